@@ -1,0 +1,1 @@
+"""Units, formulas, sheets and published tables. Nothing here knows about holes."""

@@ -1,0 +1,236 @@
+"""A formula lives once: the function that runs is the function that is typeset, cited and checked.
+
+The body is one ``return`` of one expression without a condition. `formula` refuses anything else when the function is
+declared, because a typesetter would silently drop the condition. This is the only module that knows handcalcs; it is
+pinned, since notebooks' outputs are compared.
+"""
+
+from __future__ import annotations
+
+import ast
+import inspect
+import re
+import textwrap
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from typing import Any, get_args, get_type_hints
+
+import numpy as np
+
+from calc.base import maths
+from calc.base.nomenclature import NOMENCLATURE, latex_of
+
+Limits = Mapping[str, tuple[float, float]]
+
+
+class RangeError(ValueError):
+    """A value lies outside a formula's validity range."""
+
+
+class DeclarationError(TypeError):
+    """A function cannot be declared as a formula."""
+
+
+_FORBIDDEN = (ast.IfExp, ast.Compare, ast.BoolOp, ast.Lambda, ast.ListComp, ast.SetComp, ast.GeneratorExp, ast.DictComp, ast.NamedExpr,
+              ast.Subscript, ast.Attribute, ast.JoinedStr, ast.Await, ast.Starred)  # fmt: skip
+
+
+def _expression_of(function: Callable[..., Any]) -> ast.expr:
+    tree = ast.parse(textwrap.dedent(inspect.getsource(function))).body[0]
+    assert isinstance(tree, ast.FunctionDef)
+    body = tree.body[1:] if ast.get_docstring(tree) is not None else tree.body
+    if len(body) != 1 or not isinstance(body[0], ast.Return) or body[0].value is None:
+        raise DeclarationError(f"{function.__qualname__}: a formula's body is a single return of one expression")
+    return body[0].value
+
+
+def _refuse_unshowable(function: Callable[..., Any], expression: ast.expr, parameters: set[str]) -> None:
+    for node in ast.walk(expression):
+        if isinstance(node, _FORBIDDEN):
+            kind = type(node).__name__
+            raise DeclarationError(
+                f"{function.__qualname__}: {kind} cannot be typeset; write each branch as a formula of its own and let a caller choose"
+            )
+        if isinstance(node, ast.Call) and not (isinstance(node.func, ast.Name) and node.func.id in maths.FUNCTIONS and not node.keywords):
+            raise DeclarationError(f"{function.__qualname__}: only functions of calc.base.maths may be called in a formula")
+        if isinstance(node, ast.Name) and node.id not in parameters | set(maths.FUNCTIONS) | set(maths.CONSTANTS):
+            raise DeclarationError(f"{function.__qualname__}: '{node.id}' is neither a parameter nor a known function or constant")
+
+
+def _unit_of(hint: Any, where: str) -> str:
+    arguments = get_args(hint)
+    if len(arguments) != 2 or not isinstance(arguments[1], str):
+        raise DeclarationError(f"{where} must be declared with a unit, such as Mm or MPa from calc.base.units")
+    return arguments[1]
+
+
+@dataclass(frozen=True)
+class Formula:
+    """One clause or equation; call it with keyword arguments, floats or NumPy arrays of one shape.
+
+    Attributes
+    ----------
+    function
+        The bare function, without the range check.
+    expression
+        Its return expression on one line, as Python.
+    homogeneous
+        True when the expression holds in any consistent set of units; then it may be shown in inches as well.
+    """
+
+    function: Callable[..., Any]
+    name: str
+    symbol: str
+    parameters: Mapping[str, str]
+    unit: str
+    source: str
+    expression: str
+    limits: Limits
+    soft: Limits
+    relations: tuple[str, ...]
+    homogeneous: bool
+    summary: str
+
+    def __call__(self, **values: Any) -> Any:
+        """Evaluate after checking the validity range; raises `RangeError`."""
+        self.check(values)
+        return self.function(**values)
+
+    def check(self, values: Mapping[str, Any]) -> None:
+        """Raise `RangeError` for a value outside the hard limits, for NaN, or for a relation that does not hold."""
+        for name, (low, high) in self.limits.items():
+            if name in values:
+                value = values[name]
+                least, most = (value.min(), value.max()) if isinstance(value, np.ndarray) and value.size else (value, value)
+                if not (low <= least and most <= high):
+                    worst = least if not low <= least else most
+                    unit = f" {self.parameters[name]}" if self.parameters[name] else ""
+                    raise RangeError(f"{name} = {worst:.6g}{unit} is outside {low:g} to {high:g}{unit} ({self.name.rsplit('.', 1)[-1]})")
+        for relation in self.relations:
+            left, sign, right = relation.split()
+            a, b = values[left], values[right]
+            if not np.all(a < b if sign == "<" else a <= b):
+                words = "smaller than" if sign == "<" else "at most"
+                shown = "" if isinstance(a, np.ndarray) or isinstance(b, np.ndarray) else f" (they are {a:g} and {b:g})"
+                raise RangeError(f"{left} must be {words} {right}{shown} ({self.name.rsplit('.', 1)[-1]})")
+
+    def warnings(self, values: Mapping[str, float]) -> tuple[str, ...]:
+        """Return a sentence for every value outside the soft limits, the range in which the formula is well supported."""
+        return tuple(
+            f"{name} = {values[name]:.6g} {self.parameters[name]} is outside {low:g} to {high:g}, the range that {self.source} covers"
+            for name, (low, high) in self.soft.items()
+            if name in values and not low <= values[name] <= high
+        )
+
+    def latex(self, values: Mapping[str, str], result: str, symbol: str | None = None) -> str:
+        r"""Typeset symbol = expression = expression with values = result, by handcalcs.
+
+        Parameters
+        ----------
+        values
+            LaTeX of each parameter's value with its unit.
+        result
+            LaTeX of the result.
+        symbol
+            Name in the nomenclature for the left side, when it is not the formula's own.
+
+        Returns
+        -------
+        str
+            An ``aligned`` environment without delimiters.
+        """
+        return _typeset(self.expression, symbol or self.symbol, values, result)
+
+
+def _typeset(expression: str, symbol: str, values: Mapping[str, str], result: str) -> str:
+    from handcalcs import global_config
+    from handcalcs.handcalcs import LatexRenderer
+
+    # handcalcs prints whole numbers untouched: each value travels as a number of its own and comes back as its text.
+    numbers = {name: 7_400_001 + i for i, name in enumerate(values)}
+    left = 7_400_000
+    # Parameters travel as plain letters, so that handcalcs' own reading of underscores and Greek cannot interfere.
+    letters = {name: "q" + chr(97 + i) + "q" for i, name in enumerate([*values, symbol])}
+    renamed = re.sub(r"\b[A-Za-z_]\w*\b", lambda m: letters.get(m[0], m[0]) if m[0] in values else m[0], expression)
+    results: dict[str, Any] = {letters[name]: number for name, number in numbers.items()}
+    results[letters[symbol]] = left
+    results |= dict.fromkeys(maths.CONSTANTS, 7499999)
+    config = {**global_config._config, "latex_block_start": "", "latex_block_end": ""}
+    arguments = {"precision": 3, "sci_not": False, "override": "long"}
+    text = LatexRenderer(f"{letters[symbol]} = {renamed}", results, arguments).render(config)
+    text = text.replace("7499999", r"\pi").replace(r"\operatorname{max}", r"\max").replace(r"\operatorname{min}", r"\min")
+    for name, letter in letters.items():
+        text = re.sub(rf"(?:\\mathrm{{{letter}}}|\b{letter}\b)", lambda _, n=name: latex_of(n), text)  # type: ignore[misc]
+    for name, number in numbers.items():
+        text = text.replace(str(number), values[name])
+    # A lone symbol needs no parentheses under a power.
+    text = re.sub(r"\\left\( (\\?[A-Za-z]+(?:_\{[^{}]*\})?) \\right\) \^", r"{\1}^", text)
+    return re.sub(r"[ \t]*\n[ \t]*", "\n", text.replace(str(left), result)).strip()
+
+
+def formula(
+    *,
+    symbol: str,
+    source: str,
+    limits: Limits | None = None,
+    relations: tuple[str, ...] = (),
+    soft: Limits | None = None,
+    homogeneous: bool = True,
+) -> Callable[[Callable[..., Any]], Formula]:
+    """Declare a function as a formula.
+
+    Parameters
+    ----------
+    symbol
+        Name of the result in the nomenclature.
+    source
+        Document, clause and edition; or "geometry"; or "common practice, no source".
+    limits
+        Hard limits, inclusive, by parameter, in its unit.
+    relations
+        Such as ``"phi < d_0"``.
+    soft
+        Limits outside which a notice is given.
+    homogeneous
+        False for an empirical expression that holds only in its declared units.
+
+    Raises
+    ------
+    DeclarationError
+        When the function has positional parameters, lacks units, or is anything but one unconditional expression.
+    """
+
+    def declare(function: Callable[..., Any]) -> Formula:
+        signature = inspect.signature(function)
+        if any(p.kind is not p.KEYWORD_ONLY for p in signature.parameters.values()):
+            raise DeclarationError(f"{function.__qualname__}: a formula takes keyword-only arguments")
+        hints = get_type_hints(function, include_extras=True)
+        parameters = {name: _unit_of(hints.get(name), f"{function.__qualname__}: {name}") for name in signature.parameters}
+        unit = _unit_of(hints.get("return"), f"{function.__qualname__}: the result")
+        expression = _expression_of(function)
+        _refuse_unshowable(function, expression, set(parameters))
+        for name in (*parameters, symbol):
+            if name not in NOMENCLATURE:
+                raise DeclarationError(f"{function.__qualname__}: '{name}' is not in calc/base/nomenclature.py")
+        if not inspect.getdoc(function):
+            raise DeclarationError(f"{function.__qualname__}: a formula needs a docstring")
+        result = Formula(
+            function=function,
+            name=f"{function.__module__}.{function.__qualname__}",
+            symbol=symbol,
+            parameters=parameters,
+            unit=unit,
+            source=source,
+            expression=ast.unparse(expression),
+            limits=limits or {},
+            soft=soft or {},
+            relations=relations,
+            homogeneous=homogeneous,
+            summary=(inspect.getdoc(function) or "").splitlines()[0],
+        )
+        object.__setattr__(result, "__doc__", function.__doc__)
+        object.__setattr__(result, "__wrapped__", function)
+        object.__setattr__(result, "__module__", function.__module__)  # so that doctest looks into it
+        return result
+
+    return declare

@@ -1,0 +1,1 @@
+"""How much goes in, where it ends up, and how sure one can be."""
