@@ -55,9 +55,9 @@ _ACCEPTED: dict[str, str] = {
 _PLAIN = {"": "dimensionless", "pcs": "dimensionless"}
 
 _NUMBER = r"[+-]?(?:\d+(?:\.\d+)?|\.\d+)(?:[eE][+-]?\d+)?"
-_DECIMAL = re.compile(_NUMBER)
-_FRACTION = re.compile(r"(?P<sign>-?)(?:(?P<whole>\d+)[- ])?(?P<top>\d+)/(?P<bottom>\d+)")
-_QUANTITY = re.compile(rf"(?P<number>{_FRACTION.pattern.replace('P<', 'P<f_')}|{_NUMBER}) (?P<unit>\S.*)")
+_DECIMAL = re.compile(_NUMBER, re.ASCII)
+_FRACTION = re.compile(r"(?P<sign>-?)(?:(?P<whole>\d+)[- ])?(?P<top>\d+)/(?P<bottom>\d+)", re.ASCII)
+_QUANTITY = re.compile(rf"(?P<number>{_FRACTION.pattern.replace('P<', 'P<f_')}|{_NUMBER}) (?P<unit>\S.*)", re.ASCII)
 
 
 class UnitError(ValueError):
@@ -95,6 +95,7 @@ def _line(source: str, target: str) -> tuple[float, float]:
         raise UnitError(f"'{source}' cannot be converted to '{target}': these are different kinds of quantity") from None
 
 
+@cache
 def same_kind(one: str, other: str) -> bool:
     """Say whether two units measure the same kind of quantity."""
     try:
@@ -112,13 +113,14 @@ def convert(value: float, source: str, target: str) -> float:
     return value * slope + offset if offset else value * slope
 
 
-def units_like(unit: str) -> list[str]:
+@cache
+def units_like(unit: str) -> tuple[str, ...]:
     """List the accepted units of the same kind as ``unit``, each once, in the order of the allow-list."""
     seen: dict[str, str] = {}
     for text, name in _ACCEPTED.items():
         if same_kind(text, unit):
             seen.setdefault(name, text)
-    return list(seen.values())
+    return tuple(seen.values())
 
 
 def parse_number(text: str) -> float:
@@ -179,6 +181,8 @@ def parse_quantity(text: str, unit: str) -> Quantity:
         if glued:
             raise UnitError(f"'{text}' needs one space between number and unit; accepted units: {accepted}")
         parse_number(head if tail and not re.fullmatch(r"\d+/\d+.*", tail) else stripped)
+        if tail.strip():
+            raise UnitError(f"'{text}' needs exactly one space between number and unit; accepted units: {accepted}")
         raise UnitError(f"'{text}' has no unit; accepted units: {accepted}")
     number, given = parse_number(match["number"]), match["unit"]
     if given not in _ACCEPTED:

@@ -187,6 +187,29 @@ def overflow_volume(*, V: Mm3, V_t: Mm3, d_0: Mm, phi: Mm, l_hole: Mm, x: Mm) ->
     return max(V + pi / 4 * phi**2 * x - pi / 4 * d_0**2 * l_hole - V_t, 0)
 
 
+@formula(symbol="V_over", source=GEOMETRY)
+def surplus(*, V: Mm3, V_req: Mm3) -> Mm3:
+    """Adhesive that comes out at the mouth once the bar is home.
+
+    Parameters
+    ----------
+    V : float or ndarray [mm³]
+        Adhesive put in.
+    V_req : float or ndarray [mm³]
+        Required volume.
+
+    Returns
+    -------
+    float or ndarray [mm³]
+
+    Examples
+    --------
+    >>> surplus(V=12.0, V_req=10.0)
+    2.0
+    """
+    return max(V - V_req, 0)
+
+
 @formula(symbol="V_short", source=GEOMETRY)
 def shortfall(*, V_req: Mm3, V: Mm3) -> Mm3:
     """Volume missing from a full hole.

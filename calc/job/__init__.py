@@ -1,0 +1,1 @@
+"""The job file, the bar schedule, and what follows from them for the whole job."""

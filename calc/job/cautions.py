@@ -1,0 +1,27 @@
+"""Cautions that a page about this work carries. Each stands for a rule that the approval or the local code states in full."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+_ALWAYS = (
+    "Silica dust: drill with extraction at the bit and an efficient filter. Blowing a hole out makes the cloud that the vacuum was to catch.",
+    "Skin and eyes: wear gloves and eye protection when handling adhesive; reactive resins can sensitise the skin for good.",
+    "Existing steel and services: locate them before drilling. A bit that jams turns the machine: use a clutch and both hands.",
+    "Heat: temperature shortens the working time and lowers the bond of many adhesives; the approval's tables at base-material temperature govern.",
+    "Sustained load: bonded bars under lasting tension creep; only what the approval allows for it may be counted.",
+)  # fmt: skip
+_OVERHEAD = "Overhead work: use a piston plug or what the approval names, hold the bar until it is set, and keep out from under the hole."
+DEFER = "The product's approval, local codes and a licensed engineer govern; this calculation supports their judgement and does not replace it."
+NOT_COVERED = (
+    "Embedment is taken from the bar schedule as given: anchorage, laps, cover and spacing are not checked in this package.",
+    "Scatter of holes, bars and dispensing: the overfill is the share stated in the job file, and no probability of a short hole is given.",
+    "Packs, mixers, initial discard and working time for the whole job.",
+    "Air trapped in the hole, and adhesive lost into voids or cracks.",
+)
+
+
+def cautions(directions: Iterable[str]) -> list[str]:
+    """List the cautions for holes that point in these directions."""
+    overhead = [_OVERHEAD] if "overhead" in set(directions) else []
+    return [*_ALWAYS, *overhead, DEFER]

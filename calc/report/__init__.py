@@ -1,0 +1,1 @@
+"""What people see: figures, panels, the calculation package and the command line."""

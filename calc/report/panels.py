@@ -1,0 +1,429 @@
+"""The panel of the first notebook: typed values in, the dose of one hole out, with its picture.
+
+The panel collects text, has it read by the rules of the bar schedule, and calls `calc.report.record.work`. It computes
+nothing itself, and it never shows a result that does not belong to what stands in its fields.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+from dataclasses import replace
+from html import escape
+from typing import Any
+
+import ipywidgets as widgets
+from matplotlib.figure import Figure
+
+from calc.base.formula import RangeError
+from calc.base.sheet import amount, plain_text
+from calc.base.units import UnitError, convert, parse_number, parse_quantity, units_like
+from calc.job.doses import case_of
+from calc.job.jobfile import Job, load_job
+from calc.job.problems import InputErrors, without_value
+from calc.job.save import save_group, save_values
+from calc.job.schedule import DIRECTIONS, BarGroup, read_values
+from calc.report.figures import Picture, fill_picture, size_text
+from calc.report.record import Case, Worked, work
+
+OWN = ""
+_ROW = ("mark", "count", "bar", "hole_diameter", "embedment", "overdrill", "direction", "overfill")
+_NAMES = {
+    "count": "Holes",
+    "bar": "Bar",
+    "hole_diameter": "Hole diameter",
+    "embedment": "Embedment",
+    "overdrill": "Overdrill",
+    "direction": "Direction",
+    "overfill": "Overfill",
+    "mark": "Mark",
+}
+_LARGEST_VOLUME = 1e6  # mm³, what the job file accepts for a graduation or a stroke
+_LARGEST_INJECTED = 5e7
+
+STYLE = """<style>
+.dosepanel {max-width: 62rem; color: var(--jp-ui-font-color1, #23282d); font-family: var(--jp-ui-font-family, sans-serif)}
+.dosepanel .dp-fields {gap: .15rem 1.6rem; flex-flow: row wrap}
+.dosepanel .widget-label {width: auto; min-width: 15.5rem; text-align: left; justify-content: flex-start}
+.dp-result {border-top: 2px solid #58a39b; margin-top: .6rem; padding-top: .7rem; line-height: 1.45;
+  color: var(--jp-ui-font-color1, #23282d); font-size: 14px}
+.dp-result .dp-what {opacity: .8}
+.dp-result .dp-doses {display: flex; flex-wrap: wrap; gap: .3rem 3rem; margin: .3rem 0 .5rem}
+.dp-result .dp-dose {font-size: 2.3rem; line-height: 1.15; font-weight: 600; font-variant-numeric: tabular-nums}
+.dp-result ul {margin: .3rem 0; padding-left: 1.2rem; list-style: disc}
+.dp-result .dp-paper {background: #fff; border-radius: 4px; padding: .3rem; margin-top: .6rem; max-width: 58rem}
+.dp-result .dp-paper svg {display: block; width: 100%; height: auto}
+.dp-sentence {border-left: 4px solid #c0562f; padding: .35rem .8rem; margin-top: .8rem; font-size: 15px; line-height: 1.45;
+  color: var(--jp-ui-font-color1, #23282d)}
+.dp-saved {font-size: 13px; line-height: 1.4; color: var(--jp-ui-font-color1, #23282d)}
+</style>"""
+
+
+class DosePanel:
+    """Fields for one bar group, its dose, and a button that writes the fields to the job file.
+
+    Parameters
+    ----------
+    job
+        The job that the bar groups, the pack and the drill's point come from.
+
+    Attributes
+    ----------
+    fields : dict of str to Widget
+        What is typed or chosen, by name.
+    result : Worked or None
+        The last calculation; None while an entry is wrong.
+    message : str
+        The sentence about a wrong entry; empty while there is none.
+    picture : Picture or None
+        The picture of the result.
+    widget : VBox
+        The panel itself.
+    """
+
+    def __init__(self, job: Job) -> None:
+        self.job = job
+        self.result: Worked | None = None
+        self.picture: Picture | None = None
+        self.message = ""
+        self._figure = Figure()
+        self._quiet = False
+        self._loaded: dict[str, str] = {}
+        self.fields = _fields(job)
+        self.save = widgets.Button(description="Save to job file", icon="save", tooltip="Write what the panel holds")
+        self.saved = widgets.HTML(value="")
+        self.output = widgets.HTML(value="")
+        self.widget = self._compose()
+        self._fill(self.fields["group"].value)
+        self._name_fields()
+        for name, field in self.fields.items():
+            field.observe(lambda change, name=name: self._changed(name), names="value")
+        self.save.on_click(lambda _: self._save())
+        self._update()
+
+    # ---- what is on the screen ----
+
+    def _compose(self) -> widgets.VBox:
+        rows = [self.fields[name] for name in self.fields]
+        fields = widgets.Box(rows)
+        fields.add_class("dp-fields")
+        box = widgets.VBox([widgets.HTML(STYLE), fields, widgets.HBox([self.save, self.saved]), self.output])
+        box.add_class("dosepanel")
+        return box
+
+    def _repr_mimebundle_(self, include: object = None, exclude: object = None) -> Any:
+        return self.widget._repr_mimebundle_(include=include, exclude=exclude)
+
+    def _name_fields(self) -> None:
+        """Write unit and range into each label, in the units that are chosen."""
+        us = self.fields["units"].value == "us"
+        length, volume = ("in", "in³") if us else ("mm", "mL")
+
+        def upto(value: float, unit: str, target: str) -> str:
+            return f"{plain_text(convert(value, unit, target), 4)} {target}"
+
+        labels = {
+            "hole_diameter": f"Hole diameter [{length}], above the bar, up to {upto(200, 'mm', length)}",
+            "embedment": f"Embedment [{length}], up to {upto(5000, 'mm', length)}",
+            "overdrill": f"Overdrill [{length}], 0 to {upto(5000, 'mm', length)}; empty: none",
+            "dispense": f"Volume of one step or stroke [{volume}], up to {upto(_LARGEST_VOLUME, 'mm³', volume)}",
+            "injected": f"If something else was injected [{volume}]; empty: the rounded dose",
+        }
+        for name, label in labels.items():
+            self.fields[name].description = label
+
+    # ---- from the job into the fields ----
+
+    @contextmanager
+    def _silence(self) -> Iterator[None]:
+        """Set fields without an update for each of them."""
+        before, self._quiet = self._quiet, True
+        try:
+            yield
+        finally:
+            self._quiet = before
+
+    def _group(self) -> BarGroup | None:
+        mark = self.fields["group"].value
+        return next((group for group in self.job.groups if group.mark == mark), None)
+
+    def _fill(self, mark: str) -> None:
+        """Put a bar group's values into the fields; own values start from what stands there, without the mark."""
+        group = self._group()
+        with self._silence():
+            if group is None:
+                self._loaded = {}
+                self.fields["mark"].value = ""
+            else:
+                self._loaded = _texts(self.job, group)
+                for name, text in self._loaded.items():
+                    self.fields[name].value = text
+            self._move_slider()
+
+    def _move_slider(self) -> None:
+        try:
+            share = parse_number(self.fields["overfill"].value)
+        except UnitError:
+            return
+        slider = self.fields["overfill_slider"]
+        if slider.min <= share <= slider.max:
+            slider.value = share
+
+    def _changed(self, name: str) -> None:
+        if self._quiet:
+            return
+        self.saved.value = ""
+        if name == "group":
+            self._fill(self.fields["group"].value)
+        elif name == "units":
+            self._name_fields()
+        with self._silence():
+            if name == "overfill_slider":
+                self.fields["overfill"].value = f"{self.fields['overfill_slider'].value:.2f}"
+            elif name == "overfill":
+                self._move_slider()
+        self._update()
+
+    # ---- from the fields to the result ----
+
+    def _typed(self) -> dict[str, str]:
+        return {name: str(self.fields[name].value).strip() for name in _ROW}
+
+    def _case(self) -> Case:
+        """Read the fields by the rules of the schedule; each value keeps its origin while it is what the file says."""
+        typed, group = self._typed(), self._group()
+        dispense = _volume(self.fields["dispense"].value, "Volume of one step or stroke", _LARGEST_VOLUME)
+        read = read_values({**typed, "mark": typed["mark"] or "own values"}, point_angle=self.job.equipment.point_angle)
+        same = {name for name, text in self._loaded.items() if name in typed and text == typed[name]}
+        base = case_of(self.job, group if group is not None else read)
+        by_strokes = self.fields["dispenser"].value == "stroke"
+        origins = {name: where for name, where in base.origins.items() if name not in _ROW or (group is not None and name in same)}
+        if not typed["overfill"]:
+            origins["overfill"] = f"{self.job.path.name}, overfill.share"
+        if (by_strokes, dispense) != (base.by_strokes, base.graduation):
+            origins = {name: where for name, where in origins.items() if name not in ("graduation", "stroke")}
+        measured = base.measured if {"bar", "hole_diameter", "embedment", "overdrill"} <= same else None
+        return replace(
+            base,
+            mark=read.mark,
+            count=read.count,
+            bar=read.bar,
+            hole_diameter=read.hole_diameter,
+            embedment=read.embedment,
+            overdrill=base.overdrill if measured else read.overdrill,
+            direction=read.direction,
+            overfill=self.job.overfill_of(read),
+            graduation=dispense,
+            by_strokes=by_strokes,
+            origins=origins,
+            system=self.fields["units"].value,
+            measured=measured,
+        )
+
+    def _update(self) -> None:
+        """Clear the old result, then show the new one or the sentence that says why there is none."""
+        self.result, self.picture, self.message = None, None, ""
+        try:
+            case = self._case()
+            injected = self._injected()
+            worked = work(case)
+            self.picture = self._draw(worked, injected)
+            self.result = worked
+        except InputErrors as errors:
+            self.message = " ".join(_sentence(p.place, p.value, p.message) for p in errors.problems)
+        except (UnitError, RangeError) as error:
+            self.message = _closed(str(error))
+        if self.result is None or self.picture is None:
+            self.output.value = f'<div class="dp-sentence" role="alert"><b>No result.</b> {escape(self.message)}</div>'
+        else:
+            self.output.value = _shown(self.result, self.picture, injected)
+
+    def _injected(self) -> float | None:
+        text = self.fields["injected"].value.strip()
+        return _volume(text, "If something else was injected", _LARGEST_INJECTED) if text else None
+
+    def _draw(self, worked: Worked, injected: float | None) -> Picture:
+        case = worked.case
+        return fill_picture(
+            d_0=case.hole_diameter,
+            phi=case.bar.diameter,
+            l_v=case.embedment,
+            overdrill=case.overdrill,
+            theta=case.theta,
+            volume=worked.rounded if injected is None else injected,
+            units=case.system,
+            direction=case.direction,
+            measured=case.measured,
+            figure=self._figure,
+        )
+
+    # ---- from the fields into the job file ----
+
+    def _save(self) -> None:
+        """Write what differs from the job's files; say where, or why not."""
+        self.saved.value = ""
+        if self.result is None:
+            self._say(f"Nothing was saved: {self.message}")
+            return
+        typed = self._typed()
+        if not typed["mark"]:
+            self._say("Nothing was saved: type a mark that names the group, such as B1.")
+            return
+        written = []
+        try:
+            settings = self._settings()
+            if settings:
+                written.append(save_values(self.job, values=settings))
+                self.job = load_job(self.job.path)
+            cells = self._cells(typed)
+            if cells:
+                written.append(save_group(self.job, mark=typed["mark"], values=cells))
+                self.job = load_job(self.job.path)
+        except InputErrors as errors:
+            done = f" {written[0]} was saved before." if written else ""
+            self._say("Not saved: " + " ".join(_closed(str(p)) for p in errors.problems) + done)
+            return
+        with self._silence():
+            self.fields["group"].options = _choices(self.job)
+            self.fields["group"].value = typed["mark"]
+            self._fill(typed["mark"])
+        self._update()
+        self._say(f"Saved to {' and '.join(str(path) for path in written)}." if written else "Nothing to save: the job file says the same.")
+
+    def _say(self, text: str) -> None:
+        self.saved.value = f'<div class="dp-saved" role="status">{escape(text)}</div>'
+
+    def _settings(self) -> dict[str, Any]:
+        """Keys of the job file that the panel holds differently."""
+        settings: dict[str, Any] = {}
+        if self.fields["units"].value != self.job.display.units:
+            settings["display.units"] = self.fields["units"].value
+        kind, text = self.fields["dispenser"].value, self.fields["dispense"].value.strip()
+        if (kind, text) != _dispenser(self.job):
+            other = "graduation" if kind == "stroke" else "stroke"
+            settings |= {f"equipment.{kind}": text, f"equipment.{other}": None}
+        return settings
+
+    def _cells(self, typed: Mapping[str, str]) -> dict[str, str]:
+        """Columns of the schedule that the panel holds differently; all of them for a mark that is new."""
+        known = {group.mark: group for group in self.job.groups}
+        if typed["mark"] in known:
+            old = _texts(self.job, known[typed["mark"]])
+        else:
+            old = {"overdrill": "", "overfill": plain_text(self.job.overfill.share)}
+        return {name: text for name, text in typed.items() if name != "mark" and text != old.get(name)}
+
+
+def _fields(job: Job) -> dict[str, Any]:
+    """Make the fields, in the order in which they stand on the screen."""
+    wide = widgets.Layout(width="29rem")
+
+    def text(label: str, placeholder: str = "") -> widgets.Text:
+        field = widgets.Text(description=label, placeholder=placeholder, continuous_update=False, layout=wide)
+        field.style.description_width = "initial"
+        return field
+
+    def choice(label: str, options: Any, value: str) -> widgets.Dropdown:
+        field = widgets.Dropdown(description=label, options=options, value=value, layout=wide)
+        field.style.description_width = "initial"
+        return field
+
+    kind, volume = _dispenser(job)
+    slider = widgets.FloatSlider(
+        description="Overfill [share]", min=0.0, max=2.0, step=0.01, continuous_update=False, readout=False, layout=wide
+    )
+    slider.style.description_width = "initial"
+    fields = {
+        "group": choice("Bar group", _choices(job), job.groups[0].mark),
+        "units": choice("Results in", [("mm and mL", "metric"), ("inches and in³", "us")], job.display.units),
+        "mark": text("Mark, up to 40 characters", "B1"),
+        "count": text("Number of holes, 1 to 1000000", "12"),
+        "bar": text("Bar: 6 to 50 (mm), #3 to #18, 10M to 55M", "16"),
+        "hole_diameter": text("Hole diameter", "20 mm"),
+        "embedment": text("Embedment", "200 mm"),
+        "overdrill": text("Overdrill", "0 mm"),
+        "direction": choice("Direction of the hole", list(DIRECTIONS), DIRECTIONS[0]),
+        "dispenser": choice("The dispenser works in", [("steps of a scale", "graduation"), ("whole strokes", "stroke")], kind),
+        "overfill": text("Overfill [share], 0 to 2; empty: the job's", plain_text(job.overfill.share)),
+        "overfill_slider": slider,
+        "dispense": text("Volume of one step or stroke", "1 mL"),
+        "injected": text("Injected", "18 mL"),
+    }
+    fields["dispense"].value = volume
+    return fields
+
+
+def _choices(job: Job) -> list[tuple[str, str]]:
+    return [*((f"{g.mark}: {g.bar.text}, {g.count} holes", g.mark) for g in job.groups), ("own values", OWN)]
+
+
+def _dispenser(job: Job) -> tuple[str, str]:
+    """Return how the job's dispenser is set, and by how much, as the job file says it."""
+    kind = "stroke" if job.equipment.stroke is not None else "graduation"
+    return kind, str(job.origins[f"equipment.{kind}"])
+
+
+def _texts(job: Job, group: BarGroup) -> dict[str, str]:
+    """Return a group's fields as they were typed in the schedule; an overfill that the job sets is shown as its share."""
+    texts = {name: group.given.get(name, "") for name in _ROW} | {"mark": group.mark}
+    if not texts["overdrill"] and group.overdrill:  # the schedule has the depth to the tip instead
+        texts["overdrill"] = f"{plain_text(group.overdrill)} mm"
+    if not texts["overfill"]:
+        texts["overfill"] = plain_text(job.overfill_of(group))
+    return texts
+
+
+def _volume(text: str, name: str, most: float) -> float:
+    """Read a volume above zero [mm³]."""
+    accepted = f"accepted: above 0 up to {plain_text(convert(most, 'mm³', 'mL'))} mL, or the same in {', '.join(units_like('mL'))}"
+    try:
+        value = parse_quantity(text, "mL").to("mm³")
+    except UnitError as error:
+        raise UnitError(f"{name}: {error}") from None
+    if not 0 < value <= most:
+        raise UnitError(f"{name}: '{text}' is out of range; {accepted}")
+    return value
+
+
+def _closed(text: str) -> str:
+    return text if text.endswith(".") else f"{text}."
+
+
+def _sentence(place: str, value: str, message: str) -> str:
+    """Say what is wrong with a field in the words of its label."""
+    name = place.removeprefix("field ")
+    what = f"'{value}' {without_value(message)}" if value else message
+    return _closed(f"{_NAMES.get(name, name)}: {what}")
+
+
+def _shown(worked: Worked, picture: Picture, injected: float | None) -> str:
+    """Compose the result: the doses in large figures, what to look for at the hole, the picture."""
+    case, units = worked.case, worked.case.system
+    numbers = dict(picture.numbers)
+    hole = "the measured hole" if case.measured else f"a hole of {size_text(case.hole_diameter, units)}"
+    many = f"{case.count} hole" if case.count == 1 else f"{case.count} holes"
+    what = f"{case.mark}: {case.bar.text} in {hole}, bar {size_text(case.embedment, units)} deep, {case.direction}, {many}"
+    given = "Strokes" if case.by_strokes else "Rounded dose"
+    doses = [("Dose for each hole", amount(worked.dose, "mm³", units, 4)), (given, worked.dispense_text)]
+    large = "".join(f'<div><div>{escape(name)}</div><div class="dp-dose">{escape(text)}</div></div>' for name, text in doses)
+    lines = [
+        f"Required to fill the hole: {amount(worked.required, 'mm³', units, 4)}; the dose has {case.overfill * 100:.4g} % overfill.",
+        f"Surface before the bar: {numbers['surface below the mouth, injected']} below the mouth (measure with a stick).",
+        _outcome(numbers, picture.alt),
+    ]
+    if injected is not None:
+        lines.insert(1, f"Judged below: {amount(injected, 'mm³', units, 4)} injected in place of the rounded dose.")
+    lines += [f"Check fails: {check.title}. {check.reason}" for check in worked.sheet.checks if not check.passes]
+    listed = "".join(f"<li>{escape(_closed(line))}</li>" for line in lines)
+    return (
+        f'<div class="dp-result" role="status"><div class="dp-what">{escape(what)}</div><div class="dp-doses">{large}</div>'
+        f'<ul>{listed}</ul><div class="dp-paper">{picture.svg}</div></div>'
+    )
+
+
+def _outcome(numbers: Mapping[str, str], alt: str) -> str:
+    if "stays empty" in alt:
+        return f"With the bar home: short, {numbers['gap at the mouth, home']} at the mouth stays unfilled."
+    if "just fills" in alt:
+        return "With the bar home: full to the mouth, nothing overflows."
+    return f"With the bar home: full, {numbers['overflow, home']} overflows."

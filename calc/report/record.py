@@ -1,0 +1,204 @@
+"""What a notebook shows of a calculation: each view is plain data with a face for JupyterLab.
+
+The plain data travels in the notebook's output under a MIME type of its own, so that the package's PDF and HTML draw
+from exactly what the notebook showed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from calc.base.sheet import Check, Step, System, amount, check_block, step_block
+from calc.job.doses import Case, Worked, work
+from calc.job.jobfile import Job
+from calc.report.figures import Picture, fill_picture
+
+__all__ = ["BLOCK_TYPE", "Case", "View", "Worked", "work"]
+
+BLOCK_TYPE = "application/x-workbook-block+json"
+
+
+def plain(text: object) -> str:
+    """Make a text safe to stand in Markdown: what a user typed is shown, never interpreted."""
+    out = str(text)
+    for sign in "\\`*_{}[]<>#|$~&":
+        out = out.replace(sign, "\\" + sign if sign not in "<>&" else {"<": "&lt;", ">": "&gt;", "&": "&amp;"}[sign])
+    return out.replace("\n", " ")
+
+
+@dataclass(frozen=True)
+class View:
+    """A block of the record: data for the package, Markdown (or a picture) for JupyterLab."""
+
+    block: Mapping[str, Any]
+    markdown: str
+    svg: str = ""
+
+    def _repr_mimebundle_(self, include: object = None, exclude: object = None) -> dict[str, Any]:
+        block = {key: value for key, value in self.block.items() if key != "svg"}
+        bundle: dict[str, Any] = {"text/plain": f"[{self.block['kind']}]", BLOCK_TYPE: block}
+        if self.svg:
+            bundle["image/svg+xml"] = self.svg
+        else:
+            bundle["text/markdown"] = self.markdown
+        return bundle
+
+
+def steps_view(title: str, steps: Sequence[Step]) -> View:
+    """Show steps in full: label, typeset expression with units, result, each input with its origin, source."""
+    parts = [f"**{plain(title)}**"] if title else []
+    for number, step in enumerate(steps, start=1):
+        inputs = "; ".join(f"${latex}$ = {plain(i.shown)} ({plain(i.origin)})" for i, latex in _with_latex(step))
+        notes = "".join(f"\n\n⚠ {plain(note)}" for note in step.notices)
+        parts.append(
+            f"{number}. **{plain(step.label)}** · {plain(step.shown)}\n\n$$\n{step.latex}\n$$\n\n"
+            f"<small>{inputs}. Source: {plain(step.source)}. Step `{step.id.replace('`', '')}`</small>{notes}"
+        )
+    return View({"kind": "steps", "title": title, "steps": [step_block(step) for step in steps]}, "\n\n".join(parts))
+
+
+def _with_latex(step: Step) -> Iterable[tuple[Any, str]]:
+    from calc.base.nomenclature import latex_of
+
+    return ((i, latex_of(i.name)) for i in step.inputs)
+
+
+def table_view(caption: str, columns: Sequence[str], rows: Sequence[Sequence[object]], align: str = "", ids: Sequence[str] = ()) -> View:
+    """Show a table; ``align`` has one letter for each column, l or r. ``ids`` names the steps that stand in it."""
+    align = align or "l" * len(columns)
+    text = [[str(cell) for cell in row] for row in rows]
+    rule = "|".join("---:" if a == "r" else ":---" for a in align)
+    lines = ["|" + "|".join(plain(c) for c in columns) + "|", f"|{rule}|", *("|" + "|".join(plain(c) for c in row) + "|" for row in text)]
+    block = {"kind": "table", "caption": caption, "columns": list(columns), "rows": text, "align": align, "ids": list(ids)}
+    return View(block, (f"**{plain(caption)}**\n\n" if caption else "") + "\n".join(lines))
+
+
+def checks_view(title: str, checks: Sequence[Check]) -> View:
+    """Show checks with demand, resistance, utilisation and verdict by word and sign."""
+    blocks = [check_block(check) for check in checks]
+    rows = [
+        (b["title"], b["demand"], b["resistance"], b["shown"], check.verdict + (f": {b['reason']}" if b["reason"] else ""))
+        for b, check in zip(blocks, checks, strict=True)
+    ]
+    view = table_view(title, ("Check", "Demand", "Resistance", "Utilisation", "Verdict"), rows, "lrrrl")
+    return View({"kind": "checks", "title": title, "checks": blocks}, view.markdown)
+
+
+def notices_view(title: str, items: Sequence[str]) -> View:
+    """Show notices or cautions as a list."""
+    body = "\n".join(f"- {plain(item)}" for item in items) or "None."
+    return View({"kind": "notices", "title": title, "items": list(items)}, f"**{plain(title)}**\n\n{body}")
+
+
+def picture_view(picture: Picture) -> View:
+    """Show a picture with its alt text and caption."""
+    return View({"kind": "figure", "svg": picture.svg, "alt": picture.alt, "caption": picture.caption}, "", picture.svg)
+
+
+def picture_of(worked: Worked, volume: float | None = None) -> Picture:
+    """Draw the fill picture of a worked group, by default for its rounded dose [mm³]."""
+    case = worked.case
+    return fill_picture(
+        d_0=case.hole_diameter,
+        phi=case.bar.diameter,
+        l_v=case.embedment,
+        overdrill=case.overdrill,
+        theta=case.theta,
+        volume=worked.rounded if volume is None else volume,
+        units=case.system,
+        direction=case.direction,
+        title=f"{case.mark}: {case.bar.text} in {amount(case.hole_diameter, 'mm', case.system, 4)}",
+    )
+
+
+DOSE_COLUMNS = ("Mark", "Holes", "Bar", "Hole", "Embedment", "Direction", "Required", "Overfill", "Dispense", "Surface before the bar")
+
+
+def dose_rows(worked: Sequence[Worked]) -> list[tuple[str, ...]]:
+    """Return one row for each group: what goes into its holes and how full they look before the bar."""
+    rows = []
+    for one in worked:
+        case, units = one.case, one.case.system
+        measured = " measured" if case.measured else ""
+        hole = amount(case.hole_diameter, "mm", units, 4) + measured
+        rows.append(
+            (
+                case.mark,
+                str(case.count),
+                case.bar.text,
+                hole,
+                amount(case.embedment, "mm", units, 4),
+                case.direction,
+                amount(one.required, "mm³", units, 4),
+                f"{case.overfill * 100:.4g} %",
+                one.dispense_text,
+                amount(one.level_before_bar, "mm", units, 3) + " below the mouth",
+            )
+        )
+    return rows
+
+
+def dose_table(worked: Sequence[Worked], caption: str = "Dose for each hole, by bar group") -> View:
+    """Show the dose of every group."""
+    return table_view(caption, DOSE_COLUMNS, dose_rows(worked), "lrlrrlrrrr")
+
+
+def alike(worked: Sequence[Worked]) -> list[list[Worked]]:
+    """Gather groups that ran the same formulas in the same order; the first of each kind is shown in full."""
+    kinds: dict[tuple[str, ...], list[Worked]] = {}
+    for one in worked:
+        kinds.setdefault(tuple(step.formula for step in one.sheet.steps), []).append(one)
+    return list(kinds.values())
+
+
+def values_table(worked: Sequence[Worked], caption: str) -> View:
+    """Show the steps of groups that ran the same formulas: one row for each step, one column for each group."""
+    columns = ("Step", "Symbol", *(one.case.mark for one in worked))
+    first = worked[0].sheet.steps
+    rows = [(step.label, step.symbol, *(one.sheet.steps[i].shown for one in worked)) for i, step in enumerate(first)]
+    ids = [step.id for one in worked for step in one.sheet.steps]
+    return table_view(caption, columns, rows, "ll" + "r" * len(worked), ids)
+
+
+def record(worked: Sequence[Worked]) -> list[View]:
+    """Show every step of every group: each kind in full once, the others' values in tables of at most six groups."""
+    views = []
+    for kind in alike(worked):
+        head, rest = kind[0], kind[1:]
+        views.append(steps_view(f"{head.case.mark}: {head.case.bar.text}, every step", head.sheet.steps))
+        for start in range(0, len(rest), 5):
+            part = rest[start : start + 5]
+            marks = ", ".join(one.case.mark for one in part)
+            views.append(values_table(part, f"The same formulas for {marks}"))
+    return views
+
+
+def inputs_view(system: System, rows: Sequence[tuple[str, str, str]]) -> View:
+    """Show what went in: name, value as typed, and the file and key it comes from."""
+    return table_view("What goes in", ("Input", "Value", "Where from"), rows, "lrl")
+
+
+def input_rows(job: Job) -> list[tuple[str, str, str]]:
+    """Return what the job file says about equipment, overfill and adhesive, as typed, with each key's place."""
+    names = {
+        "concrete.temperature": "Temperature of the concrete",
+        "equipment.pack_volume": "Content of a pack",
+        "equipment.residual": "What stays in an emptied pack",
+        "equipment.discard_per_mixer": "Initial discard for each mixer",
+        "equipment.graduation": "Graduation of the dispenser",
+        "equipment.stroke": "Volume of one stroke",
+        "equipment.point_angle": "Point angle of the drill",
+        "overfill.share": "Overfill",
+        "overfill.reason": "Reason for the overfill",
+    }
+    rows = [(words, str(job.origins[key]), f"{job.path.name}, {key}") for key, words in names.items() if key in job.origins]
+    return [*rows, ("Adhesive", job.adhesive.name, job.adhesive_path.name)]
+
+
+def schedule_view(job: Job) -> View:
+    """Show the bar schedule as it was typed."""
+    columns = list(dict.fromkeys(name for group in job.groups for name in group.given))
+    rows = [[str(group.row), *(group.given.get(name, "") for name in columns)] for group in job.groups]
+    return table_view(f"Bar schedule, {job.schedule_path.name}", ("Row", *(c.replace("_", " ") for c in columns)), rows)

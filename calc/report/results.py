@@ -1,0 +1,150 @@
+"""results.json: the numbers of a job, computed from the job file alone."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import asdict, dataclass
+from typing import Any
+
+from calc.base.sheet import Sheet, amount
+from calc.base.units import convert
+from calc.job.cautions import NOT_COVERED, cautions
+from calc.job.doses import NOTEBOOK, Worked, work_job
+from calc.job.jobfile import Job
+
+SCHEMA = 1
+NULLS = (
+    "null means that this version does not compute it: short_fill_probability needs stated or measured scatter; "
+    "discard_L, residual_L, packs and mixers need the plan of the whole job"
+)
+
+
+@dataclass(frozen=True)
+class Results:
+    """Everything that was computed for a job."""
+
+    job: Job
+    worked: tuple[Worked, ...]
+
+    @property
+    def sheet(self) -> Sheet:
+        """All steps, checks and notices of the dose notebook."""
+        total = Sheet(NOTEBOOK)
+        for one in self.worked:
+            total = total + one.sheet
+        return total
+
+    @property
+    def holes(self) -> int:
+        """Number of holes of the job."""
+        return sum(one.case.count for one in self.worked)
+
+    @property
+    def volume(self) -> float:
+        """Adhesive dispensed into all holes [mm³]."""
+        return sum(one.case.count * one.rounded for one in self.worked)
+
+    @property
+    def volume_text(self) -> str:
+        """Adhesive dispensed into all holes, in the job's units."""
+        litres = convert(self.volume, "mm³", "L")
+        if self.job.display.units == "us":
+            return f"{amount(self.volume, 'mm³', 'us', 5)} ({litres:.3f} L)"
+        return f"{litres:.3f} L"
+
+    @property
+    def headline(self) -> tuple[str, str, str]:
+        """The three lines that a hurried person needs."""
+        checks = self.sheet.checks
+        failed = [check for check in checks if not check.passes]
+        most = max((c.utilisation for c in checks if c.utilisation is not None), default=0.0)
+        verdict = f"All {len(checks)} checks pass; highest utilisation {most:.3f}." if not failed else (
+            f"{len(failed)} of {len(checks)} checks FAIL, first: {failed[0].title}. {failed[0].reason.capitalize()}; {failed[0].advice}."
+        )
+        doses = "; ".join(f"{one.case.mark} {one.dispense_text}" for one in self.worked[:8])
+        more = f"; and {len(self.worked) - 8} more groups" if len(self.worked) > 8 else ""
+        return (
+            f"Dose for each hole: {doses}{more}.",
+            f"Adhesive in all {self.holes} holes: {self.volume_text}, without initial discard and what stays in the packs.",
+            verdict,
+        )
+
+    @property
+    def notices(self) -> list[str]:
+        """Notices of all groups, each once."""
+        extra = [f"Overfill {self.job.overfill.share * 100:.4g} %: {self.job.overfill.reason or 'no reason stated'}."]
+        return [*self.sheet.notices, *extra]
+
+    @property
+    def cautions(self) -> list[str]:
+        """Cautions for this job."""
+        return cautions(one.case.direction for one in self.worked)
+
+    @property
+    def not_covered(self) -> list[str]:
+        """What a signature under this package does not cover."""
+        return list(NOT_COVERED)
+
+    @property
+    def invented(self) -> bool:
+        """Whether job or adhesive are invented, which every page then says."""
+        return self.job.job.invented or self.job.adhesive.invented
+
+    def data(self) -> dict[str, Any]:
+        """Return the content of results.json, schema 1."""
+        about = self.job.job
+        sheet = self.sheet
+        return {
+            "schema": SCHEMA,
+            "note": NULLS,
+            "job": {
+                "number": about.number,
+                "revision": about.revision,
+                "title": about.title,
+                "invented": self.invented,
+                "units": self.job.display.units,
+                "adhesive": self.job.adhesive.name,
+                "approval": self.job.adhesive.approval,
+            },
+            "sheets": [
+                {
+                    "notebook": sheet.notebook,
+                    "steps": [asdict(step) for step in sheet.steps],
+                    "checks": [asdict(check) for check in sheet.checks],
+                    "notices": list(sheet.notices),
+                }
+            ],
+            "groups": [one.entry() for one in self.worked],
+            "totals": {
+                "holes": self.holes,
+                "dose_L": convert(self.volume, "mm³", "L"),
+                "discard_L": None,
+                "residual_L": None,
+                "packs": None,
+                "mixers": None,
+            },
+        }
+
+    def text(self) -> str:
+        """Return results.json as text, the same on every machine."""
+        return json.dumps(self.data(), ensure_ascii=False, indent=1, allow_nan=False) + "\n"
+
+
+def compute(job: Job) -> Results:
+    """Compute a job.
+
+    Parameters
+    ----------
+    job
+        A validated job.
+
+    Returns
+    -------
+    Results
+
+    Raises
+    ------
+    RangeError
+        A value outside a formula's validity.
+    """
+    return Results(job, tuple(work_job(job)))

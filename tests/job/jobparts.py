@@ -1,0 +1,76 @@
+"""A small job in a folder of its own, to be broken in one place at a time."""
+
+from pathlib import Path
+
+import pytest
+
+from calc.job.jobfile import load_job
+from calc.job.problems import InputErrors
+
+HEADER = "mark,count,bar,hole_diameter [mm],embedment [mm],overdrill [mm],direction,overfill,note"
+ROWS = ("A,12,16,20,200,,down,,", "B,8,#5,22,220,10,overhead,0.2,ceiling")
+JOB = """\
+schema = 1
+[job]
+number = "T-1"   # a comment that stays
+revision = "0"
+title = "A job for tests"
+invented = true
+[display]
+units = "metric"
+[concrete]
+temperature = "15 °C"
+[adhesive]
+record = "adhesive.toml"
+[equipment]
+pack_volume = "400 mL"
+residual = "10 mL"
+discard_per_mixer = "20 mL"
+graduation = "1 mL"
+point_angle = "130 °"
+[overfill]
+share = 0.10     # ten per cent
+reason = "for tests"
+[schedule]
+file = "schedule.csv"
+"""
+
+
+class Folder:
+    """A job's folder and what loading it says."""
+
+    def __init__(self, path: Path) -> None:
+        self.path = path
+        self.write("job.toml", JOB)
+        self.write("adhesive.toml", 'name = "Nothing"\ninvented = true\n')
+        self.schedule(HEADER, *ROWS)
+
+    def write(self, name: str, data: str | bytes) -> Path:
+        file = self.path / name
+        file.write_bytes(data if isinstance(data, bytes) else data.encode("utf-8"))
+        return file
+
+    def read(self, name: str) -> str:
+        return (self.path / name).read_bytes().decode("utf-8")
+
+    def schedule(self, *lines: str) -> None:
+        self.write("schedule.csv", "\n".join(lines) + "\n")
+
+    def edit(self, old: str, new: str, name: str = "job.toml") -> None:
+        text = self.read(name)
+        assert old in text
+        self.write(name, text.replace(old, new))
+
+    def load(self):
+        return load_job(self.path)
+
+    def problems(self) -> list[str]:
+        with pytest.raises(InputErrors) as caught:
+            self.load()
+        assert str(caught.value) == "\n".join(map(str, caught.value.problems))
+        return [str(p) for p in caught.value.problems]
+
+    def only(self) -> str:
+        found = self.problems()
+        assert len(found) == 1, found
+        return found[0]

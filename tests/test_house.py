@@ -1,0 +1,219 @@
+"""The house rules: imports run downwards, lint and types are clean, formulas are documented, typeset and named."""
+
+import ast
+import importlib
+import inspect
+import pkgutil
+import re
+import subprocess
+import sys
+from pathlib import Path
+
+import numpy as np
+import pytest
+from numpydoc.docscrape import NumpyDocString
+
+import calc
+from calc.base import maths
+from calc.base.formula import Formula
+from calc.base.nomenclature import NOMENCLATURE
+
+ROOT = Path(__file__).resolve().parents[1]
+ORDER = ("base", "fill", "strength", "job", "report")
+
+
+def modules():
+    return sorted(m.name for m in pkgutil.walk_packages(calc.__path__, "calc.") if m.name != "calc.__main__")
+
+
+def formulas():
+    found = {}
+    for name in modules():
+        for value in vars(importlib.import_module(name)).values():
+            if isinstance(value, Formula):
+                found[value.name] = value
+    return [found[name] for name in sorted(found)]
+
+
+ALL = formulas()
+
+
+def imports_of(path: Path):
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.ImportFrom) and node.module:
+            yield node.module
+        elif isinstance(node, ast.Import):
+            yield from (alias.name for alias in node.names)
+
+
+@pytest.mark.parametrize("room", ORDER)
+def test_imports_run_downwards(room):
+    allowed = set(ORDER[: ORDER.index(room) + 1])
+    for path in (ROOT / "calc" / room).rglob("*.py"):
+        for name in imports_of(path):
+            if name.startswith("calc.") and name.split(".")[1] in ORDER:
+                assert name.split(".")[1] in allowed, f"{path}: {name}"
+
+
+@pytest.mark.parametrize(("library", "home"), [("pint", "units.py"), ("handcalcs", "formula.py")])
+def test_a_library_has_one_home(library, home):
+    users = {p.name for p in (ROOT / "calc").rglob("*.py") if any(n.split(".")[0] == library for n in imports_of(p))}
+    assert users == {home}
+
+
+def test_top_level_is_as_agreed():
+    listed = subprocess.run(["git", "ls-files"], cwd=ROOT, capture_output=True, text=True, check=True).stdout.split("\n")
+    tops = {line.split("/")[0] for line in listed if line and not line.startswith(".")}
+    assert tops <= {"README.md", "DEVELOPERS.md", "pyproject.toml", "LICENSE", "notebooks", "calc", "tests", "exports"}
+
+
+def test_lint():
+    done = subprocess.run([sys.executable, "-m", "ruff", "check", "."], cwd=ROOT, capture_output=True, text=True, check=False)
+    assert done.returncode == 0, done.stdout
+
+
+def test_types():
+    done = subprocess.run([sys.executable, "-m", "mypy"], cwd=ROOT, capture_output=True, text=True, check=False)
+    assert done.returncode == 0, done.stdout
+
+
+def test_there_are_formulas_to_test():
+    assert len(ALL) >= 20
+
+
+@pytest.mark.parametrize("formula", ALL, ids=lambda f: f.name)
+def test_nomenclature_holds_every_name(formula):
+    assert {*formula.parameters, formula.symbol} <= set(NOMENCLATURE)
+
+
+@pytest.mark.parametrize("formula", ALL, ids=lambda f: f.name)
+def test_docstring_fits_the_signature(formula):
+    doc = NumpyDocString(inspect.cleandoc(formula.function.__doc__))
+    named = [name.strip() for entry in doc["Parameters"] for name in entry.name.split(",")]
+    assert named == list(formula.parameters)
+    assert doc["Returns"]
+    for entry in doc["Parameters"]:
+        assert "[" in entry.type, f"{entry.name} has no unit"
+
+
+# A small reader of the LaTeX that is shown, independent of the expression it was made from.
+def _evaluate_latex(text: str, values: dict[str, float]) -> float:
+    text = re.sub(r"\\mathrm\{[^}]*\}(\^\{[23]\})?|\\ ", " ", text)
+    for latex, name in sorted(((NOMENCLATURE[n][0], n) for n in values), key=lambda p: -len(p[0])):
+        text = re.sub(re.escape(latex) + r"(?![A-Za-z_])", f" ⟨{name}⟩ ", text)
+    tokens = re.findall(r"⟨\w+⟩|\\[A-Za-z]+|\d+(?:\.\d+)?|[{}^()+\-,]", text)
+    position = 0
+
+    def peek():
+        return tokens[position] if position < len(tokens) else None
+
+    def take(expected=None):
+        nonlocal position
+        token = tokens[position]
+        assert expected is None or token == expected, f"{token} where {expected} was expected in {text}"
+        position += 1
+        return token
+
+    def group():
+        take("{")
+        value = total()
+        take("}")
+        return value
+
+    def bracket():
+        if peek() == "\\left":
+            take()
+        opening = take()
+        value = [total()]
+        while peek() == ",":
+            take()
+            value.append(total())
+        if peek() == "\\right":
+            take()
+        take({"(": ")", "\\lceil": "\\rceil"}[opening])
+        return value
+
+    def atom():
+        token = peek()
+        if token == "{":
+            return group()
+        if token in ("(", "\\left"):
+            ceiling = token == "\\left" and tokens[position + 1] == "\\lceil"
+            value = bracket()
+            return maths.ceil(value[0]) if ceiling else value[0]
+        take()
+        if token.startswith("⟨"):
+            return values[token[1:-1]]
+        if token == "\\pi":
+            return maths.pi
+        if token == "\\frac":
+            top = group()
+            return top / group()
+        if token == "\\sqrt":
+            return group() ** 0.5
+        if token == "\\operatorname":
+            raise AssertionError(f"unread function in {text}")
+        if token in ("\\max", "\\min", "\\tan", "\\sin", "\\cos", "\\ln", "\\exp"):
+            return maths.FUNCTIONS[{"\\ln": "log"}.get(token, token[1:])](*bracket())
+        return float(token)
+
+    def power():
+        value = atom()
+        if peek() == "^":
+            take()
+            value = value ** atom()
+        return value
+
+    def product():
+        value = power()
+        while peek() == "\\cdot" or (peek() not in (None, "+", "-", ",", "}", ")", "\\right")):
+            if peek() == "\\cdot":
+                take()
+            value *= power()
+        return value
+
+    def total():
+        sign = -1.0 if peek() == "-" else 1.0
+        if peek() in ("-", "+"):
+            take()
+        value = sign * product()
+        while peek() in ("+", "-"):
+            value = value + product() if take() == "+" else value - product()
+        return value
+
+    result = total()
+    assert position == len(tokens), f"left over {tokens[position:]} in {text}"
+    return float(result)
+
+
+def _sample(formula, seed):
+    random = np.random.default_rng(seed)
+    values = {}
+    for name in formula.parameters:
+        low, high = formula.limits.get(name, (0.5, 60.0))
+        low, high = max(low, 0.4 if high <= 2 else 1.0), min(high, 60.0)
+        values[name] = float(f"{random.uniform(min(low, high), max(low, high)):.4g}")
+    for relation in formula.relations:
+        left, _, right = relation.split()
+        if not values[left] < values[right]:
+            values[left] = float(f"{values[right] * 0.75:.4g}")
+    return values
+
+
+@pytest.mark.parametrize("formula", ALL, ids=lambda f: f.name)
+def test_what_is_typeset_is_what_ran(formula):
+    for seed in range(3):
+        values = _sample(formula, seed)
+        result = float(formula(**values))
+        latex = formula.latex({n: f"{v:g}" if v >= 0 else rf"\left( {v:g} \right)" for n, v in values.items()}, "7", None)
+        parts = latex.removeprefix("\\begin{aligned}").removesuffix("\\end{aligned}").replace(r"\\", "").split("&=")
+        assert len(parts) == 4, latex
+        assert _evaluate_latex(parts[1], values) == pytest.approx(result, rel=1e-9, abs=1e-9)
+        assert _evaluate_latex(parts[2], {}) == pytest.approx(result, rel=1e-6, abs=1e-6)
+
+
+@pytest.mark.parametrize("formula", ALL, ids=lambda f: f.name)
+def test_arrays_give_what_floats_give(formula):
+    samples = [_sample(formula, seed) for seed in range(4)]
+    arrays = {name: np.array([s[name] for s in samples]) for name in formula.parameters}
+    np.testing.assert_allclose(formula(**arrays), [formula(**s) for s in samples], rtol=1e-12)
