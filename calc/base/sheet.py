@@ -64,6 +64,12 @@ def amount(value: float, unit: str, system: System, digits: int = RESULT_DIGITS)
     return with_unit(round_text(convert(value, unit, target), digits), target)
 
 
+def size_text(value: float, system: System) -> str:
+    """Write a given length [mm] in the job's units, without zeros that nobody typed."""
+    unit = shown_unit("mm", system)
+    return with_unit(plain_text(convert(value, "mm", unit), 5), unit)
+
+
 @dataclass(frozen=True)
 class Given:
     """A value that comes into a step from outside: with its unit and where it comes from."""

@@ -205,9 +205,8 @@ def work(case: Case) -> Worked:
 
 
 def _straight(steps: _Steps, given: Mapping[str, Given]) -> tuple[Given, Given, Given]:
-    pick = {name: given[name] for name in ("d_0", "phi", "l_v")}
     return (
-        steps.add(hole.annular_volume, "Annular volume around the bar", **pick),
+        steps.add(hole.annular_volume, "Annular volume around the bar", d_0=given["d_0"], phi=given["phi"], l_v=given["l_v"]),
         steps.add(hole.overdrill_volume, "Volume of the overdrilled part", d_0=given["d_0"], overdrill=given["overdrill"]),
         steps.add(hole.tip_volume, "Volume of the tip cone", d_0=given["d_0"], theta=given["theta"]),
     )

@@ -192,13 +192,15 @@ def doses_csv(results: Results) -> str:
     length, volume = ("in", "in³") if units == "us" else ("mm", "mL")
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
-    writer.writerow(["mark", "count", "bar", f"hole_diameter [{length}]", f"embedment [{length}]", "direction", f"rounded_dose [{volume}]", "strokes", f"surface_before_bar [{length}]"])
+    lengths = [f"hole_diameter [{length}]", f"embedment [{length}]"]
+    writer.writerow(["mark", "count", "bar", *lengths, "direction", f"rounded_dose [{volume}]", "strokes", f"surface_before_bar [{length}]"])
     for one in results.worked:
         case = one.case
         numbers = [f"{convert(v, 'mm', length):.6g}" for v in (case.hole_diameter, case.embedment)]
         dose = f"{convert(one.rounded, 'mm³', volume):.6g}"
         mark = "'" + case.mark if case.mark[:1] in "=+-@\t\r" else case.mark
-        writer.writerow([mark, case.count, case.bar.designation, *numbers, case.direction, dose, one.strokes or "", f"{convert(one.level_before_bar, 'mm', length):.4g}"])
+        surface = f"{convert(one.level_before_bar, 'mm', length):.4g}"
+        writer.writerow([mark, case.count, case.bar.designation, *numbers, case.direction, dose, one.strokes or "", surface])
     return out.getvalue()
 
 

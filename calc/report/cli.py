@@ -128,7 +128,8 @@ def _sample(_: argparse.Namespace) -> int:
 
 def _ratios(_: argparse.Namespace) -> int:
     checkout = Path(__file__).resolve().parents[2]
-    return subprocess.call([sys.executable, "-m", "pytest", "-q", "-s", "-p", "no:nbval", "-c", os.devnull, "--rootdir", str(checkout), "tests/benchmarks"], cwd=checkout)
+    plain = ["-q", "-s", "-p", "no:nbval", "-c", os.devnull, "--rootdir", str(checkout)]
+    return subprocess.call([sys.executable, "-m", "pytest", *plain, "tests/benchmarks"], cwd=checkout)
 
 
 _COMMANDS = {

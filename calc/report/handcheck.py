@@ -75,8 +75,8 @@ def hand_check(worked: Sequence[Worked]) -> list[View]:
         "Against the package",
         ("", "By hand", "Package", "Verdict"),
         [
-            ("Required volume", f"{convert(total, volume, 'mL'):.2f} mL", f"{convert(one.required, 'mm³', 'mL'):.2f} mL", _verdict(convert(total, volume, "mm³"), one.required)),
-            ("Rounded dose", f"{convert(by_hand, 'mm³', 'mL'):.2f} mL", f"{convert(one.rounded, 'mm³', 'mL'):.2f} mL", _verdict(by_hand, one.rounded)),
+            _compared("Required volume", convert(total, volume, "mm³"), one.required),
+            _compared("Rounded dose", by_hand, one.rounded),
         ],
         "lrrl",
     )
@@ -86,5 +86,6 @@ def hand_check(worked: Sequence[Worked]) -> list[View]:
     return [table, comparison, *([notices_view("Attention", words)] if words else [])]
 
 
-def _verdict(by_hand: float, package: float) -> str:
-    return "✓ agrees within 0.1 %" if abs(by_hand - package) <= 1e-3 * abs(package) else "✗ DIFFERS"
+def _compared(words: str, by_hand: float, package: float) -> tuple[str, ...]:
+    verdict = "✓ agrees within 0.1 %" if abs(by_hand - package) <= 1e-3 * abs(package) else "✗ DIFFERS"
+    return (words, *(f"{convert(value, 'mm³', 'mL'):.2f} mL" for value in (by_hand, package)), verdict)

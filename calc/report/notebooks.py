@@ -54,7 +54,7 @@ def run(path: Path, *, cwd: Path, parameters: dict[str, Any] | None = None) -> A
     for name, value in (parameters or {}).items():
         _set(notebook, path.name, name, value)
     os.environ.setdefault("PYDEVD_DISABLE_FILE_VALIDATION", "1")
-    client = NotebookClient(notebook, timeout=300, kernel_name="python3", resources={"metadata": {"path": str(cwd)}})
+    client = NotebookClient(notebook, timeout=300, kernel_name="python3", extra_arguments=["--log-level=40"], resources={"metadata": {"path": str(cwd)}})
     try:
         client.execute()
     except CellExecutionError as error:
@@ -81,7 +81,7 @@ def _set(notebook: Any, file: str, name: str, value: Any) -> None:
 def tidy(notebook: Any) -> Any:
     """Strip what varies from run to run, so that a difference in a committed notebook means something."""
     notebook.metadata = nbformat.from_dict(
-        {"kernelspec": {"display_name": "Python 3", "language": "python", "name": "python3"}, "language_info": {"name": "python"}}
+        {"kernelspec": {"display_name": "Python 3 (ipykernel)", "language": "python", "name": "python3"}, "language_info": {"name": "python"}}
     )
     for number, cell in enumerate(notebook.cells):
         cell["id"] = f"cell-{number:02d}"

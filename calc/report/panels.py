@@ -22,7 +22,7 @@ from calc.job.doses import case_of
 from calc.job.jobfile import Job, load_job
 from calc.job.problems import InputErrors, without_value
 from calc.job.save import save_group, save_values
-from calc.job.schedule import DIRECTIONS, BarGroup, read_values
+from calc.job.schedule import DIRECTIONS, BarGroup, read_values, tidy
 from calc.report.figures import Picture, fill_picture, size_text
 from calc.report.record import Case, Worked, work
 
@@ -44,7 +44,7 @@ _LARGEST_INJECTED = 5e7
 STYLE = """<style>
 .dosepanel {max-width: 62rem; color: var(--jp-ui-font-color1, #23282d); font-family: var(--jp-ui-font-family, sans-serif)}
 .dosepanel .dp-fields {gap: .15rem 1.6rem; flex-flow: row wrap}
-.dosepanel .widget-label {width: auto; min-width: 15.5rem; text-align: left; justify-content: flex-start}
+.dosepanel .widget-label {text-align: left}
 .dp-result {border-top: 2px solid #58a39b; margin-top: .6rem; padding-top: .7rem; line-height: 1.45;
   color: var(--jp-ui-font-color1, #23282d); font-size: 14px}
 .dp-result .dp-what {opacity: .8}
@@ -122,12 +122,13 @@ class DosePanel:
         def upto(value: float, unit: str, target: str) -> str:
             return f"{plain_text(convert(value, unit, target), 4)} {target}"
 
+        lengths, volumes = ("in or mm", "in³ or mL") if us else ("mm or in", "mL or in³")
         labels = {
-            "hole_diameter": f"Hole diameter [{length}], above the bar, up to {upto(200, 'mm', length)}",
-            "embedment": f"Embedment [{length}], up to {upto(5000, 'mm', length)}",
-            "overdrill": f"Overdrill [{length}], 0 to {upto(5000, 'mm', length)}; empty: none",
-            "dispense": f"Volume of one step or stroke [{volume}], up to {upto(_LARGEST_VOLUME, 'mm³', volume)}",
-            "injected": f"If something else was injected [{volume}]; empty: the rounded dose",
+            "hole_diameter": f"Hole diameter [{lengths}], up to {upto(200, 'mm', length)}",
+            "embedment": f"Embedment [{lengths}], up to {upto(5000, 'mm', length)}",
+            "overdrill": f"Overdrill [{lengths}], 0 to {upto(5000, 'mm', length)}",
+            "dispense": f"One step or stroke [{volumes}], up to {upto(_LARGEST_VOLUME, 'mm³', volume)}",
+            "injected": f"Injected instead [{volumes}], may be empty",
         }
         for name, label in labels.items():
             self.fields[name].description = label
@@ -192,7 +193,7 @@ class DosePanel:
     def _case(self) -> Case:
         """Read the fields by the rules of the schedule; each value keeps its origin while it is what the file says."""
         typed, group = self._typed(), self._group()
-        dispense = _volume(self.fields["dispense"].value, "Volume of one step or stroke", _LARGEST_VOLUME)
+        dispense = _volume(self.fields["dispense"].value, "One step or stroke", _LARGEST_VOLUME)
         read = read_values({**typed, "mark": typed["mark"] or "own values"}, point_angle=self.job.equipment.point_angle)
         same = {name for name, text in self._loaded.items() if name in typed and text == typed[name]}
         base = case_of(self.job, group if group is not None else read)
@@ -240,7 +241,7 @@ class DosePanel:
 
     def _injected(self) -> float | None:
         text = self.fields["injected"].value.strip()
-        return _volume(text, "If something else was injected", _LARGEST_INJECTED) if text else None
+        return _volume(text, "Injected instead", _LARGEST_INJECTED) if text else None
 
     def _draw(self, worked: Worked, injected: float | None) -> Picture:
         case = worked.case
@@ -307,38 +308,33 @@ class DosePanel:
     def _cells(self, typed: Mapping[str, str]) -> dict[str, str]:
         """Columns of the schedule that the panel holds differently; all of them for a mark that is new."""
         known = {group.mark: group for group in self.job.groups}
-        if typed["mark"] in known:
-            old = _texts(self.job, known[typed["mark"]])
-        else:
-            old = {"overdrill": "", "overfill": plain_text(self.job.overfill.share)}
+        old = _texts(self.job, known[typed["mark"]]) if typed["mark"] in known else {"overdrill": "", "overfill": plain_text(self.job.overfill.share)}
         return {name: text for name, text in typed.items() if name != "mark" and text != old.get(name)}
 
 
 def _fields(job: Job) -> dict[str, Any]:
     """Make the fields, in the order in which they stand on the screen."""
-    wide = widgets.Layout(width="29rem")
+    wide = widgets.Layout(width="29.5rem")
 
     def text(label: str, placeholder: str = "") -> widgets.Text:
         field = widgets.Text(description=label, placeholder=placeholder, continuous_update=False, layout=wide)
-        field.style.description_width = "initial"
+        field.style.description_width = "19rem"
         return field
 
     def choice(label: str, options: Any, value: str) -> widgets.Dropdown:
         field = widgets.Dropdown(description=label, options=options, value=value, layout=wide)
-        field.style.description_width = "initial"
+        field.style.description_width = "19rem"
         return field
 
     kind, volume = _dispenser(job)
-    slider = widgets.FloatSlider(
-        description="Overfill [share]", min=0.0, max=2.0, step=0.01, continuous_update=False, readout=False, layout=wide
-    )
-    slider.style.description_width = "initial"
+    slider = widgets.FloatSlider(description="Overfill [share]", min=0.0, max=2.0, step=0.01, continuous_update=False, readout=False, layout=wide)
+    slider.style.description_width = "19rem"
     fields = {
         "group": choice("Bar group", _choices(job), job.groups[0].mark),
         "units": choice("Results in", [("mm and mL", "metric"), ("inches and in³", "us")], job.display.units),
         "mark": text("Mark, up to 40 characters", "B1"),
         "count": text("Number of holes, 1 to 1000000", "12"),
-        "bar": text("Bar: 6 to 50 (mm), #3 to #18, 10M to 55M", "16"),
+        "bar": text("Bar: 6 to 50, #3 to #18, 10M to 55M", "16"),
         "hole_diameter": text("Hole diameter", "20 mm"),
         "embedment": text("Embedment", "200 mm"),
         "overdrill": text("Overdrill", "0 mm"),
@@ -346,7 +342,7 @@ def _fields(job: Job) -> dict[str, Any]:
         "dispenser": choice("The dispenser works in", [("steps of a scale", "graduation"), ("whole strokes", "stroke")], kind),
         "overfill": text("Overfill [share], 0 to 2; empty: the job's", plain_text(job.overfill.share)),
         "overfill_slider": slider,
-        "dispense": text("Volume of one step or stroke", "1 mL"),
+        "dispense": text("One step or stroke", "1 mL"),
         "injected": text("Injected", "18 mL"),
     }
     fields["dispense"].value = volume
@@ -377,7 +373,7 @@ def _volume(text: str, name: str, most: float) -> float:
     """Read a volume above zero [mm³]."""
     accepted = f"accepted: above 0 up to {plain_text(convert(most, 'mm³', 'mL'))} mL, or the same in {', '.join(units_like('mL'))}"
     try:
-        value = parse_quantity(text, "mL").to("mm³")
+        value = tidy(parse_quantity(text, "mL").to("mm³"))
     except UnitError as error:
         raise UnitError(f"{name}: {error}") from None
     if not 0 < value <= most:

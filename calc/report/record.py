@@ -10,7 +10,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from calc.base.sheet import Check, Step, System, amount, check_block, step_block
+from calc.base.nomenclature import latex_of
+from calc.base.sheet import Check, Step, System, amount, check_block, size_text, step_block
 from calc.job.doses import Case, Worked, work
 from calc.job.jobfile import Job
 from calc.report.figures import Picture, fill_picture
@@ -59,9 +60,15 @@ def steps_view(title: str, steps: Sequence[Step]) -> View:
     return View({"kind": "steps", "title": title, "steps": [step_block(step) for step in steps]}, "\n\n".join(parts))
 
 
-def _with_latex(step: Step) -> Iterable[tuple[Any, str]]:
-    from calc.base.nomenclature import latex_of
+def plain_symbol(name: str) -> str:
+    """Write a symbol where nothing is typeset, with the same letters as the typeset one."""
+    text = latex_of(name).replace("{", "").replace("}", "").replace(",", "")
+    for command, letter in (("\\phi", "φ"), ("\\theta", "θ"), ("\\", "")):
+        text = text.replace(command, letter)
+    return text
 
+
+def _with_latex(step: Step) -> Iterable[tuple[Any, str]]:
     return ((i, latex_of(i.name)) for i in step.inputs)
 
 
@@ -109,7 +116,7 @@ def picture_of(worked: Worked, volume: float | None = None) -> Picture:
         volume=worked.rounded if volume is None else volume,
         units=case.system,
         direction=case.direction,
-        title=f"{case.mark}: {case.bar.text} in {amount(case.hole_diameter, 'mm', case.system, 4)}",
+        title=f"{case.mark}: {case.bar.text} in {size_text(case.hole_diameter, case.system)}",
     )
 
 
@@ -118,18 +125,18 @@ DOSE_COLUMNS = ("Mark", "Holes", "Bar", "Hole", "Embedment", "Direction", "Requi
 
 def dose_rows(worked: Sequence[Worked]) -> list[tuple[str, ...]]:
     """Return one row for each group: what goes into its holes and how full they look before the bar."""
-    rows = []
+    rows: list[tuple[str, ...]] = []
     for one in worked:
         case, units = one.case, one.case.system
         measured = " measured" if case.measured else ""
-        hole = amount(case.hole_diameter, "mm", units, 4) + measured
+        hole = size_text(case.hole_diameter, units) + measured
         rows.append(
             (
                 case.mark,
                 str(case.count),
                 case.bar.text,
                 hole,
-                amount(case.embedment, "mm", units, 4),
+                size_text(case.embedment, units),
                 case.direction,
                 amount(one.required, "mm³", units, 4),
                 f"{case.overfill * 100:.4g} %",
@@ -157,7 +164,7 @@ def values_table(worked: Sequence[Worked], caption: str) -> View:
     """Show the steps of groups that ran the same formulas: one row for each step, one column for each group."""
     columns = ("Step", "Symbol", *(one.case.mark for one in worked))
     first = worked[0].sheet.steps
-    rows = [(step.label, step.symbol, *(one.sheet.steps[i].shown for one in worked)) for i, step in enumerate(first)]
+    rows = [(step.label, plain_symbol(step.symbol), *(one.sheet.steps[i].shown for one in worked)) for i, step in enumerate(first)]
     ids = [step.id for one in worked for step in one.sheet.steps]
     return table_view(caption, columns, rows, "ll" + "r" * len(worked), ids)
 
@@ -191,7 +198,6 @@ def input_rows(job: Job) -> list[tuple[str, str, str]]:
         "equipment.stroke": "Volume of one stroke",
         "equipment.point_angle": "Point angle of the drill",
         "overfill.share": "Overfill",
-        "overfill.reason": "Reason for the overfill",
     }
     rows = [(words, str(job.origins[key]), f"{job.path.name}, {key}") for key, words in names.items() if key in job.origins]
     return [*rows, ("Adhesive", job.adhesive.name, job.adhesive_path.name)]

@@ -35,7 +35,7 @@ def test_refuses_two_statements():
     def bad(*, x: Mm) -> Mm:
         """Doc."""
         y = x + 1
-        return y
+        return y * 2
 
     with pytest.raises(DeclarationError, match="single return"):
         declare(bad)
@@ -89,7 +89,7 @@ def test_accepts_an_array_aware_maximum():
 
 @pytest.mark.parametrize("bad", [math.nan, -1.0, math.inf, 5000.0])
 def test_range_names_variable_value_and_range(bad):
-    with pytest.raises(RangeError, match="d_0 = .* is outside 0 to 1000 mm"):
+    with pytest.raises(RangeError, match=r"d_0 = .* is outside 0 to 1000 mm"):
         annular_volume(d_0=bad, phi=16.0, l_v=200.0)
 
 

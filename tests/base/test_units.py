@@ -1,5 +1,7 @@
 """The grammar of what people type."""
 
+import math
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -33,7 +35,7 @@ def test_any_text_is_read_or_refused(text):
         value = parse_number(text)
     except UnitError:
         return
-    assert value == value and abs(value) < 1e309
+    assert math.isfinite(value)
 
 
 @given(st.floats(0.01, 1e6), st.sampled_from(units_like("mm³")))

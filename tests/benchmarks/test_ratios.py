@@ -2,8 +2,8 @@
 
 import subprocess
 import sys
-import time
 import tempfile
+import time
 from pathlib import Path
 
 import numpy as np

@@ -391,3 +391,32 @@ def test_aci_notices() -> None:
     assert any("K_tr" in n for n in aci.development_chain(**{**OK_ACI, "f_y": 80000.0}).notices)
     assert any("psi_s" in n for n in aci.development_chain(**{**OK_ACI, "d_b": 1.0, "psi_s": 0.8}).notices)
     assert not aci.development_chain(**OK_ACI).notices
+
+
+def test_notices_begin_exactly_past_their_threshold() -> None:
+    assert not en23.anchorage_chain(phi=20, f_ck=25, sigma_sd=435, c_d=20).notices
+    high = {**OK_ACI, "f_y": 80000.0}
+    assert not aci.development_chain(**high, K_tr=0.375).notices
+    assert aci.development_chain(**high, K_tr=0.3749).notices
+    assert not aci.development_chain(**OK_ACI, psi_s=0.8).notices
+    assert aci.development_chain(**{**OK_ACI, "d_b": 0.7501}, psi_s=0.8).notices
+    assert not aci.development_chain(**{**OK_ACI, "d_b": 1.0}).notices
+
+
+def test_a_bar_at_the_face_is_still_geometry() -> None:
+    assert aci.development_chain(**{**OK_ACI, "c_b": 0.375}).known["k_conf"] == 0.5
+
+
+def test_aci_excess_bars_do_not_take_it_below_12_in() -> None:
+    assert aci.reduced_development(l_d_calc=14.0, A_req=1.0, A_prov=2.0) == 12
+
+
+def test_a_cover_says_which_row_of_the_table_it_took() -> None:
+    origins = {
+        phi: {i.name: i.origin for i in en23.cover_chain(phi=phi, l_bd_pi=400, drilling="air", aid=True).steps(prefix="x")[0].inputs}
+        for phi in (24.9, 25.0)
+    }
+    assert "below 25 mm" in origins[24.9]["c_base"]
+    assert "of 25 mm or more" in origins[25.0]["c_base"]
+    assert "compressed air" in origins[25.0]["c_base"]
+    assert "with a drilling aid" in origins[25.0]["k_drift"]

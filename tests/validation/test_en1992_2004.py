@@ -136,3 +136,39 @@ def test_cast_in_gap_counts_from_the_smaller_of_four_diameters_and_50_mm(phi: fl
 @pytest.mark.parametrize(("phi", "spacing"), [(8, 40), (20, 80)])
 def test_clear_spacing(phi: float, spacing: float) -> None:
     assert en.minimum_clear_spacing(phi=phi) == spacing
+
+
+@pytest.mark.parametrize(("l_b_rqd", "phi", "tension", "compression"), [(1000, 10, 300, 600), (100, 20, 200, 200), (100, 8, 100, 100)])
+@pytest.mark.parametrize("alpha_lb", [1.0, 1.5])
+def test_every_term_of_the_least_anchorage(l_b_rqd: float, phi: float, tension: float, compression: float, alpha_lb: float) -> None:
+    given = {"l_b_rqd": l_b_rqd, "phi": phi}
+    assert en.minimum_anchorage_tension(**given) == pytest.approx(tension, rel=1e-12)
+    assert en.minimum_anchorage_compression(**given) == pytest.approx(compression, rel=1e-12)
+    given["alpha_lb"] = alpha_lb
+    assert en.minimum_anchorage_tension_post_installed(**given) == pytest.approx(alpha_lb * tension, rel=1e-12)
+    assert en.minimum_anchorage_compression_post_installed(**given) == pytest.approx(alpha_lb * compression, rel=1e-12)
+
+
+@pytest.mark.parametrize(("l_b_rqd", "phi", "least"), [(1000, 10, 450), (100, 20, 300), (100, 8, 200)])
+def test_every_term_of_the_least_lap(l_b_rqd: float, phi: float, least: float) -> None:
+    given = {"l_b_rqd": l_b_rqd, "phi": phi, "alpha_6": 1.5}
+    assert en.minimum_lap(**given) == pytest.approx(least, rel=1e-12)
+    assert en.minimum_lap_post_installed(alpha_lb=1.5, **given) == pytest.approx(1.5 * least, rel=1e-12)
+
+
+def test_compression_reaches_the_post_installed_formula_of_compression() -> None:
+    given = {"phi": 16, "f_ck": 25, "sigma_sd": F_YD, "good_bond": True, "k_b": 1.0}
+    chain = en.anchorage_chain(compression=True, alpha_lb=1.5, **given)
+    # 1.5 times 0.6 of the basic length.
+    assert chain.known["l_b_min"] == pytest.approx(0.9 * chain.known["l_b_rqd"], rel=1e-12)
+    assert en.post_installed_anchorage_length(compression=True, **given) == chain.value
+
+
+@pytest.mark.parametrize(("s_l", "extra"), [(0, 0), (50, 0), (50.5, 0.5)])
+def test_gap_of_a_thick_bar_starts_at_50_mm(s_l: float, extra: float) -> None:
+    assert en.gap_extension(s_l=s_l, phi=20) == pytest.approx(extra, rel=1e-12)
+
+
+def test_just_above_the_two_thresholds() -> None:
+    assert en.f_bd(f_ck=60.5, phi=16, good_bond=True) == en.f_bd(f_ck=60, phi=16, good_bond=True)
+    assert en.f_bd(f_ck=25, phi=32.3, good_bond=True) == pytest.approx(0.997 * en.f_bd(f_ck=25, phi=32, good_bond=True), rel=1e-12)

@@ -128,18 +128,14 @@ def test_aci_counts_on_no_more_than_60_ksi() -> None:
         joint.aci318_shear_friction(mu=1.0, A_vf=1.0, f_y=80000.0)
 
 
-@pytest.mark.parametrize(
-    "bad", [{"alpha": 30.0}, {"alpha": 100.0}, {"c": -0.1}, {"c": math.nan}, {"rho": -0.001}, {"f_cd": 0.0}, {"sigma_n": math.nan}]
-)
+@pytest.mark.parametrize("bad", [{"alpha": 30.0}, {"alpha": 100.0}, {"c": -0.1}, {"c": math.nan}, {"rho": -0.001}, {"f_cd": 0.0}, {"sigma_n": math.nan}])
 @pytest.mark.parametrize("sigma_n", [0.0, -0.5])
 def test_2004_refuses(bad: dict[str, float], sigma_n: float) -> None:
     with pytest.raises(ValueError):
         joint.en1992_resistance(**{**CASE_04, "sigma_n": sigma_n, **bad})
 
 
-@pytest.mark.parametrize(
-    "bad", [{"alpha": 30.0}, {"alpha": 140.0}, {"c_v1": -0.1}, {"gamma_C": math.nan}, {"f_yd": -1.0}, {"f_cd": math.nan}]
-)
+@pytest.mark.parametrize("bad", [{"alpha": 30.0}, {"alpha": 140.0}, {"c_v1": -0.1}, {"gamma_C": math.nan}, {"f_yd": -1.0}, {"f_cd": math.nan}])
 @pytest.mark.parametrize("sigma_n", [0.0, -0.5])
 def test_2023_refuses(bad: dict[str, float], sigma_n: float) -> None:
     with pytest.raises(ValueError):
@@ -156,3 +152,29 @@ def test_bars_that_lean_against_the_shear_are_refused() -> None:
 def test_the_surface_must_be_stated() -> None:
     with pytest.raises(ValueError, match="must be stated"):
         joint.aci318_limit(f_c=3000, A_c=100, roughened=None)  # type: ignore[arg-type]
+
+
+def test_compression_counts_up_to_0_6_f_cd_everywhere() -> None:
+    # f_cd 5 MPa: 3.0 of the 4.0 MPa count. By hand.
+    low = {"sigma_n": 4.0, "f_cd": 5.0}
+    ratio = joint.required_bar_ratio(v_Edi=4.0, c_adh=0.4, f_ctd=1.0, mu=0.7, f_yd=400.0, alpha=90.0, **low)
+    assert ratio == pytest.approx((4.0 - 0.4 - 2.1) / 280, rel=1e-12)
+    given = {"c_v1": 0.15, "f_ck": 25.0, "gamma_C": 1.5, "mu_v": 0.7, "f_yd": 400.0, "alpha": 90.0, **low}
+    assert joint.required_bar_ratio_2023(tau_Edi=4.0, **given) == pytest.approx((4.0 - 0.5 - 2.1) / 280, rel=1e-12)
+    assert joint.joint_shear_2023(rho=0.001, **given) == pytest.approx(0.5 + 2.1 + 0.28, rel=1e-12)
+
+
+def test_a_demand_at_the_limit_is_met() -> None:
+    limit = 0.5 * 0.54 * 16.667
+    given = without(CASE_04, "rho")
+    assert joint.en1992_resistance(rho=joint.en1992_required_ratio(v_Edi=limit, **given), **given) == pytest.approx(limit, rel=1e-12)
+
+
+def test_bars_that_lean_but_still_help_are_accepted() -> None:
+    lean = 0.7 * math.sin(math.radians(120)) - 0.5
+    found = joint.en1992_2023_resistance(**{**CASE_23, "alpha": 120.0})
+    assert found == pytest.approx(0.5 + 0.005 * 434.78 * lean, rel=1e-12)
+
+
+def test_the_2023_limit_never_falls_below_zero() -> None:
+    assert joint.joint_shear_limit_2023(f_cd=1.0, rho=0.05, f_yd=400.0, alpha=120.0) == 0
