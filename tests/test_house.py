@@ -100,7 +100,7 @@ def test_docstring_fits_the_signature(formula):
 def _evaluate_latex(text: str, values: dict[str, float]) -> float:
     text = re.sub(r"\\mathrm\{[^}]*\}(\^\{[23]\})?|\\ ", " ", text)
     for latex, name in sorted(((NOMENCLATURE[n][0], n) for n in values), key=lambda p: -len(p[0])):
-        text = re.sub(re.escape(latex) + r"(?![A-Za-z_])", f" ⟨{name}⟩ ", text)
+        text = re.sub(r"(?<![A-Za-z\\])" + re.escape(latex) + r"(?![A-Za-z_])", f" ⟨{name}⟩ ", text)
     tokens = re.findall(r"⟨\w+⟩|\\[A-Za-z]+|\d+(?:\.\d+)?|[{}^()+\-,]", text)
     position = 0
 
@@ -191,8 +191,9 @@ def _sample(formula, seed):
     values = {}
     for name in formula.parameters:
         low, high = formula.limits.get(name, (0.5, 60.0))
-        low, high = max(low, 0.4 if high <= 2 else 1.0), min(high, 60.0)
-        values[name] = float(f"{random.uniform(min(low, high), max(low, high)):.4g}")
+        handy = (max(low, 0.5), min(high, 60.0))
+        start, end = handy if handy[0] < handy[1] else (low + 0.1 * (high - low), high)
+        values[name] = float(f"{random.uniform(start, end):.4g}")
     for relation in formula.relations:
         left, _, right = relation.split()
         if not values[left] < values[right]:

@@ -90,7 +90,8 @@ def _line(source: str, target: str) -> tuple[float, float]:
     one, two = _registry.Quantity(0.0, _name(source)), _registry.Quantity(1.0, _name(source))
     try:
         zero = float(one.to(_name(target)).magnitude)
-        return float(two.to(_name(target)).magnitude) - zero, zero
+        slope = float(two.to(_name(target)).magnitude) - zero
+        return float(f"{slope:.14g}"), float(f"{zero:.14g}")  # the registry leaves 1 mL at 1000.0000000000002 mm³
     except pint.DimensionalityError:
         raise UnitError(f"'{source}' cannot be converted to '{target}': these are different kinds of quantity") from None
 

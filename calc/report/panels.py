@@ -43,7 +43,7 @@ _LARGEST_INJECTED = 5e7
 
 STYLE = """<style>
 .dosepanel {max-width: 62rem; color: var(--jp-ui-font-color1, #23282d); font-family: var(--jp-ui-font-family, sans-serif)}
-.dosepanel .dp-fields {gap: .15rem 1.6rem; flex-flow: row wrap}
+.dosepanel .dp-fields {gap: .15rem 1rem; flex-flow: row wrap}
 .dosepanel .widget-label {text-align: left}
 .dp-result {border-top: 2px solid #58a39b; margin-top: .6rem; padding-top: .7rem; line-height: 1.45;
   color: var(--jp-ui-font-color1, #23282d); font-size: 14px}
@@ -314,24 +314,24 @@ class DosePanel:
 
 def _fields(job: Job) -> dict[str, Any]:
     """Make the fields, in the order in which they stand on the screen."""
-    wide = widgets.Layout(width="29.5rem")
+    wide = widgets.Layout(width="26.2rem")
 
     def text(label: str, placeholder: str = "") -> widgets.Text:
         field = widgets.Text(description=label, placeholder=placeholder, continuous_update=False, layout=wide)
-        field.style.description_width = "19rem"
+        field.style.description_width = "18.6rem"
         return field
 
     def choice(label: str, options: Any, value: str) -> widgets.Dropdown:
         field = widgets.Dropdown(description=label, options=options, value=value, layout=wide)
-        field.style.description_width = "19rem"
+        field.style.description_width = "18.6rem"
         return field
 
     kind, volume = _dispenser(job)
     slider = widgets.FloatSlider(description="Overfill [share]", min=0.0, max=2.0, step=0.01, continuous_update=False, readout=False, layout=wide)
-    slider.style.description_width = "19rem"
+    slider.style.description_width = "18.6rem"
     fields = {
         "group": choice("Bar group", _choices(job), job.groups[0].mark),
-        "units": choice("Results in", [("mm and mL", "metric"), ("inches and in³", "us")], job.display.units),
+        "units": choice("Results in", [("mm, mL", "metric"), ("in, in³", "us")], job.display.units),
         "mark": text("Mark, up to 40 characters", "B1"),
         "count": text("Number of holes, 1 to 1000000", "12"),
         "bar": text("Bar: 6 to 50, #3 to #18, 10M to 55M", "16"),
@@ -339,7 +339,7 @@ def _fields(job: Job) -> dict[str, Any]:
         "embedment": text("Embedment", "200 mm"),
         "overdrill": text("Overdrill", "0 mm"),
         "direction": choice("Direction of the hole", list(DIRECTIONS), DIRECTIONS[0]),
-        "dispenser": choice("The dispenser works in", [("steps of a scale", "graduation"), ("whole strokes", "stroke")], kind),
+        "dispenser": choice("The dispenser works in", [("scale steps", "graduation"), ("strokes", "stroke")], kind),
         "overfill": text("Overfill [share], 0 to 2; empty: the job's", plain_text(job.overfill.share)),
         "overfill_slider": slider,
         "dispense": text("One step or stroke", "1 mL"),
@@ -350,7 +350,7 @@ def _fields(job: Job) -> dict[str, Any]:
 
 
 def _choices(job: Job) -> list[tuple[str, str]]:
-    return [*((f"{g.mark}: {g.bar.text}, {g.count} holes", g.mark) for g in job.groups), ("own values", OWN)]
+    return [*((f"{g.mark}: {g.bar.text}", g.mark) for g in job.groups), ("own values", OWN)]
 
 
 def _dispenser(job: Job) -> tuple[str, str]:
