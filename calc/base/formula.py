@@ -13,6 +13,7 @@ import re
 import textwrap
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from functools import cache
 from typing import Any, get_args, get_type_hints
 
 import numpy as np
@@ -48,9 +49,7 @@ def _refuse_unshowable(function: Callable[..., Any], expression: ast.expr, param
     for node in ast.walk(expression):
         if isinstance(node, _FORBIDDEN):
             kind = type(node).__name__
-            raise DeclarationError(
-                f"{function.__qualname__}: {kind} cannot be typeset; write each branch as a formula of its own and let a caller choose"
-            )
+            raise DeclarationError(f"{function.__qualname__}: {kind} cannot be typeset; write each branch as a formula of its own and let a caller choose")
         if isinstance(node, ast.Call) and not (isinstance(node.func, ast.Name) and node.func.id in maths.FUNCTIONS and not node.keywords):
             raise DeclarationError(f"{function.__qualname__}: only functions of calc.base.maths may be called in a formula")
         if isinstance(node, ast.Name) and node.id not in parameters | set(maths.FUNCTIONS) | set(maths.CONSTANTS):
@@ -144,30 +143,38 @@ class Formula:
         return _typeset(self.expression, symbol or self.symbol, values, result)
 
 
+# handcalcs prints whole numbers untouched: each value travels as a number of its own and comes back as its text.
+_RESULT, _CONSTANT, _FIRST = 7_400_000, 7_499_999, 7_400_001
+
+
 def _typeset(expression: str, symbol: str, values: Mapping[str, str], result: str) -> str:
+    text = _template(expression, symbol, tuple(values)).replace(str(_RESULT), result)
+    for i, shown in enumerate(values.values()):
+        text = text.replace(str(_FIRST + i), shown)
+    return text
+
+
+@cache
+def _template(expression: str, symbol: str, names: tuple[str, ...]) -> str:
+    """Let handcalcs typeset an expression once, with stand-ins in the place of the values."""
     from handcalcs import global_config
     from handcalcs.handcalcs import LatexRenderer
 
-    # handcalcs prints whole numbers untouched: each value travels as a number of its own and comes back as its text.
-    numbers = {name: 7_400_001 + i for i, name in enumerate(values)}
-    left = 7_400_000
     # Parameters travel as plain letters, so that handcalcs' own reading of underscores and Greek cannot interfere.
-    letters = {name: "q" + chr(97 + i) + "q" for i, name in enumerate([*values, symbol])}
-    renamed = re.sub(r"\b[A-Za-z_]\w*\b", lambda m: letters.get(m[0], m[0]) if m[0] in values else m[0], expression)
-    results: dict[str, Any] = {letters[name]: number for name, number in numbers.items()}
-    results[letters[symbol]] = left
-    results |= dict.fromkeys(maths.CONSTANTS, 7499999)
+    letters = {name: f"q{chr(97 + i)}q" for i, name in enumerate(names)}
+    left = f"q{chr(97 + len(names))}q"
+    renamed = re.sub(r"\b[A-Za-z_]\w*\b", lambda m: letters.get(m[0], m[0]), expression)
+    results: dict[str, Any] = {letter: _FIRST + i for i, letter in enumerate(letters.values())}
+    results |= {left: _RESULT} | dict.fromkeys(maths.CONSTANTS, _CONSTANT)
     config = {**global_config._config, "latex_block_start": "", "latex_block_end": ""}
     arguments = {"precision": 3, "sci_not": False, "override": "long"}
-    text = LatexRenderer(f"{letters[symbol]} = {renamed}", results, arguments).render(config)
-    text = text.replace("7499999", r"\pi").replace(r"\operatorname{max}", r"\max").replace(r"\operatorname{min}", r"\min")
-    for name, letter in letters.items():
+    text = LatexRenderer(f"{left} = {renamed}", results, arguments).render(config)
+    text = text.replace(str(_CONSTANT), r"\pi").replace(r"\operatorname{max}", r"\max").replace(r"\operatorname{min}", r"\min")
+    for name, letter in [*letters.items(), (symbol, left)]:
         text = re.sub(rf"(?:\\mathrm{{{letter}}}|\b{letter}\b)", lambda _, n=name: latex_of(n), text)  # type: ignore[misc]
-    for name, number in numbers.items():
-        text = text.replace(str(number), values[name])
     # A lone symbol needs no parentheses under a power.
     text = re.sub(r"\\left\( (\\?[A-Za-z]+(?:_\{[^{}]*\})?) \\right\) \^", r"{\1}^", text)
-    return re.sub(r"[ \t]*\n[ \t]*", "\n", text.replace(str(left), result)).strip()
+    return re.sub(r"[ \t]*\n[ \t]*", "\n", text).strip()
 
 
 def formula(

@@ -233,9 +233,7 @@ def apply(
         formula=formula.name,
         expression=formula.expression,
         # An empirical expression holds for bare numbers: (25 MPa)^(2/3) is nonsense, and the result carries the unit.
-        latex=formula.latex(
-            {n: latex_with_unit(plain_text(v), u if formula.homogeneous else "") for n, (v, u) in shown_inputs.items()}, typeset, name_shown
-        ),
+        latex=formula.latex({n: latex_with_unit(plain_text(v), u if formula.homogeneous else "") for n, (v, u) in shown_inputs.items()}, typeset, name_shown),
         alt=f"{name_shown} = {formula.expression} = {final}, with {substituted}",
         inputs=tuple(
             StepInput(n, values[n], formula.parameters[n], with_unit(plain_text(v), u if u != "pcs" else ""), inputs[n].origin)

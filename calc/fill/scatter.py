@@ -163,9 +163,7 @@ def require_fit(*, hole: Input, bar: Input, at_most: float = 1e-6) -> float:
     """
     chance = misfit_probability(hole=hole, bar=bar)
     if chance > at_most:
-        raise ValueError(
-            f"with this scatter the bar is thicker than its hole with probability {chance:.2g}; at most {at_most:g} is accepted"
-        )
+        raise ValueError(f"with this scatter the bar is thicker than its hole with probability {chance:.2g}; at most {at_most:g} is accepted")
     return chance
 
 
@@ -305,9 +303,7 @@ def _mixing(correlation: Mapping[tuple[str, str], float] | None, random: Mapping
         raise ValueError("these correlations contradict each other: no set of inputs can have them all") from None
 
 
-def samples(
-    inputs: Inputs, *, n: int = 2**20, seed: int = 1, correlation: Mapping[tuple[str, str], float] | None = None
-) -> Iterator[dict[str, Array]]:
+def samples(inputs: Inputs, *, n: int = 2**20, seed: int = 1, correlation: Mapping[tuple[str, str], float] | None = None) -> Iterator[dict[str, Array]]:
     """Simulated inputs in chunks, the very ones that `propagate` uses.
 
     Parameters
@@ -411,9 +407,7 @@ class Spread:
         return np.searchsorted(self._sorted, _each("dose", dose, np.isfinite, "a finite number"), side="right")
 
 
-def propagate(
-    model: Model, inputs: Inputs, *, n: int = 2**20, seed: int = 1, correlation: Mapping[tuple[str, str], float] | None = None
-) -> Spread:
+def propagate(model: Model, inputs: Inputs, *, n: int = 2**20, seed: int = 1, correlation: Mapping[tuple[str, str], float] | None = None) -> Spread:
     """Carry the scatter of the inputs through a model (JCGM 101, with Sobol points in place of random ones).
 
     Parameters
@@ -731,9 +725,7 @@ def _grid(blocks: Sequence[tuple[Mapping[str, Distribution], int]], fixed: Mappi
     return size, columns | {name: np.full(size, value) for name, value in fixed.items()}
 
 
-def _short_given(
-    model: Model, points: dict[str, Array], size: int, along: str | None, random: Mapping[str, Distribution], dose: float
-) -> Array:
+def _short_given(model: Model, points: dict[str, Array], size: int, along: str | None, random: Mapping[str, Distribution], dose: float) -> Array:
     """Probability of needing more than ``dose`` at each point, over the input ``along``."""
     if along is None:
         return (_evaluate(model, points) > dose).astype(float)

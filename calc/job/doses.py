@@ -159,8 +159,7 @@ def work(case: Case) -> Worked:
     else:
         V_a, V_o, V_t = _measured(steps, given, case.measured)
         notices.append(
-            f"{case.mark}: measured diameters replace the drill's nominal diameter; the surface before the bar is found numerically "
-            "from the measured profile."
+            f"{case.mark}: measured diameters replace the drill's nominal diameter; the surface before the bar is found numerically from the measured profile."
         )
     required = steps.add(hole.total_volume, "Required volume", V_a=V_a, V_o=V_o, V_t=V_t)
     V_dose = steps.add(dosing.dose, "Dose", V_req=required, overfill=Given(case.overfill, "", case.origin("overfill")))
@@ -176,7 +175,10 @@ def work(case: Case) -> Worked:
         z_0 = case.measured.surface_depth(V=rounded.value, phi=case.bar.diameter, l_v=case.embedment, x=0.0)
     overflow = steps.add(level.surplus, "Overflow with the bar home", V=rounded, V_req=required)
     missing = steps.add(level.shortfall, "Shortfall with the bar home", V_req=required, V=rounded)
-    unfilled = steps.add(level.length_of_shortfall, "Unfilled length at the mouth", V_short=missing, d_0=given["d_0"], phi=given["phi"])
+    if case.measured is None:
+        gap = steps.add(level.length_of_shortfall, "Unfilled length at the mouth", V_short=missing, d_0=given["d_0"], phi=given["phi"]).value
+    else:
+        gap = case.measured.surface_depth(V=rounded.value, phi=case.bar.diameter, l_v=case.embedment, x=case.embedment)
     most = steps.add(
         dosing.pack_yield,
         "Most that one pack puts into holes",
@@ -200,7 +202,7 @@ def work(case: Case) -> Worked:
         number=round(number.value),
         level_before_bar=z_0,
         overflow=overflow.value,
-        unfilled=min(unfilled.value, case.embedment),
+        unfilled=min(gap, case.embedment),
     )
 
 

@@ -427,9 +427,7 @@ def _read_toml(path: Path, name: str, problems: list[Problem]) -> dict[str, Any]
     return None
 
 
-def _linked(
-    raw: Mapping[str, Any], table: str, key: str, kind: TypeAdapter[str], folder: Path, file: str, problems: list[Problem]
-) -> Path | None:
+def _linked(raw: Mapping[str, Any], table: str, key: str, kind: TypeAdapter[str], folder: Path, file: str, problems: list[Problem]) -> Path | None:
     """Return the path of a file that the job file names, or None when the name was refused already."""
     section = raw.get(table)
     text = section.get(key) if isinstance(section, dict) else None
@@ -468,9 +466,7 @@ def _typed(value: object) -> str:
     return str(value).lower() if isinstance(value, bool) else str(value)
 
 
-def _measured_problems(
-    measured: Mapping[str, MeasuredTable], raw: Mapping[str, Any], groups: tuple[BarGroup, ...], file: str
-) -> list[Problem]:
+def _measured_problems(measured: Mapping[str, MeasuredTable], raw: Mapping[str, Any], groups: tuple[BarGroup, ...], file: str) -> list[Problem]:
     problems: list[Problem] = []
     by_mark = {group.mark: group for group in groups}
     for mark, hole in measured.items():

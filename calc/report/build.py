@@ -220,9 +220,7 @@ def _commit() -> str | None:
 
 
 def _manifest(work: Path, facts: Mapping[str, Any]) -> None:
-    files = {
-        path.relative_to(work).as_posix(): hashlib.sha256(path.read_bytes()).hexdigest() for path in sorted(work.rglob("*")) if path.is_file()
-    }
+    files = {path.relative_to(work).as_posix(): hashlib.sha256(path.read_bytes()).hexdigest() for path in sorted(work.rglob("*")) if path.is_file()}
     content = {
         "schema": 1,
         "number": facts["number"],

@@ -143,9 +143,7 @@ def _equation(latex: str, alt: str, done: dict[str, tuple[str | None, str | None
     return {"latex": latex, "typst": typst, "mathml": mathml, "alt": alt or latex}
 
 
-def _step_view(
-    number: str, step: dict[str, Any], numbers: dict[str, str], done: dict[str, tuple[str | None, str | None]]
-) -> dict[str, Any]:
+def _step_view(number: str, step: dict[str, Any], numbers: dict[str, str], done: dict[str, tuple[str | None, str | None]]) -> dict[str, Any]:
     inputs: list[dict[str, Any]] = []
     for entry in step.get("inputs", []):
         origin = str(entry.get("origin", ""))

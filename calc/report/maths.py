@@ -332,11 +332,7 @@ _SIMPLE = frozenset({"p", "b", "i", "del", "sup", "sub", "span"})
 def _table_html(node: Node) -> str:
     def row(cells: list[list[Node]], tag: str) -> str:
         scope = ' scope="col"' if tag == "th" else ""
-        return (
-            "<tr>"
-            + "".join(f'<{tag}{scope} class="{a}">{to_html(c)}</{tag}>' for c, a in zip(cells, node["align"], strict=False))
-            + "</tr>"
-        )
+        return "<tr>" + "".join(f'<{tag}{scope} class="{a}">{to_html(c)}</{tag}>' for c, a in zip(cells, node["align"], strict=False)) + "</tr>"
 
     head = f"<thead>{row(node['head'], 'th')}</thead>" if node["head"] else ""
     return f'<div class="wide" tabindex="0"><table>{head}<tbody>{"".join(row(cells, "td") for cells in node["rows"])}</tbody></table></div>'

@@ -19,7 +19,7 @@ from calc.base.formula import RangeError
 from calc.base.sheet import amount, plain_text
 from calc.base.units import UnitError, convert, parse_number, parse_quantity, units_like
 from calc.job.doses import case_of
-from calc.job.jobfile import Job, load_job
+from calc.job.jobfile import Job, demo_job, load_job
 from calc.job.problems import InputErrors, without_value
 from calc.job.save import save_group, save_values
 from calc.job.schedule import DIRECTIONS, BarGroup, read_values, tidy
@@ -265,6 +265,9 @@ class DosePanel:
         self.saved.value = ""
         if self.result is None:
             self._say(f"Nothing was saved: {self.message}")
+            return
+        if self.job.path.resolve() in {demo_job(units).resolve() for units in ("metric", "us")}:
+            self._say("Nothing was saved: this is the demo. Make a job of your own with 'python -m calc start my-job' and set job_file to its folder.")
             return
         typed = self._typed()
         if not typed["mark"]:

@@ -116,6 +116,7 @@ def picture_of(worked: Worked, volume: float | None = None) -> Picture:
         volume=worked.rounded if volume is None else volume,
         units=case.system,
         direction=case.direction,
+        measured=case.measured,
         title=f"{case.mark}: {case.bar.text} in {size_text(case.hole_diameter, case.system)}",
     )
 

@@ -58,8 +58,10 @@ class Results:
         checks = self.sheet.checks
         failed = [check for check in checks if not check.passes]
         most = max((c.utilisation for c in checks if c.utilisation is not None), default=0.0)
-        verdict = f"All {len(checks)} checks pass; highest utilisation {most:.3f}." if not failed else (
-            f"{len(failed)} of {len(checks)} checks FAIL, first: {failed[0].title}. {failed[0].reason.capitalize()}; {failed[0].advice}."
+        verdict = (
+            f"All {len(checks)} checks pass; highest utilisation {most:.3f}."
+            if not failed
+            else (f"{len(failed)} of {len(checks)} checks FAIL, first: {failed[0].title}. {failed[0].reason.capitalize()}; {failed[0].advice}.")
         )
         doses = "; ".join(f"{one.case.mark} {one.dispense_text}" for one in self.worked[:8])
         more = f"; and {len(self.worked) - 8} more groups" if len(self.worked) > 8 else ""

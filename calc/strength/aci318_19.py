@@ -129,9 +129,7 @@ def position_and_coating(*, psi_t: Ratio, psi_e: Ratio) -> Ratio:
     },
     homogeneous=False,
 )
-def calculated_development(
-    *, f_y: Psi, lambda_: Ratio, root_f_c: Psi, psi_te: Ratio, psi_s: Ratio, psi_g: Ratio, k_conf: Ratio, d_b: Inch
-) -> Inch:
+def calculated_development(*, f_y: Psi, lambda_: Ratio, root_f_c: Psi, psi_te: Ratio, psi_s: Ratio, psi_g: Ratio, k_conf: Ratio, d_b: Inch) -> Inch:
     """Development length of a straight bar in tension, before the least length.
 
     Parameters
@@ -346,9 +344,7 @@ def development_length(
     >>> round(development_length(d_b=1.0, f_y=60000, f_c=3000, c_b=1.5), 1)
     54.8
     """
-    return development_chain(
-        d_b=d_b, f_y=f_y, f_c=f_c, c_b=c_b, K_tr=K_tr, psi_t=psi_t, psi_e=psi_e, psi_s=psi_s, psi_g=psi_g, lambda_=lambda_
-    ).value
+    return development_chain(d_b=d_b, f_y=f_y, f_c=f_c, c_b=c_b, K_tr=K_tr, psi_t=psi_t, psi_e=psi_e, psi_s=psi_s, psi_g=psi_g, lambda_=lambda_).value
 
 
 def development_length_metric(

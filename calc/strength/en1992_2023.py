@@ -65,13 +65,7 @@ def design_anchorage(*, k_lb: Ratio, k_cp: Ratio, phi: Mm, sigma_sd: MPa, f_ck: 
         A value outside its range.
     """
     return max(
-        k_lb
-        * k_cp
-        * phi
-        * (sigma_sd / 435) ** 1.5
-        * sqrt(max(25 / f_ck, 0.3))
-        * max(phi / 20, 0.6) ** (1 / 3)
-        * sqrt(1.5 * phi / min(c_d, 3.75 * phi)),
+        k_lb * k_cp * phi * (sigma_sd / 435) ** 1.5 * sqrt(max(25 / f_ck, 0.3)) * max(phi / 20, 0.6) ** (1 / 3) * sqrt(1.5 * phi / min(c_d, 3.75 * phi)),
         10 * phi,
     )
 

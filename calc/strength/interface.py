@@ -262,9 +262,7 @@ def required_bar_ratio_in_tension(*, v_Edi: MPa, mu: Ratio, sigma_n: MPa, f_yd: 
 
 
 @formula(symbol="tau_Rdi_0", source=f"{EN23}, 8.2.6, (8.76)", limits={**_JOINT_23, "sigma_n": (0.0, 100.0)}, homogeneous=False)
-def joint_shear_2023(
-    *, c_v1: Ratio, f_ck: MPa, gamma_C: Ratio, mu_v: Ratio, sigma_n: MPa, f_cd: MPa, rho: Ratio, f_yd: MPa, alpha: Degree
-) -> MPa:
+def joint_shear_2023(*, c_v1: Ratio, f_ck: MPa, gamma_C: Ratio, mu_v: Ratio, sigma_n: MPa, f_cd: MPa, rho: Ratio, f_yd: MPa, alpha: Degree) -> MPa:
     """Shear resistance of a joint that is not in tension; compression counts up to 0.6 f_cd.
 
     Parameters
@@ -395,9 +393,7 @@ def joint_resistance_2023(*, tau_Rdi_0: MPa, tau_Rdi_max: MPa) -> MPa:
     limits={"tau_Edi": (0.0, 100.0), **{name: limit for name, limit in _JOINT_23.items() if name != "rho"}, "sigma_n": (0.0, 100.0)},
     homogeneous=False,
 )
-def required_bar_ratio_2023(
-    *, tau_Edi: MPa, c_v1: Ratio, f_ck: MPa, gamma_C: Ratio, mu_v: Ratio, sigma_n: MPa, f_cd: MPa, f_yd: MPa, alpha: Degree
-) -> Ratio:
+def required_bar_ratio_2023(*, tau_Edi: MPa, c_v1: Ratio, f_ck: MPa, gamma_C: Ratio, mu_v: Ratio, sigma_n: MPa, f_cd: MPa, f_yd: MPa, alpha: Degree) -> Ratio:
     """Area of bars per area of joint that the demand needs; zero when adhesion and compression carry it.
 
     Parameters
@@ -598,9 +594,7 @@ def aci318_limit_other(*, f_c: Psi, A_c: Inch2) -> Lbf:
 # --- callers ---------------------------------------------------------------------------------------------------------
 
 
-def en1992_chain(
-    *, c: float, f_ctd: float, mu: float, sigma_n: float, rho: float, f_yd: float, alpha: float, nu: float, f_cd: float
-) -> Chain:
+def en1992_chain(*, c: float, f_ctd: float, mu: float, sigma_n: float, rho: float, f_yd: float, alpha: float, nu: float, f_cd: float) -> Chain:
     """Run the formulas of the joint and keep them; see `en1992_resistance`."""
     chain = Chain(c_adh=c, f_ctd=f_ctd, mu=mu, sigma_n=sigma_n, rho=rho, f_yd=f_yd, alpha=alpha, nu=nu, f_cd=f_cd)
     _check(c_adh=c, f_ctd=f_ctd)
@@ -613,9 +607,7 @@ def en1992_chain(
     return chain
 
 
-def en1992_resistance(
-    *, c: float, f_ctd: float, mu: float, sigma_n: float, rho: float, f_yd: float, alpha: float, nu: float, f_cd: float
-) -> float:
+def en1992_resistance(*, c: float, f_ctd: float, mu: float, sigma_n: float, rho: float, f_yd: float, alpha: float, nu: float, f_cd: float) -> float:
     """Design shear resistance of a joint between concretes cast at different times, EN 1992-1-1:2004, 6.2.5.
 
     Parameters
@@ -657,9 +649,7 @@ def en1992_resistance(
     return en1992_chain(c=c, f_ctd=f_ctd, mu=mu, sigma_n=sigma_n, rho=rho, f_yd=f_yd, alpha=alpha, nu=nu, f_cd=f_cd).value
 
 
-def en1992_required_ratio(
-    *, v_Edi: float, c: float, f_ctd: float, mu: float, sigma_n: float, f_yd: float, alpha: float, nu: float, f_cd: float
-) -> float:
+def en1992_required_ratio(*, v_Edi: float, c: float, f_ctd: float, mu: float, sigma_n: float, f_yd: float, alpha: float, nu: float, f_cd: float) -> float:
     """Area of bars per area of joint that a shear stress needs, EN 1992-1-1:2004, 6.2.5.
 
     Parameters
@@ -688,9 +678,7 @@ def en1992_required_ratio(
     return float(required_bar_ratio(v_Edi=v_Edi, c_adh=c, f_ctd=f_ctd, mu=mu, sigma_n=sigma_n, f_cd=f_cd, f_yd=f_yd, alpha=alpha))
 
 
-def en1992_2023_chain(
-    *, c_v1: float, mu_v: float, f_ck: float, gamma_C: float, sigma_n: float, rho: float, f_yd: float, alpha: float, f_cd: float
-) -> Chain:
+def en1992_2023_chain(*, c_v1: float, mu_v: float, f_ck: float, gamma_C: float, sigma_n: float, rho: float, f_yd: float, alpha: float, f_cd: float) -> Chain:
     """Run the formulas of the joint and keep them; see `en1992_2023_resistance`."""
     chain = Chain(c_v1=c_v1, mu_v=mu_v, f_ck=f_ck, gamma_C=gamma_C, sigma_n=sigma_n, rho=rho, f_yd=f_yd, alpha=alpha, f_cd=f_cd)
     _check(c_v1=c_v1, f_ck=f_ck, gamma_C=gamma_C)
@@ -743,9 +731,7 @@ def en1992_2023_resistance(
     For bars anchored for their yield strength on both sides. The standard has another formula, with dowel action, for bars
     that are not; it is not built here.
     """
-    return en1992_2023_chain(
-        c_v1=c_v1, mu_v=mu_v, f_ck=f_ck, gamma_C=gamma_C, sigma_n=sigma_n, rho=rho, f_yd=f_yd, alpha=alpha, f_cd=f_cd
-    ).value
+    return en1992_2023_chain(c_v1=c_v1, mu_v=mu_v, f_ck=f_ck, gamma_C=gamma_C, sigma_n=sigma_n, rho=rho, f_yd=f_yd, alpha=alpha, f_cd=f_cd).value
 
 
 def en1992_2023_required_ratio(
@@ -776,17 +762,11 @@ def en1992_2023_required_ratio(
         rho = float(required_bar_ratio_in_tension_2023(tau_Edi=tau_Edi, mu_v=mu_v, sigma_n=sigma_n, f_yd=f_yd, alpha=alpha))
     else:
         rho = float(
-            required_bar_ratio_2023(
-                tau_Edi=tau_Edi, c_v1=c_v1, f_ck=f_ck, gamma_C=gamma_C, mu_v=mu_v, sigma_n=sigma_n, f_cd=f_cd, f_yd=f_yd, alpha=alpha
-            )
+            required_bar_ratio_2023(tau_Edi=tau_Edi, c_v1=c_v1, f_ck=f_ck, gamma_C=gamma_C, mu_v=mu_v, sigma_n=sigma_n, f_cd=f_cd, f_yd=f_yd, alpha=alpha)
         )
-    reached = en1992_2023_resistance(
-        c_v1=c_v1, mu_v=mu_v, f_ck=f_ck, gamma_C=gamma_C, sigma_n=sigma_n, rho=rho, f_yd=f_yd, alpha=alpha, f_cd=f_cd
-    )
+    reached = en1992_2023_resistance(c_v1=c_v1, mu_v=mu_v, f_ck=f_ck, gamma_C=gamma_C, sigma_n=sigma_n, rho=rho, f_yd=f_yd, alpha=alpha, f_cd=f_cd)
     if reached < tau_Edi * (1 - 1e-9):
-        raise ValueError(
-            f"tau_Edi = {tau_Edi:.4g} MPa is above the joint's limit of {reached:.4g} MPa: only a larger joint helps, not more bars"
-        )
+        raise ValueError(f"tau_Edi = {tau_Edi:.4g} MPa is above the joint's limit of {reached:.4g} MPa: only a larger joint helps, not more bars")
     return rho
 
 

@@ -76,9 +76,7 @@ def test_unit_of_the_result_changes_nothing_but_the_scale(scale, inputs):
     assert other.sd == pytest.approx(scale * plain.sd, rel=1e-9)
     assert sobol(scaled, inputs, n=2**7).first == pytest.approx(sobol(annular_volume, inputs, n=2**7).first, abs=1e-9)
     dose = plain.mean * 1.02
-    assert short_probability(scaled, inputs, dose=scale * dose, n=2**6) == pytest.approx(
-        short_probability(annular_volume, inputs, dose=dose, n=2**6), abs=1e-6
-    )
+    assert short_probability(scaled, inputs, dose=scale * dose, n=2**6) == pytest.approx(short_probability(annular_volume, inputs, dose=dose, n=2**6), abs=1e-6)
 
 
 def test_inches_and_millimetres_agree():
@@ -268,9 +266,7 @@ def test_doses_from_costs_scale_with_units_and_rise_with_the_cost_of_a_short_hol
     need, litres = stats.norm(mean, cv * mean), stats.norm(mean / 1000, cv * mean / 1000)
     assert best_dose(litres, 1000 * short, 1000 * waste) * 1000 == pytest.approx(best_dose(need, short, waste), rel=1e-9)
     assert best_dose(need, 2 * short, waste) > best_dose(need, short, waste)
-    assert best_dose_per_hole(litres, short, 1000 * waste) * 1000 == pytest.approx(
-        best_dose_per_hole(need, short, waste), rel=1e-6, abs=1e-9
-    )
+    assert best_dose_per_hole(litres, short, 1000 * waste) * 1000 == pytest.approx(best_dose_per_hole(need, short, waste), rel=1e-6, abs=1e-9)
     assert best_dose_per_hole(need, 2 * short, waste) >= best_dose_per_hole(need, short, waste)
 
 

@@ -143,9 +143,7 @@ def test_a_broken_header_does_not_hide_broken_cells(folder):
     assert len(folder.problems()) == 2
 
 
-@pytest.mark.parametrize(
-    ("unit", "hole", "depth"), [("mm", "20", "200"), ("cm", "2", "20"), ("m", "0.02", "0.2"), ("mm", "20 mm", "200 mm")]
-)
+@pytest.mark.parametrize(("unit", "hole", "depth"), [("mm", "20", "200"), ("cm", "2", "20"), ("m", "0.02", "0.2"), ("mm", "20 mm", "200 mm")])
 def test_units_of_the_header(folder, unit, hole, depth):
     folder.schedule(HEADER.replace("[mm]", f"[{unit}]"), f"A,12,16,{hole},{depth},,down,,")
     group = folder.load().group("A")
@@ -153,9 +151,7 @@ def test_units_of_the_header(folder, unit, hole, depth):
     assert group.given["hole_diameter"] == f"{hole.split()[0]} {unit}"
 
 
-@pytest.mark.parametrize(
-    ("cell", "mm"), [("5/8", 15.875), ("1-1/8", 28.575), ("1 1/8", 28.575), ("1-1/8 in", 28.575), ("0.75", 19.05), ("3/4 in", 19.05)]
-)
+@pytest.mark.parametrize(("cell", "mm"), [("5/8", 15.875), ("1-1/8", 28.575), ("1 1/8", 28.575), ("1-1/8 in", 28.575), ("0.75", 19.05), ("3/4 in", 19.05)])
 def test_inches(folder, cell, mm):
     folder.schedule(HEADER.replace("[mm]", "[in]"), f"A,1,#4,{cell},8,,down,,")
     assert folder.load().group("A").hole_diameter == mm

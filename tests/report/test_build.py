@@ -204,9 +204,7 @@ def test_wrong_input_is_a_sentence_exit_2_and_nothing_written(tmp_path, capsys):
 
 def test_an_output_folder_that_cannot_be_written(tmp_path):
     (tmp_path / "file").write_text("")
-    done = subprocess.run(
-        [sys.executable, "-m", "calc", "build", "--out", str(tmp_path / "file" / "x")], capture_output=True, text=True, check=False
-    )
+    done = subprocess.run([sys.executable, "-m", "calc", "build", "--out", str(tmp_path / "file" / "x")], capture_output=True, text=True, check=False)
     assert done.returncode == 2
     assert "cannot be written" in done.stderr
     assert "Traceback" not in done.stderr

@@ -90,9 +90,7 @@ def sample(*, texts: list[str] | None = None, title: str = "Dowels", invented: b
         {"kind": "notices", "title": "Notices", "items": list(words)},
         {"kind": "trace", "title": "Trace"},
     )
-    return Document(
-        title, job, page if front else None, (Section("Dose per hole", blocks), Section("Second part", ())), "results 3fa9c1d2e4b5"
-    )
+    return Document(title, job, page if front else None, (Section("Dose per hole", blocks), Section("Second part", ())), "results 3fa9c1d2e4b5")
 
 
 class Reader(HTMLParser):
@@ -286,9 +284,7 @@ def test_a_step_longer_than_a_page_is_broken_and_not_cut_off(tmp_path: Path) -> 
 
 
 def test_failed_checks_come_first_and_are_counted() -> None:
-    rows = contents.check_rows(
-        [check(title="good"), check(title="bad", utilisation=1.0004, passes=False), check(title="none", utilisation=None, passes=False)]
-    )
+    rows = contents.check_rows([check(title="good"), check(title="bad", utilisation=1.0004, passes=False), check(title="none", utilisation=None, passes=False)])
     assert [row["title"] for row in rows] == ["bad", "none", "good"]
     assert rows[0]["utilisation"] == "> 1.00"
     assert rows[1]["utilisation"] == "–"

@@ -191,3 +191,15 @@ def test_us_job(tmp_path):
     for group in job.groups:
         put(panel, group=group.mark)
         assert panel.result == work(case_of(job, group))
+
+
+def test_the_demo_itself_is_never_written():
+    from calc.job.jobfile import demo_job, load_job
+
+    path = demo_job("metric")
+    before = (path.read_bytes(), (path.parent / "schedule.csv").read_bytes())
+    panel = DosePanel(load_job(path))
+    panel.fields["embedment"].value = "130 mm"
+    panel.save.click()
+    assert "this is the demo" in panel.saved.value
+    assert (path.read_bytes(), (path.parent / "schedule.csv").read_bytes()) == before

@@ -27,21 +27,14 @@ more = st.floats(1.001, 3)
 
 
 @given(bars, more, concretes, stresses, yes_no, covers, yes_no)
-def test_2004_longer_for_a_larger_bar(
-    phi: float, factor: float, f_ck: float, sigma_sd: float, good: bool, c_d: float | None, compression: bool
-) -> None:
+def test_2004_longer_for_a_larger_bar(phi: float, factor: float, f_ck: float, sigma_sd: float, good: bool, c_d: float | None, compression: bool) -> None:
     assume(phi * factor <= 60)
-    one, two = (
-        en04.anchorage_length(phi=p, f_ck=f_ck, sigma_sd=sigma_sd, good_bond=good, c_d=c_d, compression=compression)
-        for p in (phi, phi * factor)
-    )
+    one, two = (en04.anchorage_length(phi=p, f_ck=f_ck, sigma_sd=sigma_sd, good_bond=good, c_d=c_d, compression=compression) for p in (phi, phi * factor))
     assert two > one or (two == one == 100)
 
 
 @given(bars, st.sampled_from([(12.0, 50.0), (50.001, 60.0)]), st.floats(0, 0.9), st.floats(1, 550), yes_no, st.floats(25, 100))
-def test_2004_longer_for_weaker_concrete(
-    phi: float, span: tuple[float, float], place: float, sigma_sd: float, good: bool, rho_1: float
-) -> None:
+def test_2004_longer_for_weaker_concrete(phi: float, span: tuple[float, float], place: float, sigma_sd: float, good: bool, rho_1: float) -> None:
     # Within each branch of Table 3.1: the two do not meet at 50 MPa. The basic length shows it free of any floor.
     strong, weak = span[1], span[0] + place * (span[1] - span[0])
     a, b = (en04.lap_chain(phi=phi, f_ck=f, sigma_sd=sigma_sd, rho_1=rho_1, good_bond=good) for f in (strong, weak))
@@ -57,9 +50,7 @@ def test_2004_branches_miss_each_other_by_a_fifth_of_a_per_cent() -> None:
 
 @given(bars, concretes, st.floats(1, 550), covers, yes_no)
 def test_2004_longer_for_poor_bond(phi: float, f_ck: float, sigma_sd: float, c_d: float | None, compression: bool) -> None:
-    good, poor = (
-        en04.anchorage_chain(phi=phi, f_ck=f_ck, sigma_sd=sigma_sd, good_bond=g, c_d=c_d, compression=compression) for g in (True, False)
-    )
+    good, poor = (en04.anchorage_chain(phi=phi, f_ck=f_ck, sigma_sd=sigma_sd, good_bond=g, c_d=c_d, compression=compression) for g in (True, False))
     assert poor.known["l_b_rqd"] == pytest.approx(good.known["l_b_rqd"] / 0.7, rel=1e-12)
     assert poor.value >= good.value
 
@@ -68,9 +59,7 @@ def test_2004_longer_for_poor_bond(phi: float, f_ck: float, sigma_sd: float, c_d
 def test_2004_anchorage_never_under_its_floor(
     phi: float, f_ck: float, sigma_sd: float, good: bool, c_d: float | None, compression: bool, alpha_3: float, alpha_5: float
 ) -> None:
-    chain = en04.anchorage_chain(
-        phi=phi, f_ck=f_ck, sigma_sd=sigma_sd, good_bond=good, c_d=c_d, compression=compression, alpha_3=alpha_3, alpha_5=alpha_5
-    )
+    chain = en04.anchorage_chain(phi=phi, f_ck=f_ck, sigma_sd=sigma_sd, good_bond=good, c_d=c_d, compression=compression, alpha_3=alpha_3, alpha_5=alpha_5)
     basic = chain.known["l_b_rqd"]
     assert chain.value >= max((0.6 if compression else 0.3) * basic, 10 * phi, 100)
     assert chain.value >= 0.7 * basic * (1 - 1e-12)
@@ -91,8 +80,7 @@ def test_2004_lap_never_under_its_floor_and_never_shorter_than_the_anchorage(
 @given(bars, concretes, stresses, st.floats(1, 300))
 def test_2004_compression_ignores_cover(phi: float, f_ck: float, sigma_sd: float, c_d: float) -> None:
     one, two = (
-        en04.anchorage_length(phi=phi, f_ck=f_ck, sigma_sd=sigma_sd, good_bond=True, compression=True, c_d=c, alpha_1=a)
-        for c, a in ((None, 1.0), (c_d, 0.7))
+        en04.anchorage_length(phi=phi, f_ck=f_ck, sigma_sd=sigma_sd, good_bond=True, compression=True, c_d=c, alpha_1=a) for c, a in ((None, 1.0), (c_d, 0.7))
     )
     assert one == two
 
@@ -108,9 +96,7 @@ def test_2023_longer_for_a_larger_bar(phi: float, factor: float, f_ck: float, si
 
 
 @given(bars, st.floats(12, 60), more, st.floats(0, 600), st.floats(10, 300), st.floats(1, 1.4))
-def test_2023_longer_for_weaker_concrete_and_poor_bond(
-    phi: float, f_ck: float, factor: float, sigma_sd: float, c_d: float, k_cp: float
-) -> None:
+def test_2023_longer_for_weaker_concrete_and_poor_bond(phi: float, f_ck: float, factor: float, sigma_sd: float, c_d: float, k_cp: float) -> None:
     assume(f_ck * factor <= 100)
     good = en23.anchorage_length(phi=phi, f_ck=f_ck * factor, sigma_sd=sigma_sd, c_d=c_d)
     floor = 10 * phi
@@ -262,9 +248,7 @@ def test_steps_of_a_chain_lead_to_the_callers_number(name: str) -> None:
         # An input that an earlier step found says so: nothing is typed twice.
         for one in step.inputs:
             earlier = [s for s in steps[: steps.index(step)] if s.symbol == one.name]
-            assert (
-                (one.origin == f"step {earlier[0].id}" and one.value == earlier[0].value) if earlier else not one.origin.startswith("step")
-            )
+            assert (one.origin == f"step {earlier[0].id}" and one.value == earlier[0].value) if earlier else not one.origin.startswith("step")
 
 
 def test_a_chain_names_the_branch_that_ran() -> None:
@@ -413,8 +397,7 @@ def test_aci_excess_bars_do_not_take_it_below_12_in() -> None:
 
 def test_a_cover_says_which_row_of_the_table_it_took() -> None:
     origins = {
-        phi: {i.name: i.origin for i in en23.cover_chain(phi=phi, l_bd_pi=400, drilling="air", aid=True).steps(prefix="x")[0].inputs}
-        for phi in (24.9, 25.0)
+        phi: {i.name: i.origin for i in en23.cover_chain(phi=phi, l_bd_pi=400, drilling="air", aid=True).steps(prefix="x")[0].inputs} for phi in (24.9, 25.0)
     }
     assert "below 25 mm" in origins[24.9]["c_base"]
     assert "of 25 mm or more" in origins[25.0]["c_base"]

@@ -108,9 +108,7 @@ def test_tensile_strength_itself_does_not_stop_at_c60() -> None:
 
 def test_post_installed_length_is_the_cast_in_one_over_k_b() -> None:
     cast = en.anchorage_length(phi=16, f_ck=25, sigma_sd=F_YD, good_bond=True, c_d=40)
-    assert en.post_installed_anchorage_length(phi=16, f_ck=25, sigma_sd=F_YD, good_bond=True, c_d=40, k_b=0.8) == pytest.approx(
-        cast / 0.8, rel=1e-12
-    )
+    assert en.post_installed_anchorage_length(phi=16, f_ck=25, sigma_sd=F_YD, good_bond=True, c_d=40, k_b=0.8) == pytest.approx(cast / 0.8, rel=1e-12)
 
 
 @pytest.mark.parametrize(("alpha_lb", "floor"), [(1.5, 240), (1.0, 160)])
@@ -122,9 +120,7 @@ def test_post_installed_floor(alpha_lb: float, floor: float) -> None:
 @pytest.mark.parametrize(("s_l", "extra"), [(0, 0), (64, 0), (100, 36)])
 def test_lap_embedment_adds_gap_and_end_cover(s_l: float, extra: float) -> None:
     lap = en.lap_length(phi=16, f_ck=25, sigma_sd=F_YD, rho_1=100, good_bond=True)
-    embedment = en.post_installed_lap_embedment(
-        phi=16, f_ck=25, sigma_sd=F_YD, rho_1=100, good_bond=True, k_b=1.0, alpha_lb=1.0, c_e=35, s_l=s_l
-    )
+    embedment = en.post_installed_lap_embedment(phi=16, f_ck=25, sigma_sd=F_YD, rho_1=100, good_bond=True, k_b=1.0, alpha_lb=1.0, c_e=35, s_l=s_l)
     assert embedment == pytest.approx(lap + extra + 35, rel=1e-12)
 
 

@@ -50,9 +50,7 @@ def test_e_handbook_7_2_6_3():
     assert mean + exact * s < mean + approximate * s
 
 
-@pytest.mark.parametrize(
-    ("n", "share", "confidence"), [(2, 0.9, 0.9), (3, 0.5, 0.95), (12, 0.99, 0.8), (60, 0.95, 0.99), (5000, 0.95, 0.95)]
-)
+@pytest.mark.parametrize(("n", "share", "confidence"), [(2, 0.9, 0.9), (3, 0.5, 0.95), (12, 0.99, 0.8), (60, 0.95, 0.99), (5000, 0.95, 0.95)])
 def test_definition_by_integration(n, share, confidence):
     """P(mean + k s covers the share), integrated over the chi distribution of s without the non-central t, equals the confidence."""
     k, z, degrees = tolerance_factor(n=n, share=share, confidence=confidence), stats.norm.ppf(share), n - 1
