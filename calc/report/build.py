@@ -8,6 +8,7 @@ import io
 import json
 import os
 import platform
+import re
 import shutil
 import subprocess
 import sys
@@ -138,7 +139,7 @@ def _front(results: Results) -> Front:
     return Front(
         question=QUESTION,
         answer=dict(dose_table(results.worked).block),
-        headline=results.headline,
+        headline=tuple(re.sub(r"(?<=\d) (?=mL|L|in³|strokes?|of|holes)", "\u00a0", line) for line in results.headline),
         checks=[check_block(check) for check in results.sheet.checks],
         notices=results.notices,
         cautions=results.cautions,

@@ -23,8 +23,8 @@ from calc.job.jobfile import Job, demo_job, load_job
 from calc.job.problems import InputErrors, without_value
 from calc.job.save import save_group, save_values
 from calc.job.schedule import DIRECTIONS, BarGroup, read_values, tidy
-from calc.report.figures import Picture, fill_picture, size_text
-from calc.report.record import Case, Worked, work
+from calc.report.figures import Picture, size_text
+from calc.report.record import Case, Worked, picture_of, work
 
 OWN = ""
 _ROW = ("mark", "count", "bar", "hole_diameter", "embedment", "overdrill", "direction", "overfill")
@@ -228,7 +228,7 @@ class DosePanel:
             case = self._case()
             injected = self._injected()
             worked = work(case)
-            self.picture = self._draw(worked, injected)
+            self.picture = picture_of(worked, injected, figure=self._figure)
             self.result = worked
         except InputErrors as errors:
             self.message = " ".join(_sentence(p.place, p.value, p.message) for p in errors.problems)
@@ -242,21 +242,6 @@ class DosePanel:
     def _injected(self) -> float | None:
         text = self.fields["injected"].value.strip()
         return _volume(text, "Injected instead", _LARGEST_INJECTED) if text else None
-
-    def _draw(self, worked: Worked, injected: float | None) -> Picture:
-        case = worked.case
-        return fill_picture(
-            d_0=case.hole_diameter,
-            phi=case.bar.diameter,
-            l_v=case.embedment,
-            overdrill=case.overdrill,
-            theta=case.theta,
-            volume=worked.rounded if injected is None else injected,
-            units=case.system,
-            direction=case.direction,
-            measured=case.measured,
-            figure=self._figure,
-        )
 
     # ---- from the fields into the job file ----
 

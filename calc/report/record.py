@@ -10,6 +10,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from matplotlib.figure import Figure
+
 from calc.base.nomenclature import latex_of
 from calc.base.sheet import Check, Step, System, amount, check_block, size_text, step_block
 from calc.job.doses import Case, Worked, work
@@ -104,8 +106,8 @@ def picture_view(picture: Picture) -> View:
     return View({"kind": "figure", "svg": picture.svg, "alt": picture.alt, "caption": picture.caption}, "", picture.svg)
 
 
-def picture_of(worked: Worked, volume: float | None = None) -> Picture:
-    """Draw the fill picture of a worked group, by default for its rounded dose [mm³]."""
+def picture_of(worked: Worked, volume: float | None = None, figure: Figure | None = None) -> Picture:
+    """Draw the fill picture of a worked group, by default for its rounded dose [mm³]; a figure that is given is drawn anew, without a title."""
     case = worked.case
     return fill_picture(
         d_0=case.hole_diameter,
@@ -117,7 +119,8 @@ def picture_of(worked: Worked, volume: float | None = None) -> Picture:
         units=case.system,
         direction=case.direction,
         measured=case.measured,
-        title=f"{case.mark}: {case.bar.text} in {size_text(case.hole_diameter, case.system)}",
+        title="" if figure else f"{case.mark}: {case.bar.text} in {size_text(case.hole_diameter, case.system)}",
+        figure=figure,
     )
 
 
