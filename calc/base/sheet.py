@@ -64,12 +64,6 @@ def amount(value: float, unit: str, system: System, digits: int = RESULT_DIGITS)
     return with_unit(round_text(convert(value, unit, target), digits), target)
 
 
-def size_text(value: float, system: System) -> str:
-    """Write a given length [mm] in the job's units, without zeros that nobody typed."""
-    unit = shown_unit("mm", system)
-    return with_unit(plain_text(convert(value, "mm", unit), 5), unit)
-
-
 @dataclass(frozen=True)
 class Given:
     """A value that comes into a step from outside: with its unit and where it comes from."""
@@ -144,7 +138,9 @@ class Check:
         if demand < 0:
             return cls(id, title, demand, resistance, unit, None, False, "the demand is negative", advice)
         ratio = demand / resistance
-        return cls(id, title, demand, resistance, unit, ratio, ratio <= 1.0, "" if ratio <= 1.0 else "demand exceeds resistance", advice)
+        if ratio <= 1.0:
+            return cls(id, title, demand, resistance, unit, ratio, True)
+        return cls(id, title, demand, resistance, unit, ratio, False, "demand exceeds resistance", advice)
 
     @property
     def verdict(self) -> str:
@@ -288,6 +284,6 @@ def check_block(check: Check) -> dict[str, Any]:
         "unit": unit,
         "utilisation": check.utilisation,
         "passes": check.passes,
-        "reason": " ".join(filter(None, (check.reason, check.advice if not check.passes else ""))),
+        "reason": "; ".join(filter(None, (check.reason, check.advice))),
         "shown": "none" if check.utilisation is None else f"{check.utilisation:.3f}",
     }

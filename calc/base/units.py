@@ -84,6 +84,14 @@ def _name(unit: str) -> str:
         raise UnitError(f"'{unit}' is not a unit that is read here") from None
 
 
+def _exact(slope: float) -> float:
+    """Take off the last bits that the registry adds: 1 mL is 1000 mm³, not 1000.0000000000002, and 1 in is 25.4 mm."""
+    for candidate in (float(f"{slope:.12g}"), 1 / float(f"{1 / slope:.12g}")):
+        if math.isclose(candidate, slope, rel_tol=2e-15):
+            return candidate
+    return slope
+
+
 @cache
 def _line(source: str, target: str) -> tuple[float, float]:
     """Slope and offset that take a number in ``source`` to ``target``."""
@@ -91,7 +99,7 @@ def _line(source: str, target: str) -> tuple[float, float]:
     try:
         zero = float(one.to(_name(target)).magnitude)
         slope = float(two.to(_name(target)).magnitude) - zero
-        return float(f"{slope:.14g}"), float(f"{zero:.14g}")  # the registry leaves 1 mL at 1000.0000000000002 mm³
+        return _exact(slope), zero
     except pint.DimensionalityError:
         raise UnitError(f"'{source}' cannot be converted to '{target}': these are different kinds of quantity") from None
 

@@ -189,6 +189,11 @@ def work(case: Case) -> Worked:
     exact_rounded = dosing.rounded_dose(V_dose=V_dose.value, graduation=case.graduation)
     if "memory" in case.bar.rib_source:
         notices.append(f"Diameter over the ribs of metric bars: {case.bar.rib_source}; the bar's own data sheet or a measurement governs.")
+    else:
+        notices.append(f"{case.bar.text}: {case.bar.rib_source}, {amount(case.bar.rib_diameter, 'mm', case.system, 4)}.")
+    narrowest = min(case.measured.diameters) if case.measured else case.hole_diameter
+    if case.bar.rib_diameter <= narrowest < case.bar.rib_diameter * 1.01:
+        notices.append(f"{case.mark}: the bar's ribs touch the hole or nearly so; no room is left for adhesive at the ribs.")
     checks = _checks(case, required.value, exact_rounded, most.value)
     return Worked(
         case=case,
@@ -262,7 +267,7 @@ def _checks(case: Case, required: float, rounded: float, most: float) -> tuple[C
             demand=convert(case.bar.rib_diameter, "mm", length),
             resistance=convert(d_0, "mm", length),
             unit=length,
-            advice=f"drill larger than {amount(case.bar.rib_diameter, 'mm', case.system, 4)}, as far as the approval allows",
+            advice=f"drill at least {amount(case.bar.rib_diameter, 'mm', case.system, 4)} with room for adhesive at the ribs, if the approval allows",
         ),
         Check.compare(
             id=f"01.{case.mark}.full",

@@ -151,6 +151,8 @@ def _section(parts: list[dict[str, Any]]) -> Section:
     """Take a notebook's own title as the section's, and leave the rest as it stands."""
     head, *rest = parts
     title, _, body = head["markdown"].partition("\n")
+    # Checks and notices stand on page 1, for all notebooks together.
+    rest = [part for part in rest if part["kind"] not in ("checks", "notices")]
     opening = ({"kind": "prose", "markdown": body.strip()},) if body.strip() else ()
     return Section(title.lstrip("# ").strip(), (*opening, *rest))
 
@@ -178,6 +180,7 @@ def _facts(job: Job, results: Results) -> dict[str, Any]:
         "number": about.number,
         "revision": about.revision,
         "title": about.title,
+        "units": job.display.units,
         "invented": results.invented,
         "site": about.site,
         "prepared_by": about.prepared_by,
@@ -194,14 +197,31 @@ def doses_csv(results: Results) -> str:
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
     lengths = [f"hole_diameter [{length}]", f"embedment [{length}]"]
-    writer.writerow(["mark", "count", "bar", *lengths, "direction", f"rounded_dose [{volume}]", "strokes", f"surface_before_bar [{length}]"])
+    writer.writerow(
+        ["mark", "count", "bar", *lengths, "direction", f"rounded_dose [{volume}]", "strokes", f"surface_before_bar [{length}]", "overfill", "checks", "data"]
+    )
     for one in results.worked:
         case = one.case
         numbers = [f"{convert(v, 'mm', length):.6g}" for v in (case.hole_diameter, case.embedment)]
         dose = f"{convert(one.rounded, 'mm³', volume):.6g}"
         mark = "'" + case.mark if case.mark[:1] in "=+-@\t\r" else case.mark
+        verdict = "pass" if all(check.passes for check in one.sheet.checks) else "FAIL"
         surface = f"{convert(one.level_before_bar, 'mm', length):.4g}"
-        writer.writerow([mark, case.count, case.bar.designation, *numbers, case.direction, dose, one.strokes or "", surface])
+        writer.writerow(
+            [
+                mark,
+                case.count,
+                case.bar.designation,
+                *numbers,
+                case.direction,
+                dose,
+                one.strokes or "",
+                surface,
+                case.overfill,
+                verdict,
+                "invented" if results.invented else "as given",
+            ]
+        )
     return out.getvalue()
 
 

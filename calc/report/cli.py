@@ -17,7 +17,7 @@ STAGES = 9
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
-    """Run a command; returns 0, or 2 when the input or the place to write to must be changed first."""
+    """Run a command; returns 0, 1 when a check fails, or 2 when the input or the place to write to must be changed first."""
     parser = argparse.ArgumentParser(prog="python -m calc", description="Adhesive doses for bonded reinforcing bars, every step shown.")
     commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
     build = commands.add_parser("build", help="make the calculation package of a job (the metric demo without JOB)")
@@ -57,7 +57,7 @@ def _build(options: argparse.Namespace) -> int:
 
     job = Path(options.job) if options.job else demo_job()
     # Made by hand rather than by counting: each stage names itself before it starts.
-    bar = tqdm(total=STAGES, bar_format="{bar:24} {n_fmt}/{total_fmt} {desc}", file=sys.stderr)
+    bar = tqdm(total=STAGES, bar_format="{bar:24} {n_fmt}/{total_fmt} {desc}", file=sys.stderr, disable=None)
 
     def progress(stage: str) -> None:
         bar.set_description_str(stage)
@@ -71,7 +71,7 @@ def _build(options: argparse.Namespace) -> int:
     for line in results.headline:
         print(line)
     print(f"Calculation: {package / 'calculation.pdf'}")
-    return 0
+    return 0 if results.passes else 1
 
 
 def _check(options: argparse.Namespace) -> int:
@@ -79,9 +79,13 @@ def _check(options: argparse.Namespace) -> int:
     from calc.report.results import compute
 
     job = load_job(options.job)
-    for line in compute(job).headline:
+    results = compute(job)
+    for line in results.headline:
         print(line)
-    return 0
+    for check in results.sheet.checks:
+        if not check.passes:
+            print(f"FAILS: {check.title}: {check.reason}; {check.advice}")
+    return 0 if results.passes else 1
 
 
 def _start(options: argparse.Namespace) -> int:

@@ -62,7 +62,13 @@ def hand_check(worked: Sequence[Worked]) -> list[View]:
         t = line("Slope of the tip", f"tan {n(slope)}°", tan(slope), "", 5)
         tip = line("Tip cone (π/24 = 0.130900)", f"0.130900 × {n(d)} × {n(hole_2)} × {n(t)}", 0.1309 * d * hole_2 * t, volume, places)
         total = line("Required volume", f"{n(total)} + {n(tip)}", total + tip, volume, places)
-    amount = line("Dose with overfill", f"{n(total)} × {n(round(1 + case.overfill, 6))}", total * (1 + case.overfill), volume, places)
+    amount = line(
+        "Dose with overfill",
+        f"{n(total)} × {n(round(1 + case.overfill, 6))} ({n(round(case.overfill * 100, 4))} % overfill)",
+        total * (1 + case.overfill),
+        volume,
+        places,
+    )
     quotient = line("Strokes, not yet whole" if case.by_strokes else "Graduations, not yet whole", f"{n(amount)} ÷ {n(grade)}", amount / grade, "", 4)
     whole = -(-quotient // 1)
     lines.append(("Rounded up", "", f"{whole:.0f}"))
@@ -75,8 +81,8 @@ def hand_check(worked: Sequence[Worked]) -> list[View]:
         "Against the package",
         ("", "By hand", "Package", "Verdict"),
         [
-            _compared("Required volume", convert(total, volume, "mm³"), one.required),
-            _compared("Rounded dose", by_hand, one.rounded),
+            _compared("Required volume", convert(total, volume, "mm³"), one.required, us),
+            _compared("Rounded dose", by_hand, one.rounded, us),
         ],
         "lrrl",
     )
@@ -86,6 +92,7 @@ def hand_check(worked: Sequence[Worked]) -> list[View]:
     return [table, comparison, *([notices_view("Attention", words)] if words else [])]
 
 
-def _compared(words: str, by_hand: float, package: float) -> tuple[str, ...]:
+def _compared(words: str, by_hand: float, package: float, us: bool) -> tuple[str, ...]:
     verdict = "✓ agrees within 0.1 %" if abs(by_hand - package) <= 1e-3 * abs(package) else "✗ DIFFERS"
-    return (words, *(f"{convert(value, 'mm³', 'mL'):.2f} mL" for value in (by_hand, package)), verdict)
+    unit = "in³" if us else "mL"
+    return (words, *(f"{convert(value, 'mm³', unit):.{4 if us else 2}f} {unit}" for value in (by_hand, package)), verdict)

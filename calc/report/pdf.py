@@ -130,6 +130,7 @@ def _data(document: Document, attachments: list[dict[str, str]]) -> dict[str, An
     shown = {key: _printable_all(value) for key, value in before.items()}
     length = len(document.title)
     return shown | {
+        "paper": "us-letter" if document.job.get("units") == "us" else "a4",
         "authors": [printable(job["prepared_by"])] if job["prepared_by"] else [],
         "keywords": [printable(f"job {job['number']}"), printable(f"revision {job['revision']}")],
         "date": _date(job["date"]),

@@ -13,10 +13,10 @@ from typing import Any
 from matplotlib.figure import Figure
 
 from calc.base.nomenclature import latex_of
-from calc.base.sheet import Check, Step, System, amount, check_block, size_text, step_block
+from calc.base.sheet import Check, Step, System, amount, check_block, step_block
 from calc.job.doses import Case, Worked, work
 from calc.job.jobfile import Job
-from calc.report.figures import Picture, fill_picture
+from calc.report.figures import Picture, fill_picture, size_text
 
 __all__ = ["BLOCK_TYPE", "Case", "View", "Worked", "work"]
 
@@ -154,6 +154,11 @@ def dose_rows(worked: Sequence[Worked]) -> list[tuple[str, ...]]:
 def dose_table(worked: Sequence[Worked], caption: str = "Dose for each hole, by bar group") -> View:
     """Show the dose of every group."""
     return table_view(caption, DOSE_COLUMNS, dose_rows(worked), "lrlrrlrrrr")
+
+
+def one_per_direction(worked: Sequence[Worked]) -> list[Worked]:
+    """Pick the first group of each direction, for the pictures."""
+    return list({one.case.direction: one for one in reversed(worked)}.values())[::-1]
 
 
 def alike(worked: Sequence[Worked]) -> list[list[Worked]]:

@@ -65,16 +65,28 @@ class Results:
         )
         doses = "; ".join(f"{one.case.mark} {one.dispense_text}" for one in self.worked[:8])
         more = f"; and {len(self.worked) - 8} more groups" if len(self.worked) > 8 else ""
-        return (
-            f"Dose for each hole: {doses}{more}.",
-            f"Adhesive in all {self.holes} holes: {self.volume_text}, without initial discard and what stays in the packs.",
-            verdict,
-        )
+        dose = f"Dose for each hole: {doses}{more}."
+        total = f"Adhesive in all {self.holes} holes: {self.volume_text}, without initial discard and what stays in the packs."
+        return (verdict, dose, total) if failed else (dose, total, verdict)
+
+    @property
+    def passes(self) -> bool:
+        """Whether every check passes."""
+        return all(check.passes for check in self.sheet.checks)
 
     @property
     def notices(self) -> list[str]:
         """Notices of all groups, each once."""
-        extra = [f"Overfill {self.job.overfill.share * 100:.4g} %: {self.job.overfill.reason or 'no reason stated'}."]
+        job = self.job
+        extra = [f"Overfill {job.overfill.share * 100:.4g} %: {job.overfill.reason or 'no reason stated'}."]
+        own = [f"{g.mark} {g.overfill * 100:.4g} %" for g in job.groups if g.overfill is not None]
+        if own:
+            extra.append(f"Overfill set in {job.schedule_path.name} in place of it: {', '.join(own)}.")
+        if not job.adhesive.approval:
+            extra.append(f"{job.adhesive_path.name} names no approval: the product's approval must allow this bar, hole and depth.")
+        made_up = [words for words, true in (("the job", job.job.invented), ("the adhesive record", job.adhesive.invented)) if true]
+        if made_up:
+            extra.append(f"Invented: {' and '.join(made_up)}.")
         return [*self.sheet.notices, *extra]
 
     @property

@@ -177,7 +177,7 @@ def test_demo_contents():
     metric, us = load_job(demo_job()), load_job(demo_job("us"))
     assert [g.bar.designation for g in metric.groups] == ["8", "12", "16", "20", "25", "32"]
     assert [g.bar.designation for g in us.groups] == ["#4", "#5", "#6", "#7", "#8"]
-    assert [g.hole_diameter for g in us.groups] == [15.875, 19.05, 22.225, 25.4, 28.575]
+    assert [g.hole_diameter for g in us.groups] == [15.875, 19.05, 25.4, 28.575, 31.75]
     assert (metric.number, us.number, list(metric.measured)) == ("DEMO-M1", "DEMO-U1", ["W3"])
     assert us.equipment.stroke == pytest.approx(0.5 * 29573.5295625)  # 1 US fl oz is 231/128 in³
     with pytest.raises(ValueError, match="accepted: metric, us"):
