@@ -158,7 +158,16 @@ def dose_table(worked: Sequence[Worked], caption: str = "Dose for each hole, by 
 
 def one_per_direction(worked: Sequence[Worked]) -> list[Worked]:
     """Pick the first group of each direction, for the pictures."""
-    return list({one.case.direction: one for one in reversed(worked)}.values())[::-1]
+    first: dict[str, Worked] = {}
+    for one in worked:
+        first.setdefault(one.case.direction, one)
+    return list(first.values())
+
+
+def picture_numbers(marks: Sequence[str], pictures: Sequence[Picture]) -> View:
+    """Show as numbers what pictures show: one row for each value, one column for each picture."""
+    rows = [(name, *(dict(picture.numbers)[name] for picture in pictures)) for name, _ in pictures[0].numbers]
+    return table_view("What the pictures show", ("Value", *marks), rows, "l" + "r" * len(marks))
 
 
 def alike(worked: Sequence[Worked]) -> list[list[Worked]]:
