@@ -98,7 +98,7 @@ def test_docstring_fits_the_signature(formula):
 
 # A small reader of the LaTeX that is shown, independent of the expression it was made from.
 def _evaluate_latex(text: str, values: dict[str, float]) -> float:
-    text = re.sub(r"\\mathrm\{[^}]*\}(\^\{[23]\})?|\\ ", " ", text)
+    text = re.sub(r"\^\{\\circ\}|\\mathrm\{[^}]*\}(\^\{[23]\})?|\\ ", " ", text)
     for latex, name in sorted(((NOMENCLATURE[n][0], n) for n in values), key=lambda p: -len(p[0])):
         text = re.sub(r"(?<![A-Za-z\\])" + re.escape(latex) + r"(?![A-Za-z_])", f" ⟨{name}⟩ ", text)
     tokens = re.findall(r"⟨\w+⟩|\\[A-Za-z]+|\d+(?:\.\d+)?|[{}^()+\-,]", text)
@@ -218,3 +218,18 @@ def test_arrays_give_what_floats_give(formula):
     samples = [_sample(formula, seed) for seed in range(4)]
     arrays = {name: np.array([s[name] for s in samples]) for name in formula.parameters}
     np.testing.assert_allclose(formula(**arrays), [formula(**s) for s in samples], rtol=1e-12)
+
+
+@pytest.mark.parametrize("units", ["metric", "us"])
+def test_printed_arithmetic_can_be_redone(units):
+    """Whoever keys in the printed digits of a step lands within the last printed digit of its result."""
+    from calc.job.jobfile import demo_job, load_job
+    from calc.report.results import compute
+
+    steps = compute(load_job(demo_job(units))).sheet.steps
+    assert len(steps) > 60
+    for step in steps:
+        lines = step.latex.removeprefix("\\begin{aligned}").removesuffix("\\end{aligned}").replace(r"\\", "").split("&=")
+        printed = re.match(r"\s*(\d+(?:\.(\d+))?)", lines[3])
+        last = 10.0 ** -len(printed[2] or "")
+        assert abs(_evaluate_latex(lines[2], {}) - float(printed[1])) <= last, f"{step.id}: {step.latex}"

@@ -11,7 +11,6 @@ import platform
 import re
 import shutil
 import subprocess
-import sys
 import tempfile
 from collections.abc import Callable, Mapping
 from datetime import UTC, datetime
@@ -275,8 +274,3 @@ def _move(work: Path, target: Path, replace: bool) -> None:
             shutil.rmtree(old, ignore_errors=True)
         return
     os.rename(work, target)
-
-
-def main_python() -> str:
-    """Return the command that runs this workbook's Python, for messages."""
-    return f"{Path(sys.executable).name} -m calc"
