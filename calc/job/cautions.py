@@ -13,12 +13,22 @@ _ALWAYS = (
 )  # fmt: skip
 _OVERHEAD = "Overhead work: use a piston plug or what the approval names, hold the bar until it is set, and keep out from under the hole."
 DEFER = "The product's approval, local codes and a licensed engineer govern; this calculation supports their judgement and does not replace it."
-NOT_COVERED = (
-    "Embedment is taken from the bar schedule as given: anchorage, laps, cover and spacing are not checked in this package.",
-    "Scatter of holes, bars and dispensing: the overfill is the share stated in the job file, and no probability of a short hole is given.",
-    "Packs, mixers, initial discard and working time for the whole job.",
-    "Air trapped in the hole, and adhesive lost into voids or cracks.",
+# What a package leaves out, by the notebook that would cover it when the job gives it what it needs.
+_LEFT_OUT = (
+    ("04_embedment", "Embedment is taken from the bar schedule as given: anchorage, laps, cover and spacing are not checked in this package."),
+    (
+        "02_overfill_and_waste",
+        "Scatter of holes, bars and dispensing: the overfill is the share stated in the job file, and no probability of a short hole is given.",
+    ),
+    ("05_job_plan", "Packs, mixers, initial discard and working time for the whole job."),
+    ("", "Air trapped in the hole, and adhesive lost into voids or cracks beyond what the job file states."),
 )
+
+
+def not_covered(notebooks: Iterable[str]) -> list[str]:
+    """List what a signature under a package with these notebooks does not cover."""
+    present = set(notebooks)
+    return [sentence for notebook, sentence in _LEFT_OUT if notebook not in present]
 
 
 def cautions(directions: Iterable[str]) -> list[str]:

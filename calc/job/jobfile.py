@@ -11,131 +11,44 @@ import itertools
 import re
 import tomllib
 from collections.abc import Mapping
-from dataclasses import dataclass
-from pathlib import Path, PurePosixPath
-from typing import Annotated, Any, Literal, TypeVar
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Annotated, Any, Literal, TypeVar, get_args, get_origin
 
-from pydantic import (
-    BaseModel,
-    BeforeValidator,
-    ConfigDict,
-    Field,
-    TypeAdapter,
-    ValidationError,
-    WithJsonSchema,
-    field_validator,
-    model_validator,
-)
+from pydantic import BeforeValidator, Field, TypeAdapter, ValidationError, field_validator, model_validator
 
-from calc.base.units import UnitError, convert, parse_quantity
 from calc.fill.hole import MeasuredHole
-from calc.job.problems import InputErrors, Problem, nearest, without_value
-from calc.job.schedule import BarGroup, decode, read_bytes, read_schedule, tidy
+from calc.job.designfile import Design
+from calc.job.fields import (
+    Angle,
+    Code,
+    Depth,
+    Diameter,
+    FilledLine,
+    Line,
+    PackVolume,
+    Part,
+    PartVolume,
+    ScheduleName,
+    StrokeVolume,
+    Temperature,
+    TomlName,
+    as_tuple,
+)
+from calc.job.problems import InputErrors, Problem, nearest
+from calc.job.scatterfile import Cost, Evidence, Judgement, Overfill, Scatter
+from calc.job.schedule import BarGroup, decode, read_bytes, read_schedule
+from calc.job.sitefile import Site
 
 Model = TypeVar("Model", bound="Part")
 JOB_FILE = "job.toml"
 _DEMOS = {"metric": "metric", "us": "us"}
-_RESERVED = {"CON", "PRN", "AUX", "NUL", *(f"{port}{n}" for port in ("COM", "LPT") for n in range(1, 10))}
-_CODE = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,39}")
-_LENGTHS_LIKE = {"mm³": "330 mL", "mm": "200 mm", "°": "130 °", "°C": "15 °C"}
 
-
-def _quantity(unit: str, *, low: float, high: float, open_low: bool = False) -> tuple[BeforeValidator, WithJsonSchema]:
-    """Return what makes a float field read a text with a unit, within a range given in ``unit``."""
-    shown_unit = "mL" if unit == "mm³" else unit
-    least, most = (convert(edge, unit, shown_unit) for edge in (low, high))
-    accepted = f"accepted: {'above' if open_low else 'from'} {least:.10g} {'up ' if open_low else ''}to {most:.10g} {shown_unit}"
-    example = _LENGTHS_LIKE[unit]
-
-    def read(value: object) -> float:
-        if not isinstance(value, str):
-            raise ValueError(f'is not a text with a unit; write a number and a unit in quotation marks, such as "{example}"; {accepted}')
-        try:
-            result = tidy(parse_quantity(value, unit).to(unit))
-        except UnitError as error:
-            raise ValueError(f"{without_value(str(error))}; {accepted}") from None
-        if result < low or result > high or (open_low and result == low):
-            raise ValueError(f"is out of range; {accepted}")
-        return result
-
-    schema = {"type": "string", "description": f"Number, space, unit; {accepted}", "examples": [example]}
-    return BeforeValidator(read), WithJsonSchema(schema)
-
-
-# Ranges are wide on purpose: they catch a slip of a unit, not an unusual product.
-_PACK = _quantity("mm³", low=0.0, high=5e7, open_low=True)
-_PART = _quantity("mm³", low=0.0, high=5e7)
-_STROKE = _quantity("mm³", low=0.0, high=1e6, open_low=True)
-_DEPTH = _quantity("mm", low=0.0, high=11000.0)
-_DIAMETER = _quantity("mm", low=0.0, high=200.0, open_low=True)
-_ANGLE = _quantity("°", low=60.0, high=180.0)
-_TEMPERATURE = _quantity("°C", low=-40.0, high=60.0)
-
-PackVolume = Annotated[float, _PACK[0], _PACK[1]]
-PartVolume = Annotated[float, _PART[0], _PART[1]]
-StrokeVolume = Annotated[float, _STROKE[0], _STROKE[1]]
-Depth = Annotated[float, _DEPTH[0], _DEPTH[1]]
-Diameter = Annotated[float, _DIAMETER[0], _DIAMETER[1]]
-Angle = Annotated[float, _ANGLE[0], _ANGLE[1]]
-Temperature = Annotated[float, _TEMPERATURE[0], _TEMPERATURE[1]]
-
-
-def _tuple(value: object) -> object:
-    return tuple(value) if isinstance(value, list) else value
-
-
-def _one_line(value: object) -> object:
-    if isinstance(value, str) and not value.isprintable():
-        raise ValueError("has a line break or another character that does not print; accepted: one line of text")
-    return value
-
-
-def _code(value: object) -> object:
-    """Check a job number or revision: it becomes part of a folder's name on any system."""
-    accepted = "accepted: 1 to 40 letters a-z, digits, dots, underscores and hyphens, starting with a letter or digit"
-    if not isinstance(value, str):
-        raise ValueError(f"is not a text; write it in quotation marks; {accepted}")
-    if not _CODE.fullmatch(value):
-        raise ValueError(f"cannot be part of a folder's name; {accepted}")
-    if value.endswith("."):
-        raise ValueError(f"ends with a dot, which Windows drops from a folder's name; {accepted}")
-    if value.split(".")[0].upper() in _RESERVED:
-        raise ValueError(f"is a name that Windows keeps for itself; {accepted}")
-    return value
-
-
-def _inside(*suffixes: str) -> BeforeValidator:
-    def check(value: object) -> object:
-        accepted = f'accepted: a file inside the job\'s folder that ends in {" or ".join(suffixes)}, such as "parts/file{suffixes[0]}"'
-        if not isinstance(value, str):
-            raise ValueError(f"is not a text; {accepted}")
-        path = PurePosixPath(value)
-        if path.is_absolute() or ".." in path.parts or "\\" in value or ":" in value or not value.isprintable():
-            raise ValueError(f"leads out of the job's folder or is not a plain relative path; {accepted}")
-        if path.suffix.lower() not in suffixes:
-            raise ValueError(f"does not end in {' or '.join(suffixes)}; {accepted}")
-        return value
-
-    return BeforeValidator(check)
-
-
-Line = Annotated[str, Field(max_length=200), BeforeValidator(_one_line)]
-FilledLine = Annotated[str, Field(min_length=1, max_length=200), BeforeValidator(_one_line)]
-Code = Annotated[str, BeforeValidator(_code), WithJsonSchema({"type": "string", "pattern": f"^{_CODE.pattern}$"})]
-Share = Annotated[float, Field(ge=0.0, le=2.0)]
-TomlName = Annotated[str, _inside(".toml")]
-ScheduleName = Annotated[str, _inside(".csv", ".xlsx")]
 
 # For reading one key when its table as a whole was refused; made once, because making one is slow.
 _ANGLE_ALONE: TypeAdapter[float] = TypeAdapter(Angle)
 _TOML_ALONE: TypeAdapter[str] = TypeAdapter(TomlName)
 _SCHEDULE_ALONE: TypeAdapter[str] = TypeAdapter(ScheduleName)
-
-
-class Part(BaseModel):
-    """A table of the job file: frozen, and no key that is not known."""
-
-    model_config = ConfigDict(frozen=True, extra="forbid", strict=True, populate_by_name=False)
 
 
 class About(Part):
@@ -205,13 +118,6 @@ class Equipment(Part):
         return self
 
 
-class Overfill(Part):
-    """The share added to the required volume."""
-
-    share: Share = Field(description="0.10 is ten per cent more than the required volume")
-    reason: Line = Field(default="", description="Why this share")
-
-
 class ScheduleFile(Part):
     """Where the bar schedule is."""
 
@@ -221,8 +127,8 @@ class ScheduleFile(Part):
 class MeasuredTable(Part):
     """A hole as measured: diameters [mm] at depths [mm] below the mouth."""
 
-    depth: Annotated[tuple[Depth, ...], BeforeValidator(_tuple)] = Field(description="Depths from the mouth, increasing from 0")
-    diameter: Annotated[tuple[Diameter, ...], BeforeValidator(_tuple)] = Field(description="Diameter at each depth")
+    depth: Annotated[tuple[Depth, ...], BeforeValidator(as_tuple)] = Field(description="Depths from the mouth, increasing from 0")
+    diameter: Annotated[tuple[Diameter, ...], BeforeValidator(as_tuple)] = Field(description="Diameter at each depth")
 
     @field_validator("depth")
     @classmethod
@@ -255,6 +161,12 @@ class JobFile(Part):
     overfill: Overfill
     schedule: ScheduleFile
     measured: dict[str, MeasuredTable] = Field(default_factory=dict, description="Measured holes, by the mark of their bar group")
+    scatter: Scatter | None = Field(default=None, description="How much holes, bars and dispensing vary")
+    evidence: dict[str, Evidence] = Field(default_factory=dict, description="Measured holes from which an overfill follows, by mark")
+    judgement: Judgement | None = Field(default=None, description="What is assumed of dosing by eye, to compare ways of dosing")
+    cost: Cost | None = Field(default=None, description="What adhesive and a short hole cost")
+    design: Design | None = Field(default=None, description="Code, materials and forces, for the embedment that each bar needs")
+    site: Site | None = Field(default=None, description="Crew, times and temperatures, for the job's plan")
 
 
 @dataclass(frozen=True)
@@ -273,6 +185,12 @@ class Job:
     path: Path
     adhesive_path: Path
     schedule_path: Path
+    scatter: Scatter | None = None
+    evidence: Mapping[str, Evidence] = field(default_factory=dict)
+    judgement: Judgement | None = None
+    cost: Cost | None = None
+    design: Design | None = None
+    site: Site | None = None
 
     @property
     def folder(self) -> Path:
@@ -410,6 +328,12 @@ def load_job(path: str | Path) -> Job:
         path=file,
         adhesive_path=adhesive_path,
         schedule_path=schedule_path,
+        scatter=head.scatter,
+        evidence=head.evidence,
+        judgement=head.judgement,
+        cost=head.cost,
+        design=head.design,
+        site=head.site,
     )
 
 
@@ -511,20 +435,43 @@ def _dotted(location: tuple[int | str, ...]) -> str:
     return text
 
 
-def _keys(model: type[Part], location: tuple[int | str, ...]) -> list[str]:
-    """Return the keys that the table around ``location`` knows."""
-    here: type[Part] | None = model
+def _table_in(annotation: Any) -> type[Part] | None:
+    """Return the table that a field holds, alone, as one of several kinds, or as what a mapping or a list is made of."""
+    if isinstance(annotation, type) and issubclass(annotation, Part):
+        return annotation
+    if get_origin(annotation) is Literal:
+        return None
+    return next((found for part in get_args(annotation) if (found := _table_in(part))), None)
+
+
+def _is_mapping(annotation: Any) -> bool:
+    return get_origin(annotation) is dict or any(get_origin(part) is dict for part in get_args(annotation))
+
+
+def _find(model: type[Part], location: tuple[int | str, ...]) -> tuple[type[Part] | None, Any]:
+    """Return the table that the last part of ``location`` stands in, and the field that it names there."""
+    here, field, named = model, None, True
     for part in location:
-        if here is None:
-            break
-        if here is JobFile and part == "measured":
-            here = None
-            continue
-        field = next((f for name, f in here.model_fields.items() if (f.alias or name) == part), None)
-        kind = field.annotation if field else None
-        here = kind if isinstance(kind, type) and issubclass(kind, Part) else None
-    here = here or MeasuredTable
-    return [field.alias or name for name, field in here.model_fields.items()]
+        if field is not None:
+            inner = _table_in(field.annotation)
+            if inner is None:
+                return here, field
+            # The key after a mapping's own is a name that the user chose, or a place in a list.
+            if named and (_is_mapping(field.annotation) or isinstance(part, int)):
+                named = False
+                continue
+            here = inner
+        found = next((f for name, f in here.model_fields.items() if (f.alias or name) == part), None)
+        field, named = found, True
+        if found is None:
+            return here, None
+    return here, field
+
+
+def _keys(model: type[Part], location: tuple[int | str, ...]) -> list[str]:
+    """Return the keys that the table that holds the last part of ``location`` knows."""
+    here, _ = _find(model, location)
+    return [] if here is None else [field.alias or name for name, field in here.model_fields.items()]
 
 
 def _problem(item: dict[str, Any], model: type[Part], file: str) -> tuple[Problem, str]:
@@ -536,7 +483,7 @@ def _problem(item: dict[str, Any], model: type[Part], file: str) -> tuple[Proble
     if kind == "missing":
         return Problem(file, place, "", f"the key {key} is missing; {_wanted(model, location)}"), ""
     if kind == "extra_forbidden":
-        keys = _keys(model, location[:-1])
+        keys = _keys(model, location)
         near = nearest(str(location[-1]), keys)
         hint = f"did you mean {near}? " if near else ""
         message = f"is not a key that is read here; {hint}Accepted keys: {', '.join(keys)}"
@@ -546,14 +493,7 @@ def _problem(item: dict[str, Any], model: type[Part], file: str) -> tuple[Proble
 
 
 def _wanted(model: type[Part], location: tuple[int | str, ...]) -> str:
-    here: Any = model
-    field = None
-    for part in location:
-        fields = getattr(here, "model_fields", {}) if here is not None else {}
-        field = next((f for name, f in fields.items() if (f.alias or name) == part), None)
-        here = field.annotation if field else (MeasuredTable if here is not None and not fields else None)
-        if str(part) == "measured":
-            here = dict
+    _, field = _find(model, location)
     if field is not None and isinstance(field.annotation, type) and issubclass(field.annotation, Part):
         return f"add the table [{_dotted(location)}]"
     description = field.description if field is not None else None

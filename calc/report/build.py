@@ -21,6 +21,7 @@ from typing import Any
 import nbformat
 
 import calc
+from calc.base.sheet import Sheet, check_block
 from calc.base.units import convert
 from calc.job.jobfile import Job, load_job
 from calc.report.document import Document, Front, Section
@@ -116,7 +117,7 @@ def _fill(work: Path, job: Job, results: Results, progress: Callable[[str], None
         done = run(path, cwd=notebooks, parameters={"job_file": f"../inputs/{job.path.name}"})
         nbformat.write(done, notebooks / path.name)
         parts = list(blocks(done))
-        _agree(parts, results, path.name)
+        _agree(parts, results.sheet_of(path.stem), path.name)
         sections.append(_section(parts))
     facts = _facts(job, results)
     document = Document(title=job.title, job=facts, front=_front(results), sections=tuple(sections), stamp=stamp)
@@ -133,13 +134,11 @@ def _fill(work: Path, job: Job, results: Results, progress: Callable[[str], None
 
 
 def _front(results: Results) -> Front:
-    from calc.base.sheet import check_block
-
     return Front(
         question=QUESTION,
         answer=dict(dose_table(results.worked).block),
         headline=tuple(re.sub(r"(?<=\d) (?=mL|L|in³|strokes?|of|holes)", "\u00a0", line) for line in results.headline),
-        checks=[check_block(check) for check in results.sheet.checks],
+        checks=[check_block(check) for check in results.checks],
         notices=results.notices,
         cautions=results.cautions,
         not_covered=results.not_covered,
@@ -156,9 +155,9 @@ def _section(parts: list[dict[str, Any]]) -> Section:
     return Section(title.lstrip("# ").strip(), (*opening, *rest))
 
 
-def _agree(parts: list[dict[str, Any]], results: Results, name: str) -> None:
+def _agree(parts: list[dict[str, Any]], sheet: Sheet, name: str) -> None:
     """Refuse a package whose notebook shows another value than results.json holds, or leaves out a step."""
-    expected = {step.id: step.shown for step in results.sheet.steps}
+    expected = {step.id: step.shown for step in sheet.steps}
     shown: dict[str, str] = {}
     for part in parts:
         if part["kind"] == "steps":

@@ -82,7 +82,7 @@ def _check(options: argparse.Namespace) -> int:
     results = compute(job)
     for line in results.headline:
         print(line)
-    for check in results.sheet.checks:
+    for check in results.checks:
         if not check.passes:
             print(f"FAILS: {check.title}: {check.reason}; {check.advice}")
     return 0 if results.passes else 1

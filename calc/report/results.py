@@ -4,12 +4,13 @@ from __future__ import annotations
 
 import json
 from dataclasses import asdict, dataclass
-from typing import Any
+from functools import cached_property
+from typing import Any, Protocol
 
-from calc.base.sheet import Sheet, amount
+from calc.base.sheet import Check, Sheet, amount
 from calc.base.units import convert
-from calc.job.cautions import NOT_COVERED, cautions
-from calc.job.doses import NOTEBOOK, Worked, work_job
+from calc.job.cautions import cautions, not_covered
+from calc.job.doses import NOTEBOOK, Worked, case_of, work
 from calc.job.jobfile import Job
 
 SCHEMA = 1
@@ -19,20 +20,49 @@ NULLS = (
 )
 
 
+class Part(Protocol):
+    """What a notebook beside the first one contributes."""
+
+    @property
+    def sheet(self) -> Sheet:
+        """Its steps, checks and notices."""
+
+    def entry(self, mark: str, /) -> dict[str, Any]:
+        """Its keys of a group's entry in results.json."""
+
+    def totals(self) -> dict[str, Any]:
+        """Its keys of the totals in results.json."""
+
+
 @dataclass(frozen=True)
 class Results:
     """Everything that was computed for a job."""
 
     job: Job
     worked: tuple[Worked, ...]
+    parts: tuple[Part, ...] = ()
 
-    @property
+    @cached_property
     def sheet(self) -> Sheet:
         """All steps, checks and notices of the dose notebook."""
         total = Sheet(NOTEBOOK)
         for one in self.worked:
             total = total + one.sheet
         return total
+
+    @property
+    def sheets(self) -> tuple[Sheet, ...]:
+        """The sheet of every notebook, in order."""
+        return tuple(sorted((self.sheet, *(part.sheet for part in self.parts)), key=lambda sheet: sheet.notebook))
+
+    def sheet_of(self, notebook: str) -> Sheet:
+        """Return a notebook's sheet, empty when the job gives it nothing to compute."""
+        return next((sheet for sheet in self.sheets if sheet.notebook == notebook), Sheet(notebook))
+
+    @property
+    def checks(self) -> tuple[Check, ...]:
+        """The checks of every notebook."""
+        return tuple(check for sheet in self.sheets for check in sheet.checks)
 
     @property
     def holes(self) -> int:
@@ -55,7 +85,7 @@ class Results:
     @property
     def headline(self) -> tuple[str, str, str]:
         """The three lines that a hurried person needs."""
-        checks = self.sheet.checks
+        checks = self.checks
         failed = [check for check in checks if not check.passes]
         most = max((c.utilisation for c in checks if c.utilisation is not None), default=0.0)
         verdict = (
@@ -72,7 +102,7 @@ class Results:
     @property
     def passes(self) -> bool:
         """Whether every check passes."""
-        return all(check.passes for check in self.sheet.checks)
+        return all(check.passes for check in self.checks)
 
     @property
     def notices(self) -> list[str]:
@@ -87,7 +117,7 @@ class Results:
         made_up = [words for words, true in (("the job", job.job.invented), ("the adhesive record", job.adhesive.invented)) if true]
         if made_up:
             extra.append(f"Invented: {' and '.join(made_up)}.")
-        return [*self.sheet.notices, *extra]
+        return [*dict.fromkeys(notice for sheet in self.sheets for notice in sheet.notices), *extra]
 
     @property
     def cautions(self) -> list[str]:
@@ -97,7 +127,7 @@ class Results:
     @property
     def not_covered(self) -> list[str]:
         """What a signature under this package does not cover."""
-        return list(NOT_COVERED)
+        return not_covered(part.sheet.notebook for part in self.parts)
 
     @property
     def invented(self) -> bool:
@@ -107,7 +137,6 @@ class Results:
     def data(self) -> dict[str, Any]:
         """Return the content of results.json, schema 1."""
         about = self.job.job
-        sheet = self.sheet
         return {
             "schema": SCHEMA,
             "note": NULLS,
@@ -127,8 +156,9 @@ class Results:
                     "checks": [asdict(check) for check in sheet.checks],
                     "notices": list(sheet.notices),
                 }
+                for sheet in self.sheets
             ],
-            "groups": [one.entry() for one in self.worked],
+            "groups": [self._entry(one) for one in self.worked],
             "totals": {
                 "holes": self.holes,
                 "dose_L": convert(self.volume, "mm³", "L"),
@@ -136,8 +166,15 @@ class Results:
                 "residual_L": None,
                 "packs": None,
                 "mixers": None,
-            },
+            }
+            | {key: value for part in self.parts for key, value in part.totals().items()},
         }
+
+    def _entry(self, one: Worked) -> dict[str, Any]:
+        entry = one.entry()
+        for part in self.parts:
+            entry |= part.entry(one.case.mark)
+        return entry
 
     def text(self) -> str:
         """Return results.json as text, the same on every machine."""
@@ -161,4 +198,5 @@ def compute(job: Job) -> Results:
     RangeError
         A value outside a formula's validity.
     """
-    return Results(job, tuple(work_job(job)))
+    worked = tuple(work(case_of(job, group)) for group in job.groups)
+    return Results(job, worked)
