@@ -6,20 +6,13 @@ the hole's proportions are. Depths share one scale in the four sections and in t
 
 from __future__ import annotations
 
-import io
 import math
-import re
-from collections.abc import Iterator
-from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import lru_cache
-from html import escape
 from typing import Any
 
 import numpy as np
-from matplotlib import rc_context
 from matplotlib.axes import Axes
-from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
 from matplotlib.patches import PathPatch, Polygon, Rectangle
 from matplotlib.path import Path
@@ -27,10 +20,25 @@ from matplotlib.path import Path
 from calc.base.units import convert
 from calc.fill.hole import MeasuredHole, bar_area, tip_depth
 from calc.fill.level import overflow, surface_depth, unfilled_length
-
-PAPER, INK, QUIET = "#ffffff", "#23282d", "#6d747b"
-CONCRETE, GRAIN, ADHESIVE, ADHESIVE_PALE, STEEL, RIB = "#eceae4", "#b9b5aa", "#58a39b", "#dcecea", "#4b5157", "#aab0b6"
-DEPTH_INK, ALARM = "#0f534d", "#9c2f12"
+from calc.report.drawing import (
+    ADHESIVE,
+    ADHESIVE_PALE,
+    ALARM,
+    CONCRETE,
+    DEPTH_INK,
+    GRAIN,
+    INK,
+    PAPER,
+    QUIET,
+    RIB,
+    STEEL,
+    Picture,
+    house_style,
+    length_text,
+    size_text,
+    svg_of,
+    volume_text,
+)
 
 STAGES = (("injected", 0.0), ("a third in", 1 / 3), ("two thirds in", 2 / 3), ("home", 1.0))
 DIRECTIONS = ("down", "horizontal", "overhead", "up")
@@ -40,30 +48,6 @@ _WIDTH, _PITCH, _FIRST, _SLAB = 8.3, 1.22, 0.96, (0.54, 5.62)
 _CURVE = (6.22, 7.98)
 _DRAWN_DEPTH, _DRAWN_HOLE, _PAD, _AIR, _STUB = 2.55, 0.5, 0.17, 0.74, 0.36
 _FOOT, _CAPTION, _TITLE, _TOP = 0.30, 0.44, 0.30, 0.08
-_STYLE: Any = {
-    "font.family": ["DejaVu Sans"],
-    "font.size": 8.0,
-    "mathtext.fontset": "dejavusans",
-    "svg.fonttype": "path",
-    "svg.hashsalt": "fill picture",
-    "path.simplify": False,
-    "text.usetex": False,
-    "axes.unicode_minus": True,
-    "figure.constrained_layout.use": False,
-}
-
-
-@dataclass(frozen=True)
-class Picture:
-    """A drawn fill picture together with what it says in words and numbers."""
-
-    svg: str
-    alt: str
-    caption: str
-    numbers: tuple[tuple[str, str], ...]
-
-    def _repr_html_(self) -> str:
-        return f'<div role="img" aria-label="{escape(self.alt)}">{self.svg}</div>'
 
 
 @dataclass(frozen=True)
@@ -136,75 +120,6 @@ class _Case:
         if self.gap >= (0.127 if self.units == "us" else 0.05):
             return "short"
         return "overflow" if self.spilt(self.l_v) >= (8.2 if self.units == "us" else 5.0) else "full"
-
-
-def length_text(value: float, units: str) -> str:
-    """Write a length that was worked out: millimetres (to a tenth below 100), or inches to a hundredth.
-
-    Parameters
-    ----------
-    value
-        Length [mm].
-    units
-        ``"metric"`` or ``"us"``.
-
-    Returns
-    -------
-    str
-        Number and unit.
-    """
-    if units == "us":
-        return f"{convert(value, 'mm', 'in'):.2f} in"
-    return f"{value:.1f} mm" if value < 99.95 else f"{value:.0f} mm"
-
-
-def size_text(value: float, units: str) -> str:
-    """Write a length that was given: as short as it can be said, inches as a fraction where they are one.
-
-    Parameters
-    ----------
-    value
-        Length [mm].
-    units
-        ``"metric"`` or ``"us"``.
-
-    Returns
-    -------
-    str
-        Number and unit.
-    """
-    if units != "us":
-        return f"{round(value, 2):g} mm" if value < 1000 else f"{round(value, 1):.10g} mm"
-    inches = convert(value, "mm", "in")
-    sixteenths = round(inches * 16)
-    if sixteenths == 0 or abs(inches - sixteenths / 16) > 5e-4:
-        return f"{round(inches, 3):g} in"
-    whole, rest = divmod(sixteenths, 16)
-    if rest == 0:
-        return f"{whole} in"
-    shrink = math.gcd(rest, 16)
-    return (f"{whole}-" if whole else "") + f"{rest // shrink}/{16 // shrink} in"
-
-
-def volume_text(value: float, units: str) -> str:
-    """Write a volume to three figures or better.
-
-    Parameters
-    ----------
-    value
-        Volume [mm³].
-    units
-        ``"metric"`` (millilitres) or ``"us"`` (cubic inches).
-
-    Returns
-    -------
-    str
-        Number and unit.
-    """
-    unit = "in³" if units == "us" else "mL"
-    number = convert(value, "mm³", unit)
-    digits = (2 if number >= 10 else 3) if units == "us" else (1 if number >= 10 else 2)
-    return f"{number:.{digits}f} {unit}"
 
 
 @dataclass(frozen=True)
@@ -500,22 +415,6 @@ def _caption(case: _Case) -> str:
     return f"Section through the hole while the bar goes in: {hole}, dose {volume_text(case.volume, units)}."
 
 
-def _trim(svg: str, alt: str) -> str:
-    """Keep the drawing alone, sized by its box, with the finding as its text for those who cannot see it."""
-    body = svg[svg.index("<svg") :]
-    body = re.sub(r"<metadata>.*?</metadata>\s*", "", body, flags=re.DOTALL)
-    body = re.sub(r"^<svg ([^>]*?)width=\"([\d.]+)pt\"([^>]*?)height=\"[\d.]+pt\"", r"<svg \1\3", body, count=1)
-    size = re.search(r"<svg ([^>]*)>", body)
-    assert size is not None
-    return f'<svg role="img" aria-label="{escape(alt)}" {" ".join(size[1].split())}>' + body[size.end() :]
-
-
-@contextmanager
-def _house_style() -> Iterator[None]:
-    with rc_context(_STYLE):
-        yield
-
-
 def fill_picture(
     *,
     d_0: float,
@@ -573,22 +472,7 @@ def fill_picture(
         raise ValueError(f"units '{units}' are not known; accepted: metric, us")
     case = _Case(d_0, phi, l_v, overdrill, measured.theta if measured else theta, volume, units, direction, measured)
     alt = _alt(case)
-    with _house_style():
-        target = Figure() if figure is None else figure
+    target = Figure() if figure is None else figure
+    with house_style():
         _draw(target, case, title)
-        paper = io.StringIO()
-        target.savefig(paper, format="svg", metadata={"Date": None, "Creator": None, "Format": None, "Type": None}, facecolor=PAPER)
-    return Picture(_trim(paper.getvalue(), alt), alt, _caption(case), _numbers(case))
-
-
-def redraw_bare(figure: Figure) -> None:
-    """Draw a figure's canvas once more and do nothing else: what a panel's update is measured against.
-
-    Parameters
-    ----------
-    figure
-        A figure that `fill_picture` has drawn on.
-    """
-    with _house_style():
-        canvas: Any = FigureCanvasAgg(figure)
-        canvas.draw()
+    return Picture(svg_of(target, alt), alt, _caption(case), _numbers(case))

@@ -6,60 +6,31 @@ nothing itself, and it never shows a result that does not belong to what stands 
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
-from contextlib import contextmanager
+from collections.abc import Mapping
 from dataclasses import replace
 from html import escape
 from typing import Any
 
-import ipywidgets as widgets
 from matplotlib.figure import Figure
 
-from calc.base.formula import RangeError
 from calc.base.sheet import amount, plain_text
 from calc.base.units import UnitError, convert, parse_number, parse_quantity, units_like
 from calc.job.doses import case_of
-from calc.job.jobfile import Job, demo_job, load_job
-from calc.job.problems import InputErrors, without_value
+from calc.job.jobfile import Job, load_job
+from calc.job.problems import InputErrors
 from calc.job.save import save_group, save_values
 from calc.job.schedule import DIRECTIONS, BarGroup, read_values, tidy
-from calc.report.figures import Picture, size_text
+from calc.report.drawing import Picture, size_text
+from calc.report.panelbase import Panel, choice_field, closed, slider_field, text_field
 from calc.report.record import Case, Worked, picture_of, work
 
 OWN = ""
 _ROW = ("mark", "count", "bar", "hole_diameter", "embedment", "overdrill", "direction", "overfill")
-_NAMES = {
-    "count": "Holes",
-    "bar": "Bar",
-    "hole_diameter": "Hole diameter",
-    "embedment": "Embedment",
-    "overdrill": "Overdrill",
-    "direction": "Direction",
-    "overfill": "Overfill",
-    "mark": "Mark",
-}
 _LARGEST_VOLUME = 1e6  # mm³, what the job file accepts for a graduation or a stroke
 _LARGEST_INJECTED = 5e7
 
-STYLE = """<style>
-.dosepanel {max-width: 62rem; color: var(--jp-ui-font-color1, #23282d); font-family: var(--jp-ui-font-family, sans-serif)}
-.dosepanel .dp-fields {gap: .15rem 1rem; flex-flow: row wrap}
-.dosepanel .widget-label {text-align: left}
-.dp-result {border-top: 2px solid #58a39b; margin-top: .6rem; padding-top: .7rem; line-height: 1.45;
-  color: var(--jp-ui-font-color1, #23282d); font-size: 14px}
-.dp-result .dp-what {opacity: .8}
-.dp-result .dp-doses {display: flex; flex-wrap: wrap; gap: .3rem 3rem; margin: .3rem 0 .5rem}
-.dp-result .dp-dose {font-size: 2.3rem; line-height: 1.15; font-weight: 600; font-variant-numeric: tabular-nums}
-.dp-result ul {margin: .3rem 0; padding-left: 1.2rem; list-style: disc}
-.dp-result .dp-paper {background: #fff; border-radius: 4px; padding: .3rem; margin-top: .6rem; max-width: 58rem}
-.dp-result .dp-paper svg {display: block; width: 100%; height: auto}
-.dp-sentence {border-left: 4px solid #c0562f; padding: .35rem .8rem; margin-top: .8rem; font-size: 15px; line-height: 1.45;
-  color: var(--jp-ui-font-color1, #23282d)}
-.dp-saved {font-size: 13px; line-height: 1.4; color: var(--jp-ui-font-color1, #23282d)}
-</style>"""
 
-
-class DosePanel:
+class DosePanel(Panel):
     """Fields for one bar group, its dose, and a button that writes the fields to the job file.
 
     Parameters
@@ -82,37 +53,16 @@ class DosePanel:
     """
 
     def __init__(self, job: Job) -> None:
-        self.job = job
         self.result: Worked | None = None
         self.picture: Picture | None = None
-        self.message = ""
         self._figure = Figure()
-        self._quiet = False
         self._loaded: dict[str, str] = {}
-        self.fields = _fields(job)
-        self.save = widgets.Button(description="Save to job file", icon="save", tooltip="Write what the panel holds")
-        self.saved = widgets.HTML(value="")
-        self.output = widgets.HTML(value="")
-        self.widget = self._compose()
+        super().__init__(job, _fields(job))
         self._fill(self.fields["group"].value)
         self._name_fields()
-        for name, field in self.fields.items():
-            field.observe(lambda change, name=name: self._changed(name), names="value")
-        self.save.on_click(lambda _: self._save())
-        self._update()
+        self.start()
 
     # ---- what is on the screen ----
-
-    def _compose(self) -> widgets.VBox:
-        rows = [self.fields[name] for name in self.fields]
-        fields = widgets.Box(rows)
-        fields.add_class("dp-fields")
-        box = widgets.VBox([widgets.HTML(STYLE), fields, widgets.HBox([self.save, self.saved]), self.output])
-        box.add_class("dosepanel")
-        return box
-
-    def _repr_mimebundle_(self, include: object = None, exclude: object = None) -> Any:
-        return self.widget._repr_mimebundle_(include=include, exclude=exclude)
 
     def _name_fields(self) -> None:
         """Write unit and range into each label, in the units that are chosen."""
@@ -135,15 +85,6 @@ class DosePanel:
 
     # ---- from the job into the fields ----
 
-    @contextmanager
-    def _silence(self) -> Iterator[None]:
-        """Set fields without an update for each of them."""
-        before, self._quiet = self._quiet, True
-        try:
-            yield
-        finally:
-            self._quiet = before
-
     def _group(self) -> BarGroup | None:
         mark = self.fields["group"].value
         return next((group for group in self.job.groups if group.mark == mark), None)
@@ -151,7 +92,7 @@ class DosePanel:
     def _fill(self, mark: str) -> None:
         """Put a bar group's values into the fields; own values start from what stands there, without the mark."""
         group = self._group()
-        with self._silence():
+        with self.silence():
             if group is None:
                 self._loaded = {}
                 self.fields["mark"].value = ""
@@ -170,20 +111,18 @@ class DosePanel:
         if slider.min <= share <= slider.max:
             slider.value = share
 
-    def _changed(self, name: str) -> None:
-        if self._quiet:
-            return
-        self.saved.value = ""
+    def changed(self, name: str) -> None:
+        """Let one field follow another, then work anew."""
         if name == "group":
             self._fill(self.fields["group"].value)
         elif name == "units":
             self._name_fields()
-        with self._silence():
+        with self.silence():
             if name == "overfill_slider":
                 self.fields["overfill"].value = f"{self.fields['overfill_slider'].value:.2f}"
             elif name == "overfill":
                 self._move_slider()
-        self._update()
+        self.update()
 
     # ---- from the fields to the result ----
 
@@ -221,23 +160,17 @@ class DosePanel:
             measured=measured,
         )
 
-    def _update(self) -> None:
-        """Clear the old result, then show the new one or the sentence that says why there is none."""
-        self.result, self.picture, self.message = None, None, ""
-        try:
-            case = self._case()
-            injected = self._injected()
-            worked = work(case)
-            self.picture = picture_of(worked, injected, figure=self._figure)
-            self.result = worked
-        except InputErrors as errors:
-            self.message = " ".join(_sentence(p.place, p.value, p.message) for p in errors.problems)
-        except (UnitError, RangeError) as error:
-            self.message = _closed(str(error))
-        if self.result is None or self.picture is None:
-            self.output.value = f'<div class="dp-sentence" role="alert"><b>No result.</b> {escape(self.message)}</div>'
-        else:
-            self.output.value = _shown(self.result, self.picture, injected)
+    def compute(self) -> str:
+        """Work what stands in the fields."""
+        case, injected = self._case(), self._injected()
+        worked = work(case)
+        self.picture = picture_of(worked, injected, figure=self._figure)
+        self.result = worked
+        return _shown(worked, self.picture, injected)
+
+    def clear(self) -> None:
+        """Forget the last result."""
+        self.result, self.picture = None, None
 
     def _injected(self) -> float | None:
         text = self.fields["injected"].value.strip()
@@ -245,18 +178,11 @@ class DosePanel:
 
     # ---- from the fields into the job file ----
 
-    def _save(self) -> None:
+    def write(self) -> None:
         """Write what differs from the job's files; say where, or why not."""
-        self.saved.value = ""
-        if self.result is None:
-            self._say(f"Nothing was saved: {self.message}")
-            return
-        if self.job.path.resolve() in {demo_job(units).resolve() for units in ("metric", "us")}:
-            self._say("Nothing was saved: this is the demo. Make a job of your own with 'python -m calc start my-job' and set job_file to its folder.")
-            return
         typed = self._typed()
         if not typed["mark"]:
-            self._say("Nothing was saved: type a mark that names the group, such as B1.")
+            self.say("Nothing was saved: type a mark that names the group, such as B1.")
             return
         written = []
         try:
@@ -270,17 +196,14 @@ class DosePanel:
                 self.job = load_job(self.job.path)
         except InputErrors as errors:
             done = f" {written[0]} was saved before." if written else ""
-            self._say("Not saved: " + " ".join(_closed(str(p)) for p in errors.problems) + done)
+            self.say("Not saved: " + " ".join(closed(str(p)) for p in errors.problems) + done)
             return
-        with self._silence():
+        with self.silence():
             self.fields["group"].options = _choices(self.job)
             self.fields["group"].value = typed["mark"]
             self._fill(typed["mark"])
-        self._update()
-        self._say(f"Saved to {' and '.join(str(path) for path in written)}." if written else "Nothing to save: the job file says the same.")
-
-    def _say(self, text: str) -> None:
-        self.saved.value = f'<div class="dp-saved" role="status">{escape(text)}</div>'
+        self.update()
+        self.say(f"Saved to {' and '.join(str(path) for path in written)}." if written else "Nothing to save: the job file says the same.")
 
     def _settings(self) -> dict[str, Any]:
         """Keys of the job file that the panel holds differently."""
@@ -302,36 +225,23 @@ class DosePanel:
 
 def _fields(job: Job) -> dict[str, Any]:
     """Make the fields, in the order in which they stand on the screen."""
-    wide = widgets.Layout(width="26.2rem")
-
-    def text(label: str, placeholder: str = "") -> widgets.Text:
-        field = widgets.Text(description=label, placeholder=placeholder, continuous_update=False, layout=wide)
-        field.style.description_width = "18.6rem"
-        return field
-
-    def choice(label: str, options: Any, value: str) -> widgets.Dropdown:
-        field = widgets.Dropdown(description=label, options=options, value=value, layout=wide)
-        field.style.description_width = "18.6rem"
-        return field
-
     kind, volume = _dispenser(job)
-    slider = widgets.FloatSlider(description="Overfill [share]", min=0.0, max=2.0, step=0.01, continuous_update=False, readout=False, layout=wide)
-    slider.style.description_width = "18.6rem"
+    slider = slider_field("Overfill [share]", 0.0, 2.0, 0.01)
     fields = {
-        "group": choice("Bar group", _choices(job), job.groups[0].mark),
-        "units": choice("Results in", [("mm, mL", "metric"), ("in, in³", "us")], job.display.units),
-        "mark": text("Mark, up to 40 characters", "B1"),
-        "count": text("Number of holes, 1 to 1000000", "12"),
-        "bar": text("Bar: 6 to 50, #3 to #18, 10M to 55M", "16"),
-        "hole_diameter": text("Hole diameter", "20 mm"),
-        "embedment": text("Embedment", "200 mm"),
-        "overdrill": text("Overdrill", "0 mm"),
-        "direction": choice("Direction of the hole", list(DIRECTIONS), DIRECTIONS[0]),
-        "dispenser": choice("The dispenser works in", [("scale steps", "graduation"), ("strokes", "stroke")], kind),
-        "overfill": text("Overfill [share], 0 to 2; empty: the job's", plain_text(job.overfill.share)),
+        "group": choice_field("Bar group", _choices(job), job.groups[0].mark),
+        "units": choice_field("Results in", [("mm, mL", "metric"), ("in, in³", "us")], job.display.units),
+        "mark": text_field("Mark, up to 40 characters", "B1"),
+        "count": text_field("Number of holes, 1 to 1000000", "12"),
+        "bar": text_field("Bar: 6 to 50, #3 to #18, 10M to 55M", "16"),
+        "hole_diameter": text_field("Hole diameter", "20 mm"),
+        "embedment": text_field("Embedment", "200 mm"),
+        "overdrill": text_field("Overdrill", "0 mm"),
+        "direction": choice_field("Direction of the hole", list(DIRECTIONS), DIRECTIONS[0]),
+        "dispenser": choice_field("The dispenser works in", [("scale steps", "graduation"), ("strokes", "stroke")], kind),
+        "overfill": text_field("Overfill [share], 0 to 2; empty: the job's", plain_text(job.overfill.share)),
         "overfill_slider": slider,
-        "dispense": text("One step or stroke", "1 mL"),
-        "injected": text("Injected", "18 mL"),
+        "dispense": text_field("One step or stroke", "1 mL"),
+        "injected": text_field("Injected", "18 mL"),
     }
     fields["dispense"].value = volume
     return fields
@@ -369,17 +279,6 @@ def _volume(text: str, name: str, most: float) -> float:
     return value
 
 
-def _closed(text: str) -> str:
-    return text if text.endswith(".") else f"{text}."
-
-
-def _sentence(place: str, value: str, message: str) -> str:
-    """Say what is wrong with a field in the words of its label."""
-    name = place.removeprefix("field ")
-    what = f"'{value}' {without_value(message)}" if value else message
-    return _closed(f"{_NAMES.get(name, name)}: {what}")
-
-
 def _shown(worked: Worked, picture: Picture, injected: float | None) -> str:
     """Compose the result: the doses in large figures, what to look for at the hole, the picture."""
     case, units = worked.case, worked.case.system
@@ -398,7 +297,7 @@ def _shown(worked: Worked, picture: Picture, injected: float | None) -> str:
     if injected is not None:
         lines.insert(1, f"Judged below: {amount(injected, 'mm³', units, 4)} injected in place of the rounded dose.")
     lines += [f"Check fails: {check.title}. {check.reason}" for check in worked.sheet.checks if not check.passes]
-    listed = "".join(f"<li>{escape(_closed(line))}</li>" for line in lines)
+    listed = "".join(f"<li>{escape(closed(line))}</li>" for line in lines)
     return (
         f'<div class="dp-result" role="status"><div class="dp-what">{escape(what)}</div><div class="dp-doses">{large}</div>'
         f'<ul>{listed}</ul><div class="dp-paper">{picture.svg}</div></div>'

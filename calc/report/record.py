@@ -13,10 +13,12 @@ from typing import Any
 from matplotlib.figure import Figure
 
 from calc.base.nomenclature import latex_of
-from calc.base.sheet import Check, Step, System, amount, check_block, step_block
+from calc.base.sheet import Check, Step, amount, check_block, step_block
 from calc.job.doses import Case, Worked, work
 from calc.job.jobfile import Job
-from calc.report.figures import Picture, fill_picture, size_text
+from calc.report.drawing import Picture, size_text
+from calc.report.figures import fill_picture
+from calc.report.results import Results
 
 __all__ = ["BLOCK_TYPE", "Case", "View", "Worked", "work"]
 
@@ -170,37 +172,63 @@ def picture_numbers(marks: Sequence[str], pictures: Sequence[Picture]) -> View:
     return table_view("What the pictures show", ("Value", *marks), rows, "l" + "r" * len(marks))
 
 
-def alike(worked: Sequence[Worked]) -> list[list[Worked]]:
+@dataclass(frozen=True)
+class Recorded:
+    """The steps of one bar group, to be shown."""
+
+    mark: str
+    title: str
+    steps: Sequence[Step]
+
+
+def alike(groups: Sequence[Recorded]) -> list[list[Recorded]]:
     """Gather groups that ran the same formulas in the same order; the first of each kind is shown in full."""
-    kinds: dict[tuple[str, ...], list[Worked]] = {}
-    for one in worked:
-        kinds.setdefault(tuple(step.formula for step in one.sheet.steps), []).append(one)
+    kinds: dict[tuple[str, ...], list[Recorded]] = {}
+    for one in groups:
+        kinds.setdefault(tuple(f"{step.formula} {step.symbol}" for step in one.steps), []).append(one)
     return list(kinds.values())
 
 
-def values_table(worked: Sequence[Worked], caption: str) -> View:
+def values_table(groups: Sequence[Recorded], caption: str) -> View:
     """Show the steps of groups that ran the same formulas: one row for each step, one column for each group."""
-    columns = ("Step", "Symbol", *(one.case.mark for one in worked))
-    first = worked[0].sheet.steps
-    rows = [(step.label, plain_symbol(step.symbol), *(one.sheet.steps[i].shown for one in worked)) for i, step in enumerate(first)]
-    ids = [step.id for one in worked for step in one.sheet.steps]
-    return table_view(caption, columns, rows, "ll" + "r" * len(worked), ids)
+    columns = ("Step", "Symbol", *(one.mark for one in groups))
+    rows = [(step.label, plain_symbol(step.symbol), *(one.steps[i].shown for one in groups)) for i, step in enumerate(groups[0].steps)]
+    ids = [step.id for one in groups for step in one.steps]
+    return table_view(caption, columns, rows, "ll" + "r" * len(groups), ids)
 
 
-def record(worked: Sequence[Worked]) -> list[View]:
-    """Show every step of every group: each kind in full once, the others' values in tables of at most six groups."""
+def record_groups(groups: Sequence[Recorded]) -> list[View]:
+    """Show every step of every group: each kind in full once, the others' values in tables of at most five groups."""
     views = []
-    for kind in alike(worked):
+    for kind in alike([one for one in groups if one.steps]):
         head, rest = kind[0], kind[1:]
-        views.append(steps_view(f"{head.case.mark}: {head.case.bar.text}, every step", head.sheet.steps))
+        views.append(steps_view(head.title, head.steps))
         for start in range(0, len(rest), 5):
             part = rest[start : start + 5]
-            marks = ", ".join(one.case.mark for one in part)
+            marks = ", ".join(one.mark for one in part)
             views.append(values_table(part, f"The same formulas for {marks}"))
     return views
 
 
-def inputs_view(system: System, rows: Sequence[tuple[str, str, str]]) -> View:
+def record(worked: Sequence[Worked]) -> list[View]:
+    """Show every step of the dose of every group."""
+    return record_groups([Recorded(one.case.mark, f"{one.case.mark}: {one.case.bar.text}, every step", one.sheet.steps) for one in worked])
+
+
+def steps_by_mark(results: Results, notebook: str) -> list[Recorded]:
+    """Take a notebook's steps apart by bar group: their ids have the mark between the notebook's number and the symbol."""
+    number = notebook.partition("_")[0]
+    marks = sorted((one.case.mark for one in results.worked), key=len, reverse=True)
+    kept: dict[str, list[Step]] = {mark: [] for mark in marks}
+    for step in results.sheet_of(notebook).steps:
+        # The longest mark that fits: a mark may hold dots, and begin like another one.
+        mark = next((mark for mark in marks if step.id.startswith(f"{number}.{mark}.")), None)
+        if mark is not None:
+            kept[mark].append(step)
+    return [Recorded(one.case.mark, f"{one.case.mark}: {one.case.bar.text}, every step", kept[one.case.mark]) for one in results.worked]
+
+
+def inputs_view(rows: Sequence[tuple[str, str, str]]) -> View:
     """Show what went in: name, value as typed, and the file and key it comes from."""
     return table_view("What goes in", ("Input", "Value", "Where from"), rows, "lrl")
 

@@ -39,7 +39,8 @@ def test_a_panel_update(benchmark):
     from matplotlib.figure import Figure
 
     from calc.job.jobfile import demo_job, load_job
-    from calc.report.figures import fill_picture, redraw_bare
+    from calc.report.drawing import redraw_bare
+    from calc.report.figures import fill_picture
     from calc.report.panels import DosePanel
 
     panel = DosePanel(load_job(demo_job()))

@@ -11,7 +11,8 @@ from matplotlib.transforms import Bbox
 
 from calc.fill.hole import MeasuredHole, required_volume
 from calc.fill.level import overflow, surface_depth, unfilled_length
-from calc.report.figures import fill_picture, length_text, redraw_bare, size_text, volume_text
+from calc.report.drawing import length_text, redraw_bare, size_text, volume_text
+from calc.report.figures import fill_picture
 
 TYPICAL = {"d_0": 20.0, "phi": 16.0, "l_v": 200.0, "overdrill": 10.0, "theta": 130.0}
 STUBBY = {"d_0": 12.0, "phi": 8.0, "l_v": 60.0, "overdrill": 0.0, "theta": 180.0}
