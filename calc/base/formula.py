@@ -46,6 +46,12 @@ def _expression_of(function: Callable[..., Any]) -> ast.expr:
 
 
 def _refuse_unshowable(function: Callable[..., Any], expression: ast.expr, parameters: set[str]) -> None:
+    leftmost: ast.AST = expression
+    while isinstance(leftmost, ast.BinOp):
+        leftmost = leftmost.left
+    if isinstance(leftmost, ast.UnaryOp):
+        # handcalcs 1.11 leaves such an expression out without an error.
+        raise DeclarationError(f"{function.__qualname__}: an expression that begins with a sign is not typeset; put another term first")
     for node in ast.walk(expression):
         if isinstance(node, _FORBIDDEN):
             kind = type(node).__name__

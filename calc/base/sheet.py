@@ -17,7 +17,7 @@ from calc.base.units import convert, same_kind
 System = Literal["metric", "us"]
 
 # Units that a job in US customary units shows in place of the declared ones.
-_US = {"mm": "in", "mm²": "in²", "mm³": "in³", "mL": "in³", "°C": "°F"}
+_US = {"mm": "in", "mm²": "in²", "mm³": "in³", "mL": "in³", "°C": "°F", "MPa": "psi", "N": "lbf"}
 RESULT_DIGITS = 5
 INPUT_DIGITS = 8
 
@@ -51,6 +51,12 @@ def latex_with_unit(text: str, unit: str) -> str:
     power = {"²": "^{2}", "³": "^{3}"}.get(unit[-1], "")
     base = base.replace("%", r"\%").replace("°", r"{}^{\circ}")
     return rf"{text}\ \mathrm{{{base}}}{power}"
+
+
+def _latex_value(value: float, unit: str) -> str:
+    """Typeset a value that is put into an expression; a negative one in brackets, so that the arithmetic can be read."""
+    text = latex_with_unit(plain_text(value), unit)
+    return rf"\left({text}\right)" if value < 0 else text
 
 
 def shown_unit(unit: str, system: System) -> str:
@@ -229,7 +235,7 @@ def apply(
         formula=formula.name,
         expression=formula.expression,
         # An empirical expression holds for bare numbers: (25 MPa)^(2/3) is nonsense, and the result carries the unit.
-        latex=formula.latex({n: latex_with_unit(plain_text(v), u if formula.homogeneous else "") for n, (v, u) in shown_inputs.items()}, typeset, name_shown),
+        latex=formula.latex({n: _latex_value(v, u if formula.homogeneous else "") for n, (v, u) in shown_inputs.items()}, typeset, name_shown),
         alt=f"{name_shown} = {formula.expression} = {final}, with {substituted}",
         inputs=tuple(
             StepInput(n, values[n], formula.parameters[n], with_unit(plain_text(v), u if u != "pcs" else ""), inputs[n].origin)

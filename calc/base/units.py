@@ -25,6 +25,7 @@ ML = Annotated[float, "mL"]
 Degree = Annotated[float, "°"]
 MPa = Annotated[float, "MPa"]
 Newton = Annotated[float, "N"]
+NewtonPerMm = Annotated[float, "N/mm"]
 Ratio = Annotated[float, ""]
 Percent = Annotated[float, "%"]
 Whole = Annotated[float, "pcs"]
@@ -32,10 +33,13 @@ Inch = Annotated[float, "in"]
 Inch2 = Annotated[float, "in²"]
 Psi = Annotated[float, "psi"]
 Lbf = Annotated[float, "lbf"]
+LbfPerInch = Annotated[float, "lbf/in"]
 Celsius = Annotated[float, "°C"]
 Minute = Annotated[float, "min"]
 Kilogram = Annotated[float, "kg"]
 KgPerM3 = Annotated[float, "kg/m³"]
+Gram = Annotated[float, "g"]
+GramPerML = Annotated[float, "g/mL"]
 
 # What people may type (left) and how the registry calls it (right). Nothing outside this list reaches pint.
 _ACCEPTED: dict[str, str] = {
@@ -49,7 +53,7 @@ _ACCEPTED: dict[str, str] = {
     "°C": "degC", "degC": "degC", "°F": "degF", "degF": "degF",
     "s": "s", "min": "min", "h": "hour", "d": "day",
     "g": "g", "kg": "kg", "lb": "lb", "kg/m³": "kg/m**3", "kg/m3": "kg/m**3", "g/mL": "g/mL", "g/cm³": "g/cm**3", "kg/m": "kg/m",
-    "lb/ft": "lb/foot", "N/m": "N/m", "kN/m": "kN/m",
+    "lb/ft": "lb/foot", "N/m": "N/m", "kN/m": "kN/m", "N/mm": "N/mm", "lbf/ft": "lbf/foot", "kip/ft": "kip/foot", "lbf/in": "lbf/inch",
     "%": "percent",
 }  # fmt: skip
 _PLAIN = {"": "dimensionless", "pcs": "dimensionless"}

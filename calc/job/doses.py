@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Protocol
 
 from calc.base.bars import Bar
 from calc.base.formula import Formula
@@ -288,8 +289,23 @@ def _checks(case: Case, required: float, rounded: float, most: float) -> tuple[C
     )
 
 
-def case_of(job: Job, group: BarGroup) -> Case:
-    """Take from the job file what decides one bar group's dose, each value with its place in the files."""
+class Chosen(Protocol):
+    """An overfill that was chosen for a group, and where it comes from."""
+
+    @property
+    def share(self) -> float:
+        """The share added."""
+
+    @property
+    def origin(self) -> str:
+        """Where it comes from."""
+
+
+def case_of(job: Job, group: BarGroup, choice: Chosen | None = None) -> Case:
+    """Take from the job file what decides one bar group's dose, each value with its place in the files.
+
+    The overfill is the chosen one; without a choice it is the group's own share, or the job's.
+    """
     equipment = job.equipment
     by_strokes = equipment.stroke is not None
     table = f"{job.schedule_path.name} row {group.row}"
@@ -298,7 +314,8 @@ def case_of(job: Job, group: BarGroup) -> Case:
     origins["overdrill"] = f"{table}, {column}" if column else "not given in the schedule: none"
     parts = ("graduation", "stroke", "pack_volume", "residual", "discard_per_mixer", "point_angle")
     origins |= {name: f"{job.path.name}, equipment.{name}" for name in parts}
-    origins["overfill"] = f"{table}, overfill" if group.overfill is not None else f"{job.path.name}, overfill.share"
+    own = f"{table}, overfill" if group.overfill is not None else f"{job.path.name}, overfill.share"
+    origins["overfill"] = own if choice is None else choice.origin
     origins["measured"] = f"{job.path.name}, measured.{group.mark}"
     profile = job.measured.get(group.mark)
     return Case(
@@ -310,7 +327,7 @@ def case_of(job: Job, group: BarGroup) -> Case:
         overdrill=(profile.end - group.embedment) if profile else group.overdrill,
         theta=equipment.point_angle,
         direction=group.direction,
-        overfill=job.overfill.share if group.overfill is None else group.overfill,
+        overfill=job.overfill_of(group) if choice is None else choice.share,
         graduation=next(v for v in (equipment.stroke, equipment.graduation) if v is not None),
         by_strokes=by_strokes,
         pack_volume=equipment.pack_volume,

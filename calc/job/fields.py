@@ -6,7 +6,7 @@ import re
 from pathlib import PurePosixPath
 from typing import Annotated
 
-from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, WithJsonSchema
+from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, WithJsonSchema
 
 from calc.base.units import UnitError, convert, parse_quantity
 from calc.job.problems import without_value
@@ -83,6 +83,12 @@ def _code(value: object) -> object:
     return value
 
 
+def _share(value: float) -> float:
+    if not 0.0 <= value <= 2.0:
+        raise ValueError("is out of range; accepted: from 0 to 2, such as 0.10 for ten per cent more")
+    return value
+
+
 def inside(*suffixes: str) -> BeforeValidator:
     """Return what accepts the name of a file inside the job's folder that ends in one of ``suffixes``."""
 
@@ -103,7 +109,7 @@ def inside(*suffixes: str) -> BeforeValidator:
 Line = Annotated[str, Field(max_length=200), BeforeValidator(one_line)]
 FilledLine = Annotated[str, Field(min_length=1, max_length=200), BeforeValidator(one_line)]
 Code = Annotated[str, BeforeValidator(_code), WithJsonSchema({"type": "string", "pattern": f"^{_CODE.pattern}$"})]
-Share = Annotated[float, Field(ge=0.0, le=2.0)]
+Share = Annotated[float, AfterValidator(_share), WithJsonSchema({"type": "number", "minimum": 0, "maximum": 2})]
 TomlName = Annotated[str, inside(".toml")]
 ScheduleName = Annotated[str, inside(".csv", ".xlsx")]
 

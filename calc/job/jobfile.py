@@ -18,7 +18,8 @@ from typing import Annotated, Any, Literal, TypeVar, get_args, get_origin
 from pydantic import BeforeValidator, Field, TypeAdapter, ValidationError, field_validator, model_validator
 
 from calc.fill.hole import MeasuredHole
-from calc.job.designfile import Design
+from calc.job.adhesivefile import AdhesiveRecord
+from calc.job.designfile import Design, design_problems
 from calc.job.fields import (
     Angle,
     Code,
@@ -36,7 +37,7 @@ from calc.job.fields import (
     as_tuple,
 )
 from calc.job.problems import InputErrors, Problem, nearest
-from calc.job.scatterfile import Cost, Evidence, Judgement, Overfill, Scatter
+from calc.job.scatterfile import Cost, Evidence, Judgement, Overfill, Scatter, scatter_problems
 from calc.job.schedule import BarGroup, decode, read_bytes, read_schedule
 from calc.job.sitefile import Site
 
@@ -81,15 +82,6 @@ class AdhesiveFile(Part):
     """Where the adhesive record is."""
 
     record: TomlName = Field(description="TOML file in the job's folder")
-
-
-class AdhesiveRecord(Part):
-    """The adhesive, filled in by the user from their product's approval."""
-
-    name: FilledLine = Field(description="Name of the product")
-    approval: Line = Field(default="", description="Number and date of the approval that the values come from")
-    invented: bool = Field(description="true when the record describes no real product; every page then says so")
-    note: Annotated[str, Field(max_length=2000)] = Field(default="", description="Free text for the reader")
 
 
 class Equipment(Part):
@@ -200,7 +192,8 @@ class Job:
     @property
     def files(self) -> tuple[Path, ...]:
         """The input files that were read."""
-        return (self.path, self.adhesive_path, self.schedule_path)
+        measurements = {self.folder / one.file: None for one in self.evidence.values() if one.file is not None}
+        return (self.path, self.adhesive_path, self.schedule_path, *measurements)
 
     @property
     def schedule_file(self) -> Path:
@@ -313,9 +306,14 @@ def load_job(path: str | Path) -> Job:
         problems += wrong
         if head is not None and not wrong:
             problems += _measured_problems(head.measured, raw, groups, file.name)
+            problems += scatter_problems(
+                overfill=head.overfill, scatter=head.scatter, cost=head.cost, evidence=head.evidence, groups=groups, folder=folder, file=file.name
+            )
+            if head.design is not None:
+                problems += design_problems(head.design, groups, _origins(raw), file.name)
     if problems or head is None or adhesive is None or adhesive_path is None or schedule_path is None:
         raise InputErrors(problems)
-    return Job(
+    job = Job(
         job=head.job,
         display=head.display,
         concrete=head.concrete,
@@ -335,6 +333,11 @@ def load_job(path: str | Path) -> Job:
         design=head.design,
         site=head.site,
     )
+    if job.scatter is not None:
+        from calc.job.overfill import refuse_impossible
+
+        refuse_impossible(job)
+    return job
 
 
 def _read_toml(path: Path, name: str, problems: list[Problem]) -> dict[str, Any] | None:
@@ -517,8 +520,11 @@ def _sentence(kind: str, item: dict[str, Any]) -> str:
     }
     if kind in simple:
         return simple[kind]
-    if kind in ("greater_than_equal", "less_than_equal"):
-        return "is out of range; accepted: from 0 to 2, such as 0.10 for ten per cent more"
+    edges = {"greater_than_equal": ("ge", "or more"), "less_than_equal": ("le", "or less"), "greater_than": ("gt", "above"), "less_than": ("lt", "below")}
+    if kind in edges:
+        key, words = edges[kind]
+        edge = f"{context[key]:g}"
+        return f"is out of range; accepted: {f'{words} {edge}' if words in ('above', 'below') else f'{edge} {words}'}"
     if kind == "string_too_long":
         return f"is too long; accepted: up to {context['max_length']} characters"
     if kind == "string_too_short":

@@ -20,6 +20,7 @@ from calc.job.jobfile import Job, load_job
 from calc.job.problems import InputErrors
 from calc.job.save import save_group, save_values
 from calc.job.schedule import DIRECTIONS, BarGroup, read_values, tidy
+from calc.job.wholejob import chosen_case
 from calc.report.drawing import Picture, size_text
 from calc.report.panelbase import Panel, choice_field, closed, slider_field, text_field
 from calc.report.record import Case, Worked, picture_of, work
@@ -57,6 +58,7 @@ class DosePanel(Panel):
         self.picture: Picture | None = None
         self._figure = Figure()
         self._loaded: dict[str, str] = {}
+        self._kept: tuple[Job, dict[str, Case]] | None = None
         super().__init__(job, _fields(job))
         self._fill(self.fields["group"].value)
         self._name_fields()
@@ -97,7 +99,7 @@ class DosePanel(Panel):
                 self._loaded = {}
                 self.fields["mark"].value = ""
             else:
-                self._loaded = _texts(self.job, group)
+                self._loaded = _texts(self.job, group, self._chosen(group).overfill)
                 for name, text in self._loaded.items():
                     self.fields[name].value = text
             self._move_slider()
@@ -129,17 +131,27 @@ class DosePanel(Panel):
     def _typed(self) -> dict[str, str]:
         return {name: str(self.fields[name].value).strip() for name in _ROW}
 
+    def _chosen(self, group: BarGroup) -> Case:
+        """Return a group as the job file has it, worked once for each job: a rule simulates many holes."""
+        if self._kept is None or self._kept[0] is not self.job:
+            self._kept = (self.job, {})
+        cases = self._kept[1]
+        if group.mark not in cases:
+            cases[group.mark] = chosen_case(self.job, group)
+        return cases[group.mark]
+
     def _case(self) -> Case:
         """Read the fields by the rules of the schedule; each value keeps its origin while it is what the file says."""
         typed, group = self._typed(), self._group()
         dispense = _volume(self.fields["dispense"].value, "One step or stroke", _LARGEST_VOLUME)
         read = read_values({**typed, "mark": typed["mark"] or "own values"}, point_angle=self.job.equipment.point_angle)
         same = {name for name, text in self._loaded.items() if name in typed and text == typed[name]}
-        base = case_of(self.job, group if group is not None else read)
+        base = self._chosen(group) if group is not None else case_of(self.job, read)
+        overfill = chosen_case(self.job, read).overfill if read.overfill is None else read.overfill
         by_strokes = self.fields["dispenser"].value == "stroke"
         origins = {name: where for name, where in base.origins.items() if name not in _ROW or (group is not None and name in same)}
         if not typed["overfill"]:
-            origins["overfill"] = f"{self.job.path.name}, overfill.share"
+            origins["overfill"] = f"{self.job.path.name}, overfill.{'share' if self.job.overfill.rule == 'share' else 'rule'}"
         if (by_strokes, dispense) != (base.by_strokes, base.graduation):
             origins = {name: where for name, where in origins.items() if name not in ("graduation", "stroke")}
         measured = base.measured if {"bar", "hole_diameter", "embedment", "overdrill"} <= same else None
@@ -152,7 +164,7 @@ class DosePanel(Panel):
             embedment=read.embedment,
             overdrill=base.overdrill if measured else read.overdrill,
             direction=read.direction,
-            overfill=self.job.overfill_of(read),
+            overfill=overfill,
             graduation=dispense,
             by_strokes=by_strokes,
             origins=origins,
@@ -219,7 +231,8 @@ class DosePanel(Panel):
     def _cells(self, typed: Mapping[str, str]) -> dict[str, str]:
         """Columns of the schedule that the panel holds differently; all of them for a mark that is new."""
         known = {group.mark: group for group in self.job.groups}
-        old = _texts(self.job, known[typed["mark"]]) if typed["mark"] in known else {"overdrill": "", "overfill": plain_text(self.job.overfill.share)}
+        group = known.get(typed["mark"])
+        old = _texts(self.job, group, self._chosen(group).overfill) if group else {"overdrill": "", "overfill": _usual_overfill(self.job)}
         return {name: text for name, text in typed.items() if name != "mark" and text != old.get(name)}
 
 
@@ -238,7 +251,7 @@ def _fields(job: Job) -> dict[str, Any]:
         "overdrill": text_field("Overdrill", "0 mm"),
         "direction": choice_field("Direction of the hole", list(DIRECTIONS), DIRECTIONS[0]),
         "dispenser": choice_field("The dispenser works in", [("scale steps", "graduation"), ("strokes", "stroke")], kind),
-        "overfill": text_field("Overfill [share], 0 to 2; empty: the job's", plain_text(job.overfill.share)),
+        "overfill": text_field("Overfill [share], 0 to 2; empty: the job's", _usual_overfill(job)),
         "overfill_slider": slider,
         "dispense": text_field("One step or stroke", "1 mL"),
         "injected": text_field("Injected", "18 mL"),
@@ -251,19 +264,24 @@ def _choices(job: Job) -> list[tuple[str, str]]:
     return [*((f"{g.mark}: {g.bar.text}", g.mark) for g in job.groups), ("own values", OWN)]
 
 
+def _usual_overfill(job: Job) -> str:
+    """The share that holds for every group without one of its own; empty when a rule finds one for each group."""
+    return plain_text(job.overfill.share) if job.overfill.rule == "share" else ""
+
+
 def _dispenser(job: Job) -> tuple[str, str]:
     """Return how the job's dispenser is set, and by how much, as the job file says it."""
     kind = "stroke" if job.equipment.stroke is not None else "graduation"
     return kind, str(job.origins[f"equipment.{kind}"])
 
 
-def _texts(job: Job, group: BarGroup) -> dict[str, str]:
+def _texts(job: Job, group: BarGroup, overfill: float) -> dict[str, str]:
     """Return a group's fields as they were typed in the schedule; an overfill that the job sets is shown as its share."""
     texts = {name: group.given.get(name, "") for name in _ROW} | {"mark": group.mark}
     if not texts["overdrill"] and group.overdrill:  # the schedule has the depth to the tip instead
         texts["overdrill"] = f"{plain_text(group.overdrill)} mm"
     if not texts["overfill"]:
-        texts["overfill"] = plain_text(job.overfill_of(group))
+        texts["overfill"] = plain_text(overfill)
     return texts
 
 

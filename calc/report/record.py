@@ -243,7 +243,10 @@ def input_rows(job: Job) -> list[tuple[str, str, str]]:
         "equipment.graduation": "Graduation of the dispenser",
         "equipment.stroke": "Volume of one stroke",
         "equipment.point_angle": "Point angle of the drill",
-        "overfill.share": "Overfill",
+        "overfill.rule": "Rule for the overfill",
+        "overfill.share": "Overfill, where a fixed share is wanted",
+        "overfill.short_probability": "Stated probability of a short hole",
+        "overfill.confidence": "Stated confidence",
     }
     rows = [(words, str(job.origins[key]), f"{job.path.name}, {key}") for key, words in names.items() if key in job.origins]
     return [*rows, ("Adhesive", job.adhesive.name, job.adhesive_path.name)]

@@ -3,35 +3,34 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Iterable, Sequence
 from dataclasses import asdict, dataclass
 from functools import cached_property
-from typing import Any, Protocol
+from typing import Any
 
 from calc.base.sheet import Check, Sheet, amount
 from calc.base.units import convert
 from calc.job.cautions import cautions, not_covered
-from calc.job.doses import NOTEBOOK, Worked, case_of, work
+from calc.job.doses import NOTEBOOK, Worked
 from calc.job.jobfile import Job
+from calc.job.wholejob import Part, work_whole
 
 SCHEMA = 1
 NULLS = (
-    "null means that this version does not compute it: short_fill_probability needs stated or measured scatter; "
+    "null means that the job file does not give what it takes: short_fill_probability needs [scatter]; "
     "discard_L, residual_L, packs and mixers need the plan of the whole job"
 )
 
 
-class Part(Protocol):
-    """What a notebook beside the first one contributes."""
-
-    @property
-    def sheet(self) -> Sheet:
-        """Its steps, checks and notices."""
-
-    def entry(self, mark: str, /) -> dict[str, Any]:
-        """Its keys of a group's entry in results.json."""
-
-    def totals(self) -> dict[str, Any]:
-        """Its keys of the totals in results.json."""
+def gathered(notices: Iterable[str], marks: Sequence[str]) -> list[str]:
+    """Name each notice once: those that say the same of several bar groups are joined, with all the groups' marks in front."""
+    known = set(marks)
+    said: dict[str, list[str]] = {}
+    for notice in notices:
+        mark, colon, rest = notice.partition(": ")
+        own = [mark] if colon and mark in known else []
+        said.setdefault(rest if own else notice, []).extend(one for one in own if one not in said.get(rest, ()))
+    return [f"{', '.join(of)}: {text}" if of else text for text, of in said.items()]
 
 
 @dataclass(frozen=True)
@@ -108,21 +107,24 @@ class Results:
     def notices(self) -> list[str]:
         """Notices of all groups, each once."""
         job = self.job
-        extra = [f"Overfill {job.overfill.share * 100:.4g} %: {job.overfill.reason or 'no reason stated'}."]
+        extra = []
+        if job.overfill.rule == "share":
+            extra.append(f"Overfill {job.overfill.share * 100:.4g} %: {job.overfill.reason or 'no reason stated'}.")
         own = [f"{g.mark} {g.overfill * 100:.4g} %" for g in job.groups if g.overfill is not None]
         if own:
-            extra.append(f"Overfill set in {job.schedule_path.name} in place of it: {', '.join(own)}.")
+            extra.append(f"Overfill set in {job.schedule_path.name} in place of the job's: {', '.join(own)}.")
         if not job.adhesive.approval:
             extra.append(f"{job.adhesive_path.name} names no approval: the product's approval must allow this bar, hole and depth.")
         made_up = [words for words, true in (("the job", job.job.invented), ("the adhesive record", job.adhesive.invented)) if true]
         if made_up:
             extra.append(f"Invented: {' and '.join(made_up)}.")
-        return [*dict.fromkeys(notice for sheet in self.sheets for notice in sheet.notices), *extra]
+        return [*gathered((notice for sheet in self.sheets for notice in sheet.notices), [one.case.mark for one in self.worked]), *extra]
 
     @property
     def cautions(self) -> list[str]:
         """Cautions for this job."""
-        return cautions(one.case.direction for one in self.worked)
+        own = (caution for part in self.parts for caution in getattr(part, "cautions", ()))
+        return list(dict.fromkeys((*cautions(one.case.direction for one in self.worked), *own)))
 
     @property
     def not_covered(self) -> list[str]:
@@ -197,6 +199,8 @@ def compute(job: Job) -> Results:
     ------
     RangeError
         A value outside a formula's validity.
+    InputErrors
+        Scatter that reaches what cannot be, or a rule that finds no overfill.
     """
-    worked = tuple(work(case_of(job, group)) for group in job.groups)
-    return Results(job, worked)
+    worked, parts = work_whole(job)
+    return Results(job, worked, parts)

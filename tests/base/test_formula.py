@@ -77,6 +77,17 @@ def test_refuses_a_foreign_function():
         declare(bad)
 
 
+def test_refuses_a_leading_sign():
+    """handcalcs leaves such an expression out of what it typesets."""
+
+    def bad(*, x: Mm) -> Mm:
+        """Doc."""
+        return -x + 2
+
+    with pytest.raises(DeclarationError, match="sign"):
+        declare(bad)
+
+
 def test_accepts_an_array_aware_maximum():
     def good(*, x: Mm) -> Mm:
         """Doc."""

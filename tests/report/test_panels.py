@@ -1,5 +1,6 @@
 """The panel: fields in, one call, result out; a wrong entry leaves a sentence and nothing else."""
 
+import dataclasses
 import shutil
 from html import unescape
 
@@ -8,8 +9,11 @@ import pytest
 from calc.base.units import convert
 from calc.job.doses import case_of, work
 from calc.job.jobfile import demo_job, load_job
+from calc.job.overfill import choose
+from calc.job.wholejob import chosen_case
 from calc.report import panels
 from calc.report.panels import DosePanel
+from calc.report.results import compute
 
 
 @pytest.fixture
@@ -29,9 +33,9 @@ def put(panel, **values):
 
 
 def test_it_opens_with_the_first_group_worked_as_the_notebook_works_it(panel, job):
-    for group in job.groups:
+    for group, worked in zip(job.groups, compute(job).worked, strict=True):
         put(panel, group=group.mark)
-        assert panel.result == work(case_of(job, group)), group.mark
+        assert panel.result == worked, group.mark
         assert panel.message == ""
         assert panel.result.dispense_text in unescape(panel.output.value)
         assert panel.picture.svg in panel.output.value
@@ -110,8 +114,9 @@ def test_slider_and_text_follow_each_other(panel):
     assert panel.fields["overfill_slider"].value == 0.125
     assert panel.result.case.overfill == 0.125
     put(panel, overfill="")
-    assert panel.result.case.overfill == panel.job.overfill.share
-    assert panel.result.case.origin("overfill") == "job.toml, overfill.share"
+    plain = dataclasses.replace(panel.job.group("S1"), overfill=None)
+    assert panel.result.case.overfill == choose(panel.job, plain).share
+    assert panel.result.case.origin("overfill") == "job.toml, overfill.rule"
 
 
 def test_strokes(panel):
@@ -146,7 +151,7 @@ def test_save_changes_a_row_and_says_where(panel, job):
     assert (again.equipment.stroke, again.equipment.graduation) == (5000, None)
     assert [g.mark for g in again.groups] == [g.mark for g in job.groups]
     assert str(job.schedule_path) in unescape(panel.saved.value)
-    assert panel.result.case == case_of(again, again.group("W4"))
+    assert panel.result.case == chosen_case(again, again.group("W4"))
     panel.save.click()
     assert "Nothing to save" in panel.saved.value
 

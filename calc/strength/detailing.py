@@ -1,0 +1,856 @@
+"""Whether the bar and its hole fit into the concrete: covers and spacing with the drill's drift, ribs, oversize, thickness, steel.
+
+Each check is plain geometry against a figure that a code, an approval or a specification gives; where the figure is from memory
+or only the custom of the trade, its text says so. The texts of the standards were not at hand. Lengths in mm, angles in degrees.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Literal
+
+from calc.base.formula import formula
+from calc.base.maths import max, min, tan
+from calc.base.sheet import Check
+from calc.base.units import Degree, Mm, Ratio
+from calc.fill.hole import tip_depth
+from calc.strength.cautions import check_code
+from calc.strength.chain import Chain
+from calc.strength.en1992_2004 import EAD, minimum_clear_spacing
+from calc.strength.en1992_2023 import TABLE_11_2, WITH_AID, Drilling, cover_chain
+
+GEOMETRY = "geometry"
+PRACTICE = "common practice, no source"
+
+# How far a drilled hole may lean, and who says so. About 95 % of measured downward holes met 5° (CivilEng 2020, 1(3), 253).
+LEAN_LIMITS: dict[str, tuple[float, str]] = {
+    "EOTA": (5.0, "EOTA, 5° from the perpendicular (as cited in CivilEng 2020, 1(3), 253)"),
+    "ACI 355.2": (6.0, "ACI 355.2, 6° from the perpendicular (as cited in CivilEng 2020, 1(3), 253)"),
+}
+
+_PHI = (5.0, 60.0)
+_LENGTH = (0.0, 1e5)
+_DIAMETER = (1.0, 1e3)
+_SIGNED = (-1e5, 1e5)
+_LEAN = (0.0, 30.0)
+
+
+@dataclass(frozen=True)
+class Oversize:
+    """How much larger than the bar a hole has to be, at least or at most [mm], and who says so."""
+
+    sense: Literal["least", "most"]
+    limit: float
+    source: str
+
+
+OVERSIZE: dict[str, Oversize] = {
+    "UFC 3-270-04, resin": Oversize("most", 3.175, "US DoD UFC 3-270-04: hole at most 1/8 in larger than the bar (resin)"),
+    "Ohio DOT 510, cement grout": Oversize("least", 12.7, "Ohio DOT 510: hole at least 1/2 in larger than the bar (cement grout)"),
+    "Ohio DOT 510, resin": Oversize("least", 1.5875, "Ohio DOT 510: hole at least 1/16 in larger than the bar (resin)"),
+}
+
+
+# --- formulas --------------------------------------------------------------------------------------------------------
+
+
+@formula(symbol="delta_dr", source=GEOMETRY, limits={"l_v": _LENGTH, "beta": _LEAN})
+def drift(*, l_v: Mm, beta: Degree) -> Mm:
+    """How far a leaning hole has drifted at the bar's end: it grows with the depth.
+
+    Parameters
+    ----------
+    l_v : float or ndarray [mm]
+        Embedment.
+    beta : float or ndarray [°]
+        How far the hole leans from its planned direction.
+
+    Returns
+    -------
+    float or ndarray [mm]
+
+    Raises
+    ------
+    RangeError
+        A value outside its range.
+    """
+    return l_v * tan(beta)
+
+
+@formula(symbol="c_end", source=GEOMETRY, limits={"c": _LENGTH, "delta_dr": _LENGTH})
+def cover_at_end(*, c: Mm, delta_dr: Mm) -> Mm:
+    """Cover that is left at the bar's end when the hole leans towards the face; negative where it comes out.
+
+    Parameters
+    ----------
+    c : float or ndarray [mm]
+        Clear cover of the bar at the mouth of the hole.
+    delta_dr : float or ndarray [mm]
+        How far the hole has drifted at the bar's end.
+
+    Returns
+    -------
+    float or ndarray [mm]
+
+    Raises
+    ------
+    RangeError
+        A value outside its range.
+    """
+    return c - delta_dr
+
+
+@formula(symbol="s_end", source=GEOMETRY, limits={"s": _LENGTH, "delta_dr": _LENGTH})
+def axes_at_end(*, s: Mm, delta_dr: Mm) -> Mm:
+    """Distance of two holes' axes at their ends if both lean towards each other; negative where they cross.
+
+    Parameters
+    ----------
+    s : float or ndarray [mm]
+        Centre spacing of the bars.
+    delta_dr : float or ndarray [mm]
+        How far each hole has drifted at the bar's end.
+
+    Returns
+    -------
+    float or ndarray [mm]
+
+    Raises
+    ------
+    RangeError
+        A value outside its range.
+    """
+    return s - 2 * delta_dr
+
+
+@formula(
+    symbol="c_min_b",
+    source=f"{EAD}; the same figures stand in EN 1992-1-1:2023, Table 11.2",
+    limits={"c_base": (30.0, 60.0), "k_drift": (0.02, 0.08), "l_v": _LENGTH, "phi": _PHI},
+)
+def drilled_cover_2004(*, c_base: Mm, k_drift: Ratio, l_v: Mm, phi: Mm) -> Mm:
+    """Cover that a post-installed bar needs beside EN 1992-1-1:2004, at least two diameters (from memory).
+
+    Parameters
+    ----------
+    c_base : float or ndarray [mm]
+        Cover that the drilling method needs at the mouth.
+    k_drift : float or ndarray [-]
+        Growth of the needed cover with the depth of the hole.
+    l_v : float or ndarray [mm]
+        Embedment.
+    phi : float or ndarray [mm]
+        Nominal diameter of the bar.
+
+    Returns
+    -------
+    float or ndarray [mm]
+
+    Raises
+    ------
+    RangeError
+        A value outside its range.
+    """
+    return max(c_base + k_drift * l_v, 2 * phi)
+
+
+@formula(symbol="a", source=GEOMETRY, limits={"s": _LENGTH, "phi": _PHI})
+def clear_distance(*, s: Mm, phi: Mm) -> Mm:
+    """Clear distance between two bars.
+
+    Parameters
+    ----------
+    s : float or ndarray [mm]
+        Centre spacing of the bars.
+    phi : float or ndarray [mm]
+        Nominal diameter of the bar.
+
+    Returns
+    -------
+    float or ndarray [mm]
+
+    Raises
+    ------
+    RangeError
+        A value outside its range.
+    """
+    return s - phi
+
+
+@formula(symbol="c_d", source="EN 1992-1-1, Figure 8.3 (2004) and 11.4.2 (2023), from secondary sources", limits={"a": _LENGTH, "c_x": _LENGTH, "c_y": _LENGTH})
+def governing_cover(*, a: Mm, c_x: Mm, c_y: Mm) -> Mm:
+    """Cover that decides on splitting: half the clear distance or the cover to either face, the smallest.
+
+    Parameters
+    ----------
+    a : float or ndarray [mm]
+        Clear distance between two bars.
+    c_x : float or ndarray [mm]
+        Clear cover of the bar to one face.
+    c_y : float or ndarray [mm]
+        Clear cover of the bar to the other face.
+
+    Returns
+    -------
+    float or ndarray [mm]
+
+    Raises
+    ------
+    RangeError
+        A value outside its range.
+    """
+    return min(a / 2, c_x, c_y)
+
+
+@formula(symbol="d_over", source=GEOMETRY, limits={"d_0": _DIAMETER, "phi": _DIAMETER}, relations=("phi < d_0",))
+def oversize(*, d_0: Mm, phi: Mm) -> Mm:
+    """How much larger than the bar the hole is.
+
+    Parameters
+    ----------
+    d_0 : float or ndarray [mm]
+        Diameter of the hole.
+    phi : float or ndarray [mm]
+        Nominal diameter of the bar.
+
+    Returns
+    -------
+    float or ndarray [mm]
+
+    Raises
+    ------
+    RangeError
+        A value outside its range, or a bar that is not smaller than the hole.
+    """
+    return d_0 - phi
+
+
+@formula(symbol="l_tot", source=GEOMETRY, limits={"l_v": _LENGTH, "overdrill": _LENGTH, "h_t": _LENGTH})
+def depth_to_tip(*, l_v: Mm, overdrill: Mm, h_t: Mm) -> Mm:
+    """Depth of the hole down to its tip.
+
+    Parameters
+    ----------
+    l_v : float or ndarray [mm]
+        Embedment.
+    overdrill : float or ndarray [mm]
+        Full-diameter hole beyond the bar's end.
+    h_t : float or ndarray [mm]
+        Height of the hole's tip cone.
+
+    Returns
+    -------
+    float or ndarray [mm]
+
+    Raises
+    ------
+    RangeError
+        A value outside its range.
+    """
+    return l_v + overdrill + h_t
+
+
+@formula(symbol="h_rem", source=PRACTICE, limits={"d_0": _DIAMETER}, homogeneous=False)
+def usual_remainder(*, d_0: Mm) -> Mm:
+    """Concrete left behind a hole so that it does not spall out: two hole diameters, 30 mm at least (common practice, no source).
+
+    Parameters
+    ----------
+    d_0 : float or ndarray [mm]
+        Diameter of the hole.
+
+    Returns
+    -------
+    float or ndarray [mm]
+
+    Raises
+    ------
+    RangeError
+        A value outside its range.
+    """
+    return max(2 * d_0, 30)
+
+
+@formula(symbol="h_req", source=GEOMETRY, limits={"l_tot": _LENGTH, "h_rem": _LENGTH})
+def needed_thickness(*, l_tot: Mm, h_rem: Mm) -> Mm:
+    """Thickness that the member needs for the hole and what has to stay behind it.
+
+    Parameters
+    ----------
+    l_tot : float or ndarray [mm]
+        Depth of the hole down to its tip.
+    h_rem : float or ndarray [mm]
+        Concrete that has to stay behind the hole.
+
+    Returns
+    -------
+    float or ndarray [mm]
+
+    Raises
+    ------
+    RangeError
+        A value outside its range.
+    """
+    return l_tot + h_rem
+
+
+@formula(symbol="p_hit", source=GEOMETRY, limits={"d_0": _DIAMETER, "phi_ex": _PHI, "s_ex": (1.0, 1e4)})
+def blind_hit_share(*, d_0: Mm, phi_ex: Mm, s_ex: Mm) -> Ratio:
+    """Share of blind positions at which a hole meets one layer of parallel bars.
+
+    Parameters
+    ----------
+    d_0 : float or ndarray [mm]
+        Diameter of the hole.
+    phi_ex : float or ndarray [mm]
+        Diameter of the existing bars.
+    s_ex : float or ndarray [mm]
+        Centre spacing of the existing bars.
+
+    Returns
+    -------
+    float or ndarray [-]
+
+    Raises
+    ------
+    RangeError
+        A value outside its range.
+
+    Examples
+    --------
+    >>> blind_hit_share(d_0=20.0, phi_ex=10.0, s_ex=150.0)
+    0.2
+    """
+    return min(1.0, (d_0 + phi_ex) / s_ex)
+
+
+# --- what is refused -------------------------------------------------------------------------------------------------
+
+
+def _positive(**lengths: float) -> None:
+    for name, value in lengths.items():
+        if not (math.isfinite(value) and value > 0):
+            raise ValueError(f"{name} = {value:g} mm must be a length above 0")
+
+
+def _not_negative(**lengths: float) -> None:
+    for name, value in lengths.items():
+        if not (math.isfinite(value) and value >= 0):
+            raise ValueError(f"{name} = {value:g} mm must be a length that is not negative")
+
+
+def _cover(c: float, name: str = "c") -> None:
+    if not (math.isfinite(c) and c > 0):
+        raise ValueError(f"{name} = {c:g} mm is no cover: the bar would lie outside the concrete or on its face; accepted is a clear cover above 0")
+
+
+def _spacing(s: float, phi: float, d_0: float | None = None) -> None:
+    _positive(s=s, phi=phi)
+    if s <= phi:
+        raise ValueError(f"s = {s:g} mm between centres cannot be: the bars of {phi:g} mm would touch or overlap")
+    if d_0 is not None and s <= d_0:
+        raise ValueError(f"s = {s:g} mm between centres cannot be: the holes of {d_0:g} mm would run into one another")
+
+
+# --- checks ----------------------------------------------------------------------------------------------------------
+
+
+def cover_need_chain(*, code: str, phi: float, l_v: float, drilling: Drilling, aid: bool, l_bd_pi: float | None = None) -> Chain:
+    """Run the formula of the cover that drilling needs, for an EN code, and keep it.
+
+    Parameters
+    ----------
+    code
+        ``"EN 1992-1-1:2004"`` or ``"EN 1992-1-1:2023"``; ACI 318-19 has no such rule, `end_cover_check` serves there.
+    phi, l_v
+        Bar diameter, embedment [mm].
+    drilling
+        ``"rotary"`` for rotary percussion or diamond drilling, ``"air"`` for compressed air.
+    aid
+        True when a drilling aid guides the drill; it must be stated.
+    l_bd_pi
+        Design anchorage length, which the 2023 edition uses [mm]; the embedment, never shorter, when it is not given.
+
+    Returns
+    -------
+    Chain
+        Its value is c_min,b [mm].
+
+    Raises
+    ------
+    ValueError
+        Another code, an unknown drilling method, or a value outside its range.
+    """
+    check_code(code)
+    _positive(phi=phi, l_v=l_v)
+    if code == "ACI 318-19":
+        raise ValueError("ACI 318-19 has no rule that ties the cover to the drilling method; check the cover at the bar's end by geometry instead")
+    if code == "EN 1992-1-1:2023":
+        return cover_chain(phi=phi, l_bd_pi=l_v if l_bd_pi is None else l_bd_pi, drilling=drilling, aid=aid)
+    # The same table, remembered from the EOTA document; it refuses what is not in it.
+    like = cover_chain(phi=phi, l_bd_pi=l_v, drilling=drilling, aid=aid)
+    thin, thick, growth = TABLE_11_2[drilling]
+    chain = Chain(phi=phi, l_v=l_v)
+    row = f"{EAD}: {'compressed air' if drilling == 'air' else 'rotary percussion or diamond drilling'}"
+    chain.choose("c_base", thick if phi >= 25 else thin, f"{row}, bar {'of 25 mm or more' if phi >= 25 else 'below 25 mm'}")
+    chain.choose("k_drift", WITH_AID if aid else growth, f"{row}, {'with' if aid else 'without'} a drilling aid")
+    chain.use(drilled_cover_2004, "minimum cover for the drilling method")
+    for sentence in like.notices:
+        chain.note(sentence)
+    return chain
+
+
+def drilled_cover_check(*, id: str, code: str, c: float, phi: float, l_v: float, drilling: Drilling, aid: bool, l_bd_pi: float | None = None) -> Check:
+    """Judge a cover against what the drilling method needs at this depth.
+
+    Parameters
+    ----------
+    id
+        Stable name of the check.
+    code, phi, l_v, drilling, aid, l_bd_pi
+        As for `cover_need_chain`.
+    c
+        Clear cover of the bar at the mouth of the hole [mm].
+
+    Returns
+    -------
+    Check
+
+    Raises
+    ------
+    ValueError
+        A cover that cannot be, or as for `cover_need_chain`.
+    """
+    _cover(c)
+    need = cover_need_chain(code=code, phi=phi, l_v=l_v, drilling=drilling, aid=aid, l_bd_pi=l_bd_pi).value
+    help_ = "" if aid else " or guide the drill with an aid"
+    source = f"{EAD}" if code == "EN 1992-1-1:2004" else f"{code}, Table 11.2"
+    return Check.compare(
+        id=id,
+        title=f"Cover for the drilling method and depth ({source})",
+        demand=need,
+        resistance=c,
+        unit="mm",
+        advice=f"move the bar in until its cover is {math.ceil(need - 1e-9)} mm{help_}: a hole drifts more the deeper it gets",
+    )
+
+
+def end_cover_check(*, id: str, c: float, l_v: float, beta: float, c_least: float, source: str, face: str = "face") -> Check:
+    """Judge the cover that is left at the bar's end when the hole leans by an angle towards the face.
+
+    Parameters
+    ----------
+    id
+        Stable name of the check.
+    c
+        Clear cover at the mouth [mm].
+    l_v
+        Embedment [mm].
+    beta
+        How far the hole may lean [°]: 5 by EOTA, 6 by ACI 355.2 (`LEAN_LIMITS`), or what was measured.
+    c_least
+        Cover that has to be left [mm], such as the one for durability.
+    source
+        Who asks for that cover.
+    face
+        Name of the face.
+
+    Returns
+    -------
+    Check
+
+    Raises
+    ------
+    ValueError
+        A cover that cannot be, or a value outside its range.
+    """
+    _cover(c)
+    _positive(c_least=c_least)
+    moved = drift(l_v=l_v, beta=beta)
+    return Check.compare(
+        id=id,
+        title=f"Cover left at the bar's end, {face}, hole leaning {beta:g}° ({source})",
+        demand=c_least,
+        resistance=cover_at_end(c=c, delta_dr=moved),
+        unit="mm",
+        advice=f"the hole may drift {moved:.0f} mm towards the {face}: start with a cover of {math.ceil(c_least + moved - 1e-9)} mm or guide the drill",
+    )
+
+
+def lean_check(*, id: str, beta: float, limit: str) -> Check:
+    """Judge a measured lean against a published limit; ``limit`` is a key of `LEAN_LIMITS`; raises `ValueError`."""
+    if limit not in LEAN_LIMITS:
+        raise ValueError(f"limit is '{limit}'; accepted are {', '.join(LEAN_LIMITS)}")
+    if not (math.isfinite(beta) and 0 <= beta <= _LEAN[1]):
+        raise ValueError(f"beta = {beta:g}° is outside 0 to {_LEAN[1]:g}°")
+    most, source = LEAN_LIMITS[limit]
+    advice = "drill the hole again beside it, or let the engineer judge cover and force at its end"
+    return Check.compare(id=id, title=f"Lean of the hole ({source})", demand=beta, resistance=most, unit="°", advice=advice)
+
+
+def spacing_check(*, id: str, s: float, phi: float, d_0: float) -> Check:
+    """Judge the clear distance between post-installed bars: at least 40 mm and four diameters (from memory).
+
+    Parameters
+    ----------
+    id
+        Stable name of the check.
+    s
+        Centre spacing [mm].
+    phi, d_0
+        Bar diameter, hole diameter [mm].
+
+    Returns
+    -------
+    Check
+
+    Raises
+    ------
+    ValueError
+        Bars or holes that would overlap, or a value outside its range.
+    """
+    _spacing(s, phi, d_0)
+    need, clear = minimum_clear_spacing(phi=phi), clear_distance(s=s, phi=phi)
+    advice = f"space the bars at {math.ceil(need + phi - 1e-9)} mm between centres, or take fewer and thicker ones"
+    return Check.compare(id=id, title=f"Clear distance between bars ({EAD})", demand=need, resistance=clear, unit="mm", advice=advice)
+
+
+def end_spacing_check(*, id: str, s: float, phi: float, d_0: float, l_v: float, beta: float) -> Check:
+    """Judge whether two neighbouring holes can meet at depth when both lean towards each other.
+
+    Parameters
+    ----------
+    id
+        Stable name of the check.
+    s
+        Centre spacing at the mouth [mm].
+    phi, d_0
+        Bar diameter, hole diameter [mm].
+    l_v
+        Embedment [mm].
+    beta
+        How far each hole may lean [°].
+
+    Returns
+    -------
+    Check
+
+    Raises
+    ------
+    ValueError
+        Bars or holes that would overlap, or a value outside its range.
+    """
+    _spacing(s, phi, d_0)
+    moved = drift(l_v=l_v, beta=beta)
+    return Check.compare(
+        id=id,
+        title=f"Holes that lean {beta:g}° towards each other do not meet (geometry)",
+        demand=d_0,
+        resistance=axes_at_end(s=s, delta_dr=moved),
+        unit="mm",
+        advice=f"each hole may drift {moved:.0f} mm: guide the drill, or space the bars at {math.ceil(d_0 + 2 * moved - 1e-9)} mm between centres",
+    )
+
+
+def rib_check(*, id: str, d_rib: float, d_0: float, rib_source: str = "", gap: float = 0.0) -> Check:
+    """Judge whether the bar goes into the hole over its ribs.
+
+    Parameters
+    ----------
+    id
+        Stable name of the check.
+    d_rib
+        Diameter of the bar over its ribs [mm].
+    d_0
+        Diameter of the hole, of the worn bit when that is known [mm].
+    rib_source
+        Where the diameter over the ribs comes from.
+    gap
+        Room wanted around the ribs, both sides together [mm].
+
+    Returns
+    -------
+    Check
+
+    Raises
+    ------
+    ValueError
+        A length that is not above 0.
+    """
+    _positive(d_rib=d_rib, d_0=d_0)
+    _not_negative(gap=gap)
+    said = f" ({rib_source})" if rib_source else ""
+    advice = "drill a larger hole that the approval allows for this bar; never drive or grind the bar to fit"
+    return Check.compare(id=id, title=f"Bar over its ribs through the hole{said}", demand=d_rib + gap, resistance=d_0, unit="mm", advice=advice)
+
+
+def oversize_check(*, id: str, d_0: float, phi: float, limit: Oversize) -> Check:
+    """Judge how much larger than the bar the hole is, against what the approval or a specification asks for.
+
+    Parameters
+    ----------
+    id
+        Stable name of the check.
+    d_0, phi
+        Hole diameter, bar diameter [mm].
+    limit
+        The user's own figure with its source, or one of `OVERSIZE`.
+
+    Returns
+    -------
+    Check
+
+    Raises
+    ------
+    ValueError
+        A limit that is not above 0, or a bar that is not smaller than the hole.
+    """
+    _positive(limit=limit.limit)
+    if limit.sense not in ("least", "most"):
+        raise ValueError(f"the sense of an oversize limit is '{limit.sense}'; accepted are least and most")
+    # Sizes in inches are no round binary numbers: 3/4 in less 5/8 in is 1/8 in, to a millionth of a micrometre.
+    found, asked = (round(value, 9) for value in (oversize(d_0=d_0, phi=phi), limit.limit))
+    demand, resistance = (found, asked) if limit.sense == "most" else (asked, found)
+    word = "smaller" if limit.sense == "most" else "larger"
+    advice = f"the hole is {found:.3g} mm larger than the bar: take a {word} bit, or a bar and hole that the specification pairs"
+    return Check.compare(id=id, title=f"Oversize of the hole ({limit.source})", demand=demand, resistance=resistance, unit="mm", advice=advice)
+
+
+def thickness_chain(*, l_v: float, d_0: float, overdrill: float = 0.0, theta: float = 180.0, remainder: float | None = None) -> Chain:
+    """Run the formulas from the hole to the thickness that the member needs and keep them.
+
+    Parameters
+    ----------
+    l_v, d_0
+        Embedment, hole diameter [mm].
+    overdrill
+        Full-diameter hole beyond the bar's end [mm].
+    theta
+        Included point angle of the tip [°]; 180 is a flat bottom.
+    remainder
+        Concrete that has to stay behind the hole [mm]; None takes two hole diameters, 30 mm at least (common practice, no source).
+
+    Returns
+    -------
+    Chain
+        Its value is h_req [mm].
+
+    Raises
+    ------
+    ValueError
+        A value outside its range.
+    """
+    _positive(l_v=l_v, d_0=d_0)
+    chain = Chain(l_v=l_v, overdrill=overdrill, d_0=d_0, theta=theta)
+    chain.use(tip_depth, "height of the tip cone")
+    chain.use(depth_to_tip, "depth of the hole down to its tip")
+    if remainder is None:
+        chain.use(usual_remainder, "concrete behind the hole, common practice")
+    else:
+        _not_negative(remainder=remainder)
+        chain.choose("h_rem", remainder, "input")
+    chain.use(needed_thickness, "thickness that the member needs")
+    return chain
+
+
+def thickness_check(
+    *, id: str, thickness: float, l_v: float, d_0: float, overdrill: float = 0.0, theta: float = 180.0, remainder: float | None = None
+) -> Check:
+    """Judge whether the member is thick enough for the hole and what has to stay behind it.
+
+    Parameters
+    ----------
+    id
+        Stable name of the check.
+    thickness
+        Thickness of the member in the direction of the hole [mm].
+    l_v, d_0, overdrill, theta, remainder
+        As for `thickness_chain`.
+
+    Returns
+    -------
+    Check
+
+    Raises
+    ------
+    ValueError
+        A value outside its range.
+    """
+    _positive(thickness=thickness)
+    chain = thickness_chain(l_v=l_v, d_0=d_0, overdrill=overdrill, theta=theta, remainder=remainder)
+    through = chain.known["l_tot"] >= thickness
+    source = PRACTICE if remainder is None else "remainder stated"
+    advice = "the drill comes out at the back: " if through else f"only {thickness - chain.known['l_tot']:.0f} mm stay behind the hole: "
+    advice += f"the member needs {math.ceil(chain.value - 1e-9)} mm, or a shorter bar of smaller diameter at closer spacing"
+    return Check.compare(
+        id=id, title=f"Member thickness behind the hole ({source})", demand=chain.value, resistance=thickness, unit="mm", advice=advice
+    )  # fmt: skip
+
+
+def edge_checks(*, id: str, c_x: float, c_y: float, l_v: float, beta: float, c_least: float, source: str) -> tuple[Check, Check]:
+    """Judge the bar's cover to both faces of an edge or a corner, with the hole leaning towards each of them.
+
+    Parameters
+    ----------
+    id
+        Start of the checks' names; ``.x`` and ``.y`` are added.
+    c_x, c_y
+        Clear cover to one face and to the other [mm].
+    l_v, beta, c_least, source
+        As for `end_cover_check`.
+
+    Returns
+    -------
+    tuple of Check
+        One for each face.
+
+    Raises
+    ------
+    ValueError
+        As for `end_cover_check`.
+    """
+    x, y = (
+        end_cover_check(id=f"{id}.{axis}", c=c, l_v=l_v, beta=beta, c_least=c_least, source=source, face=f"face {axis}") for axis, c in (("x", c_x), ("y", c_y))
+    )
+    return x, y
+
+
+# --- notices ---------------------------------------------------------------------------------------------------------
+
+
+def corner_notice(*, c_x: float, c_y: float, phi: float) -> str | None:
+    """Say what a corner asks for; None away from it.
+
+    Parameters
+    ----------
+    c_x, c_y
+        Clear cover to one face and to the other [mm].
+    phi
+        Bar diameter [mm].
+
+    Returns
+    -------
+    str or None
+        A sentence when both covers are under 3.75 diameters, beyond which EN 1992-1-1:2023 counts on no more cover.
+
+    Raises
+    ------
+    ValueError
+        A cover that cannot be.
+    """
+    _cover(c_x, "c_x")
+    _cover(c_y, "c_y")
+    _positive(phi=phi)
+    if c_x >= 3.75 * phi or c_y >= 3.75 * phi:
+        return None
+    return (
+        f"Corner: both faces are near ({c_x:g} and {c_y:g} mm, under 3.75 bar diameters), so the concrete can split off in two directions. "
+        "The smaller cover decides on the anchorage; drill without hammering where you can, and tie the corner with existing or added bars "
+        f"({PRACTICE})."
+    )
+
+
+def existing_gap_check(*, id: str, d_0: float, phi_ex: float, s_ex: float) -> Check:
+    """Judge whether a hole fits between existing bars at all.
+
+    Parameters
+    ----------
+    id
+        Stable name of the check.
+    d_0
+        Hole diameter [mm].
+    phi_ex, s_ex
+        Diameter and centre spacing of the existing bars [mm].
+
+    Returns
+    -------
+    Check
+
+    Raises
+    ------
+    ValueError
+        Existing bars that would overlap, or a length that is not above 0.
+    """
+    _positive(d_0=d_0)
+    _existing(phi_ex, s_ex)
+    advice = "shift the row, or choose a smaller bar and hole: never cut an existing bar without the engineer"
+    return Check.compare(id=id, title="Hole between existing bars (geometry)", demand=d_0, resistance=s_ex - phi_ex, unit="mm", advice=advice)
+
+
+def _existing(phi_ex: float, s_ex: float) -> None:
+    _positive(phi_ex=phi_ex, s_ex=s_ex)
+    if s_ex <= phi_ex:
+        raise ValueError(f"s_ex = {s_ex:g} mm between centres cannot be: existing bars of {phi_ex:g} mm would touch or overlap")
+
+
+def existing_steel_notice(*, c_ex: float, phi_ex: float, s_ex: float, d_0: float, l_tot: float) -> str:
+    """Say what is to be located before drilling, and how often a hole drilled blind would meet it.
+
+    Parameters
+    ----------
+    c_ex
+        Clear cover of the existing bars under the drilled face [mm].
+    phi_ex, s_ex
+        Their diameter and centre spacing [mm].
+    d_0, l_tot
+        Diameter of the hole and its depth to the tip [mm].
+
+    Returns
+    -------
+    str
+
+    Raises
+    ------
+    ValueError
+        Existing bars that cannot be, or a length that is not above 0.
+    """
+    _cover(c_ex, "c_ex")
+    _positive(d_0=d_0, l_tot=l_tot)
+    _existing(phi_ex, s_ex)
+    if l_tot <= c_ex:
+        return (
+            f"Existing steel: the holes end {c_ex - l_tot:g} mm in front of the bars stated ({c_ex:g} mm of cover). Drawings err: locate them before drilling."
+        )
+    share = blind_hit_share(d_0=d_0, phi_ex=phi_ex, s_ex=s_ex)
+    return (
+        f"Existing steel: the holes pass a layer of {phi_ex:g} mm bars at {s_ex:g} mm. "
+        f"Drilled blind, {100 * share:.0f} in 100 would meet one (geometry, one layer). "
+        "Locate the bars and mark them before drilling; where a hole meets steel, stop, move it, and fill the abandoned hole."
+    )
+
+
+def anchor_notice(*, code: str, lapped: bool) -> str:
+    """Say that a short bar is an anchor too, and by which standard that check is owed.
+
+    Parameters
+    ----------
+    code
+        One of `calc.strength.cautions.CODES`.
+    lapped
+        True when the bar laps with an existing one that takes its force on.
+
+    Returns
+    -------
+    str
+
+    Raises
+    ------
+    ValueError
+        Unknown code.
+
+    Notes
+    -----
+    ACI's clause is from a list of facts of the trade; its text was not seen.
+    """
+    check_code(code)
+    standard = "ACI 318-19, chapter 17 (called for by 17.1.6)" if code == "ACI 318-19" else "EN 1992-4"
+    if lapped:
+        return (
+            "A lapped bar hands its force to the existing bar. Where that bar is missing, ends early, or the new one is set shorter than its lap, "
+            f"the concrete has to hold alone: then a check of concrete breakout as an anchor is owed, by {standard}. It is not part of this calculation."
+        )
+    return (
+        "A short bar is an anchor too: it can pull a cone of concrete out before its bond or its steel gives way, sooner still near an edge or in a group. "
+        f"A check of concrete breakout is owed, by {standard}. It is not part of this calculation."
+    )

@@ -1,0 +1,289 @@
+"""Covers, spacing, ribs, oversize, thickness and existing steel: worked by hand and by trigonometry of other triangles."""
+
+import math
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from calc.base.bars import find_bar
+from calc.base.sheet import Check
+from calc.base.units import convert, parse_quantity
+from calc.strength import detailing as d
+from calc.strength import en1992_2023 as en23
+from calc.strength.detailing import Oversize
+
+EN04, EN23, ACI = "EN 1992-1-1:2004", "EN 1992-1-1:2023", "ACI 318-19"
+
+
+def judged(check: Check, demand: float, resistance: float, passes: bool) -> None:
+    # Half of the fifth decimal, to which the values were worked.
+    assert (check.demand, check.resistance) == pytest.approx((demand, resistance), abs=5e-6)
+    assert check.passes is passes
+    # What fails says what to do; what passes has nothing to say.
+    assert bool(check.advice) is not passes
+
+
+# --- cover by drilling method ---
+
+
+@pytest.mark.parametrize(
+    ("phi", "l_v", "drilling", "aid", "need"),
+    [
+        (20, 200, "rotary", False, 42),  # 30 + 0.06·200, the value of reference.md section 9
+        (20, 200, "rotary", True, 40),  # 30 + 0.02·200 = 34, under two diameters
+        (12, 500, "rotary", True, 40),
+        (25, 500, "rotary", False, 70),
+        (16, 400, "air", False, 82),
+        (32, 400, "air", True, 68),
+    ],
+)
+def test_drilled_cover_by_hand(phi: float, l_v: float, drilling: str, aid: bool, need: float) -> None:
+    for code in (EN04, EN23):
+        common = {"id": "c", "code": code, "phi": phi, "l_v": l_v, "drilling": drilling, "aid": aid}
+        judged(d.drilled_cover_check(c=need + 1, **common), need, need + 1, True)
+        judged(d.drilled_cover_check(c=need - 1, **common), need, need - 1, False)
+        assert f"{need} mm" in d.drilled_cover_check(c=need - 1, **common).advice
+
+
+def test_drilled_cover_names_its_standing_and_keeps_its_formula() -> None:
+    check = d.drilled_cover_check(id="c", code=EN04, c=50, phi=20, l_v=200, drilling="rotary", aid=False)
+    assert "from memory" in check.title
+    assert d.cover_need_chain(code=EN04, phi=20, l_v=200, drilling="rotary", aid=False).choices == ("drilled_cover_2004",)
+    assert d.cover_need_chain(code=EN23, phi=20, l_v=200, drilling="rotary", aid=False).choices == ("drilled_cover",)
+
+
+def test_2023_cover_uses_its_design_length_when_it_is_known() -> None:
+    chain = d.cover_need_chain(code=EN23, phi=20, l_v=500, drilling="rotary", aid=False, l_bd_pi=300)
+    assert chain.value == en23.minimum_cover(phi=20, l_bd_pi=300, drilling="rotary", aid=False) == 48
+
+
+# --- the drill's drift ---
+
+
+def test_drift_is_the_leg_of_a_triangle() -> None:
+    # sin/cos instead of tan; 500 mm at 5° drift 43.74 mm, at 6° 52.55 mm.
+    for beta in (5.0, 6.0):
+        angle = math.radians(beta)
+        assert d.drift(l_v=500.0, beta=beta) == pytest.approx(500 * math.sin(angle) / math.cos(angle), rel=1e-12)
+    assert d.drift(l_v=500.0, beta=5.0) == pytest.approx(43.7443, abs=5e-5)
+    assert d.drift(l_v=500.0, beta=6.0) == pytest.approx(52.5521, abs=5e-5)
+
+
+def test_end_cover_by_hand() -> None:
+    common = {"id": "e", "l_v": 500.0, "c_least": 20.0, "source": "specification"}
+    judged(d.end_cover_check(c=70, beta=5, **common), 20, 26.25567, True)
+    judged(d.end_cover_check(c=70, beta=6, **common), 20, 17.44788, False)
+    assert "73 mm" in d.end_cover_check(c=70, beta=6, **common).advice
+    out = d.end_cover_check(c=50, beta=6, **common)
+    assert out.utilisation is None
+    assert out.reason == "the resistance is zero or negative"
+    assert not out.passes
+
+
+@given(st.floats(20, 200), st.floats(50, 1000), st.floats(1.01, 2), st.floats(0, 14))
+def test_deeper_and_more_leaning_leave_less(c: float, l_v: float, factor: float, beta: float) -> None:
+    def left(depth: float, lean: float) -> float:
+        return d.end_cover_check(id="e", c=c, l_v=depth, beta=lean, c_least=20, source="x").resistance
+
+    assert left(l_v * factor, beta) <= left(l_v, beta) <= c
+    assert left(l_v, beta + 1) < left(l_v, beta)
+    # US and metric: the same hole in inches.
+    assert convert(
+        d.end_cover_check(id="e", c=convert(c, "mm", "in"), l_v=convert(l_v, "mm", "in"), beta=beta, c_least=1, source="x").resistance, "in", "mm"
+    ) == (pytest.approx(left(l_v, beta), rel=1e-9, abs=1e-9))
+
+
+@pytest.mark.parametrize(("limit", "most"), [("EOTA", 5.0), ("ACI 355.2", 6.0)])
+def test_lean(limit: str, most: float) -> None:
+    judged(d.lean_check(id="l", beta=most, limit=limit), most, most, True)
+    judged(d.lean_check(id="l", beta=most + 0.01, limit=limit), most + 0.01, most, False)
+    assert limit in d.lean_check(id="l", beta=1, limit=limit).title
+
+
+# --- spacing ---
+
+
+@pytest.mark.parametrize(
+    ("phi", "s", "need", "clear", "passes"), [(8, 48, 40, 40, True), (8, 47, 40, 39, False), (16, 80, 64, 64, True), (16, 79, 64, 63, False)]
+)
+def test_spacing_by_hand(phi: float, s: float, need: float, clear: float, passes: bool) -> None:
+    check = d.spacing_check(id="s", s=s, phi=phi, d_0=phi + 4)
+    judged(check, need, clear, passes)
+    assert "from memory" in check.title
+
+
+def test_holes_that_meet_at_depth() -> None:
+    # 600 mm at 5°: 52.493 mm each way; 130 mm between centres leave 25.01 mm for two half holes of 20 mm.
+    common = {"id": "s", "phi": 16, "d_0": 20, "l_v": 600.0, "beta": 5.0}
+    judged(d.end_spacing_check(s=130, **common), 20, 130 - 2 * 52.49319813, True)
+    judged(d.end_spacing_check(s=120, **common), 20, 120 - 2 * 52.49319813, False)
+    assert "125 mm" in d.end_spacing_check(s=120, **common).advice
+
+
+def test_governing_cover() -> None:
+    assert d.governing_cover(a=100.0, c_x=60.0, c_y=70.0) == 50
+    assert d.governing_cover(a=200.0, c_x=60.0, c_y=70.0) == 60
+    assert d.governing_cover(a=200.0, c_x=60.0, c_y=30.0) == 30
+    assert d.clear_distance(s=116.0, phi=16.0) == 100
+
+
+# --- bar and hole ---
+
+
+def test_ribs() -> None:
+    # #9: 1.250 in over its ribs; a 1-1/4 in hole takes it, a 1-1/8 in hole does not.
+    bar = find_bar("#9")
+    fits, tight = (parse_quantity(t, "mm").to("mm") for t in ("1-1/4 in", "1-1/8 in"))
+    judged(d.rib_check(id="r", d_rib=bar.rib_diameter, d_0=fits), 31.75, 31.75, True)
+    judged(d.rib_check(id="r", d_rib=bar.rib_diameter, d_0=tight), 31.75, 28.575, False)
+    judged(d.rib_check(id="r", d_rib=bar.rib_diameter, d_0=fits, gap=0.5), 32.25, 31.75, False)
+    assert "published" in d.rib_check(id="r", d_rib=bar.rib_diameter, d_0=fits, rib_source=bar.rib_source).title
+
+
+@pytest.mark.parametrize(
+    ("bar", "hole", "preset", "demand", "resistance", "passes"),
+    [
+        # #4 in 5/8 in is 1/8 in over, exactly at the limit of UFC: the binary rest of 15.875 − 12.7 must not fail it.
+        ("1/2 in", "5/8 in", "UFC 3-270-04, resin", 3.175, 3.175, True),
+        ("5/8 in", "3/4 in", "UFC 3-270-04, resin", 3.175, 3.175, True),
+        ("5/8 in", "7/8 in", "UFC 3-270-04, resin", 6.35, 3.175, False),
+        ("5/8 in", "3/4 in", "Ohio DOT 510, resin", 1.5875, 3.175, True),
+        ("1 in", "1.05 in", "Ohio DOT 510, resin", 1.5875, 1.27, False),
+        ("5/8 in", "1-1/8 in", "Ohio DOT 510, cement grout", 12.7, 12.7, True),
+        ("5/8 in", "1 in", "Ohio DOT 510, cement grout", 12.7, 9.525, False),
+    ],
+)
+def test_oversize_presets(bar: str, hole: str, preset: str, demand: float, resistance: float, passes: bool) -> None:
+    phi, d_0 = (parse_quantity(t, "mm").to("mm") for t in (bar, hole))
+    check = d.oversize_check(id="o", d_0=d_0, phi=phi, limit=d.OVERSIZE[preset])
+    judged(check, demand, resistance, passes)
+    assert preset.split(",")[0] in check.title
+
+
+def test_oversize_of_the_users_own() -> None:
+    limit = Oversize("most", 4.0, "specification of the job, p. 3")
+    judged(d.oversize_check(id="o", d_0=20, phi=16, limit=limit), 4, 4, True)
+    judged(d.oversize_check(id="o", d_0=20.1, phi=16, limit=limit), 4.1, 4, False)
+    assert d.oversize_check(id="o", d_0=20, phi=16, limit=limit).title == "Oversize of the hole (specification of the job, p. 3)"
+
+
+# --- thickness, edges, corner ---
+
+
+def test_thickness_by_hand() -> None:
+    # 200 + 10 + tip of a 130° point: 10/tan 65° = 4.6631 mm; 30 mm stated, or two hole diameters = 40 mm.
+    hole = {"l_v": 200.0, "d_0": 20.0, "overdrill": 10.0, "theta": 130.0}
+    judged(d.thickness_check(id="t", thickness=250, remainder=30.0, **hole), 244.6630766, 250, True)
+    judged(d.thickness_check(id="t", thickness=250, **hole), 254.6630766, 250, False)
+    assert "common practice, no source" in d.thickness_check(id="t", thickness=250, **hole).title
+    assert "only 35 mm stay" in d.thickness_check(id="t", thickness=250, **hole).advice
+    assert "comes out at the back" in d.thickness_check(id="t", thickness=210, **hole).advice
+    # 30 mm is the least for thin holes.
+    assert d.thickness_chain(l_v=100, d_0=12).value == 130
+    assert d.thickness_chain(l_v=100, d_0=12).choices == ("tip_depth", "depth_to_tip", "usual_remainder", "needed_thickness")
+    assert d.thickness_chain(l_v=100, d_0=12, remainder=50).value == 150
+    steps = d.thickness_chain(l_v=100, d_0=12).steps(prefix="x")
+    assert [s.value for s in steps] == [0, 100, 30, 130]
+
+
+def test_both_faces_of_an_edge() -> None:
+    x, y = d.edge_checks(id="e", c_x=70, c_y=60, l_v=500, beta=5, c_least=20, source="specification")
+    judged(x, 20, 26.25567, True)
+    judged(y, 20, 16.25567, False)
+    assert (x.id, y.id) == ("e.x", "e.y")
+    assert "face y" in y.advice
+
+
+def test_corner() -> None:
+    assert d.corner_notice(c_x=60, c_y=59, phi=16) is None
+    assert d.corner_notice(c_x=59, c_y=300, phi=16) is None
+    said = d.corner_notice(c_x=59, c_y=40, phi=16)
+    assert said is not None
+    assert "59 and 40 mm" in said
+    assert "common practice, no source" in said
+
+
+# --- existing steel, anchors ---
+
+
+def test_existing_steel() -> None:
+    judged(d.existing_gap_check(id="g", d_0=20, phi_ex=10, s_ex=150), 20, 140, True)
+    judged(d.existing_gap_check(id="g", d_0=20, phi_ex=16, s_ex=35), 20, 19, False)
+    # (20 + 10)/150: one blind hole in five.
+    through = d.existing_steel_notice(c_ex=30, phi_ex=10, s_ex=150, d_0=20, l_tot=200)
+    assert "20 in 100" in through
+    assert "before drilling" in through
+    short_of_it = d.existing_steel_notice(c_ex=230, phi_ex=10, s_ex=150, d_0=20, l_tot=200)
+    assert "end 30 mm in front" in short_of_it
+    assert "before drilling" in short_of_it
+
+
+def test_blind_hits_by_counting_positions() -> None:
+    # A hole's axis at each tenth of a millimetre of one spacing: it touches the bar when nearer than both radii together.
+    hits = sum(1 for i in range(1500) if abs((i + 0.5) / 10 - 75) < 15)
+    assert d.blind_hit_share(d_0=20.0, phi_ex=10.0, s_ex=150.0) == hits / 1500
+    assert d.blind_hit_share(d_0=50.0, phi_ex=20.0, s_ex=60.0) == 1
+
+
+@pytest.mark.parametrize(("code", "standard"), [(EN04, "EN 1992-4"), (EN23, "EN 1992-4"), (ACI, "ACI 318-19, chapter 17 (called for by 17.1.6)")])
+@pytest.mark.parametrize("lapped", [True, False])
+def test_a_short_bar_is_an_anchor_too(code: str, standard: str, lapped: bool) -> None:
+    said = d.anchor_notice(code=code, lapped=lapped)
+    assert standard in said
+    assert "breakout" in said
+    assert "owed" in said
+    assert said.startswith("A lapped bar" if lapped else "A short bar is an anchor too")
+
+
+# --- what is refused ---
+
+NAN = math.nan
+COVER = {"id": "c", "code": EN04, "c": 50.0, "phi": 20.0, "l_v": 200.0, "drilling": "rotary", "aid": False}
+END = {"id": "e", "c": 50.0, "l_v": 200.0, "beta": 5.0, "c_least": 20.0, "source": "x"}
+SPACE = {"id": "s", "s": 100.0, "phi": 16.0, "d_0": 20.0}
+THICK = {"id": "t", "thickness": 300.0, "l_v": 200.0, "d_0": 20.0}
+
+
+@pytest.mark.parametrize(
+    ("function", "good", "bad", "message"),
+    [
+        (d.drilled_cover_check, COVER, {"c": 0.0}, "is no cover"),
+        (d.drilled_cover_check, COVER, {"c": -5.0}, "is no cover"),
+        (d.drilled_cover_check, COVER, {"c": NAN}, "is no cover"),
+        (d.drilled_cover_check, COVER, {"code": ACI}, "no rule that ties"),
+        (d.drilled_cover_check, COVER, {"code": "EC2"}, "code is 'EC2'"),
+        (d.drilled_cover_check, COVER, {"drilling": "laser"}, "drilling is 'laser'"),
+        (d.drilled_cover_check, COVER, {"aid": None}, "aid must be stated"),
+        (d.drilled_cover_check, COVER, {"l_v": NAN}, "l_v"),
+        (d.drilled_cover_check, COVER, {"phi": 0.0}, "phi"),
+        (d.end_cover_check, END, {"c": 0.0}, "is no cover"),
+        (d.end_cover_check, END, {"beta": 31.0}, "beta"),
+        (d.end_cover_check, END, {"beta": NAN}, "beta"),
+        (d.end_cover_check, END, {"c_least": 0.0}, "c_least"),
+        (d.lean_check, {"id": "l", "beta": 3.0, "limit": "EOTA"}, {"limit": "mine"}, "limit is 'mine'"),
+        (d.lean_check, {"id": "l", "beta": 3.0, "limit": "EOTA"}, {"beta": -1.0}, "beta"),
+        (d.spacing_check, SPACE, {"s": 16.0}, "touch or overlap"),
+        (d.spacing_check, SPACE, {"s": 20.0}, "run into one another"),
+        (d.spacing_check, SPACE, {"s": NAN}, "s = nan"),
+        (d.end_spacing_check, {**SPACE, "l_v": 200.0, "beta": 5.0}, {"s": 19.0}, "run into one another"),
+        (d.rib_check, {"id": "r", "d_rib": 19.2, "d_0": 20.0}, {"d_rib": 0.0}, "d_rib"),
+        (d.rib_check, {"id": "r", "d_rib": 19.2, "d_0": 20.0}, {"gap": -1.0}, "gap"),
+        (d.oversize_check, {"id": "o", "d_0": 20.0, "phi": 16.0, "limit": Oversize("most", 4, "x")}, {"phi": 20.0}, "smaller"),
+        (d.oversize_check, {"id": "o", "d_0": 20.0, "phi": 16.0, "limit": Oversize("most", 4, "x")}, {"limit": Oversize("most", 0, "x")}, "limit"),
+        (d.oversize_check, {"id": "o", "d_0": 20.0, "phi": 16.0, "limit": Oversize("most", 4, "x")}, {"limit": Oversize("some", 4, "x")}, "'some'"),
+        (d.thickness_check, THICK, {"thickness": 0.0}, "thickness"),
+        (d.thickness_check, THICK, {"remainder": -1.0}, "remainder"),
+        (d.thickness_check, THICK, {"overdrill": -1.0}, "overdrill"),
+        (d.thickness_check, THICK, {"theta": 200.0}, "theta"),
+        (d.corner_notice, {"c_x": 50.0, "c_y": 50.0, "phi": 16.0}, {"c_y": 0.0}, "c_y = 0 mm is no cover"),
+        (d.existing_gap_check, {"id": "g", "d_0": 20.0, "phi_ex": 10.0, "s_ex": 150.0}, {"s_ex": 10.0}, "existing bars"),
+        (d.existing_steel_notice, {"c_ex": 30.0, "phi_ex": 10.0, "s_ex": 150.0, "d_0": 20.0, "l_tot": 200.0}, {"c_ex": 0.0}, "c_ex"),
+        (d.existing_steel_notice, {"c_ex": 30.0, "phi_ex": 10.0, "s_ex": 150.0, "d_0": 20.0, "l_tot": 200.0}, {"s_ex": 9.0}, "existing bars"),
+        (d.anchor_notice, {"code": ACI, "lapped": True}, {"code": "EC2"}, "code is 'EC2'"),
+    ],
+)
+def test_refuses(function, good: dict, bad: dict, message: str) -> None:
+    function(**good)
+    with pytest.raises(ValueError, match=message):
+        function(**{**good, **bad})
