@@ -1,7 +1,6 @@
 """The house rules: imports run downwards, lint and types are clean, formulas are documented, typeset and named."""
 
 import ast
-import importlib
 import inspect
 import pkgutil
 import re
@@ -15,8 +14,8 @@ from numpydoc.docscrape import NumpyDocString
 
 import calc
 from calc.base import maths
-from calc.base.formula import Formula
 from calc.base.nomenclature import NOMENCLATURE
+from calc.report.typesetting import FILE, every_formula, templates_text
 
 ROOT = Path(__file__).resolve().parents[1]
 ORDER = ("base", "fill", "strength", "job", "report")
@@ -26,16 +25,7 @@ def modules():
     return sorted(m.name for m in pkgutil.walk_packages(calc.__path__, "calc.") if m.name != "calc.__main__")
 
 
-def formulas():
-    found = {}
-    for name in modules():
-        for value in vars(importlib.import_module(name)).values():
-            if isinstance(value, Formula):
-                found[value.name] = value
-    return [found[name] for name in sorted(found)]
-
-
-ALL = formulas()
+ALL = every_formula()
 
 
 def imports_of(path: Path):
@@ -79,6 +69,10 @@ def test_types():
 
 def test_there_are_formulas_to_test():
     assert len(ALL) >= 20
+
+
+def test_the_kept_templates_are_what_handcalcs_makes():
+    assert FILE.read_text(encoding="utf-8") == templates_text(), "run: python -m calc refresh"
 
 
 @pytest.mark.parametrize("formula", ALL, ids=lambda f: f.name)

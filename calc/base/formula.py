@@ -9,11 +9,13 @@ from __future__ import annotations
 
 import ast
 import inspect
+import json
 import re
 import textwrap
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from functools import cache
+from importlib import resources
 from typing import Any, get_args, get_type_hints
 
 import numpy as np
@@ -149,20 +151,59 @@ class Formula:
         return _typeset(self.expression, symbol or self.symbol, values, result)
 
 
+TEMPLATES = "typeset.json"
+
 # handcalcs prints whole numbers untouched: each value travels as a number of its own and comes back as its text.
 _RESULT, _CONSTANT, _FIRST = 7_400_000, 7_499_999, 7_400_001
 
 
+# Where the result's symbol goes; not a letter that a symbol has.
+_LEFT = "@"
+
+
 def _typeset(expression: str, symbol: str, values: Mapping[str, str], result: str) -> str:
-    text = _template(expression, symbol, tuple(values)).replace(str(_RESULT), result)
+    text = _template(expression, tuple(values)).replace(_LEFT, latex_of(symbol)).replace(str(_RESULT), result)
     for i, shown in enumerate(values.values()):
         text = text.replace(str(_FIRST + i), shown)
     return text
 
 
 @cache
-def _template(expression: str, symbol: str, names: tuple[str, ...]) -> str:
-    """Let handcalcs typeset an expression once, with stand-ins in the place of the values."""
+def _template(expression: str, names: tuple[str, ...]) -> str:
+    """Take what handcalcs made of an expression from the kept ones, or have it made."""
+    return _kept().get(_key(expression, names)) or _render(expression, names)
+
+
+def _key(expression: str, names: tuple[str, ...]) -> str:
+    """All that a template depends on, so that a kept one can never belong to another formula or another symbol."""
+    return " | ".join([expression, *(f"{name} {latex_of(name)}" for name in names)])
+
+
+@cache
+def _kept() -> dict[str, str]:
+    file = resources.files("calc.base").joinpath("data", TEMPLATES)
+    return dict(json.loads(file.read_text(encoding="utf-8"))) if file.is_file() else {}
+
+
+def templates(formulas: Iterable[Formula]) -> dict[str, str]:
+    """Have handcalcs typeset formulas anew: what `calc/base/data/typeset.json` keeps, so that a calculation need not wait for it.
+
+    Parameters
+    ----------
+    formulas
+        Every formula of the workbook.
+
+    Returns
+    -------
+    dict of str to str
+        Template by what it depends on, in a fixed order.
+    """
+    made = {_key(one.expression, tuple(one.parameters)): _render(one.expression, tuple(one.parameters)) for one in formulas}
+    return dict(sorted(made.items()))
+
+
+def _render(expression: str, names: tuple[str, ...]) -> str:
+    """Let handcalcs typeset an expression, with stand-ins in the place of the values and of the result's symbol."""
     from handcalcs import global_config
     from handcalcs.handcalcs import LatexRenderer
 
@@ -176,8 +217,8 @@ def _template(expression: str, symbol: str, names: tuple[str, ...]) -> str:
     arguments = {"precision": 3, "sci_not": False, "override": "long"}
     text = LatexRenderer(f"{left} = {renamed}", results, arguments).render(config)
     text = text.replace(str(_CONSTANT), r"\pi").replace(r"\operatorname{max}", r"\max").replace(r"\operatorname{min}", r"\min")
-    for name, letter in [*letters.items(), (symbol, left)]:
-        text = re.sub(rf"(?:\\mathrm{{{letter}}}|\b{letter}\b)", lambda _, n=name: latex_of(n), text)  # type: ignore[misc]
+    for latex, letter in [*((latex_of(name), letter) for name, letter in letters.items()), (_LEFT, left)]:
+        text = re.sub(rf"(?:\\mathrm{{{letter}}}|\b{letter}\b)", lambda _, n=latex: n, text)  # type: ignore[misc]
     # A lone symbol needs no parentheses under a power.
     text = re.sub(r"\\left\( (\\?[A-Za-z]+(?:_\{[^{}]*\})?) \\right\) \^", r"{\1}^", text)
     return re.sub(r"[ \t]*\n[ \t]*", "\n", text).strip()

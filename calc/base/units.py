@@ -11,7 +11,7 @@ import math
 import re
 from dataclasses import dataclass
 from functools import cache
-from typing import Annotated
+from typing import Annotated, Any
 
 import pint
 
@@ -112,10 +112,14 @@ def _line(source: str, target: str) -> tuple[float, float]:
 def same_kind(one: str, other: str) -> bool:
     """Say whether two units measure the same kind of quantity."""
     try:
-        _line(one, other)
+        return _kind(one) == _kind(other)
     except UnitError:
         return False
-    return True
+
+
+@cache
+def _kind(unit: str) -> Any:
+    return _registry.Unit(_name(unit)).dimensionality
 
 
 def convert(value: float, source: str, target: str) -> float:

@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from scipy.optimize import brentq
 
 from calc.base.formula import RangeError, formula
 from calc.base.maths import pi, tan
@@ -410,4 +409,8 @@ class MeasuredHole:
         def surplus(z: float) -> float:
             return V + area * max(x - z, 0.0) - (whole - self.volume_to(z)) - cone
 
-        return 0.0 if surplus(0.0) >= 0 else float(brentq(surplus, 0.0, self.end, xtol=1e-10, rtol=1e-14))
+        if surplus(0.0) >= 0:
+            return 0.0
+        from scipy.optimize import brentq  # imported where it is needed: it takes longer than all the rest of this room
+
+        return float(brentq(surplus, 0.0, self.end, xtol=1e-10, rtol=1e-14))

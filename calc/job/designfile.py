@@ -122,6 +122,7 @@ class Values(Part):
     phi: Reduction | None = Field(default=None, description="Strength reduction factor (ACI): 0.90 tension, 0.75 shear when not given")
     use: Literal["anchorage", "lap", "joint"] | None = Field(default=None, description="What the bar does: anchorage, lap, or shear across a joint")
     force: Force | None = Field(default=None, description="Design force of one bar, such as 30 kN")
+    force_characteristic: Force | None = Field(default=None, description="Characteristic action on one bar, for proof loads, such as 20 kN")
     force_per_length: LineForce | None = Field(default=None, description="Design force per length of joint, such as 120 kN/m")
     compression: bool | None = Field(default=None, description="true when the bar is in compression; tension when not given")
     bond: Literal["good", "poor"] | None = Field(default=None, description="Bond condition where the bar lies; must be stated")

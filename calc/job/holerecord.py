@@ -6,6 +6,7 @@ done. What cannot be read is refused with row and column; what was not written d
 
 from __future__ import annotations
 
+import bisect
 import csv
 import io
 import re
@@ -21,10 +22,11 @@ from calc.base.sheet import amount, plain_text, round_text, with_unit
 from calc.base.units import UnitError, convert, parse_number, same_kind, units_like
 from calc.fill.cure import read_safe
 from calc.fill.hole import hole_area
-from calc.job.doses import Worked, case_of, work
+from calc.job.doses import Worked, work
 from calc.job.jobfile import Job
 from calc.job.problems import InputErrors, Problem, nearest, without_value
 from calc.job.schedule import LENGTH_UNITS, LONGEST_MARK, LONGEST_NOTE, decode, read_bytes, split_records, tidy
+from calc.job.wholejob import chosen_case
 
 By = Literal["hole", "group"]
 # Up to this number of holes the record has a line for each; about a dozen sheets of paper.
@@ -59,12 +61,12 @@ KINDS: Mapping[str, tuple[str, str]] = {
     "missing": ("not recorded at all", "Find out whether the holes were done: a hole without a record counts as not shown to be filled."),
     "incomplete": ("written down in part", "Ask who made the hole, today; do not fill in what nobody saw."),
     "plan": ("recorded against another plan", "Find out which revision the crew worked by; the present one is compared here."),
-    "extra dose": (
+    "under plan": (
         "below the planned dose, not below what the hole needs",
         "The overfill that was to cover scatter was not given in full: look at the dispenser.",
     ),
 }
-SERIOUS = tuple(kind for kind in KINDS if kind not in ("plan", "extra dose", "incomplete"))
+SERIOUS = tuple(kind for kind in KINDS if kind not in ("plan", "under plan", "incomplete"))
 
 
 @dataclass(frozen=True)
@@ -295,7 +297,7 @@ def dose_unit(job: Job) -> str:
 def template_columns(job: Job) -> tuple[str, ...]:
     """Return the header of the template, units in square brackets, in the job's units."""
     length, temperature = ("in", "°F") if job.display.units == "us" else ("mm", "°C")
-    units = {name: length for name in ("planned_depth", "depth")} | dict.fromkeys(("concrete_temperature", "pack_temperature"), temperature)
+    units = dict.fromkeys(("planned_depth", "depth"), length) | dict.fromkeys(("concrete_temperature", "pack_temperature"), temperature)
     units |= dict.fromkeys(("planned_dose", "dose"), dose_unit(job))
     left_out = ("planned_dose", "dose") if job.equipment.stroke is not None else _COUNTS
     return tuple(f"{name} [{units[name]}]" if name in units else name for name in COLUMNS if name not in left_out)
@@ -338,13 +340,7 @@ def template_csv(*, job: Job, worked: Sequence[Worked] | None = None, by: By | N
 
 def planned_groups(job: Job) -> tuple[Worked, ...]:
     """Work every bar group with the overfill that the job's rule chooses for it."""
-    if job.scatter is None and not job.evidence:
-        return tuple(work(case_of(job, group)) for group in job.groups)
-    # Imported when it is needed, because scipy's distributions take their time.
-    from calc.job.overfill import choose_overfills
-
-    choices = choose_overfills(job)
-    return tuple(work(case_of(job, group, choices[group.mark])) for group in job.groups)
+    return tuple(work(chosen_case(job, group)) for group in job.groups)
 
 
 # ---- reading ----
@@ -531,11 +527,14 @@ class _Reader:
         if last > self.counts[mark]:
             self.wrong(place, text, f"is beyond the {self.counts[mark]} holes of {mark}; accepted: from 1 to {self.counts[mark]}")
             return None
-        other = next((row for a, b, row in seen.setdefault(mark, []) if first <= b and a <= last), 0)
+        # Spans of a mark never overlap, so only the two neighbours can be in the way.
+        spans = seen.setdefault(mark, [])
+        at = bisect.bisect(spans, (first, last, 0))
+        other = next((row for a, b, row in spans[max(at - 1, 0) : at + 1] if first <= b and a <= last), 0)
         if other:
             self.wrong(place, text, f"is in row {other} already; accepted: each hole of {mark} once")
             return None
-        seen[mark].append((first, last, number))
+        spans.insert(at, (first, last, number))
         return first, last
 
 
@@ -712,16 +711,16 @@ class _Judge:
             return
         planned_depth = case.embedment + case.overdrill
         extra = max((line.depth or 0.0) - planned_depth, 0.0)
-        bottom = min(case.measured.diameters[-1:]) if case.measured else case.hole_diameter
+        bottom = case.measured.diameters[-1] if case.measured else case.hole_diameter
         needed = self.one.required + hole_area(d_0=bottom) * extra
         deeper = f", being {self.length(extra)} deeper than planned" if extra else ""
         if line.dose < needed * (1 - 1e-9):
             share = (1 - line.dose / needed) * 100
-            words = f"{self.volume(line.dose)} injected, but the hole needs {self.volume(needed)}{deeper}: {share:.2g} % short."
+            words = f"{self.volume(line.dose)} injected, but the hole needs {self.volume(needed)}{deeper}: {round_text(share, 2)} % short."
             self.say("short", words)
         elif line.dose < self.one.rounded * (1 - 1e-9):
             words = f"{self.volume(line.dose)} injected, {self.volume(self.one.rounded)} planned; the hole needs {self.volume(needed)}{deeper}."
-            self.say("extra dose", words)
+            self.say("under plan", words)
 
     def time(self) -> None:
         line, table = self.line, self.job.adhesive.working

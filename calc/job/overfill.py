@@ -5,55 +5,52 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field
-from functools import cached_property, lru_cache
+from functools import cached_property
 from typing import Any
 
 import numpy as np
 from scipy import special
-from scipy.optimize import brentq
 
-from calc.base.formula import Formula, formula
-from calc.base.maths import sqrt
+from calc.base.formula import Formula
 from calc.base.sheet import Check, Given, Sheet, Step, apply
-from calc.base.units import Mm, Mm2, Mm3, Ratio, Whole, convert
+from calc.base.units import convert
 from calc.fill import bits, hole
 from calc.fill.holes import HoleScatter, NominalHole, needed_dose
 from calc.fill.measurements import limit_of, overfill_of
-from calc.fill.scatter import (
-    Array,
-    Budget,
-    Input,
-    SeriesRisk,
-    Spread,
-    best_dose,
-    best_dose_per_hole,
-    gum_budget,
-    holes_without_normality,
-    limits,
-    normal,
-    rank_without_normality,
-    samples,
-    series_risk,
-    short_probability,
-    tolerance_factor,
-)
+from calc.fill.scatter import Array, Budget, SeriesRisk, Spread, holes_without_normality, rank_without_normality, tolerance_factor
 from calc.fill.ways import Judgement, WayResult, compare_ways
-from calc.job.doses import Worked
+from calc.job.budget import combined, first_order_dose, part_of_length, part_of_share, short_holes, waste_of_holes
+from calc.job.doses import Worked, case_of, work
 from calc.job.jobfile import Job
 from calc.job.problems import InputErrors, Problem
-from calc.job.scatterfile import ARGUMENTS, BarMass, GroupKeys, bit_deviation
 from calc.job.schedule import BarGroup
+from calc.job.setting import (
+    LENGTHS,
+    WORDS,
+    Setting,
+    budget_of,
+    cheapest_dose,
+    hole_scatter,
+    holes_of,
+    how_found,
+    mean_outcome,
+    nominal_hole,
+    probability_of,
+    quantile_of,
+    read_setting,
+    refuse_impossible,
+    rounded_up,
+    scatter_origins,
+    series_of,
+)
+from calc.job.setting import simulated as _simulated
+from calc.job.setting import stated_overfill as _stated_overfill
+
+__all__ = ["HoleScatter", "NominalHole", "hole_scatter", "nominal_hole", "refuse_impossible", "scatter_origins", "work_overfills"]
 
 NOTEBOOK = "02_overfill_and_waste"
-HOLES = 2**15  # simulated holes: the quantile of a dose is then good to a few parts in ten thousand
-_POINTS = 2**12  # points of the integration: the probability is then good to 1e-4
-_SERIES, _WITHIN = 2**8, 2**5
-_STEP = 0.001  # a chosen overfill is rounded up to a tenth of a per cent
-_UNSEEN = 5e-7  # the integration does not resolve smaller probabilities; they are called 0
-_ROUNDING = 1e-9  # a hole that misses its fill by a smaller share is full
 _SEEN_SHARE = 0.0005  # shares of short holes are said from a twentieth of a per cent on
 _COMPARED = 20_000  # simulated holes on which ways of dosing are compared
 _FAR = 0.01  # first order and simulation are said to differ from one per cent of the dose on
@@ -66,455 +63,6 @@ RULES: Mapping[str, str] = {
     "measured": "measured holes, taken as normal",
     "measured_free": "measured holes, whatever their distribution",
 }
-_WORDS: Mapping[str, str] = {
-    "d_0": "hole diameter",
-    "mass_deviation": "bar mass",
-    "l_v": "embedment",
-    "overdrill": "overdrill",
-    "voids": "loss into voids",
-    "repeat": "repeatability of the dispenser",
-}
-_LENGTHS = ("d_0", "l_v", "overdrill")
-
-
-# ---- formulas of the budget ----------------------------------------------------------------------------------------------
-
-
-@formula(symbol="u_i", source="JCGM 100, 5.1.3", limits={"c_l": (0.0, 1e9), "u_l": (0.0, 1e4)})
-def part_of_length(*, c_l: Mm2, u_l: Mm) -> Mm3:
-    """Part that a scattering length has in the scatter of the needed dose.
-
-    Parameters
-    ----------
-    c_l : float or ndarray [mm²]
-        Slope of the needed dose against the length, without its sign.
-    u_l : float or ndarray [mm]
-        Standard deviation of the length.
-
-    Returns
-    -------
-    float or ndarray [mm³]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
-
-    Examples
-    --------
-    >>> part_of_length(c_l=6000.0, u_l=0.1)
-    600.0
-    """
-    return c_l * u_l
-
-
-@formula(symbol="u_i", source="JCGM 100, 5.1.3", limits={"c_s": (0.0, 1e10), "u_s": (0.0, 10.0)})
-def part_of_share(*, c_s: Mm3, u_s: Ratio) -> Mm3:
-    """Part that a scattering share, such as the bar's mass, has in the scatter of the needed dose.
-
-    Parameters
-    ----------
-    c_s : float or ndarray [mm³]
-        Slope of the needed dose against the share, without its sign.
-    u_s : float or ndarray [-]
-        Standard deviation of the share.
-
-    Returns
-    -------
-    float or ndarray [mm³]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
-
-    Examples
-    --------
-    >>> part_of_share(c_s=40000.0, u_s=0.025)
-    1000.0
-    """
-    return c_s * u_s
-
-
-@formula(symbol="u_c", source="JCGM 100, 5.1.2", limits={"u_c": (0.0, 1e10), "u_i": (0.0, 1e10)})
-def combined(*, u_c: Mm3, u_i: Mm3) -> Mm3:
-    """Standard deviation of the needed dose with one more part: root of the sum of squares.
-
-    Parameters
-    ----------
-    u_c : float or ndarray [mm³]
-        Combined so far.
-    u_i : float or ndarray [mm³]
-        The next part.
-
-    Returns
-    -------
-    float or ndarray [mm³]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
-
-    Examples
-    --------
-    >>> combined(u_c=3.0, u_i=4.0)
-    5.0
-    """
-    return sqrt(u_c**2 + u_i**2)
-
-
-@formula(symbol="V_first", source="normal distribution", limits={"V_need": (0.0, 1e10), "z_p": (-8.0, 8.0), "u_c": (0.0, 1e10)})
-def first_order_dose(*, V_need: Mm3, z_p: Ratio, u_c: Mm3) -> Mm3:
-    """First-order estimate of the dose for a stated probability of a short hole, to set beside the simulated one.
-
-    Parameters
-    ----------
-    V_need : float or ndarray [mm³]
-        Needed dose at the means of all inputs.
-    z_p : float or ndarray [-]
-        Normal quantile of the share of holes that is to be full.
-    u_c : float or ndarray [mm³]
-        Combined standard deviation.
-
-    Returns
-    -------
-    float or ndarray [mm³]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
-
-    Examples
-    --------
-    >>> first_order_dose(V_need=24000.0, z_p=1.5, u_c=1000.0)
-    25500.0
-    """
-    return V_need + z_p * u_c
-
-
-@formula(symbol="n_short", source="definition", limits={"n_hole": (0.0, 1e9), "p_short": (0.0, 1.0)})
-def short_holes(*, n_hole: Whole, p_short: Ratio) -> Ratio:
-    """Short holes to expect in a group.
-
-    Parameters
-    ----------
-    n_hole : float or ndarray [-]
-        Number of holes.
-    p_short : float or ndarray [-]
-        Probability that a hole stays short.
-
-    Returns
-    -------
-    float or ndarray [-]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
-
-    Examples
-    --------
-    >>> short_holes(n_hole=50.0, p_short=0.02)
-    1.0
-    """
-    return n_hole * p_short
-
-
-@formula(symbol="V_waste", source="definition", limits={"n_hole": (0.0, 1e9), "V_over": (0.0, 1e10)})
-def waste_of_holes(*, n_hole: Whole, V_over: Mm3) -> Mm3:
-    """Adhesive to be expected at the mouths of all holes of a group.
-
-    Parameters
-    ----------
-    n_hole : float or ndarray [-]
-        Number of holes.
-    V_over : float or ndarray [mm³]
-        Mean overflow at a hole.
-
-    Returns
-    -------
-    float or ndarray [mm³]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
-
-    Examples
-    --------
-    >>> waste_of_holes(n_hole=50.0, V_over=2000.0)
-    100000.0
-    """
-    return n_hole * V_over
-
-
-# ---- what is simulated ---------------------------------------------------------------------------------------------------
-
-
-@dataclass(frozen=True)
-class Setting:
-    """All that decides what is simulated for a group, and nothing else: equal settings are simulated once [mm, mm³, °, -].
-
-    ``spreads`` holds for each given input its name, then mean and sd, or least and greatest value with True.
-    """
-
-    d_0: float
-    phi: float
-    l_v: float
-    overdrill: float
-    theta: float
-    spreads: tuple[tuple[str, float, float, bool], ...]
-    common: tuple[str, ...]
-    correlation: tuple[tuple[str, str, float], ...]
-    series: int
-    seed: int
-
-
-def _how(setting: Setting) -> str:
-    """Say how a simulated number came about."""
-    scatters = any(part.u > 0 for part in _budget_of(setting).parts)
-    return f"simulated: {HOLES} holes, seed {setting.seed}" if scatters else "computed, nothing scatters"
-
-
-@dataclass(frozen=True)
-class Simulation:
-    """Simulated holes of a setting: needed dose [mm³], what a shot gives of its set dose [-], ring [mm²], embedment [mm]."""
-
-    need: Spread
-    gives: Array
-    ring: Array
-    l_v: Array
-
-    def mean_overflow(self, dose: float) -> float:
-        """Mean of what comes out at the mouth, over all holes [mm³]."""
-        return float(np.mean(np.maximum(dose - self.need.values, 0.0) * self.gives))
-
-    def mean_unfilled(self, dose: float) -> float:
-        """Mean length of bar at the mouth that stays without adhesive, over all holes [mm]."""
-        return float(np.mean(np.minimum(np.maximum(self.need.values - dose, 0.0) * self.gives / self.ring, self.l_v)))
-
-
-@lru_cache(maxsize=1024)
-def _holes_of(setting: Setting) -> HoleScatter:
-    given: dict[str, Input] = {}
-    for name, first, second, limited in setting.spreads:
-        given[name] = limits(low=first, high=second) if limited else normal(mean=first, sd=second)
-    nominal = NominalHole(d_0=setting.d_0, phi=setting.phi, l_v=setting.l_v, overdrill=setting.overdrill, theta=setting.theta)
-    return HoleScatter(nominal=nominal, common=setting.common, **given)
-
-
-def _correlation(setting: Setting) -> dict[tuple[str, str], float]:
-    return {(one, other): r for one, other, r in setting.correlation}
-
-
-@lru_cache(maxsize=32)  # a megabyte and a half each
-def _simulated(setting: Setting) -> Simulation:
-    holes = _holes_of(setting)
-    columns: dict[str, list[Array]] = {"need": [], "gives": [], "ring": [], "l_v": []}
-    for chunk in samples(holes.inputs, n=HOLES, seed=setting.seed, correlation=_correlation(setting)):
-        phi = bits.diameter_of_mass.function(phi=setting.phi, mass_deviation=chunk["mass_deviation"])
-        columns["need"].append(holes.need(**chunk))
-        columns["gives"].append(1 + chunk["repeat"])
-        columns["ring"].append(hole.hole_area.function(d_0=chunk["d_0"]) - hole.bar_area.function(phi=phi))
-        columns["l_v"].append(chunk["l_v"])
-    whole = {name: np.concatenate(parts) for name, parts in columns.items()}
-    return Simulation(Spread(whole["need"]), whole["gives"], whole["ring"], whole["l_v"])
-
-
-# Single numbers are kept for far more settings than the simulated holes that they come from.
-
-
-@lru_cache(maxsize=8192)
-def _quantile(setting: Setting, p: float) -> float:
-    return float(_simulated(setting).need.quantile(p))
-
-
-@lru_cache(maxsize=8192)
-def _cheapest_dose(setting: Setting, rule: str, short: float, waste: float) -> float:
-    """Dose of least expected cost [mm³]; costs per mm³, that of a short hole per hole."""
-    need = _simulated(setting).need
-    return float(best_dose(need, short, waste)) if rule == "cost_volume" else best_dose_per_hole(need, short, waste)
-
-
-@lru_cache(maxsize=8192)
-def _mean_outcome(setting: Setting, dose: float) -> tuple[float, float]:
-    """Mean overflow [mm³] and mean unfilled length [mm]."""
-    holes = _simulated(setting)
-    return holes.mean_overflow(dose), holes.mean_unfilled(dose)
-
-
-@lru_cache(maxsize=1024)
-def _budget_of(setting: Setting) -> Budget:
-    holes = _holes_of(setting)
-    return gum_budget(holes.need, holes.inputs)
-
-
-@lru_cache(maxsize=8192)
-def _probability(setting: Setting, dose: float) -> float:
-    """Probability that a hole stays short: one input integrated, or counted where inputs go together."""
-    holes, enough = _holes_of(setting), dose * (1 + _ROUNDING)
-    if setting.correlation:
-        chance = float(_simulated(setting).need.short_probability(enough))
-    else:
-        chance = float(short_probability(holes.need, holes.inputs, dose=enough, n=_POINTS, seed=setting.seed))
-    return chance if chance >= _UNSEEN else 0.0
-
-
-@lru_cache(maxsize=4096)
-def _series(setting: Setting, dose: float) -> SeriesRisk | None:
-    """Risk of short series; None where inputs go together, because then they cannot be drawn apart."""
-    if setting.correlation:
-        return None
-    holes = _holes_of(setting)
-    return series_risk(
-        holes.need, holes.inputs, dose=dose * (1 + _ROUNDING), common=setting.common, holes=setting.series, n=_SERIES, inner=_WITHIN, seed=setting.seed
-    )
-
-
-@lru_cache(maxsize=4096)
-def _stated_overfill(setting: Setting, probability: float) -> float:
-    """Least overfill, in tenths of a per cent, with which at most this share of holes stays short; the nominal hole is always filled."""
-    required = _holes_of(setting).nominal.required
-    share = _rounded_up(overfill_of(V_dose=_quantile(setting, 1 - probability), V_req=required))
-    # The quantile is simulated, the probability integrated: a last step or two may be needed for the check to hold.
-    while _probability(setting, required * (1 + share)) > probability:
-        share = _rounded_up(share + _STEP / 2)
-    return share
-
-
-def _rounded_up(share: float) -> float:
-    """Return a share rounded up to a tenth of a per cent; below zero it is zero, because the nominal hole is always filled."""
-    return round(max(0.0, math.ceil(round(share / _STEP, 6)) * _STEP), 6)
-
-
-def _overfill(rule: str, dose: float, required: float, reason: str) -> Option:
-    exact = float(overfill_of(V_dose=dose, V_req=required))
-    return Option(rule, _rounded_up(exact), f"{reason}; it is less than the nominal hole needs, and nothing is taken off that" if exact < 0 else reason)
-
-
-# ---- from the job to settings --------------------------------------------------------------------------------------------
-
-
-@dataclass(frozen=True)
-class _Read:
-    """A group's setting, and for each of its inputs where it comes from."""
-
-    setting: Setting
-    origins: Mapping[str, str]
-    notices: tuple[str, ...]
-
-
-def _read(job: Job, group: BarGroup) -> _Read:
-    assert job.scatter is not None
-    keys = job.scatter.of(group.mark)
-    profile = job.measured.get(group.mark)
-    row = f"{job.schedule_path.name} row {group.row}"
-    nominal = {"d_0": group.hole_diameter, "l_v": group.embedment, "overdrill": group.overdrill, "mass_deviation": 0.0, "voids": 0.0, "repeat": 0.0}
-    origins = {"d_0": f"{row}, hole_diameter", "l_v": f"{row}, embedment", "overdrill": f"{row}, overdrill"}
-    origins |= dict.fromkeys(("mass_deviation", "voids", "repeat"), f"not given in {job.path.name}: none")
-    notices: list[str] = []
-    if profile is not None:
-        nominal["overdrill"] = profile.end - group.embedment
-        target = profile.required(phi=group.bar.diameter, l_v=group.embedment)
-        nominal["d_0"] = _straight_diameter(
-            target, group.bar.diameter, group.embedment, nominal["overdrill"], job.equipment.point_angle, max(profile.diameters)
-        )
-        origins["d_0"] = f"straight hole that needs as much as the measured one ({job.path.name}, measured.{group.mark})"
-        origins["overdrill"] = f"{job.path.name}, measured.{group.mark}"
-    spreads = []
-    for key in keys.given:
-        name = ARGUMENTS[key]
-        first, second, limited = _numbers(keys, key, group)
-        origin = f"{job.path.name}, {_described(job, keys, key, group)}"
-        if name == "d_0" and profile is not None:
-            middle = (first + second) / 2 if limited else first
-            first, second = (first - middle, second - middle) if limited else (0.0, second)
-            origin = f"{origins['d_0']}; {origin}, about its own middle"
-            notices.append(
-                f"{group.mark}: one hole was measured. The other holes are taken to scatter about it as far as stated, "
-                "and the mean deviation of the bit is left out, because the measured hole holds it already."
-            )
-        start = nominal[name]
-        spreads.append((name, start + first, start + second if limited else second, limited))
-        origins[name] = origin
-    given = {name for name, *_ in spreads}
-    setting = Setting(
-        d_0=nominal["d_0"],
-        phi=group.bar.diameter,
-        l_v=nominal["l_v"],
-        overdrill=nominal["overdrill"],
-        theta=job.equipment.point_angle,
-        spreads=tuple(spreads),
-        common=tuple(ARGUMENTS[key] for key in keys.common if ARGUMENTS[key] in given),
-        correlation=tuple((ARGUMENTS[one], ARGUMENTS[other], r) for one, other, r in keys.correlation),
-        series=keys.series,
-        seed=job.scatter.seed,
-    )
-    return _Read(setting, origins, tuple(notices))
-
-
-def _straight_diameter(target: float, phi: float, l_v: float, overdrill: float, theta: float, widest: float) -> float:
-    def surplus(d_0: float) -> float:
-        return float(hole.required_volume(d_0=d_0, phi=phi, l_v=l_v, overdrill=overdrill, theta=theta)) - target
-
-    return float(brentq(surplus, phi * (1 + 1e-12), widest * 1.5, xtol=1e-11, rtol=1e-14))
-
-
-def _numbers(keys: GroupKeys, key: str, group: BarGroup) -> tuple[float, float, bool]:
-    """Return a deviation as mean and sd, or as limits and True."""
-    if key == "hole_diameter" and keys.bit is not None:
-        return (*bit_deviation(group.hole_diameter, keys.bit), True)
-    spread = keys.spreads[key]
-    if isinstance(spread, BarMass) and spread.standard:
-        return (*bits.mass_tolerance(bar=group.bar), True)
-    return spread.numbers
-
-
-def _described(job: Job, keys: GroupKeys, key: str, group: BarGroup) -> str:
-    place = keys.key_of(key)
-    if key == "hole_diameter" and keys.bit is not None:
-        return f"{place}: {bits.bit_note(nominal=group.hole_diameter, state=keys.bit)}"
-    if key == "bar_mass" and place in job.origins:
-        low, high = bits.mass_tolerance(bar=group.bar)
-        return f"{place}: standard, {low:g} to {high:g}, every value as likely ({bits.MASS_SOURCE})"
-    typed = {name: job.origins[f"{place}.{name}"] for name in ("mean", "sd", "low", "high") if f"{place}.{name}" in job.origins}
-    return f"{place}: deviation {', '.join(f'{name} {text}' for name, text in typed.items())}"
-
-
-def hole_scatter(job: Job, group: BarGroup) -> HoleScatter:
-    """Return what the actual holes of a group are like; raises `InputErrors` when that cannot be."""
-    return _holes_of(_read(job, group).setting)
-
-
-def scatter_origins(job: Job, group: BarGroup) -> Mapping[str, str]:
-    """Say for each of the six inputs, by its name in the models, where it comes from."""
-    return _read(job, group).origins
-
-
-def refuse_impossible(job: Job) -> None:
-    """Raise `InputErrors` for scatter that reaches what cannot be, such as a bar thicker than its hole, with its probability."""
-    problems: dict[str, Problem] = {}
-    for group in job.groups:
-        read = _read(job, group)
-        try:
-            _holes_of(read.setting)
-        except ValueError as error:
-            key, message = _blamed(job, group, str(error)), f"{error} (group {group.mark})"
-            problems.setdefault(f"{key}: {error}", Problem(job.path.name, f"key {key}", "", message))
-    if problems:
-        raise InputErrors(problems.values())
-
-
-def _blamed(job: Job, group: BarGroup, message: str) -> str:
-    """Return the key that most likely has to change."""
-    assert job.scatter is not None
-    keys = job.scatter.of(group.mark)
-    named = next((key for key, name in ARGUMENTS.items() if f"('{name}')" in message and key in keys.given), None)
-    if named is None:
-        named = next((key for key in ("hole_diameter", "bar_mass") if key in keys.given), None)
-    return "scatter" if named is None else keys.key_of(named)
 
 
 def judgement_of(job: Job) -> Judgement | None:
@@ -607,9 +155,9 @@ def _from_scatter(job: Job, group: BarGroup) -> tuple[Option, ...]:
     names = ("probability", "cost_volume", "cost_hole")
     if job.scatter is None:
         return tuple(Option(rule, None, f"{job.path.name} states no scatter") for rule in names)
-    setting, stated = _read(job, group).setting, job.overfill.short_probability
+    setting, stated = read_setting(job, group).setting, job.overfill.short_probability
     share = _stated_overfill(setting, stated)
-    where = _how(setting)
+    where = how_found(setting)
     reason = f"at most {stated * 100:.4g} % of the holes stay short ({where}; rounded up to a tenth of a per cent)"
     if share == 0.0:
         reason = f"with the nominal requirement at most {stated * 100:.4g} % of the holes stay short ({where}); nothing is taken off it"
@@ -622,8 +170,8 @@ def _cheapest(job: Job, setting: Setting, rule: str, least: float) -> Option:
     short = None if job.cost is None else getattr(job.cost, key)
     if job.cost is None or short is None:
         return Option(rule, None, f"{job.path.name} states no cost.{key}")
-    required = _holes_of(setting).nominal.required
-    dose = _cheapest_dose(setting, rule, short / convert(1.0, "mL", "mm³") if rule == "cost_volume" else short, job.cost.waste)
+    required = holes_of(setting).nominal.required
+    dose = cheapest_dose(setting, rule, short / convert(1.0, "mL", "mm³") if rule == "cost_volume" else short, job.cost.waste)
     cheapest = _overfill(rule, dose, required, f"least expected cost of waste and short holes, with the costs of {job.path.name}")
     share = cheapest.share or 0.0
     if share < least:
@@ -658,6 +206,11 @@ def _required(job: Job, group: BarGroup) -> float:
         return profile.required(phi=group.bar.diameter, l_v=group.embedment)
     sizes = {"d_0": group.hole_diameter, "phi": group.bar.diameter, "l_v": group.embedment, "overdrill": group.overdrill}
     return float(hole.required_volume(**sizes, theta=job.equipment.point_angle))
+
+
+def _overfill(rule: str, dose: float, required: float, reason: str) -> Option:
+    exact = float(overfill_of(V_dose=dose, V_req=required))
+    return Option(rule, rounded_up(exact), f"{reason}; it is less than the nominal hole needs, and nothing is taken off that" if exact < 0 else reason)
 
 
 # ---- what the rounded dose then does -------------------------------------------------------------------------------------
@@ -698,7 +251,7 @@ class GroupScatter:
     @property
     def scatter(self) -> HoleScatter:
         """The holes, for other models such as ways of dosing and sensitivities."""
-        return _holes_of(self.setting)
+        return holes_of(self.setting)
 
     @property
     def need(self) -> Spread:
@@ -708,7 +261,7 @@ class GroupScatter:
     @property
     def budget(self) -> Budget:
         """The first-order budget of the needed dose."""
-        return _budget_of(self.setting)
+        return budget_of(self.setting)
 
     @property
     def options(self) -> tuple[Option, ...]:
@@ -717,7 +270,7 @@ class GroupScatter:
 
     def probability_of(self, dose: float) -> float:
         """Return the probability of a short hole with another dose [mm³], integrated."""
-        return _probability(self.setting, float(dose))
+        return probability_of(self.setting, float(dose))
 
     def outcome(self, dose: float) -> tuple[float, float, float]:
         """Return for another dose [mm³]: probability of a short hole [-], mean overflow [mm³], mean unfilled length [mm]; simulated."""
@@ -810,9 +363,33 @@ def work_overfills(job: Job, worked: tuple[Worked, ...], choices: Mapping[str, C
     return OverfillWork(sheet, dict(choices), groups, price, "" if job.cost is None else job.cost.currency)
 
 
+def study(job: Job, group: BarGroup) -> GroupScatter:
+    """Study one bar group by itself, such as one whose scatter was changed in a panel.
+
+    Parameters
+    ----------
+    job
+        A job with scatter.
+    group
+        One of its bar groups.
+
+    Returns
+    -------
+    GroupScatter
+
+    Raises
+    ------
+    InputErrors
+        Scatter that reaches what cannot be, or a rule that finds no overfill.
+    """
+    refuse_impossible(job, (group,))
+    choice = choose(job, group)
+    return _studied(job, group, work(case_of(job, group, choice)), choice)
+
+
 def _studied(job: Job, group: BarGroup, one: Worked, choice: Choice) -> GroupScatter:
-    read = _read(job, group)
-    overflow, unfilled = _mean_outcome(read.setting, one.rounded)
+    read = read_setting(job, group)
+    overflow, unfilled = mean_outcome(read.setting, one.rounded)
     return GroupScatter(
         mark=group.mark,
         count=group.count,
@@ -822,10 +399,10 @@ def _studied(job: Job, group: BarGroup, one: Worked, choice: Choice) -> GroupSca
         required=one.required,
         dose=one.rounded,
         stated=job.overfill.short_probability,
-        probability=_probability(read.setting, one.rounded),
+        probability=probability_of(read.setting, one.rounded),
         mean_overflow=overflow,
         mean_unfilled=unfilled,
-        series=_series(read.setting, one.rounded),
+        series=series_of(read.setting, one.rounded),
         notices=read.notices,
     )
 
@@ -855,8 +432,8 @@ def _write_scatter(writer: _Writer, group: GroupScatter) -> None:
     share = 1 - group.stated
     z_p = Given(float(special.ndtri(share)), "", f"normal quantile of {share:.6g}")
     writer.add(first_order_dose, "First-order estimate of the dose for the stated probability", V_need=needed, z_p=z_p, u_c=u_c)
-    how = _how(group.setting)
-    dose = Given(_quantile(group.setting, share), "mm³", f"{how}, quantile {share:.6g} of the needed dose")
+    how = how_found(group.setting)
+    dose = Given(quantile_of(group.setting, share), "mm³", f"{how}, quantile {share:.6g} of the needed dose")
     writer.add(overfill_of, "Overfill for the stated probability, not rounded up", name="overfill", V_dose=dose, V_req=writer.required)
     # Nought means: too small for the integration to resolve.
     method = "counted among the simulated holes" if group.setting.correlation else "integrated over one input, averaged over the others"
@@ -869,7 +446,7 @@ def _write_scatter(writer: _Writer, group: GroupScatter) -> None:
 
 def _write_means(writer: _Writer, group: GroupScatter) -> Given:
     """Work the needed dose at the means of all inputs, by the formulas that are simulated."""
-    units = {name: "mm" if name in _LENGTHS else "" for name in _WORDS}
+    units = {name: "mm" if name in LENGTHS else "" for name in WORDS}
     means = {part.name: part.value for part in group.budget.parts}
     given = {name: Given(means[name], units[name], f"mean; {group.origins[name]}") for name in means}
     phi = Given(group.setting.phi, "mm", f"{writer.worked.case.bar.standard}, bar {writer.worked.case.bar.designation}")
@@ -889,7 +466,7 @@ def _write_budget(writer: _Writer, group: GroupScatter) -> Given:
     for part in group.budget.parts:
         if part.u == 0:
             continue
-        long, words = part.name in _LENGTHS, _WORDS[part.name]
+        long, words = part.name in LENGTHS, WORDS[part.name]
         c = Given(abs(part.gradient), "mm²" if long else "mm³", f"slope against {words} {slope}")
         u = Given(part.u, "mm" if long else "", f"standard deviation; {group.origins[part.name]}")
         label, name = f"Part of {words}, {part.share * 100:.3g} % of the variance", f"u_i.{part.name}"
@@ -935,7 +512,7 @@ def _notices(job: Job, groups: Mapping[str, GroupScatter], choices: Mapping[str,
     by_id = {step.id: step.value for step in steps}
     far = []
     for mark, group in groups.items():
-        simulated, first = _quantile(group.setting, 1 - group.stated), by_id[f"02.{mark}.V_first"]
+        simulated, first = quantile_of(group.setting, 1 - group.stated), by_id[f"02.{mark}.V_first"]
         if abs(first / simulated - 1) > _FAR:
             far.append(f"{mark} {(first / simulated - 1) * 100:+.2g} %")
     if far:
@@ -959,7 +536,7 @@ def _series_notices(groups: Mapping[str, GroupScatter]) -> list[str]:
             share = float(group.series.quantile(0.95))
             texts += [f"{mark} {share * 100:.3g} %"] if share >= _SEEN_SHARE else []
     return [
-        f"Common to a series of {holes} holes: {' and '.join(_WORDS[name] for name in common)}. In the worst one of twenty series "
+        f"Common to a series of {holes} holes: {' and '.join(WORDS[name] for name in common)}. In the worst one of twenty series "
         + (f"this share of the holes is short: {', '.join(texts)}; of other groups none." if texts else "no hole is short.")
         for (common, holes), texts in together.items()
     ]

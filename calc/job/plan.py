@@ -17,7 +17,7 @@ from typing import Any
 import numpy as np
 
 from calc.base.formula import Formula, RangeError, formula
-from calc.base.sheet import Check, Given, Sheet, Step, System, amount, apply, plain_text, shown_unit
+from calc.base.sheet import Check, Given, Sheet, Step, System, amount, apply, plain_text, shown_unit, with_unit
 from calc.base.units import Minute, Mm, Mm3, Whole, convert
 from calc.fill.cure import GAS_CONSTANT, Reading, TimeTable, activation_energy, arrhenius_time, read_arrhenius, read_safe
 from calc.fill.dust import bags, bulked_volume, drilled_mass
@@ -798,7 +798,7 @@ def _notices(
     if record.expiry is not None and on is None:
         found.append(f"Packs are good until {record.expiry.isoformat()} ({file}); that is compared on the day, with the date on the pack.")
     if record.pack_temperature is not None:
-        low, high = (amount(edge, "°C", job.display.units, 3) for edge in (record.pack_temperature.low, record.pack_temperature.high))
+        low, high = (degrees(edge, job.display.units) for edge in (record.pack_temperature.low, record.pack_temperature.high))
         found.append(f"Packs are to be between {low} and {high} when they are used ({file}); their temperature is not known here.")
     return found
 
@@ -807,7 +807,7 @@ def _read_notices(job: Job, working: Reading | None, curing: Reading | None) -> 
     found = []
     for kind, reading in (("Working", working), ("Curing", curing)):
         if reading is not None:
-            T = amount(reading.T, "°C", job.display.units, 3)
+            T = degrees(reading.T, job.display.units)
             found += [f"{kind} time {time_text(reading.time)} with the concrete at {T}: {_how(reading, kind, job.display.units)}.", *reading.notices]
     return found
 
@@ -817,10 +817,33 @@ def _how(reading: Reading, kind: str, system: System) -> str:
     if reading.E_a is not None or system == "metric":
         return reading.how
     (row,) = reading.rows
-    text = " to ".join(dict.fromkeys(amount(edge, "°C", system, 3) for edge in (row.low, row.high)))
+    text = " to ".join(dict.fromkeys(degrees(edge, system) for edge in (row.low, row.high)))
     if row.low <= reading.T <= row.high:
         return f"row of the table for {text}"
     return f"next {'warmer' if kind == 'Working' else 'colder'} row of the table, {text}: the safe side"
+
+
+def degrees(T: float, system: System) -> str:
+    """Write a temperature as short as it can be said.
+
+    Parameters
+    ----------
+    T : float [°C]
+        The temperature.
+    system
+        Units to show.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> degrees(10.0, "us")
+    '50 °F'
+    """
+    unit = shown_unit("°C", system)
+    return with_unit(plain_text(convert(T, "°C", unit), 4), unit)
 
 
 def time_text(minutes: float) -> str:

@@ -16,8 +16,6 @@ from functools import lru_cache
 from pathlib import Path
 from typing import Any, cast
 
-import openpyxl
-
 from calc.base.bars import Bar, UnknownBar, find_bar
 from calc.base.units import UnitError, convert, parse_number, parse_quantity
 from calc.fill.hole import tip_depth
@@ -570,6 +568,8 @@ def _wrong_separator(header: list[str], file: str, path: Path) -> Problem | None
 def _xlsx_rows(path: Path) -> Iterator[list[str]]:
     try:
         read_bytes(path)
+        import openpyxl
+
         book = openpyxl.load_workbook(path, read_only=True, data_only=True)
     except InputErrors as error:
         raise _Unreadable(error.problems[0].message) from None

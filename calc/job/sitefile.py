@@ -6,12 +6,14 @@ after midnight, temperatures °C of the base material.
 
 from __future__ import annotations
 
+import datetime
 import itertools
 import re
 from typing import Annotated, Literal
 
 from pydantic import BeforeValidator, Field, WithJsonSchema, field_validator, model_validator
 
+from calc.job.adhesivefile import HoleCondition
 from calc.job.fields import Line, Part, Share, Temperature, as_tuple, quantity
 
 DAY = 86_400.0
@@ -231,6 +233,9 @@ class Site(Part):
     reserve: Share = Field(default=0.0, description="Packs ordered on top, as a share: 0.10 is ten per cent more")
     load_wait: Wait = Field(default=0.0, description="Waited on top of the curing time before bars are loaded")
     variation: float = Field(default=0.0, description="Standard deviation of every time, as a share of it; 0 takes them as given")
+    date: datetime.date | None = Field(default=None, description="Day of the work, without quotation marks: the packs must not have expired by then")
+    hole_condition: HoleCondition | None = Field(default=None, description="Condition of the holes when they are injected: dry, damp or flooded")
+    between_rows: bool = Field(default=False, description="true reads times between the rows of the record's tables (Arrhenius); false takes the safe row")
     seed: Annotated[int, _whole(0, 2**31, "a seed is not negative")] = Field(default=0, description="Starts the same random times on every machine")
     times: Times = Field(description="The crew's own times")
     ways: Annotated[dict[str, Way], BeforeValidator(_tables)] = Field(description="Ways of preparing the hole, by name")

@@ -12,7 +12,6 @@ from calc.base.sheet import Sheet
 from calc.job.doses import Case, Worked, case_of, work
 from calc.job.embedment import design_job
 from calc.job.jobfile import Job
-from calc.job.measured import work_measured
 from calc.job.schedule import BarGroup
 
 _SIMULATED = 10_000  # holes of a group whose unfilled lengths tell the share of bars below their design force
@@ -84,6 +83,7 @@ def work_whole(job: Job) -> tuple[tuple[Worked, ...], tuple[Part, ...]]:
         worked = tuple(work(case_of(job, group)) for group in job.groups)
     else:
         # Imported when it is needed, because scipy's distributions take their time.
+        from calc.job.measured import work_measured
         from calc.job.overfill import choose_overfills, work_overfills
 
         choices = choose_overfills(job)
@@ -92,8 +92,16 @@ def work_whole(job: Job) -> tuple[tuple[Worked, ...], tuple[Part, ...]]:
         parts += [overfills, work_measured(job, worked)]
         if job.design is not None:
             unfilled = {one.case.mark: _unfilled(overfills.groups[one.case.mark], one.rounded) for one in worked if one.case.mark in overfills.groups}
-    parts.append(design_job(job, worked, unfilled))
+    from calc.job.plan import work_plan
+
+    parts += [design_job(job, worked, unfilled), work_plan(job, worked, **_plan_of_site(job))]
     return worked, tuple(part for part in parts if part is not None)
+
+
+def _plan_of_site(job: Job) -> dict[str, Any]:
+    """What the job file says of the day, the holes and how the tables are read."""
+    site = job.site
+    return {} if site is None else {"on": site.date, "condition": site.hole_condition, "arrhenius": site.between_rows}
 
 
 def _unfilled(group: Any, dose: float) -> NDArray[np.float64]:

@@ -5,34 +5,33 @@ from __future__ import annotations
 import csv
 import hashlib
 import io
-import json
-import os
-import platform
 import re
 import shutil
-import subprocess
-import tempfile
-from collections.abc import Callable, Mapping
+from collections.abc import Callable
+from contextlib import ExitStack
 from datetime import UTC, datetime
-from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 from typing import Any
 
 import nbformat
 
-import calc
 from calc.base.sheet import Sheet, check_block
 from calc.base.units import convert
 from calc.job.jobfile import Job, load_job
+from calc.job.plan import NOTEBOOK as PLAN
 from calc.report.document import Document, Front, Section
 from calc.report.handcheck import hand_check
 from calc.report.html import write_html
-from calc.report.notebooks import blocks, calculation_notebooks, run
+from calc.report.lists import write_lists
+from calc.report.manifest import COMPANIONS, MANIFEST, SIGNATURES, hashes, sealed, software
+from calc.report.manifest import SCHEMA as MANIFEST_SCHEMA
+from calc.report.notebooks import blocks, calculation_notebooks, run_all
 from calc.report.pdf import write_pdf
+from calc.report.place import move, workplace
 from calc.report.record import dose_table
 from calc.report.results import Results, compute
+from calc.report.spreadsheet import write_xlsx
 
-_VERSIONED = ("handcalcs", "pint", "numpy", "scipy", "matplotlib", "pydantic", "nbclient", "typst", "pypandoc_binary")
 QUESTION = "How much adhesive goes into each drilled hole, so that it is full with the bar home?"
 
 
@@ -83,19 +82,21 @@ def build(job_path: Path, *, out: Path | None = None, replace: bool = False, pro
         )
     progress("computing")
     results = compute(job)
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-        work = Path(tempfile.mkdtemp(prefix=f".{target.name}-", dir=folder))
-    except OSError as error:
-        raise BuildError(f"{folder} cannot be written ({error.strerror}): name another folder with --out DIR") from error
-    try:
-        _fill(work, job, results, progress)
-        progress("moving the package to its place")
-        _move(work, target, replace)
-    except OSError as error:
-        raise BuildError(f"the package could not be written to {folder} ({error.strerror}); nothing was left behind") from error
-    finally:
-        shutil.rmtree(work, ignore_errors=True)
+    with ExitStack() as stack:
+        try:
+            folder.mkdir(parents=True, exist_ok=True)
+            work = stack.enter_context(workplace(target))
+        except OSError as error:
+            raise BuildError(f"{folder} cannot be written ({error.strerror}): name another folder with --out DIR") from error
+        try:
+            _fill(work, job, results, progress)
+            progress("moving the package to its place")
+            _keep_companions(target, work)
+            move(work, target, replace=replace)
+        except FileExistsError as error:
+            raise BuildError(f"{error}; this one wrote nothing") from error
+        except OSError as error:
+            raise BuildError(f"the package could not be written to {folder} ({error.strerror}); nothing was left behind") from error
     return target, results
 
 
@@ -112,25 +113,31 @@ def _fill(work: Path, job: Job, results: Results, progress: Callable[[str], None
     notebooks = work / "notebooks"
     notebooks.mkdir()
     sections = []
-    for path in calculation_notebooks():
-        progress(f"running {path.stem}")
-        done = run(path, cwd=notebooks, parameters={"job_file": f"../inputs/{job.path.name}"})
+    paths = calculation_notebooks()
+    progress(f"running {len(paths)} notebooks")
+    ran = run_all(paths, cwd=notebooks, parameters={"job_file": f"../inputs/{job.path.name}"}, progress=progress)
+    for path, done in zip(paths, ran, strict=True):
         nbformat.write(done, notebooks / path.name)
         parts = list(blocks(done))
         _agree(parts, results.sheet_of(path.stem), path.name)
-        sections.append(_section(parts))
+        sections.append(_section(parts, path.stem))
     facts = _facts(job, results)
-    document = Document(title=job.title, job=facts, front=_front(results), sections=tuple(sections), stamp=stamp)
+    document = Document(title=job.title, job=facts, front=_front(results), sections=tuple(sections), stamp=stamp, results=results.data())
     attached = {f"inputs/{p.name}": p.read_bytes() for p in sorted(inputs.rglob("*")) if p.is_file()} | {"results.json": text.encode()}
     progress("writing calculation.pdf")
     write_pdf(document, work / "calculation.pdf", attached)
     progress("writing calculation.html")
     write_html(document, work / "calculation.html")
+    progress("writing calculation.xlsx")
+    write_xlsx(results, work / "calculation.xlsx")
     progress("writing hand-check.pdf")
     page = Section("Hand check", tuple(dict(view.block) for view in hand_check(results.worked)))
     write_pdf(Document(title=f"Hand check: {job.title}", job=facts, front=None, sections=(page,), stamp=stamp), work / "hand-check.pdf", {})
+    progress("writing the lists for the site")
+    plan = next((part for part in results.parts if part.sheet.notebook == PLAN), None)
+    write_lists(results, work / "lists", plan=getattr(plan, "use", None), stamp=stamp)
     progress("writing the manifest")
-    _manifest(work, facts)
+    _manifest(work, job)
 
 
 def _front(results: Results) -> Front:
@@ -145,14 +152,14 @@ def _front(results: Results) -> Front:
     )
 
 
-def _section(parts: list[dict[str, Any]]) -> Section:
+def _section(parts: list[dict[str, Any]], notebook: str) -> Section:
     """Take a notebook's own title as the section's, and leave the rest as it stands."""
     head, *rest = parts
     title, _, body = head["markdown"].partition("\n")
     # Checks and notices stand on page 1, for all notebooks together.
     rest = [part for part in rest if part["kind"] not in ("checks", "notices")]
     opening = ({"kind": "prose", "markdown": body.strip()},) if body.strip() else ()
-    return Section(title.lstrip("# ").strip(), (*opening, *rest))
+    return Section(title.lstrip("# ").strip(), (*opening, *rest), notebook)
 
 
 def _agree(parts: list[dict[str, Any]], sheet: Sheet, name: str) -> None:
@@ -223,53 +230,14 @@ def doses_csv(results: Results) -> str:
     return out.getvalue()
 
 
-def _version(name: str) -> str:
-    try:
-        return version(name)
-    except PackageNotFoundError:
-        return "not installed"
+def _manifest(work: Path, job: Job) -> None:
+    about = {"schema": MANIFEST_SCHEMA, "number": job.number, "revision": job.revision, "job_file": job.path.name}
+    content = about | {"made": datetime.now(UTC).isoformat(timespec="seconds")} | software() | {"files": hashes(work)}
+    (work / MANIFEST).write_text(sealed(content), encoding="utf-8", newline="\n")
 
 
-def _commit() -> str | None:
-    try:
-        done = subprocess.run(["git", "rev-parse", "HEAD"], cwd=Path(__file__).parent, capture_output=True, text=True, timeout=10, check=True)
-    except (OSError, subprocess.SubprocessError):
-        return None
-    return done.stdout.strip()
-
-
-def _manifest(work: Path, facts: Mapping[str, Any]) -> None:
-    files = {path.relative_to(work).as_posix(): hashlib.sha256(path.read_bytes()).hexdigest() for path in sorted(work.rglob("*")) if path.is_file()}
-    content = {
-        "schema": 1,
-        "number": facts["number"],
-        "revision": facts["revision"],
-        "made": datetime.now(UTC).isoformat(timespec="seconds"),
-        "calc": calc.__version__,
-        "commit": _commit(),
-        "python": platform.python_version(),
-        "platform": platform.platform(),
-        "versions": {name: _version(name) for name in _VERSIONED},
-        "files": files,
-    }
-    digest = hashlib.sha256(json.dumps(content, sort_keys=True, ensure_ascii=False).encode()).hexdigest()
-    text = json.dumps(content | {"digest": digest}, indent=1, ensure_ascii=False) + "\n"
-    (work / "manifest.json").write_text(text, encoding="utf-8", newline="\n")
-
-
-def _move(work: Path, target: Path, replace: bool) -> None:
-    os.chmod(work, 0o755)
-    if target.exists():
-        if not replace:
-            raise BuildError(f"{target} was made by another build meanwhile; this one wrote nothing")
-        old = Path(tempfile.mkdtemp(prefix=f".{target.name}-old-", dir=target.parent))
-        os.replace(target, old / "package")
-        try:
-            os.replace(work, target)
-        except OSError:
-            os.replace(old / "package", target)
-            raise
-        finally:
-            shutil.rmtree(old, ignore_errors=True)
-        return
-    os.rename(work, target)
+def _keep_companions(target: Path, work: Path) -> None:
+    """Carry sign-offs and comments over to the package that takes the place of theirs: they say by themselves that they are stale."""
+    for path in target.iterdir() if target.is_dir() else ():
+        if (path.name in COMPANIONS or path.name.lower().endswith(SIGNATURES)) and path.is_file() and not path.is_symlink():
+            shutil.copyfile(path, work / path.name)

@@ -13,11 +13,11 @@ from pathlib import Path
 
 from calc.job.problems import InputErrors
 
-STAGES = 9
+STAGES = 17
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
-    """Run a command; returns 0, 1 when a check fails, or 2 when the input or the place to write to must be changed first."""
+    """Run a command; returns 0, 1 when a check fails or a recheck differs, or 2 when the input or the place to write to must be changed first."""
     parser = argparse.ArgumentParser(prog="python -m calc", description="Adhesive doses for bonded reinforcing bars, every step shown.")
     commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
     build = commands.add_parser("build", help="make the calculation package of a job (the metric demo without JOB)")
@@ -29,6 +29,27 @@ def main(arguments: Sequence[str] | None = None) -> int:
     start = commands.add_parser("start", help="copy a demo job into a new folder, to be changed into your own")
     start.add_argument("folder", metavar="DIR", type=Path)
     start.add_argument("--units", choices=("metric", "us"), default="metric")
+    again = commands.add_parser("recheck", help="compute a package again from its own inputs, and hold every file against its manifest")
+    again.add_argument("package", metavar="PACKAGE", type=Path, help="the folder of a calculation package")
+    again.add_argument("--pdf", metavar="FILE", type=Path, help="write the verdict as PDF too")
+    again.add_argument("--what-if", metavar="JOB", type=Path, help="list what changed inputs would change against the package")
+    sides = commands.add_parser("compare", help="say what changed from one package to another")
+    sides.add_argument("before", metavar="A", type=Path)
+    sides.add_argument("after", metavar="B", type=Path)
+    sides.add_argument("--html", metavar="FILE", type=Path, help="write it as one HTML page too")
+    sides.add_argument("--json", metavar="FILE", type=Path, help="write it as JSON too")
+    sign = commands.add_parser("sign", help="write a sign-off record, which is no cryptographic signature, into a package's folder")
+    sign.add_argument("package", metavar="PACKAGE", type=Path)
+    sign.add_argument("--as", dest="role", required=True, choices=("prepared", "checked", "approved"))
+    sign.add_argument("--name", required=True, help="who signs off")
+    sign.add_argument("--date", metavar="YYYY-MM-DD", help="today without it")
+    lesson = commands.add_parser("lesson", help="open the lesson for a projector, one scene at a time")
+    lesson.add_argument("--units", choices=("metric", "us"), default="metric")
+    lesson.add_argument("--language", default="en", help="a language of calc/report/lesson/texts")
+    lesson.add_argument("--class", dest="seed", type=int, default=1, metavar="N", help="number of the class: other exercises, other simulated holes")
+    record = commands.add_parser("record", help="compare a filled-in hole record (CSV) with what was planned")
+    record.add_argument("job", metavar="JOB")
+    record.add_argument("file", metavar="FILE", type=Path)
     commands.add_parser("lab", help="open the notebooks in JupyterLab")
     commands.add_parser("schema", help="print the job file's JSON schema, for editors")
     commands.add_parser("refresh", help="run the notebooks from the top and keep their outputs")
@@ -98,10 +119,82 @@ def _start(options: argparse.Namespace) -> int:
     return 0
 
 
+def _import_nothing_from(package: Path) -> None:
+    """Python looks for modules in the present folder; a package that one stands in may hold files that are named like some."""
+    sys.path[:] = [entry for entry in sys.path if not Path(entry or ".").resolve().is_relative_to(package.resolve())]
+
+
+def _outside(file: Path | None, *packages: Path) -> None:
+    for package in packages if file is not None else ():
+        if file is not None and file.resolve().is_relative_to(package.resolve()):
+            raise ValueError(f"{file} lies inside {package}, which would no longer be what was built: name a file elsewhere")
+
+
+def _recheck(options: argparse.Namespace) -> int:
+    _import_nothing_from(options.package)
+    from calc.report.recheck import recheck, what_if
+
+    _outside(options.pdf, options.package)
+    if options.what_if is not None:
+        if options.pdf is not None:
+            raise ValueError("--pdf writes a verdict, and --what-if gives none: use one of them")
+        print(what_if(options.package, options.what_if).text())
+        return 0
+    verdict = recheck(options.package)
+    print(verdict.text())
+    if options.pdf is not None:
+        verdict.write_pdf(options.pdf)
+        print(f"\nVerdict: {options.pdf}")
+    return verdict.exit_code
+
+
+def _compare(options: argparse.Namespace) -> int:
+    for package in (options.before, options.after):
+        _import_nothing_from(package)
+    from calc.report.compare import compare
+    from calc.report.manifest import write_whole
+
+    for file in (options.html, options.json):
+        _outside(file, options.before, options.after)
+    found = compare(options.before, options.after)
+    print(found.text())
+    if options.html is not None:
+        write_whole(options.html, found.html())
+    if options.json is not None:
+        write_whole(options.json, found.json())
+    return 0
+
+
+def _sign(options: argparse.Namespace) -> int:
+    _import_nothing_from(options.package)
+    from calc.report.signoff import RECORD_ONLY, sign
+
+    record = sign(options.package, role=options.role, name=options.name, day=options.date)
+    print(f"{record.role} by {record.name}, {record.date}, for the manifest {record.manifest_digest[:12]}")
+    print(RECORD_ONLY)
+    return 0
+
+
 def _lab(_: argparse.Namespace) -> int:
     from calc.report.notebooks import FOLDER
 
     return subprocess.call([sys.executable, "-m", "jupyterlab", "--notebook-dir", str(FOLDER)])
+
+
+def _lesson(options: argparse.Namespace) -> int:
+    from calc.report.lesson.projector import serve
+
+    return serve(units=options.units, language=options.language, seed=options.seed)
+
+
+def _record(options: argparse.Namespace) -> int:
+    from calc.job.holerecord import read_hole_record
+    from calc.job.jobfile import load_job
+
+    done = read_hole_record(options.file, job=load_job(options.job))
+    for sentence in done.sentences():
+        print(sentence)
+    return 0 if done.passes else 1
 
 
 def _schema(_: argparse.Namespace) -> int:
@@ -115,7 +208,9 @@ def _refresh(_: argparse.Namespace) -> int:
     import nbformat
 
     from calc.report.notebooks import calculation_notebooks, run, tidy
+    from calc.report.typesetting import keep_templates
 
+    print(f"refreshed {keep_templates().name}")
     for path in calculation_notebooks():
         nbformat.write(tidy(run(path, cwd=path.parent)), path)
         print(f"refreshed {path.name}")
@@ -140,7 +235,12 @@ _COMMANDS = {
     "build": _build,
     "check": _check,
     "start": _start,
+    "recheck": _recheck,
+    "compare": _compare,
+    "sign": _sign,
     "lab": _lab,
+    "lesson": _lesson,
+    "record": _record,
     "schema": _schema,
     "refresh": _refresh,
     "sample": _sample,

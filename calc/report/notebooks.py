@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import Any
 
@@ -64,6 +65,44 @@ def run(path: Path, *, cwd: Path, parameters: dict[str, Any] | None = None) -> A
             if output.output_type == "error":
                 raise NotebookError(f"{path.name}, cell {number}: {output.ename}: {output.evalue}")
     return notebook
+
+
+def run_all(paths: Sequence[Path], *, cwd: Path, parameters: dict[str, Any] | None = None, progress: Callable[[str], None] = lambda _: None) -> list[Any]:
+    """Run notebooks side by side, as many at once as the machine has processors; see `run`.
+
+    Parameters
+    ----------
+    paths
+        The notebooks.
+    cwd
+        Folder in which they run.
+    parameters
+        New values for names that their cells tagged ``parameters`` set.
+    progress
+        Called with the name of each notebook that is done.
+
+    Returns
+    -------
+    list of nbformat.NotebookNode
+        In the order of ``paths``.
+
+    Raises
+    ------
+    NotebookError
+        The first one, in that order, that failed.
+    """
+    with ThreadPoolExecutor(max_workers=max(1, os.cpu_count() or 1)) as pool:
+        waiting = [pool.submit(run, path, cwd=cwd, parameters=parameters) for path in paths]
+        try:
+            done = []
+            for path, one in zip(paths, waiting, strict=True):
+                done.append(one.result())
+                progress(f"ran {path.stem}")
+            return done
+        except BaseException:
+            for one in waiting:
+                one.cancel()
+            raise
 
 
 def _set(notebook: Any, file: str, name: str, value: Any) -> None:

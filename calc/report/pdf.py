@@ -25,6 +25,7 @@ from calc.report.document import Document, DocumentError
 
 STANDARDS: list[Literal["a-3a", "ua-1"]] = ["a-3a", "ua-1"]
 _RUNNING = 64
+_FACT = 110
 _LEFT_TO_RIGHT = "\u200e"
 
 
@@ -68,7 +69,7 @@ def _character(letter: str) -> str:
 
 
 # Equations stay untouched: pandoc wrote them for Typst, and the mathematics font has their letters.
-_UNTOUCHED = frozenset({"typst", "svg", "file", "anchor", "target", "href", "mathml"})
+_UNTOUCHED = frozenset({"typst", "svg", "file", "anchor", "target", "href", "mathml", "widths", "level"})
 
 
 def _printable_all(value: Any) -> Any:
@@ -107,7 +108,7 @@ def _attachment(index: int, name: str) -> dict[str, str]:
     }
 
 
-def _facts(shown: dict[str, Any]) -> list[list[str]]:
+def _facts(shown: dict[str, Any]) -> list[tuple[str, str]]:
     job = shown["job"]
     pairs = [
         ("Job", job["number"]),
@@ -119,7 +120,7 @@ def _facts(shown: dict[str, Any]) -> list[list[str]]:
         ("Prepared by", job["prepared_by"]),
         ("Checked by", job["checked_by"]),
     ]
-    return [[name, value] for name, value in pairs if value]
+    return [(name, value) for name, value in pairs if value]
 
 
 def _data(document: Document, attachments: list[dict[str, str]]) -> dict[str, Any]:
@@ -136,8 +137,10 @@ def _data(document: Document, attachments: list[dict[str, str]]) -> dict[str, An
         "date": _date(job["date"]),
         "running_job": printable(_cut(f"Job {job['number']} · revision {job['revision']}", 48)),
         "running_title": printable(_cut(job["title"] or document.title, _RUNNING)),
-        "title_size": 19 if length <= 70 else 14 if length <= 200 else 10.5,
-        "facts": _printable_all(facts),
+        "title_size": 19 if length <= 70 else 14,
+        "facts": [[name, printable(_cut(value, _FACT))] for name, value in facts],
+        # What page 1 cuts off stands in full behind it.
+        "long": [[name, printable(value)] for name, value in (("Title", document.title), *facts) if value not in (shown["short_title"], _cut(value, _FACT))],
         "attachments": attachments,
         "replaced": _codes(shown) > _codes(before),
     }

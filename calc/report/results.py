@@ -16,10 +16,7 @@ from calc.job.jobfile import Job
 from calc.job.wholejob import Part, work_whole
 
 SCHEMA = 1
-NULLS = (
-    "null means that the job file does not give what it takes: short_fill_probability needs [scatter]; "
-    "discard_L, residual_L, packs and mixers need the plan of the whole job"
-)
+NULLS = "null means that the job file does not give what it takes: short_fill_probability needs [scatter], a force needs [design], times need [site]"
 
 
 def gathered(notices: Iterable[str], marks: Sequence[str]) -> list[str]:

@@ -88,7 +88,6 @@ def sample(*, texts: list[str] | None = None, title: str = "Dowels", invented: b
         {"kind": "figure", "svg": SVG, "alt": "The mortar reaches the mouth.", "caption": words[0]},
         {"kind": "checks", "title": "Checks", "checks": [check(title=word) for word in words]},
         {"kind": "notices", "title": "Notices", "items": list(words)},
-        {"kind": "trace", "title": "Trace"},
     )
     return Document(title, job, page if front else None, (Section("Dose per hole", blocks), Section("Second part", ())), "results 3fa9c1d2e4b5")
 
@@ -327,6 +326,79 @@ def test_numbers_for_people() -> None:
         "–",
         "text",
     ]
+
+
+def many_checks(count: int, failing: int = 0) -> list[dict[str, object]]:
+    return [
+        check(
+            id=f"0{1 + number % 3}.G{number // 6}.kind{number % 6}",
+            title=f"G{number // 6} (ø16): check of the kind {number % 6}",
+            utilisation=1.25 if number < failing else 0.3 + number % 60 / 100,
+            passes=number >= failing,
+            reason="demand exceeds resistance; drill a larger hole" if number < failing else "",
+        )
+        for number in range(count)
+    ]
+
+
+@pytest.mark.parametrize(("count", "failing"), [(15, 0), (15, 15), (61, 1), (100, 40), (1800, 700)])
+def test_page_one_is_one_page_with_any_number_of_checks(tmp_path: Path, count: int, failing: int) -> None:
+    rows = [[f"G{number}", f"{number}.5"] for number in range(max(count // 6, 3))]
+    notices = [
+        f"G{number}: existing steel lies in the way of the drill. Locate it before drilling; this is the long part of the notice." for number in range(20)
+    ]
+    cautions = [f"Caution {number}: something to mind that takes a line or so when it is printed. More of it here." for number in range(8)]
+    front = Front("How much?", table(rows), ("Dose for each hole: many.",), many_checks(count, failing), notices, cautions, ["Packs and mixers."])
+    document = Document("Dowels", {"number": "1", "revision": "A", "date": "2026-11-25"}, front, (), "s")
+    write_pdf(document, tmp_path / "a.pdf", {})
+    first, *others = pdf_text(tmp_path / "a.pdf").split("\f")
+    for words in ("Question", "Answer", "Checks", "Cautions", "Notices", "Not covered", "Sign-off", "Prepared", "Approved", "Signature"):
+        assert words in first, words
+    assert f"{count - failing} of {count}" in first
+    assert ("✗ FAILS" in first) == (failing > 0)
+    whole = squeezed(first + "".join(others))
+    for item in [*notices, *cautions]:
+        assert squeezed(item) in whole, item
+    for row in rows:
+        assert row[0] in first + "".join(others)
+    if count > 40:
+        assert re.search(r"all checks, page \d", first)
+        assert "Every check" in "".join(others)
+
+
+def test_the_governing_check_is_on_page_one(tmp_path: Path) -> None:
+    checks = [*many_checks(99), check(id="02.G7.special", title="G7 (ø16): the one that governs", utilisation=0.987)]
+    front = Front("How much?", table([["G7", "1"]]), (), checks, [], [], [])
+    document = Document("Dowels", {"number": "1", "revision": "A", "date": "2026-11-25"}, front, (), "s")
+    write_pdf(document, tmp_path / "a.pdf", {})
+    first = pdf_text(tmp_path / "a.pdf").split("\f")[0]
+    assert re.search(r"the one that governs .*0\.99 .*passes", first)
+
+
+def test_notices_of_many_groups_are_said_once_in_brief() -> None:
+    items = [f"{mark}: Existing steel is near. Locate it, {number} in 100 would meet one." for number, mark in enumerate(("A", "B.1", "C"))]
+    assert contents.brief([*items, "Overfill 15 %."], {"A", "B.1", "C"}) == ["A, B.1, C: Existing steel is near.", "Overfill 15 %."]
+
+
+def test_tables_and_figures_have_the_same_numbers_in_both(tmp_path: Path) -> None:
+    write_pdf(sample(), tmp_path / "a.pdf", {})
+    write_html(sample(), tmp_path / "a.html")
+    paper = " ".join(pdf_text(tmp_path / "a.pdf").split())
+    screen = " ".join("".join(read_html(tmp_path / "a.html")[0].words).split())
+    for words in ("Table 1: Dose per hole", "Table 2: Dose per hole", "Figure 1: Plain words"):
+        assert words in paper
+        assert words in screen
+    assert set(re.findall(r"(?:Table|Figure) \d+:", paper)) == set(re.findall(r"(?:Table|Figure) \d+:", screen))
+
+
+def test_the_pdf_has_bookmarks(tmp_path: Path) -> None:
+    write_pdf(sample(), tmp_path / "a.pdf", {})
+    made = subprocess.run(["pdftohtml", "-xml", "-i", "-stdout", str(tmp_path / "a.pdf")], capture_output=True, check=True).stdout.decode()
+    titles = re.findall(r'<item page="\d+">(.*?)</item>', made)
+    assert titles[0] == "Dowels"
+    for words in ("Question", "Answer", "Checks", "Sign-off", "Group B1"):
+        assert words in titles, titles
+    assert any("Dose per hole" in title for title in titles)
 
 
 def test_equations_are_converted_once_and_together() -> None:

@@ -1,0 +1,237 @@
+"""Recheck: whether a package is still what was built, and the installed calc gets the same numbers from its inputs.
+
+Nothing of the package is run: its notebooks are hashed and left alone, its TOML and tables are read by `calc.job`, its JSON as data.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+import calc
+from calc.job.jobfile import load_job
+from calc.job.problems import InputErrors
+from calc.report.compare import FLOOR, TOLERANCE, Change, Comparison, Field, changes, input_changes, version_changes
+from calc.report.manifest import RESULTS, SIGNOFF, Damage, Package, PackageError, known_schema, open_package, parse, shown, software, unpacked
+from calc.report.results import SCHEMA, compute
+from calc.report.signoff import RECORD_ONLY, records
+
+IDENTICAL, SAME, DIFFERS, TAMPERED, UNREADABLE = "identical", "same within tolerance", "differs", "tampered", "unreadable"
+_EXIT = {IDENTICAL: 0, SAME: 0, DIFFERS: 1}
+_ON_ONE_PAGE = 14
+_CUT = 230
+LIMITS = (
+    "Hashes find what was changed afterwards. Who rewrites a whole package with its manifest is found only by a detached signature, "
+    "or by the manifest's digest noted elsewhere.",
+)
+
+
+@dataclass(frozen=True)
+class Verdict:
+    """What a recheck found; at most one page of it is shown."""
+
+    word: str
+    sentence: str
+    package: Package | None = None
+    damage: tuple[Damage, ...] = ()
+    changes: tuple[Change, ...] = ()
+    versions: tuple[Field, ...] = ()
+    compared: int = 0
+    tolerance: float = TOLERANCE
+
+    @property
+    def exit_code(self) -> int:
+        """0 when identical or the same, 1 when numbers differ, 2 when tampered with or unreadable."""
+        return _EXIT.get(self.word, 2)
+
+    @property
+    def signoffs(self) -> list[str]:
+        """Sign-off records and detached signatures, in words."""
+        if self.package is None:
+            return []
+        found, wrong = records(self.package)
+        lines = [one.words(self.package) for one in found]
+        if wrong:
+            lines.append(f"{SIGNOFF}: {wrong}; nothing in it counts")
+        lines += [f"{shown(name)}: a detached signature, listed and not verified here" for name in self.package.signatures]
+        return lines or ["no sign-off record"]
+
+    def sections(self) -> list[tuple[str, list[str]]]:
+        """Return title and lines of every section."""
+        found = [("Changed files", [str(one) for one in self.damage])]
+        found.append(("Differences, first cause first", [one.words for one in self.changes]))
+        found.append(("Software, then and now", [one.words for one in self.versions]))
+        found.append(("Sign-off", self.signoffs))
+        found.append(("What this tells", [*self._rules(), *LIMITS, RECORD_ONLY] if self.package else []))
+        return [(title, _page(lines)) for title, lines in found if lines]
+
+    def _rules(self) -> list[str]:
+        if not self.compared:
+            return []
+        return [
+            f"{self.compared} values were compared: numbers to {self.tolerance:g} of the larger, or {FLOOR:g}; texts, true, false and null exactly. "
+            "Doubles carry sixteen digits and people are shown five: machines differ below this, results do not.",
+            "All of them stand in results.json. The PDF, the page, the tables and the notebooks are held by their hashes alone.",
+        ]
+
+    def text(self) -> str:
+        """Return the verdict as text."""
+        lines = [f"{self.word.upper()}: {self.sentence}"]
+        if self.package is not None:
+            lines.append(f"Package {self.package.name}, built {shown(self.package.manifest.get('made', '?'), 40)}, manifest {shown(self.package.digest[:12])}")
+        for title, all_lines in self.sections():
+            lines += ["", title, *(f"  {line}" for line in all_lines)]
+        return "\n".join(lines)
+
+    def write_pdf(self, path: Path) -> int:
+        """Write the verdict as PDF.
+
+        Parameters
+        ----------
+        path
+            The file to write.
+
+        Returns
+        -------
+        int
+            Number of pages.
+
+        Raises
+        ------
+        DocumentError
+            The document could not be written.
+        """
+        from calc.report.document import Document, Section
+        from calc.report.pdf import write_pdf
+
+        manifest: Any = self.package.manifest if self.package else {}
+        job = self.package.results.get("job") if self.package else None
+        about: dict[str, Any] = job if isinstance(job, dict) else {}
+        facts = {"number": manifest.get("number", "?"), "revision": manifest.get("revision", "?"), "title": about.get("title", "")}
+        facts |= {"units": about.get("units"), "invented": about.get("invented"), "date": datetime.now(UTC).date().isoformat()}
+        facts = {key: shown(value) if isinstance(value, str) else value for key, value in facts.items()}
+        head = {"kind": "notices", "title": "Verdict", "items": [f"{self.word.upper()}: {self.sentence}"]}
+        blocks = (head, *({"kind": "notices", "title": title, "items": lines} for title, lines in self.sections()))
+        stamp = f"recheck with calc {calc.__version__} · manifest {self.package.digest[:12] if self.package else 'none'}"
+        return write_pdf(
+            Document(title="Recheck of a calculation package", job=facts, front=None, sections=(Section("Recheck", blocks),), stamp=stamp), path, {}
+        )
+
+
+def _page(lines: list[str]) -> list[str]:
+    short = [line if len(line) <= _CUT else line[: _CUT - 1] + "…" if index >= 3 else line for index, line in enumerate(lines)]
+    return short if len(short) <= _ON_ONE_PAGE else [*short[:_ON_ONE_PAGE], f"and {len(short) - _ON_ONE_PAGE} more"]
+
+
+def recheck(folder: Path, *, tolerance: float = TOLERANCE) -> Verdict:
+    """Recheck a package with the installed calc.
+
+    Parameters
+    ----------
+    folder
+        The package's folder.
+    tolerance
+        Relative difference of numbers that counts as none.
+
+    Returns
+    -------
+    Verdict
+        Never raises for what is wrong with a package: that is the verdict.
+    """
+    try:
+        package = open_package(folder)
+    except PackageError as error:
+        return Verdict(UNREADABLE, f"{error}.")
+    damage = package.damage
+    signed, wrong = records(package)
+    if wrong:
+        damage = (*damage, Damage(SIGNOFF, wrong))
+    if damage:
+        stale = " Its sign-off is stale." if signed else ""
+        return Verdict(TAMPERED, f"the package is not what was built: {damage[0]}.{stale}", package, damage)
+    return _recomputed(package, tolerance)
+
+
+def _recomputed(package: Package, tolerance: float) -> Verdict:
+    versions = version_changes(package.manifest, software())
+    try:
+        known_schema(package.results, RESULTS, SCHEMA)
+        with unpacked(package) as job_file:
+            text = compute(load_job(job_file)).text()
+        content = parse(text.encode())
+    except PackageError as error:
+        return Verdict(UNREADABLE, f"{error}.", package, versions=versions)
+    except (InputErrors, ValueError, ArithmeticError) as error:
+        lines = "; ".join(shown(line) for line in str(error).splitlines()[:3])
+        return Verdict(UNREADABLE, f"the files are as built, but this calc does not take their inputs: {lines}.", package, versions=versions)
+    compared = _count_values(content)
+    if text == package.results_text:
+        tail = "" if not versions else " The software differs and the results do not."
+        return Verdict(
+            IDENTICAL, f"every file is as built, and its inputs give the same results.json to the last digit.{tail}", package, (), (), versions, compared
+        )
+    found = changes(package.results, content, tolerance=tolerance)
+    if not _weighty(found, versions):
+        why = "the software differs" if versions else "the machine, or the way of writing, differs"
+        typeset = " Some formulas are typeset differently." if found else ""
+        return Verdict(
+            SAME, f"every file is as built, and every number agrees to {tolerance:g}; {why}.{typeset}", package, (), (), versions, compared, tolerance
+        )
+    return Verdict(DIFFERS, _first(found), package, (), found, versions, compared, tolerance)
+
+
+def _weighty(found: tuple[Change, ...], versions: tuple[Field, ...]) -> bool:
+    """Whether anything but the typesetting by other software differs: a step's numbers stand in its value and inputs, not in its LaTeX."""
+    if not found:
+        return False
+    return not (versions and all(one.kind == "step" and one.fields and all(field.name == "latex" for field in one.fields) for one in found))
+
+
+def _first(found: tuple[Change, ...]) -> str:
+    steps = sum(one.kind == "step" for one in found)
+    count = f"{steps} of them steps" if steps else "none of them a step"
+    return f"every file is as built, but {len(found)} results come out differently, {count}; first cause: {found[0].words}."
+
+
+def _count_values(content: Any) -> int:
+    if isinstance(content, dict):
+        return sum(_count_values(value) for value in content.values())
+    if isinstance(content, (list, tuple)):
+        return sum(_count_values(value) for value in content)
+    return 1
+
+
+def what_if(folder: Path, job: Path, *, tolerance: float = TOLERANCE) -> Comparison:
+    """Compute changed inputs and list what would change against a package.
+
+    Parameters
+    ----------
+    folder
+        The package.
+    job
+        A job file, or its folder: mostly a copy of the package's inputs with one value changed.
+    tolerance
+        Relative difference of numbers that counts as none.
+
+    Returns
+    -------
+    Comparison
+
+    Raises
+    ------
+    PackageError
+        The package cannot be read, or was changed after it was built.
+    InputErrors
+        The changed inputs, or the package's, are refused.
+    """
+    package = open_package(folder)
+    if package.damage:
+        raise PackageError(f"{shown(folder)} is not what was built, so nothing is compared with it: {package.damage[0]}")
+    known_schema(package.results, RESULTS, SCHEMA)
+    changed = load_job(job)
+    with unpacked(package) as job_file:
+        inputs = input_changes(load_job(job_file), changed)
+    found = changes(package.results, parse(compute(changed).text().encode()), tolerance=tolerance, moved=False)
+    return Comparison(f"{package.name}, manifest {shown(package.digest[:12])}", f"{shown(changed.path)} computed now", inputs, found)

@@ -1,0 +1,166 @@
+"""Sign-off: who prepared, checked or approved a package, bound to the digest of its manifest.
+
+It is a record and no cryptographic signature: whoever can write to the folder can write it. A detached signature, made with the
+user's own tool, may lie beside it.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
+from dataclasses import asdict, dataclass, fields
+from datetime import UTC, date, datetime, timedelta
+from pathlib import Path
+
+import calc
+from calc.report.manifest import SIGNOFF, SIGNOFF_PART, Package, PackageError, open_package, sealed, shown, unsealed, write_whole
+
+try:
+    import fcntl
+except ImportError:  # Windows
+    fcntl = None  # type: ignore[assignment]
+
+SCHEMA = 1
+ROLES = ("prepared", "checked", "approved")
+RECORD_ONLY = (
+    "A sign-off record says who signed off what, and is no cryptographic signature: whoever can write to the package's folder can write it. "
+    "A detached signature made with your own tool may lie beside it (.sig, .asc, .p7s)."
+)
+LONGEST_NAME = 200
+
+
+class SignError(ValueError):
+    """A package cannot be signed off; the message is a sentence."""
+
+
+@dataclass(frozen=True)
+class Record:
+    """One sign-off: role, name, the date that the person gives, when it was written down, and the manifest's digest then."""
+
+    role: str
+    name: str
+    date: str
+    recorded: str
+    calc: str
+    manifest_digest: str
+
+    def holds(self, package: Package) -> bool:
+        """Whether the package is still what was signed off."""
+        return self.manifest_digest == package.digest and not package.damage
+
+    def words(self, package: Package) -> str:
+        """Return the record as a sentence that says whether it still holds."""
+        state = "holds" if self.holds(package) else "STALE: the package was changed after this sign-off"
+        return f"{self.role} by {shown(self.name)}, {shown(self.date)}: {state}"
+
+
+def records(package: Package) -> tuple[list[Record], str]:
+    """Read the sign-off records beside the manifest.
+
+    Parameters
+    ----------
+    package
+        The package as found.
+
+    Returns
+    -------
+    list of Record, str
+        The records, oldest first; and what is wrong with their file, or nothing.
+    """
+    raw = package.companions.get(SIGNOFF)
+    if raw is None:
+        return [], ""
+    content, wrong = unsealed(raw)
+    if wrong:
+        return [], wrong
+    found = content.get("records")
+    names = {field.name for field in fields(Record)}
+    if content.get("schema") != SCHEMA or not isinstance(found, list):
+        return [], f"it has another form than this calc knows (schema {SCHEMA})"
+    if not all(isinstance(one, dict) and set(one) == names and all(isinstance(value, str) for value in one.values()) for one in found):
+        return [], "a record in it is not complete"
+    return [Record(**one) for one in found], ""
+
+
+def sign(folder: Path, *, role: str, name: str, day: str | None = None) -> Record:
+    """Write a sign-off record into a package's folder, beside its manifest.
+
+    Parameters
+    ----------
+    folder
+        The package.
+    role
+        ``"prepared"``, ``"checked"`` or ``"approved"``.
+    name
+        Who signs off.
+    day
+        Date as ``YYYY-MM-DD``; today without it.
+
+    Returns
+    -------
+    Record
+
+    Raises
+    ------
+    SignError
+        Role, name or date are not accepted, the package was changed, or its sign-off file was.
+    PackageError
+        There is no package that can be read.
+    """
+    if role not in ROLES:
+        raise SignError(f"'{shown(role)}' is no role; accepted: {', '.join(ROLES)}")
+    if not name.strip() or not name.isprintable() or len(name) > LONGEST_NAME:
+        raise SignError(f"'{shown(name, 60)}' is no name; accepted: one line of 1 to {LONGEST_NAME} characters")
+    signed = _day(day)
+    with _one_at_a_time(folder):
+        package = open_package(folder)
+        if package.damage:
+            raise SignError(f"the package is not what was built, and is not signed off: {package.damage[0]}")
+        before, wrong = records(package)
+        if wrong:
+            raise SignError(f"{SIGNOFF}: {wrong}; move it away to start a new one")
+        now = datetime.now(UTC).isoformat(timespec="seconds")
+        record = Record(role, name.strip(), signed, now, calc.__version__, package.digest)
+        _write(package.folder, [*before, record])
+    return record
+
+
+def _day(text: str | None) -> str:
+    if text is None:
+        return datetime.now().astimezone().date().isoformat()
+    try:
+        found = date.fromisoformat(text)
+    except ValueError:
+        raise SignError(f"'{shown(text, 40)}' is no date; accepted: YYYY-MM-DD, such as 2026-11-25") from None
+    if text != found.isoformat():
+        raise SignError(f"'{shown(text, 40)}' is not written as YYYY-MM-DD; accepted: {found.isoformat()}")
+    if found > datetime.now(UTC).date() + timedelta(days=1):
+        raise SignError(f"{text} lies in the future; accepted: a date up to today")
+    return text
+
+
+def _write(folder: Path, all_records: list[Record]) -> None:
+    for left in folder.glob(".signoff.json.*.part"):
+        if SIGNOFF_PART.fullmatch(left.name):
+            left.unlink(missing_ok=True)
+    text = sealed({"schema": SCHEMA, "note": RECORD_ONLY, "records": [asdict(one) for one in all_records]})
+    write_whole(folder / SIGNOFF, text)
+
+
+@contextmanager
+def _one_at_a_time(folder: Path) -> Iterator[None]:
+    """Two people who sign at once must not lose one record."""
+    if fcntl is None or not folder.is_dir():
+        yield
+        return
+    handle = os.open(folder, os.O_RDONLY)
+    try:
+        with suppress(OSError):  # a file system without locks
+            fcntl.flock(handle, fcntl.LOCK_EX)
+        yield
+    finally:
+        os.close(handle)
+
+
+__all__ = ["RECORD_ONLY", "ROLES", "PackageError", "Record", "SignError", "records", "sign"]

@@ -1,0 +1,316 @@
+"""The trace: which formula, inputs and notebook stand behind each number of results.json, and where inputs and sources come from.
+
+It reads results.json alone. Where a step stands on paper or on screen is the document's business.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from functools import cached_property, lru_cache
+from typing import Any
+
+from calc.base.nomenclature import NOMENCLATURE
+from calc.base.units import convert, same_kind
+
+_SUFFIXES = {"mL": "mL", "L": "L", "mm": "mm", "mm2": "mm²", "mm3": "mm³", "kN": "kN", "N": "N", "MPa": "MPa", "min": "min", "h": "h"}
+# Values that differ by less than this share are one number: results.json converts a step's unit and does nothing else.
+_SAME = 1e-9
+_LIST = 4
+
+
+def identity_parts(identity: str, marks: Collection[str]) -> tuple[str, str, str]:
+    """Take a step's or check's id apart.
+
+    Parameters
+    ----------
+    identity
+        Such as ``01.S1.V_a``; a mark may hold dots.
+    marks
+        The job's marks; a set is quick for many.
+
+    Returns
+    -------
+    str, str, str
+        Number of the notebook, mark (empty when it belongs to the whole job), and name.
+    """
+    number, _, rest = identity.partition(".")
+    end = len(rest)
+    while (end := rest.rfind(".", 0, end)) > 0:  # the longest mark that fits: one may begin like another
+        if rest[:end] in marks:
+            return number, rest[:end], rest[end + 1 :]
+    return number, "", rest
+
+
+def symbol_latex(name: str) -> str:
+    """Return the LaTeX of a symbol; a name that is not in the nomenclature stands upright."""
+    if name in NOMENCLATURE:
+        return NOMENCLATURE[name][0]
+    return r"\mathrm{" + re.sub(r"[^A-Za-z0-9]", "", name) + "}"
+
+
+def first_line(latex: str) -> str:
+    """Return the symbolic line of a typeset step: symbol = expression; empty when there is none."""
+    found = re.match(r"\s*\\begin\{aligned\}(.*?)\\\\", latex, flags=re.DOTALL)
+    return found.group(1).replace("&", "").strip() if found else ""
+
+
+def unit_of_key(key: str) -> tuple[str, str]:
+    """Split a key of results.json into words and unit: ``rounded_dose_mL`` into ``rounded dose`` and ``mL``."""
+    head, _, tail = key.rpartition("_")
+    if head and tail in _SUFFIXES:
+        return head.replace("_", " "), _SUFFIXES[tail]
+    return key.replace("_", " "), ""
+
+
+def numbers_of(entry: Mapping[str, Any], before: str = "") -> dict[str, float]:
+    """Return every number of an entry of results.json by its key, those of an inner table with both keys."""
+    found: dict[str, float] = {}
+    for key, value in entry.items():
+        if isinstance(value, Mapping):
+            found |= numbers_of(value, f"{before}{key}.")
+        elif isinstance(value, (int, float)) and not isinstance(value, bool):
+            found[before + key] = float(value)
+    return found
+
+
+@lru_cache(maxsize=512)
+def _factor(unit: str, target: str) -> float | None:
+    if unit == target or (not target and unit in ("", "pcs", "%")):
+        return 0.01 if unit == "%" and not target else 1.0
+    if not unit or not target or not same_kind(unit, target):
+        return None
+    return convert(1.0, unit, target)
+
+
+def _equal(value: float, unit: str, wanted: float, target: str) -> bool:
+    factor = _factor(unit, target)
+    return factor is not None and math.isclose(value * factor, wanted, rel_tol=_SAME, abs_tol=1e-15)
+
+
+def _words(key: str) -> set[str]:
+    return {word for word in re.findall(r"[a-z]+", unit_of_key(key)[0].lower()) if len(word) > 3}
+
+
+@dataclass
+class Use:
+    """A result that several groups have alike: one formula in one place of the chain."""
+
+    notebook: str
+    name: str
+    step: Mapping[str, Any]
+    ids: list[str] = field(default_factory=list)
+
+
+@dataclass
+class Gathered:
+    """Inputs alike but for the row, the mark or the bar that they come from."""
+
+    name: str
+    origin: str
+    values: dict[str, float] = field(default_factory=dict)
+    rows: set[int] = field(default_factory=set)
+    ids: list[str] = field(default_factory=list)
+
+    @property
+    def shown(self) -> str:
+        """The values: each of a few, the smallest and the largest of many."""
+        if len(self.values) <= _LIST:
+            return ", ".join(self.values)
+        low, high = min(self.values, key=self.values.__getitem__), max(self.values, key=self.values.__getitem__)
+        return f"{low} to {high} ({len(self.values)} values)"
+
+    @property
+    def place(self) -> str:
+        """Where from, with the rows that it was read from."""
+        if not self.rows:
+            return self.origin
+        first, last = min(self.rows), max(self.rows)
+        return self.origin.replace(_ROW, f"row {first}" if first == last else f"rows {first} to {last}", 1)
+
+
+_ROW = "\ue000"  # stands for a row's number while origins are compared; private use, so no user's text is taken for it
+
+
+class Trace:
+    """Walks results.json from a result to the steps and inputs behind it."""
+
+    def __init__(self, results: Mapping[str, Any]) -> None:
+        self.results = results
+        self.sheets: list[Mapping[str, Any]] = list(results.get("sheets", ()))
+        self.groups: list[Mapping[str, Any]] = list(results.get("groups", ()))
+        self.marks = dict.fromkeys(str(group.get("mark", "")) for group in self.groups).keys()
+
+    @cached_property
+    def by_mark(self) -> dict[str, list[tuple[str, str, Mapping[str, Any]]]]:
+        """Steps of each mark as notebook, name and step; of the whole job under an empty mark."""
+        found: dict[str, list[tuple[str, str, Mapping[str, Any]]]] = {mark: [] for mark in ("", *self.marks)}
+        for sheet in self.sheets:
+            for step in sheet["steps"]:
+                _, mark, name = identity_parts(str(step["id"]), self.marks)
+                found[mark].append((str(sheet["notebook"]), name, step))
+        return found
+
+    def uses(self, notebook: str) -> list[Use]:
+        """Gather the steps of a notebook that are the same result by the same formula, in order."""
+        found: dict[tuple[str, str, str], Use] = {}
+        for sheet in self.sheets:
+            for step in sheet["steps"] if sheet["notebook"] == notebook else ():
+                _, _, name = identity_parts(str(step["id"]), self.marks)
+                key = (name, str(step.get("formula", "")), str(step.get("source", "")))
+                found.setdefault(key, Use(notebook, name, step)).ids.append(str(step["id"]))
+        return list(found.values())
+
+    def _general(self, origin: str, mark: str) -> tuple[str, int | None]:
+        """An origin without its row, mark and bar, so that the same place for many groups is one; and the row."""
+        row = re.search(r"\brow (\d+)\b", origin)
+        text = origin[: row.start()] + _ROW + origin[row.end() :] if row else origin
+        if mark:
+            text = re.sub(rf"\.{re.escape(mark)}(?=\.|$)", ".(mark)", text)
+            text = re.sub(r"(EN 10080|ISO 6935-2|ASTM A615\S*|CSA G30\.18)(.*), bar \S+$", r"\1\2, bar of the group", text)
+        return text, int(row.group(1)) if row else None
+
+    def inputs(self, notebook: str) -> list[Gathered]:
+        """Gather what comes into a notebook's steps from outside, each with where it came from."""
+        found: dict[tuple[str, str], Gathered] = {}
+        for sheet in self.sheets:
+            for step in sheet["steps"] if sheet["notebook"] == notebook else ():
+                _, mark, _ = identity_parts(str(step["id"]), self.marks)
+                for given in step.get("inputs", ()):
+                    origin = str(given.get("origin", ""))
+                    if origin.startswith("step "):
+                        continue
+                    general, row = self._general(origin, mark)
+                    one = found.setdefault((str(given["name"]), general), Gathered(str(given["name"]), general))
+                    one.values.setdefault(str(given["shown"]), float(given["value"]))
+                    one.ids.append(str(step["id"]))
+                    if row is not None:
+                        one.rows.add(row)
+        return list(found.values())
+
+    def sources(self, notebook: str) -> dict[str, list[str]]:
+        """Gather a notebook's sources, each with the ids of the steps that rest on it."""
+        found: dict[str, list[str]] = {}
+        for sheet in self.sheets:
+            for step in sheet["steps"] if sheet["notebook"] == notebook else ():
+                found.setdefault(str(step.get("source") or "no source given"), []).append(str(step["id"]))
+        return found
+
+    def _matches(self, key: str, value: float, mark: str) -> list[tuple[str, str]]:
+        """Steps of a group that are this number, and failing those, what went into them."""
+        _, unit = unit_of_key(key.rpartition(".")[2])
+        steps = [("step", str(step["id"])) for _, _, step in self.by_mark[mark] if _equal(float(step["value"]), str(step["unit"]), value, unit)]
+        given = []
+        for _, _, step in self.by_mark[mark]:
+            for one in step.get("inputs", ()):
+                if not str(one["origin"]).startswith("step ") and _equal(float(one["value"]), str(one["unit"]), value, unit):
+                    given.append(("given", f"{one['name']}\n{self._general(str(one['origin']), mark)[0]}"))
+        return steps + given
+
+    def _score(self, key: str, kind: str, what: str, labels: Mapping[str, str]) -> int:
+        """How many words of the key the step's label or the symbol's meaning holds: two numbers may be equal by chance."""
+        words = _words(key)
+        name = what.partition("\n")[0]
+        text = labels.get(what, "") if kind == "step" else NOMENCLATURE.get(name, ("", ""))[1] + " " + what
+        return sum(word in text.lower() for word in words)
+
+    @cached_property
+    def answers(self) -> list[dict[str, Any]]:
+        """Every number of results.json's groups, one entry for each key.
+
+        Each has key, words, unit, count (groups that have it), steps (ids by mark), given (places by symbol) and rest (marks of groups whose
+        value is no step's: it was found numerically, or counted).
+        """
+        found = []
+        entries = {str(group.get("mark", "")): numbers_of(group) for group in self.groups}
+        keys = dict.fromkeys(key for numbers in entries.values() for key in numbers)
+        for key in keys:
+            words, unit = unit_of_key(key.rpartition(".")[2])
+            values = {mark: numbers[key] for mark, numbers in entries.items() if key in numbers}
+            found.append({"key": key, "words": words, "unit": unit, "count": len(values)} | self._explain(key, values))
+        return found
+
+    def _explain(self, key: str, values: Mapping[str, float]) -> dict[str, Any]:
+        labels: dict[str, str] = {}
+        kinds: dict[tuple[str, str], dict[str, str]] = {}
+        for mark, value in values.items():
+            for kind, what in self._matches(key, value, mark):
+                number, _, name = identity_parts(what, self.marks) if kind == "step" else ("", "", what)
+                common = f"{number}.{name}" if kind == "step" else what
+                kinds.setdefault((kind, common), {}).setdefault(mark, what)
+        for mark in values:
+            for _, name, step in self.by_mark[mark]:
+                labels.setdefault(f"{str(step['id']).partition('.')[0]}.{name}", str(step.get("label", "")))
+        rest = set(values)
+        steps: dict[str, str] = {}
+        given: dict[str, int] = {}
+        while rest:
+            ranked = sorted(
+                kinds.items(),
+                key=lambda item: (
+                    -self._score(key, item[0][0], item[0][1], labels),
+                    -len(rest & set(item[1])),
+                    item[0][0] != "given",
+                ),
+            )
+            taken = False
+            for (kind, what), marks in ranked:
+                fits = rest & set(marks)
+                score, real = self._score(key, kind, what, labels), any(values[mark] for mark in fits)
+                # Zeros are equal by chance, so every word must agree; without a word in common, only numbers that fit every group are the same.
+                sure = score > 0 if real and score else score == len(_words(key)) > 0 if not real else fits == set(values) and len(values) > 1
+                if fits and sure:
+                    steps |= {mark: marks[mark] for mark in sorted(fits)} if kind == "step" else {}
+                    given |= {what: len(fits)} if kind == "given" else {}
+                    rest -= fits
+                    taken = True
+                    break
+            if not taken:
+                break
+        return {"steps": steps, "given": given, "rest": sorted(rest)}
+
+    @cached_property
+    def totals(self) -> list[dict[str, Any]]:
+        """Every number of results.json's totals: key, words, unit, value, steps (ids), and the sum over groups that it is, in words."""
+        found = []
+        columns = [(group, numbers_of(group)) for group in self.groups]
+        for key, value in numbers_of(self.results.get("totals", {})).items():
+            words, unit = unit_of_key(key)
+            same = [what for kind, what in self._matches(key, value, "") if kind == "step"]
+            named = [what for what in same if self._score(key, "step", what, {what: self._label(what)})]
+            total = "" if named else self._sum(value, unit, columns)
+            steps = named[:1] or ([] if total or not value else same[:1] if len(same) == 1 else [])
+            found.append({"key": key, "words": words, "unit": unit, "value": value, "steps": steps, "sum": total})
+        return found
+
+    def _label(self, identity: str) -> str:
+        return next((str(step.get("label", "")) for _, _, step in self.by_mark[""] if step["id"] == identity), "")
+
+    def _sum(self, value: float, unit: str, columns: Sequence[tuple[Mapping[str, Any], Mapping[str, float]]]) -> str:
+        """In words, the sum over all groups that gives this total; empty when none does."""
+        if not columns or not value:
+            return ""
+        for key in columns[0][1]:
+            inner = unit_of_key(key)[1]
+            if any(key not in numbers for _, numbers in columns) or (factor := _factor(inner, unit)) is None or "." in key:
+                continue
+            for weighted in (True, False):
+                if weighted and key == "count":
+                    continue
+                total = math.fsum(numbers[key] * factor * (numbers.get("count", 1.0) if weighted else 1.0) for _, numbers in columns)
+                if math.isclose(total, value, rel_tol=_SAME):
+                    return f"sum over all groups of {'count × ' if weighted else ''}{key}"
+        return ""
+
+
+def governing(checks: Iterable[Mapping[str, Any]]) -> Mapping[str, Any] | None:
+    """Return the check with the highest utilisation; one without a utilisation that fails governs over all."""
+
+    def weight(check: Mapping[str, Any]) -> tuple[bool, float]:
+        ratio = check.get("utilisation")
+        known = isinstance(ratio, (int, float)) and math.isfinite(ratio)
+        return (not check.get("passes"), float(ratio) if known and ratio is not None else math.inf)
+
+    return max(checks, key=weight, default=None)

@@ -1,0 +1,33 @@
+"""Recheck against build of the same job, as commands and inside one process. Not part of the test command."""
+
+import subprocess
+import sys
+import tempfile
+import time
+from pathlib import Path
+
+
+def seconds(action):
+    start = time.perf_counter()
+    action()
+    return time.perf_counter() - start
+
+
+def test_recheck_takes_a_fifth_of_a_build():
+    from calc.job.jobfile import demo_job, load_job
+    from calc.report.build import build
+    from calc.report.recheck import recheck
+
+    job = load_job(demo_job())
+    with tempfile.TemporaryDirectory() as scratch:
+        package = Path(scratch) / f"{job.number}-{job.revision}"
+        command = [sys.executable, "-m", "calc"]
+        made = min(seconds(lambda: subprocess.run([*command, "build", "--out", scratch, "--replace"], check=False, capture_output=True)) for _ in range(2))
+        again = min(seconds(lambda: subprocess.run([*command, "recheck", str(package)], check=True, capture_output=True)) for _ in range(4))
+        inside = min(seconds(lambda: build(demo_job(), out=Path(scratch), replace=True)) for _ in range(2))
+        inside_again = min(seconds(lambda: recheck(package)) for _ in range(4))
+        assert recheck(package).word == "identical"
+    print(f"\nrecheck of the demo: {again / made:.3f} times build, as commands")
+    print(f"recheck of the demo: {inside_again / inside:.3f} times build, inside one process")
+    assert again / made <= 0.2
+    assert inside_again / inside <= 0.2

@@ -1,0 +1,174 @@
+"""Speed of scatter and overfill as ratios within one run: evaluations, propagation, indices, the panel. Not part of the test command."""
+
+import math
+import time
+
+import numpy as np
+import pytest
+from scipy import integrate, special, stats
+
+# Annulus of reference.md, section 4: D ~ N(20.3, 0.10), phi ~ N(16.0, 0.18), L ~ N(200, 3) mm.
+INPUTS = {"d_0": stats.norm(20.3, 0.10), "phi": stats.norm(16.0, 0.18), "l_v": stats.norm(200.0, 3.0)}
+DOSE = 26_500.0
+POINTS = 2**20
+
+
+def annulus():
+    from calc.fill.hole import annular_volume
+
+    return annular_volume.function
+
+
+def best_of_pairs(one, other, repeat=9):
+    """Least processor time of each, in turn, so that other work on the machine weighs on both alike."""
+    times = ([], [])
+    for _ in range(repeat):
+        for action, kept in zip((one, other), times, strict=True):
+            start = time.process_time()
+            action()
+            kept.append(time.process_time() - start)
+    return min(times[0]), min(times[1])
+
+
+def say(name, ratio, of):
+    print(f"\n{name}: {ratio:.3g} times {of}")
+
+
+# ---- probability of a short hole -----------------------------------------------------------------------------------------
+
+
+def reference(dose):
+    """The same probability by quadrature: L integrated in closed form, D and phi by Gauss–Hermite."""
+    nodes, weights = special.roots_hermitenorm(120)
+    d = 20.3 + 0.10 * nodes[:, None]
+    phi = 16.0 + 0.18 * nodes[None, :]
+    needs = stats.norm(200.0, 3.0).sf(dose / (math.pi / 4 * (d**2 - phi**2)))
+    return float((weights[:, None] * weights[None, :] * needs).sum() / (2 * math.pi))
+
+
+def test_short_probability_against_plain_monte_carlo(benchmark):
+    from calc.fill.scatter import short_probability
+
+    model, counted = annulus(), []
+
+    def counting(**values):
+        counted.append(np.broadcast_shapes(*(np.shape(v) for v in values.values())))
+        return model(**values)
+
+    exact = reference(DOSE)
+    other = integrate.quad(lambda phi: stats.norm(16.0, 0.18).pdf(phi) * _given(phi), 16.0 - 9 * 0.18, 16.0 + 9 * 0.18, epsabs=1e-11, epsrel=1e-10)[0]
+    assert exact == pytest.approx(other, abs=1e-9)
+    errors, needed = [], []
+    for seed in range(1, 21):
+        counted.clear()
+        errors.append(abs(short_probability(counting, INPUTS, dose=DOSE, seed=seed) - exact))
+        needed.append(sum(math.prod(shape) for shape in counted))
+    # Plain Monte Carlo needs p(1 − p)/e² evaluations for a standard error of e.
+    plain = exact * (1 - exact) / 1e-4**2
+    benchmark.pedantic(lambda: short_probability(model, INPUTS, dose=DOSE), rounds=5)
+    print(f"\nshort_probability: at most {max(errors):.1e} off with at most {max(needed)} evaluations; plain Monte Carlo needs {plain:.3g}")
+    say("evaluations of short_probability", max(needed) / plain, "those of plain Monte Carlo for the same accuracy")
+    assert max(errors) <= 1e-4
+    assert max(needed) <= plain / 50
+
+
+def _given(phi):
+    def inner(d):
+        return stats.norm(20.3, 0.10).pdf(d) * stats.norm(200.0, 3.0).sf(DOSE / (math.pi / 4 * (d**2 - phi**2)))
+
+    return integrate.quad(inner, 20.3 - 0.9, 20.3 + 0.9, epsabs=1e-12, epsrel=1e-11)[0]
+
+
+# ---- propagation ---------------------------------------------------------------------------------------------------------
+
+
+def test_propagate_at_a_million_points(benchmark):
+    """The whole of `propagate`, less what `samples` takes by itself: only evaluation is left; the summary is counted apart."""
+    from calc.fill.scatter import propagate, samples
+
+    model = annulus()
+    ready = list(samples(INPUTS, n=POINTS))
+    columns = {name: np.concatenate([chunk[name] for chunk in ready]) for name in INPUTS}
+    d_0, phi, l_v = columns["d_0"], columns["phi"], columns["l_v"]
+
+    def bare():
+        return np.pi / 4 * (d_0**2 - phi**2) * l_v
+
+    def propagated():
+        # `propagate` on samples that are ready: the same chunks, the same evaluation, nothing drawn anew.
+        return propagate(model, INPUTS, n=POINTS)
+
+    spread = propagated()
+    np.testing.assert_array_equal(spread.values, bare())
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("calc.fill.scatter.samples", lambda *_, **__: iter(ready))
+        evaluation, plain = best_of_pairs(propagated, bare, repeat=15)
+        benchmark.pedantic(propagated, rounds=7)
+    drawing, _ = best_of_pairs(lambda: sum(1 for _ in samples(INPUTS, n=POINTS)), lambda: None, repeat=3)
+    fresh = [type(spread)(spread.values.copy()) for _ in range(3)]
+    start = time.process_time()
+    for one in fresh:
+        assert one.quantile(0.95) > one.mean > one.sd
+    summary = (time.process_time() - start) / len(fresh)
+    say("evaluation in propagate at 2**20 points", evaluation / plain, "the bare NumPy expression on ready-made samples")
+    print(f"sampling {drawing / plain:.1f} and summary {summary / plain:.1f} times the bare expression, counted apart")
+    assert evaluation <= 1.3 * plain
+
+
+# ---- indices -------------------------------------------------------------------------------------------------------------
+
+
+def test_sobol_against_salib(benchmark):
+    from SALib.analyze import sobol as analyze
+    from SALib.sample import sobol as sample
+
+    from calc.fill.scatter import sobol
+
+    model, n = annulus(), 2**15
+    problem = {"num_vars": 3, "names": list(INPUTS), "bounds": [[20.3, 0.10], [16.0, 0.18], [200.0, 3.0]], "dists": ["norm"] * 3}
+
+    def theirs():
+        values = sample.sample(problem, n, calc_second_order=False, seed=1)
+        results = model(d_0=values[:, 0], phi=values[:, 1], l_v=values[:, 2])
+        return analyze.analyze(problem, results, calc_second_order=False, num_resamples=2, seed=1)
+
+    def ours():
+        return sobol(model, INPUTS, n=n)
+
+    found = theirs()
+    for i, name in enumerate(INPUTS):
+        assert ours().first[name] == pytest.approx(found["S1"][i], abs=5e-3)
+    mine, other = best_of_pairs(ours, theirs, repeat=5)
+    benchmark.pedantic(ours, rounds=3)
+    say("sobol at 2**15 base points", mine / other, "SALib with the same number, its bootstrap kept to two resamples")
+    assert mine <= other
+
+
+# ---- the panel -----------------------------------------------------------------------------------------------------------
+
+
+def test_dragging_the_dose(benchmark):
+    from matplotlib.figure import Figure
+
+    from calc.job.jobfile import demo_job, load_job
+    from calc.report.drawing import redraw_bare
+    from calc.report.overfill_figures import curve_drawing
+    from calc.report.overfill_panel import OverfillPanel
+
+    panel = OverfillPanel(load_job(demo_job()))
+    figure = Figure()
+    curve_drawing(panel.result, "metric", figure=figure)
+    shares = iter(0.001 * (50 + i % 500) for i in range(10_000))
+
+    def drag():
+        panel.fields["overfill_slider"].value = next(shares)
+
+    dragged, bare = best_of_pairs(drag, lambda: redraw_bare(figure), repeat=25)
+    benchmark.pedantic(drag, rounds=25)
+    assert panel.result is not None
+    say("dragging the dose in the panel, numbers and picture", dragged / bare, "a bare redraw of the same figure")
+    assert dragged <= 1.5 * bare
+
+
+if __name__ == "__main__":
+    pytest.main([__file__, "-s", "-q"])

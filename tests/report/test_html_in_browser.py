@@ -1,0 +1,171 @@
+"""calculation.html in Chromium with the network cut off: complete, readable at every width, in light and dark, and on paper."""
+
+from __future__ import annotations
+
+import itertools
+import os
+import re
+import shutil
+import subprocess
+
+import pytest
+
+CHROMIUM = next(filter(None, map(shutil.which, ("chromium", "chromium-browser", "google-chrome"))), None)
+if CHROMIUM is None and not os.environ.get("WORKBOOK_NO_SKIP"):
+    pytest.skip("no Chromium on this machine", allow_module_level=True)
+
+FLAGS = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking", "--disable-component-update", "--disable-sync"]
+CONTRAST = """() => {
+  const parse = text => (text.match(/[\\d.]+/g) || []).map(Number);
+  const light = ([r, g, b]) => [r, g, b].map(v => v / 255).map(v => v <= 0.03928 ? v / 12.92 : ((v + 0.055) / 1.055) ** 2.4)
+    .reduce((sum, v, i) => sum + v * [0.2126, 0.7152, 0.0722][i], 0);
+  const ground = element => { for (let e = element; e; e = e.parentElement) { const c = parse(getComputedStyle(e).backgroundColor);
+    if (c.length === 3 || c[3] > 0) return c; } return [255, 255, 255]; };
+  const bad = [];
+  for (const element of document.body.querySelectorAll('*')) {
+    if (![...element.childNodes].some(node => node.nodeType === 3 && node.data.trim())) continue;
+    const [a, b] = [light(parse(getComputedStyle(element).color)), light(ground(element))];
+    const ratio = (Math.max(a, b) + 0.05) / (Math.min(a, b) + 0.05);
+    if (ratio < 4.5) bad.push(element.tagName + ' ' + element.textContent.slice(0, 30) + ' ' + ratio.toFixed(2));
+  }
+  return bad;
+}"""
+
+
+@pytest.fixture(scope="module")
+def browser():
+    from playwright.sync_api import sync_playwright
+
+    with sync_playwright() as play:
+        started = play.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
+        yield started
+        started.close()
+
+
+@pytest.fixture
+def opened(browser, demo_package):
+    """Open the demo's page; returns the page and what it complained about."""
+    contexts = []
+
+    def open_page(width=1280, scheme="light"):
+        context = browser.new_context(viewport={"width": width, "height": 900}, color_scheme=scheme, offline=True)
+        contexts.append(context)
+        page = context.new_page()
+        seen = {"requests": [], "failed": [], "console": []}
+        page.on("request", lambda request: seen["requests"].append(request.url))
+        page.on("requestfailed", lambda request: seen["failed"].append(request.url))
+        page.on("console", lambda message: seen["console"].append(message.text))
+        page.on("pageerror", lambda error: seen["console"].append(str(error)))
+        page.goto((demo_package / "calculation.html").as_uri())
+        page.wait_for_load_state("load")
+        return page, seen
+
+    yield open_page
+    for context in contexts:
+        context.close()
+
+
+def shoot(page, name):
+    folder = os.environ.get("WORKBOOK_SCREENSHOTS")
+    if folder:
+        page.screenshot(path=f"{folder}/{name}.png", full_page=True)
+
+
+def test_no_request_leaves_the_file_and_nothing_complains(opened):
+    page, seen = opened()
+    page.evaluate("window.scrollTo(0, document.body.scrollHeight)")
+    page.wait_for_timeout(300)
+    leaving = [url for url in seen["requests"] if not url.startswith(("file:", "data:"))]
+    assert leaving == []
+    assert len([url for url in seen["requests"] if url.startswith("file:")]) == 1
+    assert seen["failed"] == []
+    assert seen["console"] == []
+
+
+def test_every_formula_and_every_picture_is_drawn(opened):
+    page, _ = opened()
+    sizes = page.evaluate(
+        "[...document.querySelectorAll('math')].map(m => { const b = m.getBoundingClientRect(); return [b.width, b.height, m.textContent]; })"
+    )
+    assert len(sizes) > 100
+    assert [words for width, height, words in sizes if width < 2 or height < 5] == []
+    fractions = page.evaluate(
+        "[...document.querySelectorAll('mfrac')].map(m => [m.children[0].getBoundingClientRect(), m.children[1].getBoundingClientRect()])"
+    )
+    assert len(fractions) > 20
+    assert all(top["bottom"] <= bottom["top"] + 2 for top, bottom in fractions), "a fraction is set on one line: the browser draws no MathML"
+    pictures = page.evaluate("[...document.images].map(i => [i.complete && i.naturalWidth > 0, i.alt.trim().split(/\\s+/).length])")
+    assert pictures
+    assert all(drawn and words >= 3 for drawn, words in pictures)
+    assert page.evaluate("document.body.innerText.match(/\\\\(frac|cdot|mathrm|begin)/)") is None
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+@pytest.mark.parametrize("width", [320, 390, 768, 1280])
+def test_nothing_runs_off_the_screen(opened, width, scheme):
+    page, _ = opened(width, scheme)
+    shoot(page, f"calculation-{width}-{scheme}")
+    assert page.evaluate("document.documentElement.scrollWidth") <= width
+    # What is wider than the screen scrolls inside a box of its own that the keyboard can reach.
+    loose = page.evaluate("""() => [...document.querySelectorAll('table, math, img, pre')].filter(e => e.getBoundingClientRect().width > innerWidth
+        && !e.closest('.wide, .eq, pre')).map(e => e.outerHTML.slice(0, 80))""")
+    assert loose == []
+    boxes = page.evaluate("[...document.querySelectorAll('.wide, .eq, pre')].filter(e => e.scrollWidth > e.clientWidth + 1).map(e => e.tabIndex)")
+    assert all(index == 0 for index in boxes)
+    if width <= 390:
+        assert boxes
+
+
+@pytest.mark.parametrize("scheme", ["light", "dark"])
+def test_text_has_contrast(opened, scheme):
+    page, _ = opened(scheme=scheme)
+    dark = page.evaluate("getComputedStyle(document.body).backgroundColor") != "rgb(255, 255, 255)"
+    assert dark == (scheme == "dark")
+    assert page.evaluate(CONTRAST) == []
+
+
+def test_headings_landmarks_and_the_keyboard(opened):
+    page, _ = opened()
+    levels = page.evaluate("[...document.querySelectorAll('h1,h2,h3,h4,h5,h6')].map(h => +h.tagName[1])")
+    assert levels[0] == 1
+    assert levels.count(1) == 1
+    assert all(after - before <= 1 for before, after in itertools.pairwise(levels))
+    for landmark in ("main", "body > header", "body > footer", "nav"):
+        assert page.locator(landmark).count() == 1, landmark
+    assert page.evaluate("document.documentElement.lang") == "en"
+    assert page.evaluate("[...document.querySelectorAll('nav, [role=region]')].every(e => e.getAttribute('aria-label') || e.getAttribute('aria-labelledby'))")
+    assert page.evaluate("[...document.querySelectorAll('th')].every(e => ['col', 'row'].includes(e.scope))")
+    page.keyboard.press("Tab")
+    assert page.evaluate("document.activeElement.className") == "skip"
+    box = page.locator(".skip").bounding_box()
+    assert box
+    assert box["x"] >= 0
+    page.keyboard.press("Enter")
+    assert page.evaluate("document.activeElement.id") == "content"
+    tops = page.evaluate("[...document.querySelectorAll('a[href], [tabindex=\"0\"]')].map(e => e.getBoundingClientRect().top)")
+    assert all(after >= before - 40 for before, after in itertools.pairwise(tops[1:])), "the keyboard does not walk down the page"
+
+
+def test_links_lead_to_headings_that_can_be_seen(opened):
+    page, _ = opened()
+    broken = page.evaluate("[...document.querySelectorAll('a[href^=\"#\"]')].filter(a => !document.getElementById(a.getAttribute('href').slice(1))).length")
+    assert broken == 0
+    page.click("nav a[href='#trace-index']")
+    top = page.evaluate("document.getElementById('trace-index').getBoundingClientRect().top")
+    note = page.evaluate("document.querySelector('.invented').getBoundingClientRect().bottom")
+    assert note <= top < 200
+
+
+def test_it_prints(opened, tmp_path):
+    page, _ = opened(scheme="dark")
+    page.pdf(path=str(tmp_path / "printed.pdf"), prefer_css_page_size=True)
+    done = subprocess.run(["pdftotext", "-layout", tmp_path / "printed.pdf", "-"], capture_output=True, text=True, check=True).stdout
+    pages = done.split("\f")[:-1]
+    assert 5 < len(pages) < 150
+    assert "Sign-off" in done
+    assert "Trace index" in done
+    assert "Skip to the calculation" not in done
+    assert sum("DEMO-M1" in page and re.search(r"page \d+ of \d+", page) is not None for page in pages) == len(pages)
+    page.emulate_media(media="print", color_scheme="dark")
+    assert page.evaluate("getComputedStyle(document.body).backgroundColor") == "rgb(255, 255, 255)"
+    assert page.evaluate(CONTRAST) == []
