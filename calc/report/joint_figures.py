@@ -46,6 +46,7 @@ _OLD_GREY = "#8a9197"
 # The paper, in inches.
 _WIDTH, _LEFT, _BETWEEN, _RIGHT = 8.3, 0.16, 0.82, 0.62
 _FOOT, _TITLE, _BELOW, _ROW, _TOP = 0.34, 0.30, 0.52, 0.235, 0.10
+_EDGE_ROW = 0.31  # under the spacing
 _TALLEST = 3.3  # of what is drawn to scale
 
 
@@ -106,7 +107,7 @@ class _Joint:
     @property
     def reach(self) -> float:
         """What has to be seen: the hole, or the embedment that would do."""
-        return max(self.tip, min(self.required, 2.2 * self.tip))
+        return max(self.tip, min(self.required, 1.6 * self.tip))
 
     @cached_property
     def depth(self) -> float:
@@ -253,7 +254,8 @@ class _Plan:
     @property
     def axis(self) -> float:
         """Height of the bar's axis on the paper."""
-        return _FOOT + _TITLE + _BELOW - self.joint.low * self.s
+        edge = _EDGE_ROW if self.joint.case["edge"] is not None else 0.0
+        return _FOOT + _TITLE + _BELOW + edge - self.joint.low * self.s
 
     @property
     def height(self) -> float:
@@ -281,7 +283,9 @@ def _depths(joint: _Joint) -> list[tuple[float, float, str, str]]:
         rows.append((0.0, c_ex, f"existing bar, cover {size_text(c_ex, units)}", INK))
     enough = joint.required <= joint.l_v * (1 + 1e-12)
     colour = DEPTH_INK if enough else ALARM
-    rows.append((0.0, min(joint.required, joint.reach), f"required {length_text(joint.required, units)}", colour))
+    beyond = joint.required > joint.depth
+    words = f"required {length_text(joint.required, units)}" + (", beyond what is drawn" if beyond else "")
+    rows.append((0.0, min(joint.required, joint.depth), words, colour))
     rows.append((0.0, joint.l_v, f"embedment $l_v$ = {size_text(joint.l_v, units)}", INK))
     return rows
 
@@ -344,11 +348,12 @@ def _break_line(ax: Axes, start: tuple[float, float], end: tuple[float, float], 
     _lines(ax, [points], edgecolor=QUIET, linewidth=0.7, zorder=4)
 
 
-def _edge(ax: Axes, start: tuple[float, float], end: tuple[float, float], *, seen: bool) -> None:
+def _edge(ax: Axes, start: tuple[float, float], end: tuple[float, float], *, seen: bool, place: float = 0.16) -> None:
+    """Draw a face of the concrete, or the line along which it is broken off."""
     if seen:
         _lines(ax, [[start, end]], linewidth=1.2, zorder=4)
     else:
-        _break_line(ax, start, end)
+        _break_line(ax, start, end, place)
 
 
 def _bar(ax: Axes, start: float, end: float, centre: float, half: float, *, new: bool, broken: str = "", zorder: float = 6.0) -> None:
@@ -382,12 +387,9 @@ def _section(ax: Axes, plan: _Plan) -> None:
     bottom, top = plan.y(joint.low), plan.y(joint.high)
     _concrete(ax, left, bottom, face, top, old=False)
     _concrete(ax, face, bottom, back, top, old=True)
-    _edge(ax, (left, bottom), (back, bottom), seen=joint.face_seen)
-    _edge(ax, (left, top), (back, top), seen=joint.width_seen)
-    if joint.depth == joint.thickness:
-        _edge(ax, (back, bottom), (back, top), seen=True)
-    else:
-        _break_line(ax, (back, bottom), (back, top), 0.16)
+    _edge(ax, (left, bottom), (back, bottom), seen=joint.face_seen, place=0.93)
+    _edge(ax, (left, top), (back, top), seen=joint.width_seen, place=0.93)
+    _edge(ax, (back, bottom), (back, top), seen=joint.depth == joint.thickness)
     _break_line(ax, (left, bottom), (left, top), 0.16)
     _lines(ax, [[(face, bottom), (face, top)]], linewidth=1.5, zorder=5)
     if joint.layer:
@@ -441,6 +443,8 @@ def _depth_dimensions(ax: Axes, plan: _Plan, top: float) -> None:
         _say(ax, x1 + 0.08, y, words, ha="left", color=colour, backing=PAPER)
     # Where the required embedment ends, down to the bar.
     start, end, _, colour = rows[-2]
+    if plan.joint.required > plan.joint.depth:
+        return
     ring = plan.joint.d_0 * plan.s / 2
     _lines(ax, [[(plan.x(end), top + 0.03), (plan.x(end), plan.axis - ring - 0.07)]], edgecolor=colour, linewidth=0.9, linestyle=(0, (5, 2)), zorder=8)
 
@@ -451,7 +455,7 @@ def _section_words(ax: Axes, plan: _Plan, bottom: float, top: float) -> None:
     y = plan.axis
     left, face, back = plan.x(-joint.stub), plan.x(0.0), plan.x(joint.depth)
     # Cover, from the bar's lower side to the nearest face.
-    place = plan.x(0.66 * joint.l_v)
+    place = plan.x(0.70 * joint.l_v)
     foot = bottom if joint.face_seen else bottom - 0.1
     _dimension(ax, (place, y - joint.phi * s / 2), (place, foot))
     words = f"cover {size_text(float(joint.case['cover']), units)}"
@@ -468,18 +472,21 @@ def _section_words(ax: Axes, plan: _Plan, bottom: float, top: float) -> None:
     _say(ax, (face + back) / 2, under, f"old concrete {size_text(joint.thickness, units)}", backing=PAPER)
     _say(ax, (left + face) / 2, under, "new concrete" if face - left > 0.95 else "new", color=QUIET)
     # The bar and its hole, named above it: the bar over the new concrete, the hole further in.
-    lift = max(0.15, min(0.26, 0.45 * (top - y - ring)))
     _say(ax, left + 0.06, y + joint.phi * s / 2 + 0.10, _named(joint.case.bar), ha="left", backing=_NEW)
-    if not (joint.lapped and joint.existing is not None):
-        at = plan.x(max(0.40 * joint.l_v, _clear_of_layer(joint) + 0.02 * joint.l_v))
-        _leader(ax, (at + 0.14, y + ring + lift - 0.04), (at + 0.04, y + ring * 0.8))
-        _say(ax, at + 0.17, y + ring + lift, f"hole {size_text(joint.d_0, units)}", ha="left", backing=CONCRETE)
-    else:
-        assert joint.existing is not None
+    if joint.lapped and joint.existing is not None:
         upper = plan.y(joint.lap_axis) + joint.existing.diameter * s / 2
-        _say(ax, plan.x(0.5 * joint.l_v), upper + 0.11, f"existing {_named(joint.existing)}", backing=CONCRETE)
-        _say(ax, plan.x(joint.tip) + 0.08, y, f"hole {size_text(joint.d_0, units)}", ha="left", backing=CONCRETE)
-        _gap(ax, plan)
+        _say(ax, plan.x(0.30 * joint.l_v), upper + 0.11, f"existing {_named(joint.existing)}", backing=CONCRETE)
+        _gap(ax, plan, upper)
+        room = plan.y(joint.lap_axis) - joint.existing.diameter * s / 2 - y - ring
+    else:
+        room = top - y - ring
+    if room < 0.34 and y - ring - bottom < 0.34:
+        return  # no room for it; the table of the picture's numbers says it
+    side, near = (1, room) if room >= 0.34 else (-1, y - ring - bottom)
+    at = plan.x(max(0.36 * joint.l_v, _clear_of_layer(joint) + 0.02 * joint.l_v))
+    lift = min(0.24, 0.5 * near)
+    _leader(ax, (at + 0.14, y + side * (ring + lift - 0.045)), (at + 0.04, y + side * ring * 0.8))
+    _say(ax, at + 0.17, y + side * (ring + lift), f"hole {size_text(joint.d_0, units)}", ha="left", backing=CONCRETE)
 
 
 def _clear_of_layer(joint: _Joint) -> float:
@@ -487,15 +494,18 @@ def _clear_of_layer(joint: _Joint) -> float:
     return float(joint.case["existing_cover"]) + 2 * joint.existing_radius if joint.layer else 0.0
 
 
-def _gap(ax: Axes, plan: _Plan) -> None:
+def _gap(ax: Axes, plan: _Plan, upper: float) -> None:
+    """Draw the clear distance of the lapped bars; where the text does not fit between them, over the existing one."""
     joint, s = plan.joint, plan.s
     assert joint.existing is not None
     low, high = plan.axis + joint.phi * s / 2, plan.y(joint.lap_axis) - joint.existing.diameter * s / 2
-    if high - low < 0.03:
-        return
-    place = plan.x(0.66 * joint.l_v)
+    place, words = plan.x(0.70 * joint.l_v), f"gap {size_text(float(joint.case['gap']), joint.units)}"
+    middle = (plan.axis + joint.d_0 * s / 2 + high) / 2
+    if high - middle < 0.09:
+        _lines(ax, [[(place, high), (place, upper + 0.17)]], linewidth=0.6, zorder=10)
+        middle = upper + 0.11
     _dimension(ax, (place, low), (place, high))
-    _say(ax, place + 0.07, (low + joint.d_0 * s / 2 - joint.phi * s / 2 + high) / 2, f"gap {size_text(float(joint.case['gap']), joint.units)}", ha="left", backing=CONCRETE)
+    _say(ax, place + 0.07, middle, words, ha="left", backing=CONCRETE)
 
 
 def _named(bar: Bar) -> str:
@@ -512,10 +522,7 @@ def _drilled_face(ax: Axes, plan: _Plan) -> None:
     _concrete(ax, left, bottom, right, top, old=True)
     _edge(ax, (left, bottom), (right, bottom), seen=joint.face_seen)
     _edge(ax, (left, top), (right, top), seen=joint.width_seen)
-    if joint.edge_seen:
-        _edge(ax, (left, bottom), (left, top), seen=True)
-    else:
-        _break_line(ax, (left, bottom), (left, top), 0.16)
+    _edge(ax, (left, bottom), (left, top), seen=joint.edge_seen)
     _break_line(ax, (right, bottom), (right, top), 0.16)
     wide = 2 * joint.existing_radius * s
     for place in joint.layer:
@@ -545,8 +552,10 @@ def _face_words(ax: Axes, plan: _Plan, bars: tuple[float, float], bottom: float,
     if joint.case["edge"] is not None:
         left = plan.u(0.0)
         _lines(ax, [[(left, bottom - 0.03), (left, under - 0.06)]], linewidth=0.5)
-        _dimension(ax, (left, under), (first, under))
-        _say(ax, (left + first) / 2, under + 0.11, f"edge {size_text(float(joint.case['edge']), units)}", ha="center", backing=PAPER)
+        lower = under - _EDGE_ROW
+        _lines(ax, [[(x, under - 0.06), (x, lower - 0.06)] for x in (left, first)], linewidth=0.5)
+        _dimension(ax, (left, lower), (first, lower))
+        _say(ax, first + 0.08, lower, f"edge {size_text(float(joint.case['edge']), units)}", ha="left")
     right = plan.u(joint.breadth)
     if joint.width_seen:
         _lines(ax, [[(right + 0.03, y), (right + 0.24, y)] for y in (bottom, top)], linewidth=0.5)
@@ -555,10 +564,11 @@ def _face_words(ax: Axes, plan: _Plan, bars: tuple[float, float], bottom: float,
     if joint.layer:
         words = f"existing {_named_existing(joint)}"
         near = min(joint.layer, key=lambda p: abs(p - joint.breadth / 2))
-        _say(ax, plan.u(joint.breadth / 2), top + 0.30, words, color=INK)
-        _leader(ax, (plan.u(joint.breadth / 2), top + 0.22), (plan.u(near), top - 0.05))
+        _say(ax, plan.u(joint.breadth / 2), top + 0.20, words)
+        _leader(ax, (plan.u(joint.breadth / 2), top + 0.12), (plan.u(near), top - 0.06))
     elif joint.lapped and joint.existing is not None:
-        _say(ax, plan.u(joint.breadth / 2), top + 0.14, f"existing {_named(joint.existing)}, end {size_text(float(joint.case['end_cover']), units)} in")
+        _say(ax, plan.u(joint.breadth / 2), top + 0.20, f"existing {_named(joint.existing)}")
+        _leader(ax, (plan.u(joint.breadth / 2) + 0.1, top + 0.12), (second, plan.y(joint.lap_axis)))
 
 
 def _named_existing(joint: _Joint) -> str:
@@ -587,7 +597,7 @@ def _foot_text(joint: _Joint) -> str:
     points = {"down": "the hole points down", "horizontal": "the hole is horizontal"}.get(joint.case.direction, "the hole points overhead")
     found = f"{scale}; {points}, drawn lying."
     if joint.layer:
-        found += " Where the existing bars lie along the row is not known."
+        found += "\nWhere the existing bars lie along the row is not known."
     return found
 
 

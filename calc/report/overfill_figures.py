@@ -223,7 +223,7 @@ def curve_drawing(group: GroupScatter, units: str, *, figure: Figure | None = No
     CurveDrawing
     """
     marks, unit = marks_of(group), unit_of(units)
-    rounded = Mark("▲", "rounded dose", group.dose / group.required - 1, group.probability, group.mean_overflow, False)
+    rounded = Mark("▲", "the job's rounded dose", group.dose / group.required - 1, group.probability, group.mean_overflow, False)
     high = _reach(group, marks, rounded)
     curve = group.curve(np.linspace(0.0, high, _POINTS))
     alt = _curve_alt(group, units, marks, rounded)

@@ -252,18 +252,22 @@ def _fields(job: Job) -> dict[str, Any]:
     length = "in or mm" if us else "mm or in"
     hole = "mean 0.004 in, sd 0.002 in" if us else "mean 0.3 mm, sd 0.1 mm"
     slider = slider_field("Drag the overfill, 0 to 0.6", 0.0, 0.6, 0.001)
-    slider.continuous_update = True
-    return {
+    slider.continuous_update = True  # the numbers follow while it is dragged
+    slider.layout.width = "53.6rem"
+    fields = {
         "mark": choice_field("Bar group", [(f"{g.mark}: {g.bar.text}", g.mark) for g in job.groups], job.groups[0].mark),
-        "target": text_field("Short holes accepted [share], 0 to 1", "0.05"),
         "bit": choice_field("State of the bit, from memory", [*((state, state) for state in STATES), ("as typed below", TYPED)], TYPED),
-        "bar_mass": text_field("Bar mass, deviation [share], −0.5 to 2", "standard"),
         "hole_diameter": text_field(f"or hole diameter, deviation [{length}]", hole),
+        "bar_mass": text_field("Bar mass, deviation [share], −0.5 to 2", "standard"),
         "voids": text_field("Loss into voids [share], up to 2", "low 0, high 0.02"),
         "dispenser": text_field("Dispenser, deviation [share], −0.5 to 2", "mean 0, sd 0.01"),
+        "target": text_field("Short holes accepted [share], 0 to 1", "0.05"),
         "overfill": text_field("Overfill [share], 0 to 2; empty: by rule", "by the job's rule"),
         "overfill_slider": slider,
     }
+    for name in _SPREADS:  # what is typed there is long
+        fields[name].layout.width = "40rem"
+    return fields
 
 
 def _texts(job: Job, group: BarGroup) -> dict[str, str]:
