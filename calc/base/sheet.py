@@ -246,6 +246,29 @@ def apply(
     )
 
 
+class StepWriter:
+    """Collects steps as they are worked; a step's result is the next one's input with its origin kept.
+
+    Parameters
+    ----------
+    prefix
+        Start of every step's id, such as ``01.F1``.
+    system
+        Units to show.
+    """
+
+    def __init__(self, prefix: str, system: System) -> None:
+        self.prefix = prefix
+        self.system: System = system
+        self.steps: list[Step] = []
+
+    def add(self, formula: Formula, label: str, name: str = "", symbol: str | None = None, **inputs: Given) -> Given:
+        """Work a formula; its id ends in ``name``, or else in the symbol of the result."""
+        end = name or symbol or formula.symbol
+        self.steps.append(apply(formula, id=f"{self.prefix}.{end}", label=label, inputs=inputs, system=self.system, symbol=symbol))
+        return self.steps[-1].as_given()
+
+
 @dataclass(frozen=True)
 class _Scale:
     """In which unit one step shows its quantities: all of one step alike, so that the printed arithmetic holds."""

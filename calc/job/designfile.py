@@ -8,7 +8,7 @@ code (psi in a job by EN 1992-1-1 is fine), but a quantity that only another cod
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Annotated, Any, Literal
 
@@ -295,6 +295,7 @@ def design_problems(design: Design, groups: Iterable[BarGroup], origins: Mapping
     """
     by_mark = {group.mark: group for group in groups}
     found: list[Problem] = []
+    wanted: dict[tuple[str, str, str], list[str]] = {}
     for mark in design.group:
         if mark not in by_mark:
             near = nearest(mark, by_mark)
@@ -304,7 +305,18 @@ def design_problems(design: Design, groups: Iterable[BarGroup], origins: Mapping
         look = _Look(choose(design, group.mark), group, origins, file)
         look.all()
         found += look.problems
-    return list(dict.fromkeys(found))
+        for name, why in look.missing:
+            wanted.setdefault((look.chosen.key(name), name, why), []).append(group.mark)
+    return [*(_missing(*what, marks, file) for what, marks in wanted.items()), *dict.fromkeys(found)]
+
+
+def _missing(key: str, name: str, why: str, marks: Sequence[str], file: str) -> Problem:
+    """Say once that a key is missing, for all bar groups that need it."""
+    own = ".approval" if name.startswith("approval.") else ""
+    many = "bar group" if len(marks) == 1 else "bar groups"
+    need = "needs" if len(marks) == 1 else "need"
+    listed = ", ".join(marks[:8]) + (f" and {len(marks) - 8} more" if len(marks) > 8 else "")
+    return Problem(file, f"key {key}", "", f"the key is missing, and {many} {listed} {need} it: {why}; add it to its table (or [design.group.{marks[0]}{own}])")
 
 
 class _Look:
@@ -313,6 +325,7 @@ class _Look:
     def __init__(self, chosen: Chosen, group: BarGroup, origins: Mapping[str, str], file: str) -> None:
         self.chosen, self.group, self.bar, self.origins, self.file = chosen, group, group.bar, origins, file
         self.problems: list[Problem] = []
+        self.missing: list[tuple[str, str]] = []
 
     def say(self, name: str, message: str) -> None:
         key = self.chosen.key(name)
@@ -320,8 +333,7 @@ class _Look:
 
     def needs(self, name: str, why: str) -> bool:
         if self.chosen[name] is None:
-            own = f" (or [design.group.{self.group.mark}{'.approval' if name.startswith('approval.') else ''}])"
-            self.say(name, f"the key is missing, and bar group {self.group.mark} needs it: {why}; add it to its table{own}")
+            self.missing.append((name, why))
             return False
         return True
 

@@ -7,8 +7,7 @@ from dataclasses import dataclass
 from typing import Protocol
 
 from calc.base.bars import Bar
-from calc.base.formula import Formula
-from calc.base.sheet import Check, Given, Sheet, Step, System, amount, apply, plain_text, with_unit
+from calc.base.sheet import Check, Given, Sheet, StepWriter, System, amount, plain_text, with_unit
 from calc.base.units import convert
 from calc.fill import dose as dosing
 from calc.fill import hole, level
@@ -109,26 +108,6 @@ class Worked:
         }
 
 
-class _Steps:
-    """Collects the steps of one case; a step's result is the next one's input with its origin kept."""
-
-    def __init__(self, case: Case) -> None:
-        self.case = case
-        self.steps: list[Step] = []
-
-    def add(self, formula: Formula, label: str, name: str = "", symbol: str | None = None, **inputs: Given) -> Given:
-        step = apply(
-            formula,
-            id=f"01.{self.case.mark}.{name or symbol or formula.symbol}",
-            label=label,
-            inputs=inputs,
-            system=self.case.system,
-            symbol=symbol,
-        )
-        self.steps.append(step)
-        return step.as_given()
-
-
 def work(case: Case) -> Worked:
     """Work one bar group: every formula step, the checks and the notices.
 
@@ -146,7 +125,7 @@ def work(case: Case) -> Worked:
     RangeError
         A value outside a formula's validity, in a sentence.
     """
-    steps = _Steps(case)
+    steps = StepWriter(f"01.{case.mark}", case.system)
     given = {
         "d_0": Given(case.hole_diameter, "mm", case.origin("hole_diameter")),
         "phi": Given(case.bar.diameter, "mm", f"{case.bar.standard}, bar {case.bar.designation}"),
@@ -158,7 +137,7 @@ def work(case: Case) -> Worked:
     if case.measured is None:
         V_a, V_o, V_t = _straight(steps, given)
     else:
-        V_a, V_o, V_t = _measured(steps, given, case.measured)
+        V_a, V_o, V_t = _measured(steps, given, case, case.measured)
         notices.append(
             f"{case.mark}: measured diameters replace the drill's nominal diameter; the surface before the bar is found numerically from the measured profile."
         )
@@ -212,7 +191,7 @@ def work(case: Case) -> Worked:
     )
 
 
-def _straight(steps: _Steps, given: Mapping[str, Given]) -> tuple[Given, Given, Given]:
+def _straight(steps: StepWriter, given: Mapping[str, Given]) -> tuple[Given, Given, Given]:
     return (
         steps.add(hole.annular_volume, "Annular volume around the bar", d_0=given["d_0"], phi=given["phi"], l_v=given["l_v"]),
         steps.add(hole.overdrill_volume, "Volume of the overdrilled part", d_0=given["d_0"], overdrill=given["overdrill"]),
@@ -220,15 +199,15 @@ def _straight(steps: _Steps, given: Mapping[str, Given]) -> tuple[Given, Given, 
     )
 
 
-def _measured(steps: _Steps, given: Mapping[str, Given], profile: MeasuredHole) -> tuple[Given, Given, Given]:
-    origin = steps.case.origin("measured")
+def _measured(steps: StepWriter, given: Mapping[str, Given], case: Case, profile: MeasuredHole) -> tuple[Given, Given, Given]:
+    origin = case.origin("measured")
     total, number, depth, marks = Given(0.0, "mm³", "nothing above the mouth"), 0, 0.0, {}
     for end in (given["l_v"].value, profile.end):
         for d_1, d_2, h in profile.slices(end, depth) if end > depth else ():
             number, depth = number + 1, depth + h
             total = steps.add(
                 hole.volume_down_to,
-                f"Measured hole down to {amount(depth, 'mm', steps.case.system)}",
+                f"Measured hole down to {amount(depth, 'mm', case.system)}",
                 name=f"V_h.{number}",
                 V_above=total,
                 d_1=Given(d_1, "mm", origin),
@@ -244,7 +223,7 @@ def _measured(steps: _Steps, given: Mapping[str, Given], profile: MeasuredHole) 
     )
 
 
-def _level_before_bar(steps: _Steps, given: Mapping[str, Given], rounded: Given, V_t: Given) -> float:
+def _level_before_bar(steps: StepWriter, given: Mapping[str, Given], rounded: Given, V_t: Given) -> float:
     depth = steps.add(level.hole_depth, "Depth of the full-diameter hole", l_v=given["l_v"], overdrill=given["overdrill"])
     label = "Surface below the mouth before the bar goes in"
     if rounded.value > V_t.value:

@@ -12,8 +12,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
-from calc.base.formula import Formula
-from calc.base.sheet import Check, Given, Sheet, Step, apply, round_text, with_unit
+from calc.base.sheet import Check, Given, Sheet, Step, StepWriter, round_text, with_unit
 from calc.base.units import convert
 from calc.fill.measurements import (
     COUNTS,
@@ -417,17 +416,12 @@ def _study(job: Job, one: Worked, evidence: Evidence, file: Measurements) -> Stu
         raise InputErrors([Problem(job.path.name, f"key evidence.{one.case.mark}", "", message)]) from None
 
 
-class _Writer:
+class _Writer(StepWriter):
     """Collects the steps of one group."""
 
     def __init__(self, worked: Worked) -> None:
+        super().__init__(f"03.{worked.case.mark}", worked.case.system)
         self.case = worked.case
-        self.steps: list[Step] = []
-
-    def add(self, formula: Formula, label: str, name: str, **inputs: Given) -> Given:
-        step = apply(formula, id=f"03.{self.case.mark}.{name}", label=label, inputs=inputs, system=self.case.system)
-        self.steps.append(step)
-        return step.as_given()
 
     def limits(self, V_m: Given, s_V: Given, nominal: Given, n: int, share: float, confidence: float) -> tuple[Given, Given]:
         """Work the three limits that take the scatter as normal, and the overfill that follows from the first of them."""

@@ -13,8 +13,7 @@ from typing import Any
 import numpy as np
 from scipy import special
 
-from calc.base.formula import Formula
-from calc.base.sheet import Check, Given, Sheet, Step, apply
+from calc.base.sheet import Check, Given, Sheet, Step, StepWriter
 from calc.base.units import convert
 from calc.fill import bits, hole
 from calc.fill.holes import HoleScatter, NominalHole, needed_dose
@@ -407,18 +406,12 @@ def _studied(job: Job, group: BarGroup, one: Worked, choice: Choice) -> GroupSca
     )
 
 
-class _Writer:
+class _Writer(StepWriter):
     """Collects the steps of one group."""
 
     def __init__(self, worked: Worked) -> None:
+        super().__init__(f"02.{worked.case.mark}", worked.case.system)
         self.worked = worked
-        self.steps: list[Step] = []
-
-    def add(self, formula: Formula, label: str, name: str = "", symbol: str | None = None, **inputs: Given) -> Given:
-        case = self.worked.case
-        step = apply(formula, id=f"02.{case.mark}.{name or symbol or formula.symbol}", label=label, inputs=inputs, system=case.system, symbol=symbol)
-        self.steps.append(step)
-        return step.as_given()
 
     @property
     def required(self) -> Given:

@@ -16,8 +16,8 @@ from typing import Any
 
 import numpy as np
 
-from calc.base.formula import Formula, RangeError, formula
-from calc.base.sheet import Check, Given, Sheet, Step, System, amount, apply, plain_text, shown_unit, with_unit
+from calc.base.formula import RangeError, formula
+from calc.base.sheet import Check, Given, Sheet, Step, StepWriter, System, amount, plain_text, shown_unit, with_unit
 from calc.base.units import Minute, Mm, Mm3, Whole, convert
 from calc.fill.cure import GAS_CONSTANT, Reading, TimeTable, activation_energy, arrhenius_time, read_arrhenius, read_safe
 from calc.fill.dust import bags, bulked_volume, drilled_mass
@@ -46,6 +46,7 @@ from calc.job.timeline import (
 NOTEBOOK = "05_job_plan"
 TIMELINE_HOLES = 20_000  # more are planned without their days, unless somebody asks for them and watches the progress
 _BALANCE = 1e-6
+_NOISE = 1e-12
 _PRACTICE = "common practice, no source"
 _MINUTES = (0.0, 1e7)
 
@@ -302,18 +303,6 @@ def _number(value: float) -> float | None:
     return value if math.isfinite(value) else None
 
 
-class _Book:
-    """Collects steps of the whole job; a step's result is the next one's input with its origin kept."""
-
-    def __init__(self, system: System) -> None:
-        self.system: System = system
-        self.steps: list[Step] = []
-
-    def add(self, what: Formula, name: str, label: str, **inputs: Given) -> Given:
-        self.steps.append(apply(what, id=f"05.{name}", label=label, inputs=inputs, system=self.system))
-        return self.steps[-1].as_given()
-
-
 def work_plan(
     job: Job,
     worked: Sequence[Worked],
@@ -356,7 +345,7 @@ def work_plan(
     """
     worked = tuple(worked)
     depths = {one.case.mark: float(hole_depth.function(l_v=one.case.embedment, overdrill=one.case.overdrill)) for one in worked}
-    book = _Book(job.display.units)
+    book = StepWriter("05", job.display.units)
     read = arrhenius_reading if arrhenius else _safe_reading
     working, curing = (_at_the_concrete(job, table, T, read) for table, T in ((job.adhesive.working, _warmest(job)), (job.adhesive.curing, _coldest(job))))
     for reading, table in ((working, job.adhesive.working), (curing, job.adhesive.curing)):
@@ -371,7 +360,7 @@ def work_plan(
     _pack_steps(book, job, worked, packs, use, content_from, timeline is not None)
     one_hole = _hole_steps(book, job, worked, packs)
     ways = _ways(book, job, worked, depths)
-    checks = [*_time_checks(job, working, one_hole, timeline), *_record_checks(job, depths, on, condition), _balance(use)]
+    checks = [*_time_checks(job, working, one_hole, timeline), *_record_checks(job, depths, on, condition), _balance(use, job.display.units)]
     notices = _notices(job, packs, timeline, working, curing, on, condition, most)
     return PlanWork(job, worked, packs, timeline, use, working, curing, ways, Sheet(NOTEBOOK, tuple(book.steps), tuple(checks), tuple(dict.fromkeys(notices))))
 
@@ -434,7 +423,7 @@ def _at_the_concrete(job: Job, table: TimeTable | None, T: float | None, read: _
         raise InputErrors([Problem(job.path.name, f"key {key}", "", str(error))]) from None
 
 
-def _arrhenius_steps(book: _Book, table: TimeTable, reading: Reading, job: Job) -> None:
+def _arrhenius_steps(book: StepWriter, table: TimeTable, reading: Reading, job: Job) -> None:
     points = table.points
     i = next(i for i in range(len(points) - 1) if reading.T <= points[i + 1][0])
     (T_1, t_1), (T_2, t_2) = points[i], points[i + 1]
@@ -444,16 +433,16 @@ def _arrhenius_steps(book: _Book, table: TimeTable, reading: Reading, job: Job) 
     first = Given(t_1, "min", origin)
     kind = table.kind
     E_a = book.add(
-        activation_energy, f"job.E_a.{kind}", f"Energy implied by the {kind} times", R_gas=R, t_1=first, t_2=Given(t_2, "min", origin), T_1=cold, T_2=warm
+        activation_energy, f"Energy implied by the {kind} times", f"job.E_a.{kind}", R_gas=R, t_1=first, t_2=Given(t_2, "min", origin), T_1=cold, T_2=warm
     )
     T = Given(reading.T, "°C", f"{job.path.name}, concrete.temperature")
-    book.add(arrhenius_time, f"job.t.{kind}", f"{kind.capitalize()} time at the concrete's temperature", R_gas=R, t_1=first, T_1=cold, E_a=E_a, T=T)
+    book.add(arrhenius_time, f"{kind.capitalize()} time at the concrete's temperature", f"job.t.{kind}", R_gas=R, t_1=first, T_1=cold, E_a=E_a, T=T)
 
 
 # ---- packs -----------------------------------------------------------------------------------------------------------------
 
 
-def _mixer_content(book: _Book, job: Job, worked: Sequence[Worked], depths: Mapping[str, float]) -> tuple[float, str]:
+def _mixer_content(book: StepWriter, job: Job, worked: Sequence[Worked], depths: Mapping[str, float]) -> tuple[float, str]:
     """What a mixer holds, with the tube that the deepest hole takes: one for all, so that it is never too little."""
     record, file = job.adhesive, job.adhesive_path.name
     deepest = max(worked, key=lambda one: depths[one.case.mark]).case.mark
@@ -465,8 +454,8 @@ def _mixer_content(book: _Book, job: Job, worked: Sequence[Worked], depths: Mapp
     how = f"deepest hole, {deepest}: embedment {amount(straight.embedment, 'mm', book.system)} and overdrill {amount(straight.overdrill, 'mm', book.system)}"
     result = book.add(
         mixer_with_tube,
-        "job.V_mix",
         "What a mixer holds, with the tube for the deepest hole",
+        "job.V_mix",
         V_mixer=Given(record.mixer_volume or 0.0, "mm³", f"{file}, mixer_volume" if record.mixer_volume is not None else f"not given in {file}: none"),
         V_tube=Given(record.extension_volume, "mm³", f"{file}, extension_volume"),
         l_tube=Given(record.extension_length, "mm", f"{file}, extension_length"),
@@ -526,7 +515,7 @@ def _from(steps: Iterable[Step], origins: Mapping[str, str]) -> list[Step]:
     return [replace(step, inputs=tuple(replace(one, origin=origins.get(one.name, one.origin)) for one in step.inputs)) for step in steps]
 
 
-def _pack_steps(book: _Book, job: Job, worked: Sequence[Worked], plan: PackPlan, use: Use, content_from: str, days: bool) -> None:
+def _pack_steps(book: StepWriter, job: Job, worked: Sequence[Worked], plan: PackPlan, use: Use, content_from: str, days: bool) -> None:
     """Typeset what a pack gives, what is lost and what is ordered, for the numbers that the work uses."""
     file, system = job.path.name, book.system
     per_pack = "discard_per_pack" if job.adhesive.discard_per_pack is not None else ""
@@ -552,7 +541,7 @@ def _pack_steps(book: _Book, job: Job, worked: Sequence[Worked], plan: PackPlan,
         book.steps += _from([step], own)
 
 
-def _hole_steps(book: _Book, job: Job, worked: Sequence[Worked], plan: PackPlan) -> Step | None:
+def _hole_steps(book: StepWriter, job: Job, worked: Sequence[Worked], plan: PackPlan) -> Step | None:
     """Time for one hole, for the group whose holes take the most packs: the others' are not longer."""
     site, file = job.site, job.path.name
     if site is None:
@@ -562,8 +551,8 @@ def _hole_steps(book: _Book, job: Job, worked: Sequence[Worked], plan: PackPlan)
     change = Given((times.pack_change + times.mixer_change) / 60, "min", f"{file}, site.times.pack_change and mixer_change together")
     book.add(
         hole_time,
-        "job.t_one",
         f"Time for one hole, with the changes of pack that may fall into it ({hardest.mark})",
+        "job.t_one",
         t_inj=Given(times.inject / 60, "min", f"{file}, site.times.inject"),
         t_set=Given(times.set / 60, "min", f"{file}, site.times.set"),
         n_p=Given(float(hardest.packs_per_hole), "pcs", f"step 05.{hardest.mark}.n_hole"),
@@ -613,7 +602,7 @@ def _days(
 # ---- ways of preparing the holes, and dust ----------------------------------------------------------------------------------
 
 
-def _ways(book: _Book, job: Job, worked: Sequence[Worked], depths: Mapping[str, float]) -> tuple[WayCost, ...]:
+def _ways(book: StepWriter, job: Job, worked: Sequence[Worked], depths: Mapping[str, float]) -> tuple[WayCost, ...]:
     site = job.site
     if site is None:
         return ()
@@ -623,8 +612,8 @@ def _ways(book: _Book, job: Job, worked: Sequence[Worked], depths: Mapping[str, 
         volumes.append(
             book.add(
                 drilled_volume,
-                f"{case.mark}.V_drill",
                 "Concrete drilled out for the group",
+                f"{case.mark}.V_drill",
                 n_hole=Given(float(case.count), "pcs", f"{job.schedule_path.name}, count of {case.mark}"),
                 V_req=Given(one.required, "mm³", f"step 01.{case.mark}.V_req"),
                 phi=Given(case.bar.diameter, "mm", f"{case.bar.standard}, bar {case.bar.designation}"),
@@ -639,8 +628,8 @@ def _ways(book: _Book, job: Job, worked: Sequence[Worked], depths: Mapping[str, 
         if way is not longest and longest.hours > 0:
             book.add(
                 share_saved,
-                f"job.f_save.{way.name}",
                 f"Share of the preparation time that '{way.name}' saves against '{longest.name}'",
+                f"job.f_save.{way.name}",
                 t_way=Given(way.hours * 60, "min", f"sum of the steps of {file}, site.ways.{way.name}, over all holes"),
                 t_other=Given(longest.hours * 60, "min", f"sum of the steps of {file}, site.ways.{longest.name}, over all holes"),
             )
@@ -649,28 +638,28 @@ def _ways(book: _Book, job: Job, worked: Sequence[Worked], depths: Mapping[str, 
     for what, per in (("charge", chosen.holes_per_charge), ("bit", chosen.holes_per_bit), ("bag", chosen.holes_per_bag)):
         if per is not None:
             origin = f"{file}, site.ways.{site.chosen}.holes_per_{what}"
-            book.add(used_up, f"job.n_{what}", f"{what.capitalize()}s used up", n_hole=count, n_per=Given(float(per), "pcs", origin))
+            book.add(used_up, f"{what.capitalize()}s used up", f"job.n_{what}", n_hole=count, n_per=Given(float(per), "pcs", origin))
     return ways
 
 
-def _dust_steps(book: _Book, site: Site, file: str, drilled: float, chosen: WayCost) -> None:
+def _dust_steps(book: StepWriter, site: Site, file: str, drilled: float, chosen: WayCost) -> None:
     dust = site.dust
     if dust is None:
         return
     V_drill = Given(drilled, "mm³", "sum of the steps 05.….V_drill of all groups")
     book.add(
         drilled_mass,
-        "job.m_dust",
         "Concrete drilled out for the whole job",
+        "job.m_dust",
         V_drill=V_drill,
         rho_con=Given(dust.density, "kg/m³", f"{file}, site.dust.density"),
     )
     if dust.bulking is None:
         return
-    loose = book.add(bulked_volume, "job.V_dust", "Volume of the loose dust", V_drill=V_drill, k_bulk=Given(dust.bulking, "", f"{file}, site.dust.bulking"))
+    loose = book.add(bulked_volume, "Volume of the loose dust", "job.V_dust", V_drill=V_drill, k_bulk=Given(dust.bulking, "", f"{file}, site.dust.bulking"))
     if dust.bag_volume is not None and site.way.holes_per_bag is None and chosen.bags:
         bag = Given(dust.bag_volume, "mm³", f"{file}, site.dust.bag_volume")
-        book.add(bags, "job.n_bag", "Bags that the dust fills", V_dust=loose, V_bag=bag)
+        book.add(bags, "Bags that the dust fills", "job.n_bag", V_dust=loose, V_bag=bag)
 
 
 # ---- checks ----------------------------------------------------------------------------------------------------------------
@@ -753,15 +742,18 @@ def _temperature_check(job: Job) -> Check | None:
     )
 
 
-def _balance(use: Use) -> Check:
+def _balance(use: Use, system: System) -> Check:
     """Check the books: what is bought is in the holes, wasted or left over."""
     gap = abs(use.bought - use.in_holes - use.wasted - use.left_over)
+    unit = "in³" if system == "us" else "mL"
+    if gap < _NOISE * use.bought:
+        gap = 0.0  # the last bits of long sums
     return Check.compare(
         id="05.job.balance",
         title="Bought is in the holes, wasted by a named cause, or left over: what is missing, against a millionth of it",
-        demand=convert(gap, "mm³", "mL"),
-        resistance=convert(_BALANCE * use.bought, "mm³", "mL"),
-        unit="mL",
+        demand=convert(gap, "mm³", unit),
+        resistance=convert(_BALANCE * use.bought, "mm³", unit),
+        unit=unit,
         advice="the books do not balance: do not order by this plan",
     )
 

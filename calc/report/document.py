@@ -506,7 +506,13 @@ def _first_sentence(text: str) -> str:
 
 
 def _cut(text: str, length: int) -> str:
-    return text if len(text) <= length else text[: length - 1].rstrip() + "…"
+    """Shorten a text to at most so many letters, at the end of a part of the sentence or at least of a word."""
+    if len(text) <= length:
+        return text
+    kept = text[: length - 1]
+    clause = max(kept.rfind(sign) for sign in ";:,")
+    end = clause if clause > length // 2 else max(kept.rfind(" "), length // 2)
+    return kept[:end].rstrip() + "…"
 
 
 def brief(items: Sequence[str], marks: Collection[str]) -> list[str]:

@@ -142,7 +142,8 @@ def test_headings_landmarks_and_the_keyboard(opened):
     assert box["x"] >= 0
     page.keyboard.press("Enter")
     assert page.evaluate("document.activeElement.id") == "content"
-    tops = page.evaluate("[...document.querySelectorAll('a[href], [tabindex=\"0\"]')].map(e => e.getBoundingClientRect().top)")
+    # In a table the way goes along each row, so that its cells count as one place.
+    tops = page.evaluate("[...document.querySelectorAll('a[href], [tabindex=\"0\"]')].map(e => (e.closest('tr') || e).getBoundingClientRect().top)")
     assert all(after >= before - 40 for before, after in itertools.pairwise(tops[1:])), "the keyboard does not walk down the page"
 
 

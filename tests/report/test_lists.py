@@ -134,7 +134,8 @@ def test_us_times_are_read_on_the_safe_side():
 
 def test_the_warmest_time_of_the_day_is_told(small, tmp_path):
     adhesive = (
-        'working_time = [{ at = "10 °C", time = "40 min" }, { at = "20 °C", time = "20 min" }, { at = "30 °C", time = "9 min" }]\n'
+        'working_time = [{ at = "4 °C", time = "70 min" }, '
+        '{ at = "10 °C", time = "40 min" }, { at = "20 °C", time = "20 min" }, { at = "30 °C", time = "9 min" }]\n'
         'curing_time = [{ at = "5 °C", time = "24 h" }, { at = "10 °C", time = "15 h" }, { at = "30 °C", time = "5 h" }]\n'
         'base_temperature = { from = "6 °C", to = "30 °C" }\n'
     )
@@ -167,11 +168,11 @@ def test_missing_times_are_a_dash_and_a_sentence(small):
 
 
 def test_outside_the_range_the_list_stops_the_crew(small, tmp_path):
-    adhesive = 'working_time = [{ at = "10 °C", time = "40 min" }]\nbase_temperature = { from = "5 °C", to = "30 °C" }\n'
+    adhesive = 'working_time = [{ at = "10 °C", time = "40 min" }, { at = "40 °C", time = "5 min" }]\nbase_temperature = { from = "5 °C", to = "30 °C" }\n'
     results = small("A,4,16,20,200,,down,,", job='[concrete]\ntemperature = "35 °C"\n', adhesive=adhesive)
     times = site_times(results.job)
     assert times.stop == ("DO NOT INJECT at 35 °C: the adhesive record allows 5 °C to 30 °C.",)
-    assert times.working == "—"
+    assert times.working == "5 min"
     text = text_of(compile_list("lists-dose.typ", dose_list(results, stamp="s"))[0], tmp_path)
     assert "DO NOT INJECT at 35 °C" in text
 
