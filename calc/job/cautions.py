@@ -34,4 +34,4 @@ def not_covered(notebooks: Iterable[str]) -> list[str]:
 def cautions(directions: Iterable[str]) -> list[str]:
     """List the cautions for holes that point in these directions."""
     overhead = [_OVERHEAD] if "overhead" in set(directions) else []
-    return [*_ALWAYS, *overhead, DEFER]
+    return [DEFER, *_ALWAYS, *overhead]  # first, because page 1 may cut what comes last
