@@ -8,9 +8,11 @@ from __future__ import annotations
 
 import csv
 import datetime
+import gc
 import re
 import zipfile
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from functools import lru_cache
 from pathlib import Path
@@ -106,7 +108,6 @@ def tidy(value: float) -> float:
 _NAN = float("nan")
 
 
-@lru_cache(maxsize=65536)
 def _read_length(name: str, text: str, unit: str | None) -> tuple[float, str]:
     """Read a length in mm. With ``unit`` None the text must carry its own."""
     top, zero = _LENGTHS[name], name in _ZERO_IS_FINE
@@ -142,7 +143,6 @@ def _number_and_unit(text: str, unit: str | None) -> tuple[float, str]:
     return quantity.value, unit
 
 
-@lru_cache(maxsize=65536)
 def _read_count(text: str) -> tuple[float, str]:
     accepted = f"accepted: a whole number from 1 to {LARGEST_COUNT}"
     if not text:
@@ -158,7 +158,6 @@ def _read_count(text: str) -> tuple[float, str]:
     return value, ""
 
 
-@lru_cache(maxsize=65536)
 def _read_overfill(text: str) -> tuple[float, str]:
     accepted = f"accepted: empty, or a share from 0 to {LARGEST_OVERFILL:g}, such as 0.10 for ten per cent more"
     try:
@@ -170,7 +169,6 @@ def _read_overfill(text: str) -> tuple[float, str]:
     return value, ""
 
 
-@lru_cache(maxsize=4096)
 def _read_bar(text: str) -> tuple[Bar | None, str]:
     if not text:
         return None, "the cell is empty; accepted: a bar such as 16, #5 or 15M"
@@ -182,7 +180,6 @@ def _read_bar(text: str) -> tuple[Bar | None, str]:
         return None, without_value(message) if message.startswith("'") else f"is not a known bar: {message}"
 
 
-@lru_cache(maxsize=4096)
 def _read_direction(text: str) -> str:
     """Return what is wrong with a direction, or nothing."""
     if text in DIRECTIONS:
@@ -204,6 +201,22 @@ def _wrong_text(name: str, text: str) -> str:
     return ""
 
 
+@lru_cache(maxsize=65536)
+def _read_cell(name: str, text: str, unit: str | None) -> tuple[Any, str, str]:
+    """Read a cell whose text comes again in other rows; returns the value, what is wrong, and the text as typed with its unit."""
+    if name in _LENGTHS:
+        return *_read_length(name, text, unit), f"{text} {unit}" if unit and not text.endswith(unit) else text
+    if name == "direction":
+        return text, _read_direction(text), text
+    return *_READERS[name](text), text
+
+
+_READERS: Mapping[str, Callable[[str], tuple[Any, str]]] = {"bar": _read_bar, "count": _read_count, "overfill": _read_overfill}
+_FREE = frozenset({"mark", "note"})
+_MAY_BE_EMPTY = frozenset({"overdrill", "depth_to_tip", "overfill"})
+_NEEDED = frozenset(REQUIRED)
+
+
 # ---- one row ----
 
 
@@ -215,35 +228,19 @@ def _read_row(
     values: dict[str, Any] = {}
     given: dict[str, str] = {}
     for name, text in cells.items():
-        message = ""
-        value: Any = text
-        unit = units.get(name)
-        if name in _LENGTHS:
-            if not text and name in ("overdrill", "depth_to_tip"):
-                continue
-            value, message = _read_length(name, text, unit)
-            text_given = f"{text} {unit}" if unit and not text.endswith(unit) else text
+        if name in _FREE:
+            value, message, typed = text, _wrong_text(name, text), text
+        elif not text and name in _MAY_BE_EMPTY:
+            continue
         else:
-            text_given = text
-            if name == "bar":
-                value, message = _read_bar(text)
-            elif name == "count":
-                value, message = _read_count(text)
-            elif name == "direction":
-                message = _read_direction(text)
-            elif name == "overfill":
-                if not text:
-                    continue
-                value, message = _read_overfill(text)
-            else:
-                message = _wrong_text(name, text)
+            value, message, typed = _read_cell(name, text, units.get(name))
         if message:
             wrong.append((f"{place}{name}", text, message))
         else:
             values[name] = value
-            given[name] = text_given
+            given[name] = typed
     _compare(cells, units, values, wrong, place, point_angle)
-    if wrong or any(name not in values for name in REQUIRED) or ("depth_to_tip" in values and point_angle is None):
+    if wrong or not values.keys() >= _NEEDED or ("depth_to_tip" in values and point_angle is None):
         return None, wrong
     return (
         BarGroup(
@@ -411,6 +408,19 @@ def _wrong_unit(name: str, unit: str | None) -> str:
 # ---- the file ----
 
 
+@contextmanager
+def _without_collection() -> Iterator[None]:
+    """Build many small objects, none of which refers back to another, without the collector looking through all of them again and again."""
+    was = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if was:
+            gc.enable()
+
+
+@_without_collection()
 def read_schedule(path: Path, *, name: str | None = None, point_angle: float | None = None) -> tuple[tuple[BarGroup, ...], list[Problem]]:
     """Read a bar schedule; never raises for what the file holds.
 
@@ -450,6 +460,7 @@ def _read_body(
     first_row: dict[str, int] = {}
     units = {c.name: c.unit for c in columns}
     picks = [(c.name, c.index) for c in columns]
+    at = next((c.index for c in columns if c.name == "mark"), 0)
     width, filled = len(header), 0
     for row, cells in enumerate(rows, start=2):
         if not any(cells):
@@ -463,9 +474,10 @@ def _read_body(
             problems.append(Problem(file, f"row {row}", "", message))
             continue
         group, wrong = _read_row({n: cells[i] for n, i in picks}, units, f"row {row}, column ", row, point_angle)
-        problems.extend(Problem(file, *parts) for parts in wrong)
+        if wrong:
+            problems.extend(Problem(file, *parts) for parts in wrong)
         if "mark" in units:
-            mark = cells[next(i for n, i in picks if n == "mark")]
+            mark = cells[at]
             if mark and mark in first_row:
                 message = f"is already the mark of row {first_row[mark]}; accepted: a mark that no other row has"
                 problems.append(Problem(file, f"row {row}, column mark", mark, message))

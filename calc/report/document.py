@@ -589,7 +589,8 @@ def _front_view(document: Document, front: Front, places: _Places) -> dict[str, 
 
 def _order(document: Document, front: Front) -> str:
     totals = document.results.get("totals", {}) if document.results else {}
-    packs, mixers = totals.get("packs"), totals.get("mixers")
+    # What is ordered has the user's reserve; what the work uses stands in the plan.
+    packs, mixers = totals.get("packs_to_order", totals.get("packs")), totals.get("mixers_to_order", totals.get("mixers"))
     if packs is None or any("pack" in line and str(packs) in line for line in front.headline):
         return ""
     return f"Order: {number_text(packs)} packs" + (f", {number_text(mixers)} mixers." if mixers is not None else ".")
