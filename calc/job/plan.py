@@ -702,8 +702,8 @@ def _record_checks(job: Job, depths: Mapping[str, float], on: datetime.date | No
 
 
 def _allowed(id: str, title: str, allowed: bool, advice: str) -> Check:
-    """Make a check of something that is allowed or not: one is asked for, and one or nothing is granted."""
-    return Check.compare(id=id, title=title, demand=1.0, resistance=1.0 if allowed else 0.0, unit="", advice=advice)
+    """Make a check of something that is allowed or not: no objection to one permission, or one objection and no permission."""
+    return Check.compare(id=id, title=title, demand=0.0 if allowed else 1.0, resistance=1.0 if allowed else 0.0, unit="", advice=advice)
 
 
 def _reach(job: Job, reach: float, depths: Mapping[str, float]) -> Check:
