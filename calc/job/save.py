@@ -125,9 +125,10 @@ def save_values(job: Job, *, values: Mapping[str, Setting]) -> Path:
             continue
         if isinstance(value, str) and isinstance(here.get(last), (int, float)) and not isinstance(here.get(last), bool):
             try:
-                value = parse_number(value)
+                number = parse_number(value)
             except UnitError as error:
                 raise InputErrors([Problem(name, f"key {key}", str(value), without_value(str(error)))]) from None
+            value = int(number) if isinstance(here.get(last), int) and number.is_integer() else number
         here[last] = value
     _replace(job, job.path, tomlkit.dumps(document).encode("utf-8"))
     return job.path

@@ -43,10 +43,22 @@ def main(arguments: Sequence[str] | None = None) -> int:
     sign.add_argument("--as", dest="role", required=True, choices=("prepared", "checked", "approved"))
     sign.add_argument("--name", required=True, help="who signs off")
     sign.add_argument("--date", metavar="YYYY-MM-DD", help="today without it")
+    note = commands.add_parser("comment", help="write a review comment into the comments file beside a package")
+    note.add_argument("package", metavar="PACKAGE", type=Path)
+    note.add_argument("--name", required=True, help="who writes it")
+    note.add_argument("--text", required=True, help="what there is to say")
+    note.add_argument("--kind", default="question", help="'must change', question, remark or settled; question without it")
+    note.add_argument("--about", default="", metavar="ID", help="id of a step or check")
+    note.add_argument("--answers", default="", metavar="N", help="number of the comment that it answers or settles")
     lesson = commands.add_parser("lesson", help="open the lesson for a projector, one scene at a time")
     lesson.add_argument("--units", choices=("metric", "us"), default="metric")
     lesson.add_argument("--language", default="en", help="a language of calc/report/lesson/texts")
     lesson.add_argument("--class", dest="seed", type=int, default=1, metavar="N", help="number of the class: other exercises, other simulated holes")
+    handouts = commands.add_parser("handouts", help="make the lesson's printed sheets: for the apprentice, and the trainer's notes")
+    handouts.add_argument("--units", choices=("metric", "us"), default="metric")
+    handouts.add_argument("--language", default="en", help="a language of calc/report/lesson/texts")
+    handouts.add_argument("--class", "--seed", dest="seed", type=int, default=1, metavar="N", help="number of the class, as in lesson: its exercises")
+    handouts.add_argument("--out", metavar="DIR", type=Path, help="folder for the two PDF files (default: exports/handouts)")
     record = commands.add_parser("record", help="compare a filled-in hole record (CSV) with what was planned")
     record.add_argument("job", metavar="JOB")
     record.add_argument("file", metavar="FILE", type=Path)
@@ -175,6 +187,15 @@ def _sign(options: argparse.Namespace) -> int:
     return 0
 
 
+def _comment(options: argparse.Namespace) -> int:
+    _import_nothing_from(options.package)
+    from calc.report.comments import comment
+
+    written = comment(options.package, text=options.text, name=options.name, kind=options.kind, about=options.about, answers=options.answers)
+    print(f"comment {written.number} stands in {options.package / 'comments.json'}; the package itself is as it was")
+    return 0
+
+
 def _lab(_: argparse.Namespace) -> int:
     from calc.report.notebooks import FOLDER
 
@@ -184,7 +205,16 @@ def _lab(_: argparse.Namespace) -> int:
 def _lesson(options: argparse.Namespace) -> int:
     from calc.report.lesson.projector import serve
 
+    print("Printed sheets and trainer's notes: python -m calc handouts", flush=True)
     return serve(units=options.units, language=options.language, seed=options.seed)
+
+
+def _handouts(options: argparse.Namespace) -> int:
+    from calc.report.lesson.handouts import write_handouts
+
+    for path in write_handouts(units=options.units, language=options.language, seed=options.seed, out=options.out):
+        print(path)
+    return 0
 
 
 def _record(options: argparse.Namespace) -> int:
@@ -207,11 +237,11 @@ def _schema(_: argparse.Namespace) -> int:
 def _refresh(_: argparse.Namespace) -> int:
     import nbformat
 
-    from calc.report.notebooks import calculation_notebooks, run, tidy
+    from calc.report.notebooks import numbered_notebooks, run, tidy
     from calc.report.typesetting import keep_templates
 
     print(f"refreshed {keep_templates().name}")
-    for path in calculation_notebooks():
+    for path in numbered_notebooks():
         nbformat.write(tidy(run(path, cwd=path.parent)), path)
         print(f"refreshed {path.name}")
     return 0
@@ -238,8 +268,10 @@ _COMMANDS = {
     "recheck": _recheck,
     "compare": _compare,
     "sign": _sign,
+    "comment": _comment,
     "lab": _lab,
     "lesson": _lesson,
+    "handouts": _handouts,
     "record": _record,
     "schema": _schema,
     "refresh": _refresh,

@@ -24,11 +24,11 @@ from typing import Any
 import calc
 
 SCHEMA = 1
-MANIFEST, RESULTS, SIGNOFF = "manifest.json", "results.json", "signoff.json"
+MANIFEST, RESULTS, SIGNOFF, COMMENTS = "manifest.json", "results.json", "signoff.json", "comments.json"
 # What may lie beside the manifest without being listed in it: it is added after the package was made.
-COMPANIONS = (SIGNOFF, "comments.json")
+COMPANIONS = (SIGNOFF, COMMENTS)
 SIGNATURES = (".sig", ".asc", ".p7s")
-SIGNOFF_PART = re.compile(r"\.signoff\.json\.\w+\.part")  # left behind by a sign that was killed
+COMPANION_PART = re.compile(r"\.(signoff|comments)\.json\.\w+\.part")  # left behind by a process that was killed while it wrote one
 VERSIONED = ("handcalcs", "pint", "numpy", "scipy", "matplotlib", "pydantic", "nbclient", "typst", "pypandoc_binary")
 _DEEPEST, _LARGEST, _MOST_FILES = 40, 1 << 28, 10_000
 _LONGEST = 200
@@ -260,7 +260,7 @@ def _hold(files: Mapping[str, Path], listed: Mapping[str, Any], companions: Mapp
     damage = [Damage(name, "is listed in the manifest and missing") for name in listed if name not in files]
     kept: dict[str, bytes] = {}
     for name, path in files.items():
-        if name in companions or SIGNOFF_PART.fullmatch(name):
+        if name in companions or COMPANION_PART.fullmatch(name):
             continue
         if name not in listed:
             damage.append(Damage(name, "is not listed in the manifest: take it out if you put it there"))

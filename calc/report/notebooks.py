@@ -13,15 +13,21 @@ import nbformat
 from calc.report.record import BLOCK_TYPE
 
 FOLDER = Path(__file__).resolve().parents[2] / "notebooks"
+REVIEW = "06_review"  # about a package, so no part of one
 
 
 class NotebookError(RuntimeError):
     """A notebook did not run to its end."""
 
 
+def numbered_notebooks() -> list[Path]:
+    """List the notebooks whose outputs are kept, in order: the calculation notebooks and the reviewer's."""
+    return sorted(FOLDER.glob("[0-9][0-9]_*.ipynb"))
+
+
 def calculation_notebooks() -> list[Path]:
-    """List the calculation notebooks in order."""
-    found = sorted(FOLDER.glob("[0-9][0-9]_*.ipynb"))
+    """List the calculation notebooks in order: those that a package is built from."""
+    found = [path for path in numbered_notebooks() if path.stem != REVIEW]
     if not found:
         raise NotebookError(f"no calculation notebook in {FOLDER}: install the workbook from its checkout with 'pip install -e .'")
     return found

@@ -86,38 +86,31 @@ def sentence(place: str, value: str, message: str, names: Mapping[str, str] = NA
     return closed(f"{names.get(name, name)}: {what}")
 
 
-class Panel:
-    """Fields, a result below them, and optionally a button that writes to the job file.
+class FieldPanel:
+    """Fields and a result below them.
 
-    A panel of its own gives `compute`, which reads the fields and returns the result as HTML, or raises what the readers raise;
-    `clear`, which forgets the last result; and where it saves, `write`.
+    A panel of its own gives `compute`, which reads the fields and returns the result as HTML, or raises what the readers raise; and
+    `clear`, which forgets the last result.
 
     Parameters
     ----------
-    job
-        What the panel starts from.
     fields
         The controls by name, in the order in which they stand on the screen.
-    saves
-        What the save button says; no button without it.
+    below
+        Widgets between the fields and the result.
     """
 
     names: Mapping[str, str] = NAMES
 
-    def __init__(self, job: Job, fields: dict[str, Any], saves: str = "Save to job file") -> None:
-        self.job = job
+    def __init__(self, fields: dict[str, Any], below: Sequence[Any] = ()) -> None:
         self.fields = fields
         self.message = ""
         self._quiet = False
-        self.save = widgets.Button(description=saves, icon="save", tooltip="Write what the panel holds")
-        self.saved = widgets.HTML(value="")
         self.output = widgets.HTML(value="")
         box = widgets.Box(list(fields.values()))
         box.add_class("dp-fields")
-        buttons = [widgets.HBox([self.save, self.saved])] if saves else []
-        self.widget = widgets.VBox([widgets.HTML(STYLE), box, *buttons, self.output])
+        self.widget = widgets.VBox([widgets.HTML(STYLE), box, *below, self.output])
         self.widget.add_class("dosepanel")
-        self.save.on_click(lambda _: self._save())
 
     def _repr_mimebundle_(self, include: object = None, exclude: object = None) -> Any:
         return self.widget._repr_mimebundle_(include=include, exclude=exclude)
@@ -137,9 +130,6 @@ class Panel:
     def clear(self) -> None:
         """Forget the last result."""
 
-    def write(self) -> None:
-        """Write to the job file; called only while there is a result and the job is the user's own."""
-
     def changed(self, name: str) -> None:
         """Let one field follow another; by default only the result is worked anew."""
         self.update()
@@ -156,10 +146,8 @@ class Panel:
             self._quiet = before
 
     def _changed(self, name: str) -> None:
-        if self._quiet:
-            return
-        self.saved.value = ""
-        self.changed(name)
+        if not self._quiet:
+            self.changed(name)
 
     def update(self) -> None:
         """Forget the old result, then show the new one or the sentence that says why there is none."""
@@ -174,6 +162,37 @@ class Panel:
             self.message = closed(str(error))
         self.clear()
         self.output.value = f'<div class="dp-sentence" role="alert"><b>No result.</b> {escape(self.message)}</div>'
+
+
+class Panel(FieldPanel):
+    """Fields, a result below them, and optionally a button that writes to the job file.
+
+    Where it saves, a panel of its own gives `write` as well.
+
+    Parameters
+    ----------
+    job
+        What the panel starts from.
+    fields
+        The controls by name, in the order in which they stand on the screen.
+    saves
+        What the save button says; no button without it.
+    """
+
+    def __init__(self, job: Job, fields: dict[str, Any], saves: str = "Save to job file") -> None:
+        self.job = job
+        self.save = widgets.Button(description=saves, icon="save", tooltip="Write what the panel holds")
+        self.saved = widgets.HTML(value="")
+        self.save.on_click(lambda _: self._save())
+        super().__init__(fields, [widgets.HBox([self.save, self.saved])] if saves else [])
+
+    def write(self) -> None:
+        """Write to the job file; called only while there is a result and the job is the user's own."""
+
+    def _changed(self, name: str) -> None:
+        if not self._quiet:
+            self.saved.value = ""
+        super()._changed(name)
 
     def say(self, text: str) -> None:
         """Say beside the save button what was done."""

@@ -13,8 +13,9 @@ from typing import Any
 import calc
 from calc.job.jobfile import load_job
 from calc.job.problems import InputErrors
+from calc.report.comments import comments, open_comments
 from calc.report.compare import FLOOR, TOLERANCE, Change, Comparison, Field, changes, input_changes, version_changes
-from calc.report.manifest import RESULTS, SIGNOFF, Damage, Package, PackageError, known_schema, open_package, parse, shown, software, unpacked
+from calc.report.manifest import COMMENTS, RESULTS, SIGNOFF, Damage, Package, PackageError, known_schema, open_package, parse, shown, software, unpacked
 from calc.report.results import SCHEMA, compute
 from calc.report.signoff import RECORD_ONLY, records
 
@@ -58,12 +59,26 @@ class Verdict:
         lines += [f"{shown(name)}: a detached signature, listed and not verified here" for name in self.package.signatures]
         return lines or ["no sign-off record"]
 
+    @property
+    def comments(self) -> list[str]:
+        """The review comments beside the package, in words, those that wait for somebody first; none when there are none."""
+        if self.package is None:
+            return []
+        found, wrong = comments(self.package)
+        if wrong:
+            return [f"{COMMENTS}: {wrong}; nothing in it counts"]
+        waiting = open_comments(found)
+        rest = len(found) - len(waiting)
+        lines = [one.words(self.package) for one in waiting]
+        return [*lines, f"{rest} that ask for nothing, or are settled"] if rest else lines
+
     def sections(self) -> list[tuple[str, list[str]]]:
         """Return title and lines of every section."""
         found = [("Changed files", [str(one) for one in self.damage])]
         found.append(("Differences, first cause first", [one.words for one in self.changes]))
         found.append(("Software, then and now", [one.words for one in self.versions]))
         found.append(("Sign-off", self.signoffs))
+        found.append(("Review comments", self.comments))
         found.append(("What this tells", [*self._rules(), *LIMITS, RECORD_ONLY] if self.package else []))
         return [(title, _page(lines)) for title, lines in found if lines]
 
@@ -146,8 +161,8 @@ def recheck(folder: Path, *, tolerance: float = TOLERANCE) -> Verdict:
         return Verdict(UNREADABLE, f"{error}.")
     damage = package.damage
     signed, wrong = records(package)
-    if wrong:
-        damage = (*damage, Damage(SIGNOFF, wrong))
+    beside = ((SIGNOFF, wrong), (COMMENTS, comments(package)[1]))
+    damage = (*damage, *(Damage(file, reason) for file, reason in beside if reason))
     if damage:
         stale = " Its sign-off is stale." if signed else ""
         return Verdict(TAMPERED, f"the package is not what was built: {damage[0]}.{stale}", package, damage)

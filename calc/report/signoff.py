@@ -6,28 +6,22 @@ user's own tool, may lie beside it.
 
 from __future__ import annotations
 
-import os
-from collections.abc import Iterator
-from contextlib import contextmanager, suppress
-from dataclasses import asdict, dataclass, fields
+from collections.abc import Sequence
+from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
 import calc
-from calc.report.manifest import SIGNOFF, SIGNOFF_PART, Package, PackageError, open_package, sealed, shown, unsealed, write_whole
+from calc.report.companion import CompanionError, add, entries
+from calc.report.manifest import SIGNOFF, Package, PackageError, shown
 
-try:
-    import fcntl
-except ImportError:  # Windows
-    fcntl = None  # type: ignore[assignment]
-
-SCHEMA = 1
 ROLES = ("prepared", "checked", "approved")
 RECORD_ONLY = (
     "A sign-off record says who signed off what, and is no cryptographic signature: whoever can write to the package's folder can write it. "
     "A detached signature made with your own tool may lie beside it (.sig, .asc, .p7s)."
 )
 LONGEST_NAME = 200
+PART = "records"
 
 
 class SignError(ValueError):
@@ -68,19 +62,7 @@ def records(package: Package) -> tuple[list[Record], str]:
     list of Record, str
         The records, oldest first; and what is wrong with their file, or nothing.
     """
-    raw = package.companions.get(SIGNOFF)
-    if raw is None:
-        return [], ""
-    content, wrong = unsealed(raw)
-    if wrong:
-        return [], wrong
-    found = content.get("records")
-    names = {field.name for field in fields(Record)}
-    if content.get("schema") != SCHEMA or not isinstance(found, list):
-        return [], f"it has another form than this calc knows (schema {SCHEMA})"
-    if not all(isinstance(one, dict) and set(one) == names and all(isinstance(value, str) for value in one.values()) for one in found):
-        return [], "a record in it is not complete"
-    return [Record(**one) for one in found], ""
+    return entries(package, SIGNOFF, PART, Record)
 
 
 def sign(folder: Path, *, role: str, name: str, day: str | None = None) -> Record:
@@ -113,17 +95,15 @@ def sign(folder: Path, *, role: str, name: str, day: str | None = None) -> Recor
     if not name.strip() or not name.isprintable() or len(name) > LONGEST_NAME:
         raise SignError(f"'{shown(name, 60)}' is no name; accepted: one line of 1 to {LONGEST_NAME} characters")
     signed = _day(day)
-    with _one_at_a_time(folder):
-        package = open_package(folder)
-        if package.damage:
-            raise SignError(f"the package is not what was built, and is not signed off: {package.damage[0]}")
-        before, wrong = records(package)
-        if wrong:
-            raise SignError(f"{SIGNOFF}: {wrong}; move it away to start a new one")
+
+    def make(package: Package, _: Sequence[Record]) -> Record:
         now = datetime.now(UTC).isoformat(timespec="seconds")
-        record = Record(role, name.strip(), signed, now, calc.__version__, package.digest)
-        _write(package.folder, [*before, record])
-    return record
+        return Record(role, name.strip(), signed, now, calc.__version__, package.digest)
+
+    try:
+        return add(folder, SIGNOFF, PART, RECORD_ONLY, "is not signed off", Record, make)
+    except CompanionError as error:
+        raise SignError(str(error)) from None
 
 
 def _day(text: str | None) -> str:
@@ -138,29 +118,6 @@ def _day(text: str | None) -> str:
     if found > datetime.now(UTC).date() + timedelta(days=1):
         raise SignError(f"{text} lies in the future; accepted: a date up to today")
     return text
-
-
-def _write(folder: Path, all_records: list[Record]) -> None:
-    for left in folder.glob(".signoff.json.*.part"):
-        if SIGNOFF_PART.fullmatch(left.name):
-            left.unlink(missing_ok=True)
-    text = sealed({"schema": SCHEMA, "note": RECORD_ONLY, "records": [asdict(one) for one in all_records]})
-    write_whole(folder / SIGNOFF, text)
-
-
-@contextmanager
-def _one_at_a_time(folder: Path) -> Iterator[None]:
-    """Two people who sign at once must not lose one record."""
-    if fcntl is None or not folder.is_dir():
-        yield
-        return
-    handle = os.open(folder, os.O_RDONLY)
-    try:
-        with suppress(OSError):  # a file system without locks
-            fcntl.flock(handle, fcntl.LOCK_EX)
-        yield
-    finally:
-        os.close(handle)
 
 
 __all__ = ["RECORD_ONLY", "ROLES", "PackageError", "Record", "SignError", "records", "sign"]

@@ -128,10 +128,10 @@ class Gathered:
         if not self.rows:
             return self.origin
         first, last = min(self.rows), max(self.rows)
-        return self.origin.replace(_ROW, f"row {first}" if first == last else f"rows {first} to {last}", 1)
+        return self.origin.replace(ROW, f"row {first}" if first == last else f"rows {first} to {last}", 1)
 
 
-_ROW = "\ue000"  # stands for a row's number while origins are compared; private use, so no user's text is taken for it
+ROW = "\ue000"  # stands for a row's number while origins are compared; private use, so no user's text is taken for it
 
 
 class Trace:
@@ -166,7 +166,7 @@ class Trace:
     def _general(self, origin: str, mark: str) -> tuple[str, int | None]:
         """An origin without its row, mark and bar, so that the same place for many groups is one; and the row."""
         row = re.search(r"\brow (\d+)\b", origin)
-        text = origin[: row.start()] + _ROW + origin[row.end() :] if row else origin
+        text = origin[: row.start()] + ROW + origin[row.end() :] if row else origin
         if mark:
             text = re.sub(rf"\.{re.escape(mark)}(?=\.|$)", ".(mark)", text)
             text = re.sub(r"(EN 10080|ISO 6935-2|ASTM A615\S*|CSA G30\.18)(.*), bar \S+$", r"\1\2, bar of the group", text)
@@ -281,7 +281,9 @@ class Trace:
             same = [what for kind, what in self._matches(key, value, "") if kind == "step"]
             named = [what for what in same if self._score(key, "step", what, {what: self._label(what)})]
             total = "" if named else self._sum(value, unit, columns)
-            steps = named[:1] or ([] if total or not value else same[:1] if len(same) == 1 else [])
+            # Whole numbers are equal by chance: two days are not two bits.
+            alone = len(same) == 1 and not value.is_integer() and not total
+            steps = named[:1] or (same if alone else [])
             found.append({"key": key, "words": words, "unit": unit, "value": value, "steps": steps, "sum": total})
         return found
 

@@ -9,6 +9,7 @@ import pytest
 
 from calc.job.jobfile import demo_job
 from calc.report.build import build
+from calc.report.comments import comment
 from calc.report.manifest import open_package
 from calc.report.recheck import recheck
 from calc.report.signoff import sign
@@ -28,6 +29,7 @@ def built(tmp_path_factory):
 def test_200_flipped_bytes(built, tmp_path):
     folder = shutil.copytree(built[0], tmp_path / "package")
     sign(folder, role="checked", name="A")
+    comment(folder, text="Which drawing?", name="A")
     for seed in range(4):
         assert hard.flip_bytes(folder, 50, seed=seed) == []
     assert recheck(folder).word == "identical"

@@ -6,10 +6,10 @@ from pathlib import Path
 import nbformat
 import pytest
 
-from calc.report.notebooks import FOLDER, blocks, calculation_notebooks
+from calc.report.notebooks import FOLDER, blocks, numbered_notebooks
 from calc.report.record import BLOCK_TYPE
 
-NOTEBOOKS = calculation_notebooks()
+NOTEBOOKS = numbered_notebooks()
 EVERY = sorted(FOLDER.rglob("*.ipynb"))
 
 
@@ -52,7 +52,7 @@ def test_numbers_in_prose_are_computed(notebook):
 
 def test_parameters_cell_points_at_the_demo(notebook):
     (cell,) = [cell for cell in code(notebook) if "parameters" in cell.metadata.get("tags", ())]
-    assert cell.source.startswith('job_file = ""')
+    assert cell.source.startswith(('job_file = ""', 'package = ""'))
 
 
 def test_every_picture_has_a_finding_as_alt_text(notebook):

@@ -29,6 +29,7 @@ from calc.job.problems import InputErrors
 from calc.report import build as building
 from calc.report import place
 from calc.report.build import BuildError, build
+from calc.report.comments import comment
 from calc.report.compare import compare
 from calc.report.manifest import PackageError, open_package
 from calc.report.recheck import recheck
@@ -72,6 +73,7 @@ def flip_bytes(folder, times, seed):
 
 def test_one_flipped_byte_is_found_in_every_file(demo_copy):
     sign(demo_copy, role="checked", name="A")
+    comment(demo_copy, text="Which drawing?", name="A")
     assert flip_bytes(demo_copy, 25, seed=6) == []
     assert recheck(demo_copy).word == "identical"
 
@@ -135,6 +137,7 @@ def hostile(demo_package, tmp_path_factory):
     target = shutil.copytree(demo_package, out / demo_package.name)
     before = open_package(target).digest
     sign(target, role="checked", name="A. Reviewer")
+    comment(target, text=NOTE[:4000], name="A. Reviewer")
     job = write_job(out.parent / "job")
     seconds = float((demo_package.parent / "seconds").read_text(encoding="utf-8"))
     killed = kill_builds(job, target, 3, seconds, seed=26, latest=0.6)
@@ -302,12 +305,14 @@ def test_a_manifest_cannot_name_what_lies_outside(package, reseal, name):
 
 def test_a_zip_unpacked_elsewhere_rechecks(demo_copy, tmp_path):
     sign(demo_copy, role="approved", name="A")
+    comment(demo_copy, text="Well laid out.", name="A")
     archive = shutil.make_archive(str(tmp_path / "sent"), "zip", demo_copy)
     with zipfile.ZipFile(archive) as sent:
         sent.extractall(tmp_path / "other place ü" / "renamed")
     verdict = recheck(tmp_path / "other place ü" / "renamed")
     assert verdict.word == "identical"
     assert verdict.signoffs[0].endswith("holds")
+    assert verdict.comments == ["1 that ask for nothing, or are settled"]
 
 
 # ---- a full disk ----
