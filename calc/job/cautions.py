@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+DUST = "Silica dust: drill with extraction at the bit and an efficient filter. Blowing a hole out makes the cloud that the vacuum was to catch."
 _ALWAYS = (
-    "Silica dust: drill with extraction at the bit and an efficient filter. Blowing a hole out makes the cloud that the vacuum was to catch.",
+    DUST,
     "Skin and eyes: wear gloves and eye protection when handling adhesive; reactive resins can sensitise the skin for good.",
     "Existing steel and services: locate them before drilling. A bit that jams turns the machine: use a clutch and both hands.",
     "Heat: temperature shortens the working time and lowers the bond of many adhesives; the approval's tables at base-material temperature govern.",

@@ -10,7 +10,7 @@ from calc.job.jobfile import Job
 from calc.job.measured import MeasuredGroup, MeasuredWork, Study, growth_of, overfill_text, percent, stated, up_to_tenth, volume_unit
 from calc.report.drawing import Picture
 from calc.report.measured_figures import dose_picture, growth_picture, normal_picture, run_order_picture
-from calc.report.record import Recorded, View, picture_view, plain, record_groups, table_view
+from calc.report.record import View, picture_view, plain, record_groups, recorded, table_view
 
 Measured = MeasuredWork | None
 
@@ -272,5 +272,5 @@ def written(job: Job, measured: Measured) -> View:
 
 def steps(job: Job, measured: Measured) -> list[View]:
     """Show every step of every measured group."""
-    groups = [Recorded(group.mark, f"{group.mark}: {group.worked.case.bar.text}, every step", group.steps) for group in _groups(measured)]
+    groups = [recorded(group.worked, group.steps) for group in _groups(measured)]
     return record_groups(groups) or [told(f"No steps: {job.path.name} has no measured holes.")]

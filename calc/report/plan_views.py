@@ -22,7 +22,7 @@ from calc.report.plan_figures import (
     waste_picture,
     ways_picture,
 )
-from calc.report.record import Recorded, View, picture_view, plain, record_groups, steps_view, table_view
+from calc.report.record import View, governing_mark, picture_view, plain, record_groups, recorded, steps_view, table_view
 
 _TIMES = {
     "drill": "Drilling a hole",
@@ -257,5 +257,6 @@ def steps(plan: PlanWork) -> list[View]:
             own.setdefault(mark, []).append(i)
         else:
             whole.append(step)
-    recorded = [Recorded(mark, f"{mark}: {marks[mark].case.bar.text}, every step", [plan.sheet.steps[i] for i in kept]) for mark, kept in own.items()]
-    return [steps_view("The whole job", whole), *record_groups(recorded)]
+    most = governing_mark(plan.sheet.checks, marks)
+    groups = [recorded(marks[mark], [plan.sheet.steps[i] for i in kept], most) for mark, kept in own.items()]
+    return [steps_view("The whole job", whole), *record_groups(groups)]

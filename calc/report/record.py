@@ -7,7 +7,7 @@ from exactly what the notebook showed.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from typing import Any
 
 from matplotlib.figure import Figure
@@ -19,6 +19,7 @@ from calc.job.jobfile import Job
 from calc.report.drawing import Picture, size_text
 from calc.report.figures import fill_picture
 from calc.report.results import Results
+from calc.report.trace import governing, identity_parts
 
 __all__ = ["BLOCK_TYPE", "Case", "View", "Worked", "work"]
 
@@ -174,19 +175,38 @@ def picture_numbers(marks: Sequence[str], pictures: Sequence[Picture]) -> View:
 
 @dataclass(frozen=True)
 class Recorded:
-    """The steps of one bar group, to be shown."""
+    """The steps of one bar group, to be shown; ``governs`` when no check of the notebook is used more than one of its own."""
 
     mark: str
     title: str
     steps: Sequence[Step]
+    governs: bool = False
+
+
+def governing_mark(checks: Sequence[Check], marks: Iterable[str]) -> str:
+    """Return the mark of the group whose check governs, empty when it is one of the whole job or there is none.
+
+    Parameters
+    ----------
+    checks
+        All checks of a notebook.
+    marks
+        The job's marks.
+
+    Returns
+    -------
+    str
+    """
+    most = governing([asdict(check) for check in checks])
+    return identity_parts(str(most["id"]), dict.fromkeys(marks).keys())[1] if most else ""
 
 
 def alike(groups: Sequence[Recorded]) -> list[list[Recorded]]:
-    """Gather groups that ran the same formulas in the same order; the first of each kind is shown in full."""
+    """Gather groups that ran the same formulas in the same order; the first of each kind is shown in full, the one that governs before others."""
     kinds: dict[tuple[str, ...], list[Recorded]] = {}
     for one in groups:
         kinds.setdefault(tuple(f"{step.formula} {step.symbol}" for step in one.steps), []).append(one)
-    return list(kinds.values())
+    return [sorted(kind, key=lambda one: not one.governs) for kind in kinds.values()]
 
 
 def values_table(groups: Sequence[Recorded], caption: str) -> View:
@@ -212,7 +232,15 @@ def record_groups(groups: Sequence[Recorded]) -> list[View]:
 
 def record(worked: Sequence[Worked]) -> list[View]:
     """Show every step of the dose of every group."""
-    return record_groups([Recorded(one.case.mark, f"{one.case.mark}: {one.case.bar.text}, every step", one.sheet.steps) for one in worked])
+    most = governing_mark([check for one in worked for check in one.sheet.checks], (one.case.mark for one in worked))
+    return record_groups([recorded(one, one.sheet.steps, most) for one in worked])
+
+
+def recorded(worked: Worked, steps: Sequence[Step], governs: str = "") -> Recorded:
+    """Name the steps of a group; ``governs`` is the mark of the group that does."""
+    case = worked.case
+    title = f"{case.mark}: {case.bar.text}, every step" + ("; this group governs" if case.mark == governs else "")
+    return Recorded(case.mark, title, steps, case.mark == governs)
 
 
 def steps_by_mark(results: Results, notebook: str) -> list[Recorded]:
@@ -225,7 +253,8 @@ def steps_by_mark(results: Results, notebook: str) -> list[Recorded]:
         mark = next((mark for mark in marks if step.id.startswith(f"{number}.{mark}.")), None)
         if mark is not None:
             kept[mark].append(step)
-    return [Recorded(one.case.mark, f"{one.case.mark}: {one.case.bar.text}, every step", kept[one.case.mark]) for one in results.worked]
+    most = governing_mark(results.sheet_of(notebook).checks, marks)
+    return [recorded(one, kept[one.case.mark], most) for one in results.worked]
 
 
 def inputs_view(rows: Sequence[tuple[str, str, str]]) -> View:

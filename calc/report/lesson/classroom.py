@@ -11,7 +11,7 @@ from typing import Any
 import ipywidgets as widgets
 
 from calc.base.units import UnitError, convert, parse_quantity, same_kind
-from calc.job.cautions import cautions
+from calc.job.cautions import DUST
 from calc.report.drawing import Picture, length_text
 from calc.report.lesson import numbers, pictures
 from calc.report.lesson.exercises import Attempt, exercises, result_sheet
@@ -172,7 +172,8 @@ class EyeScene(AmountScene):
         count = len(found.values)
         answer = self.tell("answer", short=found.count_short, count=count, spilt=self.volume(found.total_spilt))
         real = self.tell("drilled", short=found.drilled_short, count=count)
-        again = self.tell("reused", first=self.volume(found.values[0]), short=found.again_short, count=count, spilt=self.volume(found.again_spilt))
+        wasted = self.volume(found.again_spilt) if found.again_spilt else self.tell("nothing")
+        again = self.tell("reused", first=self.volume(found.values[0]), short=found.again_short, count=count, spilt=wasted)
         return self._dots(line=True) + self.line(answer, "answer") + self.line(f"{real} {again}")
 
 
@@ -375,9 +376,8 @@ class DustScene(Scene):
 
     def reveal_html(self) -> str:
         """Say what helps, for lungs, skin and eyes."""
-        first, *_ = cautions(["down"])
         answer = self.line(self.tell("answer", mass=self.mass(self._mass(1))), "answer")
-        dust = f'<p class="ls-finding" lang="en">{escape(first)}</p>'
+        dust = f'<p class="ls-finding" lang="en">{escape(DUST)}</p>'
         return self.guess_line() + answer + dust + self.line(self.tell("skin"), "answer") + self.line(self.tell("source"), "quiet")
 
 
