@@ -11,7 +11,7 @@ import io
 import os
 import shutil
 import tempfile
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -26,6 +26,7 @@ from calc.job.problems import InputErrors, Problem, nearest, without_value
 from calc.job.schedule import COLUMNS, REQUIRED, BarGroup, Column, decode, read_bytes, read_header, read_values, split_records
 
 _OPTIONAL = tuple(name for name in COLUMNS if name not in REQUIRED)
+_BY_MARK = ("measured", "evidence", "scatter.group", "design.group")  # tables of the job file that hold one table for each mark
 Setting = str | float | int | bool | list[str] | None
 
 
@@ -112,7 +113,7 @@ def save_values(job: Job, *, values: Mapping[str, Setting]) -> Path:
     name = job.path.name
     document = tomlkit.parse(decode(read_bytes(job.path)))
     for key, value in values.items():
-        *tables, last = key.split(".", 2) if key.startswith("measured.") else key.split(".")
+        *tables, last = key_parts(key, [group.mark for group in job.groups])
         here: Any = document
         for table in tables:
             if table not in here:
@@ -132,6 +133,32 @@ def save_values(job: Job, *, values: Mapping[str, Setting]) -> Path:
         here[last] = value
     _replace(job, job.path, tomlkit.dumps(document).encode("utf-8"))
     return job.path
+
+
+def key_parts(key: str, marks: Sequence[str]) -> list[str]:
+    """Take a dotted key apart; a mark in it may hold dots of its own.
+
+    Parameters
+    ----------
+    key
+        Such as ``evidence.S1.file``.
+    marks
+        Marks of the job's groups.
+
+    Returns
+    -------
+    list of str
+        Tables, and the key itself last.
+    """
+    for head in _BY_MARK:
+        if key.startswith(f"{head}."):
+            rest = key[len(head) + 1 :]
+            mark = max((one for one in marks if rest == one or rest.startswith(f"{one}.")), key=len, default=rest.partition(".")[0])
+            tail = rest[len(mark) + 1 :]
+            # What is left out is named by its hole, and such a name may hold dots as well.
+            inner = ["excluded", tail.removeprefix("excluded.")] if tail.startswith("excluded.") else tail.split(".")
+            return [*head.split("."), mark, *filter(None, inner)]
+    return key.split(".")
 
 
 def _hint(name: str) -> str:

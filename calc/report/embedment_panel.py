@@ -322,9 +322,6 @@ class EmbedmentPanel(Panel):
         if self.code != self.job.design.code:
             self.say(f"Nothing was saved: the code holds for all bar groups; set design.code in {self.job.path.name} by hand, with the keys that it needs.")
             return
-        if "." in self.mark:
-            self.say(f"Nothing was saved: the mark '{self.mark}' has a dot, which cannot be written as a key from here; write the table by hand.")
-            return
         written: list[Path] = []
         try:
             values = self._settings()

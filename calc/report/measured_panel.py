@@ -189,10 +189,6 @@ class MeasuredPanel(Panel):
         if found is None:  # no result without a message, and then nothing is written
             return
         own = reasons_of(self._text("exclude"))
-        dotted = [text for text in (self.mark, *own) if "." in text]
-        if dotted:
-            self.say(f"Nothing was saved: '{dotted[0]}' has a dot, which cannot be written as a key from here; write the table by hand.")
-            return
         written: list[Path] = []
         try:
             written += self._write_evidence(found, own)

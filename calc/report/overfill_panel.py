@@ -195,9 +195,6 @@ class OverfillPanel(Panel):
     def write(self) -> None:
         """Write the scatter, the accepted share and the overfill where they differ; say where, or why not."""
         mark = self.group.mark
-        if "." in mark and self.job.scatter is not None:
-            self.say(f"Nothing was saved: '{mark}' has a dot, which cannot be written as a key from here; write the table by hand.")
-            return
         written: list[Path] = []
         try:
             if settings := self._settings():

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Iterable, Sequence
 from dataclasses import asdict, dataclass
 from functools import cached_property
@@ -14,20 +15,39 @@ from calc.job.cautions import cautions, not_covered
 from calc.job.doses import NOTEBOOK, Worked
 from calc.job.jobfile import Job
 from calc.job.wholejob import Part, work_whole
+from calc.strength.cautions import DEFERRING
 
 SCHEMA = 1
+_PLACE = "\ue000"  # stands for a number while notices are compared; private use, so no user's text is taken for it
 NULLS = "null means that the job file does not give what it takes: short_fill_probability needs [scatter], a force needs [design], times need [site]"
 
 
+_SHARE = re.compile(r"\b(\d+) in 100\b")
+
+
 def gathered(notices: Iterable[str], marks: Sequence[str]) -> list[str]:
-    """Name each notice once: those that say the same of several bar groups are joined, with all the groups' marks in front."""
+    """Name each notice once: those that say the same of several bar groups are joined, with all the groups' marks in front.
+
+    Notices that differ in a share alone ("19 in 100") count as the same, and the joined one gives the smallest and the largest.
+    """
     known = set(marks)
     said: dict[str, list[str]] = {}
+    shares: dict[str, list[int]] = {}
     for notice in notices:
         mark, colon, rest = notice.partition(": ")
-        own = [mark] if colon and mark in known else []
-        said.setdefault(rest if own else notice, []).extend(one for one in own if one not in said.get(rest, ()))
-    return [f"{', '.join(of)}: {text}" if of else text for text, of in said.items()]
+        text = rest if colon and mark in known else notice
+        kept = _SHARE.sub(f"{_PLACE} in 100", text, count=1)
+        own = [mark] if text is rest and mark not in said.get(kept, ()) else []
+        said.setdefault(kept, []).extend(own)
+        shares.setdefault(kept, []).extend(int(found[1]) for found in [_SHARE.search(text)] if found)
+    return [f"{', '.join(of)}: {_filled(text, shares[text])}" if of else _filled(text, shares[text]) for text, of in said.items()]
+
+
+def _filled(text: str, shares: Sequence[int]) -> str:
+    if not shares:
+        return text
+    low, high = min(shares), max(shares)
+    return text.replace(_PLACE, str(low) if low == high else f"{low} to {high}", 1)
 
 
 @dataclass(frozen=True)
@@ -120,7 +140,8 @@ class Results:
     @property
     def cautions(self) -> list[str]:
         """Cautions for this job."""
-        own = (caution for part in self.parts for caution in getattr(part, "cautions", ()))
+        # The first caution of all defers to approval, code and engineer; those of strength need not say it again.
+        own = (caution for part in self.parts for caution in getattr(part, "cautions", ()) if caution not in DEFERRING)
         return list(dict.fromkeys((*cautions(one.case.direction for one in self.worked), *own)))
 
     @property

@@ -30,8 +30,10 @@ _SUSTAINED_EN = (
     "inspection during the work (ACI 318-19, 26.7 and 26.13, demands a certified installer and continuous inspection)."
 )  # fmt: skip
 _OUTSIDE = "Outside the scope: fire, seismic action and fatigue are not calculated here. Heated bond loses strength long before the steel does."
-_GOVERNS = "The product's approval and the local code govern wherever they ask for more than stands here."
-_DECIDES = "A licensed engineer decides; this calculation supports that judgement and does not replace it."
+DEFERRING = (
+    "The product's approval and the local code govern wherever they ask for more than stands here.",
+    "A licensed engineer decides; this calculation supports that judgement and does not replace it.",
+)
 
 
 def check_code(code: str) -> None:
@@ -73,4 +75,4 @@ def strength_cautions(*, code: str, directions: Iterable[str]) -> list[str]:
     tilted = [d for d in ("horizontal", "overhead") if d in found]
     which = " and ".join(tilted).capitalize() + " holes"
     sustained = [(_SUSTAINED_ACI if aci else _SUSTAINED_EN).format(which=which)] if tilted else []
-    return [_AGE_ACI if aci else _AGE_EN, _TEMPERATURE, *sustained, _OUTSIDE, _GOVERNS, _DECIDES]
+    return [_AGE_ACI if aci else _AGE_EN, _TEMPERATURE, *sustained, _OUTSIDE, *DEFERRING]

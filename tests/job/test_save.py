@@ -6,7 +6,7 @@ from jobparts import HEADER, ROWS
 
 from calc.job.jobfile import load_job
 from calc.job.problems import InputErrors
-from calc.job.save import save_group, save_value, save_values
+from calc.job.save import key_parts, save_group, save_value, save_values
 
 
 def test_row_is_changed_and_the_others_stay(folder):
@@ -122,6 +122,24 @@ def test_graduation_to_stroke_and_measured(folder):
     assert (job.equipment.graduation, job.equipment.stroke) == (None, 10_000.0)
     save_values(job, values={"measured.A.depth": ["0 mm", "200 mm"], "measured.A.diameter": ["21 mm", "20 mm"]})
     assert folder.load().measured["A"].depths == (0.0, 200.0)
+
+
+@pytest.mark.parametrize(
+    ("key", "parts"),
+    [
+        ("overfill.share", ["overfill", "share"]),
+        ("measured.A.depth", ["measured", "A", "depth"]),
+        ("measured.A.1.depth", ["measured", "A.1", "depth"]),
+        ("evidence.A.1.b.file", ["evidence", "A.1.b", "file"]),
+        ("evidence.A.1.excluded.7.2", ["evidence", "A.1", "excluded", "7.2"]),
+        ("scatter.group.A.1.voids.low", ["scatter", "group", "A.1", "voids", "low"]),
+        ("design.group.A.1.approval.k_b", ["design", "group", "A.1", "approval", "k_b"]),
+        ("design.group.new.force", ["design", "group", "new", "force"]),
+        ("scatter.group.A.bit", ["scatter", "group", "A", "bit"]),
+    ],
+)
+def test_a_mark_may_hold_dots(key, parts):
+    assert key_parts(key, ["A", "A.1", "A.1.b"]) == parts
 
 
 @pytest.mark.parametrize(

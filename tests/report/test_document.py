@@ -15,6 +15,7 @@ from calc.report import maths
 from calc.report.document import Document, Front, Section, view
 from calc.report.html import write_html
 from calc.report.pdf import printable, write_pdf
+from calc.report.results import gathered
 
 SVG = '<svg xmlns="http://www.w3.org/2000/svg" width="200" height="100"><rect x="10" y="10" width="90" height="50" fill="#468"/></svg>'
 LATEX = (
@@ -407,3 +408,9 @@ def test_equations_are_converted_once_and_together() -> None:
     assert done["V_{a}"] == ("V_a", '<math display="block"><msub><mi>V</mi><mi>a</mi></msub></math>')
     assert done[r"\nonsense{x}"] == (None, None)
     assert maths.convert_all([]) == {}
+
+
+def test_notices_that_differ_in_a_share_alone_are_joined():
+    found = gathered(["A: 19 in 100 meet one.", "B: 37 in 100 meet one.", "C: 21 in 100 meet one.", "D: Other.", "20 in 100 of all."], ["A", "B", "C", "D"])
+    assert found == ["A, B, C: 19 to 37 in 100 meet one.", "D: Other.", "20 in 100 of all."]
+    assert gathered(["A: 19 in 100 meet one.", "B: 19 in 100 meet one."], ["A", "B"]) == ["A, B: 19 in 100 meet one."]

@@ -242,3 +242,17 @@ def test_a_job_without_the_table_gets_a_sentence(job):
     assert panel.result is None
     panel.save.click()
     assert "Nothing was saved" in panel.saved.value
+
+
+def test_a_mark_with_a_dot_is_saved(job):
+    for path in (job.path, job.schedule_path):
+        path.write_text(
+            path.read_text(encoding="utf-8").replace("W3", "W3.1").replace("[measured.W3.1]", '[measured."W3.1"]').replace(".group.W3.1]", '.group."W3.1"]'),
+            encoding="utf-8",
+        )
+    path = job.path
+    panel = EmbedmentPanel(load_job(path))
+    panel.fields["group"].value = "W3.1"
+    panel.fields["force"].value = "41 kN"
+    panel.save.click()
+    assert load_job(path).design.group["W3.1"].force == pytest.approx(41_000)

@@ -219,3 +219,16 @@ def test_readers():
     assert volumes_of("14.2 mL\n13.9 mL;1 in³,14 mL,") == pytest.approx((14200.0, 13900.0, 25.4**3, 14000.0))
     assert reasons_of("") == {}
     assert reasons_of("19: ran into a void: deep; A 7: spilled;") == {"19": "ran into a void: deep", "A 7": "spilled"}
+
+
+def test_a_mark_with_a_dot_is_saved(job):
+    for path in (job.path, job.schedule_path):
+        path.write_text(
+            path.read_text(encoding="utf-8").replace("W3", "W3.1").replace("[measured.W3.1]", '[measured."W3.1"]').replace(".group.W3.1]", '.group."W3.1"]'),
+            encoding="utf-8",
+        )
+    path = job.path
+    panel = MeasuredPanel(load_job(path))
+    put(panel, mark="W3.1", volumes="40.1 mL, 40.9 mL, 39.8 mL")
+    panel.save.click()
+    assert load_job(path).evidence["W3.1"].file is not None

@@ -235,3 +235,16 @@ def test_readers():
     assert spread_of("", "voids") is None
     assert spread_of("standard", "bar_mass") == "standard"
     assert spread_of("mean 0.3 mm, sd 1/64 in", "hole_diameter") == {"mean": "0.3 mm", "sd": "1/64 in"}
+
+
+def test_a_mark_with_a_dot_is_saved(job):
+    for path in (job.path, job.schedule_path):
+        path.write_text(
+            path.read_text(encoding="utf-8").replace("W3", "W3.1").replace("[measured.W3.1]", '[measured."W3.1"]').replace(".group.W3.1]", '.group."W3.1"]'),
+            encoding="utf-8",
+        )
+    path = job.path
+    panel = OverfillPanel(load_job(path))
+    put(panel, mark="W3.1", voids="mean 0.01, sd 0.002")
+    panel.save.click()
+    assert load_job(path).scatter.group["W3.1"].voids is not None
