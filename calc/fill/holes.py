@@ -17,9 +17,11 @@ import numpy as np
 from calc.base.formula import formula
 from calc.base.maths import max
 from calc.base.units import Mm3, Ratio
+from calc.fill.accepted import Array
 from calc.fill.bits import diameter_of_mass
+from calc.fill.budget import gum_budget
 from calc.fill.hole import annular_volume, overdrill_volume, required_volume, tip_volume, total_volume
-from calc.fill.scatter import Array, Distribution, Input, gum_budget, require_fit
+from calc.fill.inputs import Distribution, Input, require_fit
 
 AT_MOST = 1e-6  # probability of an impossible value that is still accepted; a normal distribution never gives exactly zero
 _MOST_HOLES = 2_000_000

@@ -10,11 +10,14 @@ from typing import Any
 
 import numpy as np
 
+from calc.fill.accepted import Array
+from calc.fill.budget import gum_budget
 from calc.fill.dose import dose as dose_of
 from calc.fill.hole import required_volume
 from calc.fill.holes import HoleScatter, NominalHole, left_for_hole
+from calc.fill.inputs import Inputs
 from calc.fill.level import shortfall, surplus
-from calc.fill.scatter import Array, Inputs, Model, gum_budget
+from calc.fill.points import Model
 
 
 @dataclass(frozen=True)

@@ -20,11 +20,11 @@ from scipy import special
 from calc.base.formula import formula
 from calc.base.maths import pi
 from calc.base.units import Mm, Mm3, Ratio
+from calc.fill.accepted import Array
 from calc.fill.dose import dose, rounded_dose
 from calc.fill.hole import tip_volume
 from calc.fill.holes import SimulatedHoles, even_shares, left_for_hole
 from calc.fill.level import hole_depth, surplus, unfilled_length
-from calc.fill.scatter import Array
 
 BLOCK = 100  # holes over which the worst one is looked for
 _ROUNDING = 1e-12  # a hole that misses its fill by less is full

@@ -17,7 +17,7 @@ from pydantic import BeforeValidator, Field, WithJsonSchema, field_validator, mo
 
 from calc.base.sheet import System, amount
 from calc.fill.cure import TimeRow, TimeTable, implausible_rows, read_safe, table_problem
-from calc.job.fields import Depth, FilledLine, Line, PackVolume, Part, PartVolume, Temperature, as_tuple, quantity
+from calc.job.fields import Depth, FilledLine, Line, Note, PackVolume, Part, PartVolume, Temperature, as_tuple, quantity
 
 HoleCondition = Literal["dry", "damp", "flooded"]
 
@@ -101,7 +101,7 @@ class AdhesiveRecord(Part):
     name: FilledLine = Field(description="Name of the product")
     approval: Line = Field(default="", description="Number and date of the approval that the values come from")
     invented: bool = Field(description="true when the record describes no real product; every page then says so")
-    note: Annotated[str, Field(max_length=2000)] = Field(default="", description="Free text for the reader")
+    note: Note = Field(default="", description="Free text for the reader")
     density: Density | None = Field(default=None, description="Density of the mixed adhesive")
     pack_volume: PackVolume | None = Field(default=None, description="Volume in a full pack; the job file's value governs")
     residual: PartVolume | None = Field(default=None, description="Volume that stays in an empty pack; the job file's value governs")

@@ -13,7 +13,8 @@ from calc.job.designcase import DesignCase
 from calc.job.designfile import ACI, EN23
 from calc.job.designsteps import Steps, in_length_unit, length_unit, length_words, rounded_up, titled
 from calc.job.schedule import tidy
-from calc.strength import detailing, en1992_2023, short
+from calc.strength import detailing, en1992_2023
+from calc.strength.shortbar import LeastDose
 
 
 def embedment_check(case: DesignCase, required: float) -> Check:
@@ -46,7 +47,7 @@ def approval_checks(case: DesignCase) -> tuple[Check, ...]:
     )
 
 
-def notices_of(case: DesignCase, least: short.LeastDose) -> list[str]:
+def notices_of(case: DesignCase, least: LeastDose) -> list[str]:
     """Say what the design took for granted, and what has still to be confirmed."""
     found = []
     if case.defaults_used:

@@ -43,7 +43,7 @@ from calc.job.embedment_formulas import (
 from calc.job.groupdesign import NOTEBOOK, GroupDesign, design
 from calc.job.jobfile import Job
 from calc.job.jointwork import Joint
-from calc.strength import short
+from calc.strength import shortbar
 from calc.strength.cautions import strength_cautions
 
 __all__ = [
@@ -158,7 +158,7 @@ def design_job(job: Job, worked: Sequence[doses.Worked] = (), unfilled: Mapping[
             continue
         one = design(case)
         if unfilled is not None and group.mark in unfilled:
-            share = short.share_below(law=one.law, unfilled=unfilled[group.mark], l_v=case.embedment, N_Ed=one.force)
+            share = shortbar.share_below(law=one.law, unfilled=unfilled[group.mark], l_v=case.embedment, N_Ed=one.force)
             one = replace(one, share_below=share)
         designs.append(one)
     return Embedment(job, tuple(designs), tuple(left))

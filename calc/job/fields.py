@@ -62,9 +62,13 @@ def as_tuple(value: object) -> object:
     return tuple(value) if isinstance(value, list) else value
 
 
+# Zero-width characters that scripts and joined emoji need, and marks of direction; what turns the line itself is not among them.
+_INVISIBLE = str.maketrans("", "", "\u200b\u200c\u200d\u200e\u200f\u00a0\u202f\u3000\ufe0f")
+
+
 def one_line(value: object) -> object:
     """Refuse a text that has more than one line."""
-    if isinstance(value, str) and not value.isprintable():
+    if isinstance(value, str) and not value.translate(_INVISIBLE).isprintable():
         raise ValueError("has a line break or another character that does not print; accepted: one line of text")
     return value
 
@@ -106,6 +110,17 @@ def inside(*suffixes: str) -> BeforeValidator:
     return BeforeValidator(check)
 
 
+LONGEST_TEXT = 10_000
+Title = Annotated[str, Field(min_length=1, max_length=LONGEST_TEXT), BeforeValidator(one_line)]
+
+
+def _no_control(value: object) -> object:
+    if isinstance(value, str) and any((ord(sign) < 32 and sign not in "\n\t") or ord(sign) == 127 for sign in value):
+        raise ValueError("has a control character; accepted: text, with line breaks and tabs")
+    return value
+
+
+Note = Annotated[str, Field(max_length=LONGEST_TEXT), BeforeValidator(_no_control)]
 Line = Annotated[str, Field(max_length=200), BeforeValidator(one_line)]
 FilledLine = Annotated[str, Field(min_length=1, max_length=200), BeforeValidator(one_line)]
 Code = Annotated[str, BeforeValidator(_code), WithJsonSchema({"type": "string", "pattern": f"^{_CODE.pattern}$"})]

@@ -16,7 +16,7 @@ from calc.job.designsteps import Steps, rounded_up
 from calc.job.jointwork import Joint, joint_of
 from calc.job.lengthwork import cross_section, given_of_short, law_of, length_2004, length_2023, length_aci
 from calc.job.schedule import tidy
-from calc.strength import short
+from calc.strength import bonded, bondlaw, shortbar
 
 NOTEBOOK = "04_embedment"
 
@@ -34,12 +34,12 @@ class GroupDesign:
     required: float
     advised: float
     bonded_full: float
-    law: short.BondLaw
+    law: bondlaw.BondLaw
     capacity_full: float
     least_dose: float | None
     least_dose_reason: str
     lost_per_mL: float
-    losses: tuple[short.LossRow, ...]
+    losses: tuple[shortbar.LossRow, ...]
     joint: Joint | None = None
     share_below: float | None = None
 
@@ -105,12 +105,12 @@ def design(case: DesignCase) -> GroupDesign:
     law = law_of(steps)
     force, l_v = steps.value("N_Ed") if case.code != ACI else convert(steps.value("N_Ed"), "lbf", "N"), case.embedment
     phi, d_0 = case.bar.diameter, case.hole_diameter
-    least = short.least_dose(law=law, N_Ed=force, V_req=case.required_volume, d_0=d_0, l_v=l_v)
-    one = short.short_chain(law=law, V_short=1000.0, d_0=d_0, l_v=l_v)
+    least = shortbar.least_dose(law=law, N_Ed=force, V_req=case.required_volume, d_0=d_0, l_v=l_v)
+    one = shortbar.short_chain(law=law, V_short=1000.0, d_0=d_0, l_v=l_v)
     given_of_short(steps)
     steps.run(least.chain)
     steps.run(one.chain, say=False)
-    full = short.bonded_length_left(u=0.0, l_v=l_v, c_e=law.start, delta_l=law.idle)
+    full = bonded.bonded_length_left(u=0.0, l_v=l_v, c_e=law.start, delta_l=law.idle)
     ring = math.pi / 4 * (d_0**2 - phi**2) * l_v
     volumes = [0.0, 1000.0, *(share * ring for share in (0.05, 0.10, 0.15, 0.20, 0.30, 0.40, 0.50))]
     checks = (embedment_check(case, required), *checks, *approval_checks(case))
@@ -126,10 +126,10 @@ def design(case: DesignCase) -> GroupDesign:
         advised=rounded_up(required, case.system),
         bonded_full=full,
         law=law,
-        capacity_full=short.capacity(law=law, l_b=full),
+        capacity_full=bondlaw.capacity(law=law, l_b=full),
         least_dose=least.V_least,
         least_dose_reason=least.reason,
         lost_per_mL=one.u,
-        losses=short.loss_table(law=law, V_short=volumes, d_0=d_0, l_v=l_v, N_Ed=force),
+        losses=shortbar.loss_table(law=law, V_short=volumes, d_0=d_0, l_v=l_v, N_Ed=force),
         joint=joint,
     )

@@ -25,14 +25,15 @@ from calc.job.fields import (
     Code,
     Depth,
     Diameter,
-    FilledLine,
     Line,
+    Note,
     PackVolume,
     Part,
     PartVolume,
     ScheduleName,
     StrokeVolume,
     Temperature,
+    Title,
     TomlName,
     as_tuple,
 )
@@ -57,12 +58,12 @@ class About(Part):
 
     number: Code = Field(description="Job number; part of the package's folder name")
     revision: Code = Field(description="Revision of this calculation")
-    title: FilledLine = Field(description="One line that says what is calculated")
+    title: Title = Field(description="One line that says what is calculated")
     invented: bool = Field(description="true for a demonstration; every page then says so")
     prepared_by: Line = Field(default="", description="Who prepared the calculation")
     checked_by: Line = Field(default="", description="Who checked it")
     site: Line = Field(default="", description="Where the bars are set")
-    note: Annotated[str, Field(max_length=2000)] = Field(default="", description="Free text for the reader")
+    note: Note = Field(default="", description="Free text for the reader")
 
 
 class Display(Part):

@@ -25,7 +25,7 @@ from calc.job.embedment_formulas import (
     stress_of_force,
 )
 from calc.job.schedule import tidy
-from calc.strength import aci318_19, en1992_2004, en1992_2023, short
+from calc.strength import aci318_19, bondlaw, en1992_2004, en1992_2023
 
 
 def cross_section(steps: Steps) -> None:
@@ -207,20 +207,20 @@ def class_a(steps: Steps) -> bool:
     return steps.value("A_s") >= 2 * steps.value("A_req") and steps.case["percent_lapped"] <= 50
 
 
-def law_of(steps: Steps) -> short.BondLaw:
+def law_of(steps: Steps) -> bondlaw.BondLaw:
     """Return force against bonded length, by the code of the length."""
     case, chain = steps.case, steps.length
     area = None if from_diameter(case.bar) else case.bar.area
     # The first f_yd is the steel's; a joint may count on less.
     if case.code == EN04:
-        return short.law_2004(chain=chain, f_yd=steps.known["f_yd"][-1].value, A_s=area)
+        return bondlaw.law_2004(chain=chain, f_yd=steps.known["f_yd"][-1].value, A_s=area)
     if case.code == EN23:
-        law = short.law_2023(chain=chain, f_yd=steps.known["f_yd"][-1].value, c_e=case["end_cover"] if case.use == "lap" else 0.0, A_s=area)
+        law = bondlaw.law_2023(chain=chain, f_yd=steps.known["f_yd"][-1].value, c_e=case["end_cover"] if case.use == "lap" else 0.0, A_s=area)
         if case.use == "lap":
             law.reference.choose("delta_l", steps.value("delta_l"), steps.last("delta_l").origin)
         return law
     kind: Any = "none" if case.use != "lap" else "A" if class_a(steps) else "B"
-    law = short.law_aci(chain=chain, splice=kind, phi_t=steps.value("phi_t"), c_e=case["end_cover"] if case.use == "lap" else 0.0, A_s=area)
+    law = bondlaw.law_aci(chain=chain, splice=kind, phi_t=steps.value("phi_t"), c_e=case["end_cover"] if case.use == "lap" else 0.0, A_s=area)
     law.reference.reasons["phi_t"] = steps.last("phi_t").origin
     law.reference.known["l_min"] = tidy(law.reference.known["l_min"])
     return law

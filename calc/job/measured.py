@@ -14,28 +14,12 @@ from typing import Any
 
 from calc.base.sheet import Check, Given, Sheet, Step, StepWriter, round_text, with_unit
 from calc.base.units import convert
-from calc.fill.measurements import (
-    COUNTS,
-    ONE_HOLE,
-    ConfidenceTable,
-    Kept,
-    Limits,
-    NormalPlot,
-    Outliers,
-    Point,
-    RunOrder,
-    Summary,
-    confidence_with_n,
-    leave_out,
-    limit_of,
-    normal_plot,
-    outliers,
-    overfill_of,
-    run_order,
-    summary,
-    upper_limits,
-)
-from calc.fill.scatter import prediction_factor, tolerance_factor
+from calc.fill.factors import prediction_factor, tolerance_factor
+from calc.fill.measurements import COUNTS, ConfidenceTable, Limits, confidence_with_n, limit_of, overfill_of, upper_limits
+from calc.fill.normality import NormalPlot, normal_plot
+from calc.fill.outliers import Outliers, outliers
+from calc.fill.readings import ONE_HOLE, Kept, Point, Summary, leave_out, summary
+from calc.fill.runorder import RunOrder, run_order
 from calc.job.doses import Worked
 from calc.job.jobfile import Job
 from calc.job.measurements import Measurements, read_measurements

@@ -16,7 +16,8 @@ from pathlib import Path
 from calc.base.formula import RangeError
 from calc.base.units import UnitError, convert, parse_number, parse_quantity, same_kind, units_like
 from calc.fill.hole import required_volume
-from calc.fill.measurements import Kept, leave_out, ratios, volume_of_mass
+from calc.fill.measurements import volume_of_mass
+from calc.fill.readings import Kept, leave_out, ratios
 from calc.job.jobfile import Job
 from calc.job.problems import InputErrors, Problem, nearest, without_value
 from calc.job.schedule import LENGTH_UNITS, LONGEST_MARK, LONGEST_NOTE, BarGroup, decode, read_bytes, split_records, tidy

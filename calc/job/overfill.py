@@ -16,9 +16,13 @@ from scipy import special
 from calc.base.sheet import Check, Given, Sheet, Step, StepWriter
 from calc.base.units import convert
 from calc.fill import bits, hole
+from calc.fill.accepted import Array
+from calc.fill.budget import Budget
+from calc.fill.factors import holes_without_normality, rank_without_normality, tolerance_factor
 from calc.fill.holes import HoleScatter, NominalHole, needed_dose
 from calc.fill.measurements import limit_of, overfill_of
-from calc.fill.scatter import Array, Budget, SeriesRisk, Spread, holes_without_normality, rank_without_normality, tolerance_factor
+from calc.fill.shortfall import SeriesRisk
+from calc.fill.spread import Spread
 from calc.fill.ways import Judgement, WayResult, compare_ways
 from calc.job.budget import combined, first_order_dose, part_of_length, part_of_share, short_holes, waste_of_holes
 from calc.job.doses import Worked, case_of, work

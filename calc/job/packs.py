@@ -4,30 +4,50 @@ Holes are filled in the order in which they are given. A new mixer costs its dis
 its own discard. At the end of a shift the mixer and the part pack are thrown away. By default a pack serves whole holes: when what
 is left is too little for the next hole it is thrown away; with ``split`` a hole may be finished from the next pack.
 
-Equal holes and equal shifts are counted, not walked through, so the cost grows with the groups and not with the holes.
+The formulas stand here; `calc.job.packplan` has what a plan is made from and what comes of it, `calc.job.packrun` counts the packs.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import asdict, dataclass
-from typing import Any
+from collections.abc import Iterable, Sequence
 
 from calc.base.formula import Formula, formula
 from calc.base.maths import ceil
 from calc.base.sheet import Given, Step, System, apply
 from calc.base.units import Mm3, Ratio, Whole, convert
+from calc.job.packplan import GroupUse, Need, PackPlan, PlanError, Waste, check_groups, check_volumes
+from calc.job.packrun import PackRun, shift_sizes, use_up, whole_down, whole_up
+
+__all__ = [
+    "GroupUse",
+    "Need",
+    "PackPlan",
+    "PlanError",
+    "Waste",
+    "discarded",
+    "group_steps",
+    "holes_per_pack",
+    "left_in_mixers",
+    "left_in_packs",
+    "pack_end",
+    "packs_for_holes",
+    "packs_for_volume",
+    "packs_per_hole",
+    "plan_packs",
+    "plan_steps",
+    "to_order",
+    "whole_down",
+    "whole_up",
+    "yield_with_kept_mixer",
+    "yield_with_new_mixer",
+]
 
 _WAY = "common practice, no source: residual and discards are lost, a mixer is lost with its content"
 _COUNT = "whole numbers of packs and holes"
 _VOLUME = (1e-9, 1e15)
 _ANY = (0.0, 1e15)
 _NUMBER = (0.0, 1e12)
-
-
-class PlanError(ValueError):
-    """A plan that cannot be made; the message is a sentence."""
 
 
 @formula(symbol="V_max", source=_WAY, limits={"V_pack": _ANY, "V_res": _ANY, "V_disc": _ANY, "V_disc_p": _ANY, "V_mix": _ANY})
@@ -322,174 +342,6 @@ def to_order(*, n_use: Whole, reserve: Ratio) -> Whole:
     return ceil(n_use * (1 + reserve))
 
 
-def whole_up(quotient: float) -> int:
-    """Round up as the formulas do, forgiving the last bits; on one number, where NumPy's overhead would be most of the time."""
-    return math.ceil(quotient - 1e-9 * max(1.0, abs(quotient)))
-
-
-def whole_down(quotient: float) -> int:
-    """Round down as the formulas do, forgiving the last bits."""
-    return 1 - whole_up(1.0 - quotient)
-
-
-@dataclass(frozen=True)
-class Need:
-    """A group of equal holes: how many, what each is given [mm³], and how much of that comes out at the mouth [mm³]."""
-
-    mark: str
-    count: int
-    dose: float
-    overflow: float = 0.0
-
-
-@dataclass(frozen=True)
-class Waste:
-    """Adhesive that is bought and does not stay in a hole, by cause [mm³].
-
-    ``pack_ends`` is what a pack is left with when it is too little for the next hole; ``part_packs`` is what the last pack of
-    each shift still has.
-    """
-
-    overflow: float
-    discard_mixer: float
-    discard_pack: float
-    mixer_content: float
-    residual: float
-    pack_ends: float
-    part_packs: float
-
-    @property
-    def total(self) -> float:
-        """All causes together [mm³]."""
-        return math.fsum(asdict(self).values())
-
-    def by_cause(self) -> dict[str, float]:
-        """Return the volumes [mm³] by cause, in words, for a table or a picture."""
-        words = ("overflow at the mouth", "discard of each mixer", "discard of each pack", "left in mixers", "residual in packs")
-        return dict(zip((*words, "pack too low for the next hole", "part packs at the end of a shift"), asdict(self).values(), strict=True))
-
-
-@dataclass(frozen=True)
-class GroupUse:
-    """What a pack means for one group: whole holes that a full pack gives, and packs that one hole takes."""
-
-    mark: str
-    count: int
-    dose: float
-    holes_per_pack: int
-    packs_per_hole: int
-
-
-@dataclass(frozen=True)
-class PackPlan:
-    """Packs and mixers of a whole job. Volumes [mm³]; ``packs`` and ``mixers`` are used up, the others are to be ordered."""
-
-    holes: int
-    shifts: int
-    packs: int
-    mixers: int
-    packs_to_order: int
-    mixers_to_order: int
-    in_holes: float
-    waste: Waste
-    left_over: float
-    bought: float
-    first_yield: float
-    later_yield: float
-    pack_volume: float
-    residual: float
-    discard_per_mixer: float
-    discard_per_pack: float
-    mixer_volume: float
-    reserve: float
-    split: bool
-    groups: tuple[GroupUse, ...]
-
-    @property
-    def pack_changes(self) -> int:
-        """How often a pack is replaced within a shift; with ``split`` nearly always within a hole."""
-        return self.packs - self.shifts
-
-    def totals(self) -> dict[str, Any]:
-        """Return the keys for the totals of results.json, volumes in litres; packs and mixers without the reserve."""
-        litres = {f"{name}_L": convert(value, "mm³", "L") for name, value in asdict(self.waste).items() if not name.startswith("discard")}
-        discard = convert(self.waste.discard_mixer + self.waste.discard_pack, "mm³", "L")
-        numbers = {"packs": self.packs, "mixers": self.mixers, "packs_to_order": self.packs_to_order, "mixers_to_order": self.mixers_to_order}
-        return {"discard_L": discard, **litres, **numbers, "shifts": self.shifts}
-
-
-@dataclass
-class _Run:
-    """Packs and mixers as they are used up, one shift after another."""
-
-    first: float
-    later: float
-    split: bool
-    new_mixer_with_pack: bool
-    packs: int = 0
-    mixers: int = 0
-    shifts: int = 0
-    pack_ends: float = 0.0
-    part_packs: float = 0.0
-    left: float = 0.0
-    started: bool = False
-
-    def use(self, count: int, dose: float) -> None:
-        """Fill ``count`` equal holes within one shift."""
-        if self.split:
-            self._use_volume(count * dose)
-        else:
-            self._use_whole(count, dose)
-
-    def end_shift(self) -> None:
-        """Throw away the part pack and the mixer."""
-        if self.started:
-            self.shifts += 1
-            self.part_packs += max(self.left, 0.0)
-            self.left, self.started = 0.0, False
-
-    def repeat(self, shift: _Run, times: int) -> None:
-        """Add a shift that was run elsewhere, so many times over."""
-        for name in ("packs", "mixers", "shifts", "pack_ends", "part_packs"):
-            setattr(self, name, getattr(self, name) + times * getattr(shift, name))
-
-    def _open(self, packs: int) -> None:
-        self.packs += packs
-        self.mixers += packs if self.new_mixer_with_pack else (0 if self.started else 1)
-        self.started = True
-
-    def _use_whole(self, count: int, dose: float) -> None:
-        count -= self._from_open_pack(count, dose)
-        if count and not self.started:
-            # With a mixer that is kept, the first pack of a shift alone pays for it.
-            self._open(1)
-            self.left = self.first
-            count -= self._from_open_pack(count, dose)
-        if count:
-            self.pack_ends += max(self.left, 0.0)
-            whole = whole_down(self.later / dose)
-            packs = -(-count // whole)
-            self._open(packs)
-            self.pack_ends += (packs - 1) * max(pack_end.function(V_max=self.later, n_h=whole, V_round=dose), 0.0)
-            self.left = self.later - (count - (packs - 1) * whole) * dose
-
-    def _from_open_pack(self, count: int, dose: float) -> int:
-        fits = min(count, whole_down(max(self.left, 0.0) / dose))
-        self.left -= fits * dose
-        return fits
-
-    def _use_volume(self, volume: float) -> None:
-        if not self.started:
-            self._open(1)
-            self.left = self.first
-        missing = volume - self.left
-        # The count forgives the last bits of a float, so that a pack used up exactly does not call for another one.
-        packs = whole_up(missing / self.later) if missing > 0 else 0
-        if packs:
-            self._open(packs)
-        self.left = max(packs * self.later - missing, 0.0)
-
-
 def plan_packs(
     *,
     needs: Iterable[Need | tuple[str, int, float] | tuple[str, int, float, float]],
@@ -538,9 +390,9 @@ def plan_packs(
         A value that cannot be planned with, or a hole that takes more than one pack while ``split`` is off.
     """
     groups = [need if isinstance(need, Need) else Need(*need) for need in needs]
-    _check_groups(groups)
+    check_groups(groups)
     volumes = {"residual": residual, "discard_per_mixer": discard_per_mixer, "discard_per_pack": discard_per_pack, "mixer_volume": mixer_volume}
-    _check_volumes(pack_volume, volumes, reserve)
+    check_volumes(pack=pack_volume, parts=volumes, reserve=reserve)
     new = yield_with_new_mixer(V_pack=pack_volume, V_res=residual, V_disc=discard_per_mixer, V_disc_p=discard_per_pack, V_mix=mixer_volume)
     kept = yield_with_kept_mixer(V_pack=pack_volume, V_res=residual, V_disc_p=discard_per_pack)
     if new <= 0:
@@ -548,8 +400,9 @@ def plan_packs(
         held = convert(pack_volume, "mm³", "mL")
         raise PlanError(f"a pack of {held:.5g} mL loses {lost:.5g} mL to {', '.join(volumes)} and leaves nothing; accepted: together less than the pack")
     uses = tuple(_group_use(need, new, split) for need in groups)
-    run = _Run(first=new, later=new if new_mixer_with_pack else kept, split=split, new_mixer_with_pack=new_mixer_with_pack)
-    _work(run, groups, _shift_sizes(groups, holes_per_shift, shifts), holes_per_shift)
+    later = new if new_mixer_with_pack else kept
+    run = PackRun(first=new, later=later, split=split, new_mixer_with_pack=new_mixer_with_pack, pack_end=pack_end.function)
+    use_up(run, groups=groups, sizes=shift_sizes(groups=groups, each=holes_per_shift, listed=shifts), each=holes_per_shift)
     out = math.fsum(need.count * need.overflow for need in groups)
     waste = Waste(
         overflow=out,
@@ -580,80 +433,6 @@ def plan_packs(
         groups=uses,
         **volumes,
     )
-
-
-def _work(run: _Run, groups: Iterable[Need], sizes: Iterator[float], each: int | None) -> None:
-    """Go through the groups shift by shift; shifts that lie wholly within one group are run once and counted."""
-    room = next(sizes)
-    for need in groups:
-        count = need.count
-        while count:
-            if each is not None and room == each and count >= 2 * each:
-                shift = _Run(run.first, run.later, run.split, run.new_mixer_with_pack)
-                shift.use(each, need.dose)
-                shift.end_shift()
-                times = count // each
-                run.repeat(shift, times)
-                count -= times * each
-            now = int(min(count, room))
-            if now:
-                run.use(now, need.dose)
-            count, room = count - now, room - now
-            if room == 0:
-                run.end_shift()
-                room = next(sizes, 0)
-    run.end_shift()
-
-
-def _shift_sizes(groups: Sequence[Need], each: int | None, listed: Sequence[int] | None) -> Iterator[float]:
-    """Return the number of holes of every shift, after checking them."""
-    accepted = "accepted: a whole number of holes from 1"
-    if each is not None and listed is not None:
-        raise PlanError("holes_per_shift and shifts are both given; accepted: one of them, or neither for a job in one shift")
-    if listed is not None:
-        for i, size in enumerate(listed, 1):
-            if not _is_whole(size) or size < 1:
-                raise PlanError(f"shift {i} has {size} holes; {accepted}")
-        total = sum(need.count for need in groups)
-        if sum(listed) < total:
-            raise PlanError(f"the {len(listed)} shifts hold {sum(listed)} holes and the job has {total}; accepted: shifts that hold every hole")
-        return iter([float(size) for size in listed])
-    if each is None:
-        return iter([math.inf])
-    if not _is_whole(each) or each < 1:
-        raise PlanError(f"holes_per_shift is {each}; {accepted}")
-    return _endless(each)
-
-
-def _endless(each: int) -> Iterator[float]:
-    while True:
-        yield float(each)
-
-
-def _is_whole(value: object) -> bool:
-    return isinstance(value, int) and not isinstance(value, bool)
-
-
-def _check_groups(groups: Sequence[Need]) -> None:
-    if not groups:
-        raise PlanError("the job has no group; accepted: at least one group of holes")
-    for need in groups:
-        if not _is_whole(need.count) or need.count < 1:
-            raise PlanError(f"group {need.mark} has {need.count} holes; accepted: a whole number from 1")
-        if not (math.isfinite(need.dose) and need.dose > 0):
-            raise PlanError(f"group {need.mark} has a dose of {need.dose:g} mm³; accepted: a finite volume above 0")
-        if not 0 <= need.overflow <= need.dose:
-            raise PlanError(f"group {need.mark} has an overflow of {need.overflow:g} mm³; accepted: from 0 to its dose, {need.dose:g} mm³")
-
-
-def _check_volumes(pack: float, parts: dict[str, float], reserve: float) -> None:
-    if not (math.isfinite(pack) and pack > 0):
-        raise PlanError(f"pack_volume is {pack:g} mm³; accepted: a finite volume above 0")
-    for name, value in parts.items():
-        if not (math.isfinite(value) and value >= 0):
-            raise PlanError(f"{name} is {value:g} mm³; accepted: a finite volume from 0")
-    if not 0 <= reserve <= 10:
-        raise PlanError(f"reserve is {reserve:g}; accepted: from 0 to 10, such as 0.10 for ten per cent more")
 
 
 def _group_use(need: Need, most: float, split: bool) -> GroupUse:

@@ -2,7 +2,8 @@
 
 Nothing is reckoned twice: packs come from `calc.job.packs`, the days from `calc.job.timeline`, times from `calc.fill.cure`, ways from
 `calc.job.preparation`. Packs can be planned for every job, from ``[equipment]``; the days need ``[site]`` and working times in the
-adhesive record. What is then not covered is said in a notice.
+adhesive record. What is then not covered is said in a notice. The result stands in `calc.job.plannedwork`; times, checks and notices
+have modules of their own, `calc.job.plantimes`, `calc.job.planchecks` and `calc.job.plannotices`.
 """
 
 from __future__ import annotations
@@ -10,57 +11,46 @@ from __future__ import annotations
 import datetime
 import math
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
-from functools import cached_property
-from typing import Any
+from dataclasses import replace
 
-import numpy as np
-
-from calc.base.formula import RangeError, formula
-from calc.base.sheet import Check, Given, Sheet, Step, StepWriter, System, amount, plain_text, shown_unit, with_unit
-from calc.base.units import Minute, Mm, Mm3, Whole, convert
-from calc.fill.cure import GAS_CONSTANT, Reading, TimeTable, activation_energy, arrhenius_time, read_arrhenius, read_safe
+from calc.base.formula import formula
+from calc.base.sheet import Given, Sheet, Step, StepWriter, amount
+from calc.base.units import Minute, Mm, Mm3, Whole
 from calc.fill.dust import bags, bulked_volume, drilled_mass
 from calc.fill.level import hole_depth
-from calc.job.adhesivefile import HoleCondition, equipment_notices
+from calc.job.adhesivefile import HoleCondition
+from calc.job.daybook import Timeline
 from calc.job.doses import Worked
 from calc.job.jobfile import Job
-from calc.job.packs import Need, PackPlan, PlanError, group_steps, left_in_packs, plan_packs, plan_steps, to_order
+from calc.job.packplan import Need, PackPlan, PlanError
+from calc.job.packs import group_steps, left_in_packs, plan_packs, plan_steps, to_order
+from calc.job.planchecks import balance, record_checks, time_checks
+from calc.job.plannedwork import CAUSES, PlanWork, Use
+from calc.job.plannotices import degrees, plan_notices, time_text
+from calc.job.plantimes import arrhenius_reading, arrhenius_steps, at_the_concrete, coldest, days, safe_reading, warmest
 from calc.job.preparation import Holes, WayCost, compare_ways, share_saved, used_up
 from calc.job.problems import InputErrors, Problem
 from calc.job.sitefile import Site
-from calc.job.timeline import (
-    BREAK,
-    KINDS,
-    NIGHT,
-    GroupTimes,
-    Timeline,
-    TimelineError,
-    clock,
-    dispensing_of,
-    simulate_site,
-    work_of,
-    working_time_check,
-)
+
+__all__ = [
+    "CAUSES",
+    "NOTEBOOK",
+    "TIMELINE_HOLES",
+    "PlanWork",
+    "Use",
+    "arrhenius_reading",
+    "degrees",
+    "drilled_volume",
+    "hole_time",
+    "mixer_with_tube",
+    "time_text",
+    "work_plan",
+]
 
 NOTEBOOK = "05_job_plan"
 TIMELINE_HOLES = 20_000  # more are planned without their days, unless somebody asks for them and watches the progress
-_BALANCE = 1e-6
-_NOISE = 1e-12
 _PRACTICE = "common practice, no source"
 _MINUTES = (0.0, 1e7)
-
-# What becomes of adhesive that is bought and stays in no hole: key of results.json and words.
-CAUSES = {
-    "overflow": "overflow at the mouth",
-    "first_discard": "first discard of mixers and packs",
-    "mixer_content": "left in mixers",
-    "pause": "mixers lost to a pause",
-    "shift_end": "thrown away at the end of a shift",
-    "residual": "residual in packs",
-    "rest": "rest of a pack, too small to use",
-    "part_packs": "part packs at the end of the job",
-}
 
 
 @formula(symbol="V_mix", source="definition", limits={"l_tube": (1e-9, 1e5)}, relations=("l_reach < l_hole",))
@@ -156,153 +146,6 @@ def drilled_volume(*, n_hole: Whole, V_req: Mm3, phi: Mm, l_v: Mm) -> Mm3:
     return n_hole * (V_req + 3.141592653589793 / 4 * phi**2 * l_v)
 
 
-@dataclass(frozen=True)
-class Use:
-    """What the work uses and what is bought, volumes [mm³]: bought = in holes + waste + left over.
-
-    ``waste`` has the keys of `CAUSES`. ``left_over`` is in packs that are not opened.
-    """
-
-    packs: int
-    mixers: int
-    packs_to_order: int
-    mixers_to_order: int
-    discard: float
-    in_holes: float
-    waste: Mapping[str, float]
-    left_over: float
-    bought: float
-
-    @property
-    def wasted(self) -> float:
-        """All causes together [mm³]."""
-        return math.fsum(self.waste.values())
-
-
-@dataclass(frozen=True)
-class PlanWork:
-    """The worked plan of a job: numbers for tables and pictures, and the sheet of its steps, checks and notices.
-
-    Attributes
-    ----------
-    packs
-        Packs without the days: one dispenser, no pause, no night. The least that the job can take.
-    timeline
-        The crew's days; None when the job file or the adhesive record has not what they need.
-    use
-        What to order and what is lost: by the days where there are any, else by `packs`.
-    working, curing
-        Readings at the concrete's temperature [min]; None where it cannot be read.
-    """
-
-    job: Job
-    worked: tuple[Worked, ...]
-    packs: PackPlan
-    timeline: Timeline | None
-    use: Use
-    working: Reading | None
-    curing: Reading | None
-    ways: tuple[WayCost, ...]
-    sheet: Sheet
-
-    @property
-    def way(self) -> WayCost | None:
-        """The way of preparing the hole that the plan takes."""
-        site = self.job.site
-        return next((way for way in self.ways if site is not None and way.name == site.chosen), None)
-
-    @cached_property
-    def times(self) -> Mapping[str, GroupTimes]:
-        """What became of each group in the days, by mark."""
-        return {} if self.timeline is None else {told.mark: told for told in self.timeline.groups}
-
-    @cached_property
-    def _uses(self) -> Mapping[str, Any]:
-        return {use.mark: use for use in self.packs.groups}
-
-    @property
-    def late(self) -> int | None:
-        """Bars that were not set within the working time; None without the days."""
-        return None if self.timeline is None else sum(told.late for told in self.timeline.groups)
-
-    def clock(self, seconds: float) -> str:
-        """Return a time of the days [s] as day and time of day; ``not known`` for NaN."""
-        site = self.job.site
-        return "not known" if site is None or not math.isfinite(seconds) else clock(seconds, site.start)
-
-    @cached_property
-    def hours(self) -> Mapping[str, float]:
-        """Hours of all crews by what was done; what is left of their time is walking [h]."""
-        timeline = self.timeline
-        if timeline is None:
-            return {}
-        spent = timeline.end - timeline.start
-        found = {KINDS[kind]: float(spent[timeline.kind == kind].sum()) / 3600 for kind in np.unique(timeline.kind) if kind not in (BREAK, NIGHT)}
-        off = np.isin(timeline.kind, (BREAK, NIGHT))
-        total = 0.0
-        for crew in np.unique(timeline.crew):
-            own = timeline.crew == crew
-            last = timeline.end[own & ~off].max(initial=0.0)
-            total += (last - spent[own & off & (timeline.end <= last)].sum()) / 3600
-        named = {name: hours for name, hours in found.items() if hours > 0}
-        return named | {"walk": max(float(total) - sum(named.values()), 0.0)}
-
-    @property
-    def crew_hours(self) -> float:
-        """Working hours of all crews together, breaks and nights left out [h]."""
-        return sum(self.hours.values())
-
-    def entry(self, mark: str, /) -> dict[str, Any]:
-        """Return the plan's keys of a group's entry in results.json."""
-        use, told = self._uses[mark], self.times.get(mark)
-        found: dict[str, Any] = {"holes_per_pack": use.holes_per_pack, "packs_per_hole": use.packs_per_hole}
-        if told is not None:
-            found |= {
-                "bars_late": told.late,
-                "last_set_h": _number(told.last_set / 3600),
-                "earliest_load_h": _number(told.earliest_load / 3600),
-                "earliest_load": self.clock(told.earliest_load),
-                "batch_that_would_do": told.batch_that_would_do,
-            }
-        return found
-
-    def totals(self) -> dict[str, Any]:
-        """Return the plan's keys of the totals in results.json; volumes [L], times [h or min]."""
-        use = self.use
-        found: dict[str, Any] = {
-            "discard_L": convert(use.discard, "mm³", "L"),
-            "residual_L": convert(use.waste["residual"], "mm³", "L"),
-            "packs": use.packs,
-            "mixers": use.mixers,
-            "packs_to_order": use.packs_to_order,
-            "mixers_to_order": use.mixers_to_order,
-            "bought_L": convert(use.bought, "mm³", "L"),
-            "in_holes_L": convert(use.in_holes, "mm³", "L"),
-            "left_over_L": convert(use.left_over, "mm³", "L"),
-            "waste_L": convert(use.wasted, "mm³", "L"),
-        }
-        found |= {f"waste_{key}_L": convert(volume, "mm³", "L") for key, volume in use.waste.items()}
-        found |= {"working_time_min": None if self.working is None else self.working.time, "curing_time_min": None if self.curing is None else self.curing.time}
-        if self.timeline is not None:
-            found |= {
-                "days": self.timeline.days,
-                "finish_h": self.timeline.finish / 3600,
-                "finish": self.clock(self.timeline.finish),
-                "crew_hours": self.crew_hours,
-                "overtime_h": self.timeline.overtime / 3600,
-                "bars_late": self.late,
-            }
-        way = self.way
-        if way is not None:
-            found |= {"preparation": way.name, "preparation_h": way.hours, "charges": way.charges, "bits": way.bits, "bags": way.bags}
-            found |= {"dust_kg": None if way.dust_mass is None else way.dust_mass / 1000}
-        return found
-
-
-def _number(value: float) -> float | None:
-    return value if math.isfinite(value) else None
-
-
 def work_plan(
     job: Job,
     worked: Sequence[Worked],
@@ -346,97 +189,29 @@ def work_plan(
     worked = tuple(worked)
     depths = {one.case.mark: float(hole_depth.function(l_v=one.case.embedment, overdrill=one.case.overdrill)) for one in worked}
     book = StepWriter("05", job.display.units)
-    read = arrhenius_reading if arrhenius else _safe_reading
-    working, curing = (_at_the_concrete(job, table, T, read) for table, T in ((job.adhesive.working, _warmest(job)), (job.adhesive.curing, _coldest(job))))
+    read = arrhenius_reading if arrhenius else safe_reading
+    working, curing = (
+        at_the_concrete(job, table=table, T=T, read=read) for table, T in ((job.adhesive.working, warmest(job)), (job.adhesive.curing, coldest(job)))
+    )
     for reading, table in ((working, job.adhesive.working), (curing, job.adhesive.curing)):
         if reading is not None and table is not None and reading.E_a is not None:
-            _arrhenius_steps(book, table, reading, job)
+            arrhenius_steps(book, table=table, reading=reading, job=job)
     content, content_from = _mixer_content(book, job, worked, depths)
     packs = _packs(job, worked, content)
     timeline = None
     if job.site is not None and job.adhesive.working is not None and packs.holes <= most:
-        timeline = _days(job, job.site, worked, depths, content, read, progress, cancel)
+        timeline = days(job=job, site=job.site, worked=worked, depths=depths, content=content, read=read, progress=progress, cancel=cancel)
     use = _use(packs, timeline)
     _pack_steps(book, job, worked, packs, use, content_from, timeline is not None)
     one_hole = _hole_steps(book, job, worked, packs)
     ways = _ways(book, job, worked, depths)
-    checks = [*_time_checks(job, working, one_hole, timeline), *_record_checks(job, depths, on, condition), _balance(use, job.display.units)]
-    notices = _notices(job, packs, timeline, working, curing, on, condition, most)
+    checks = [
+        *time_checks(working=working, one_hole=one_hole, timeline=timeline),
+        *record_checks(job=job, depths=depths, on=on, condition=condition),
+        balance(use, system=job.display.units),
+    ]
+    notices = plan_notices(job=job, plan=packs, timeline=timeline, working=working, curing=curing, on=on, condition=condition, most=most)
     return PlanWork(job, worked, packs, timeline, use, working, curing, ways, Sheet(NOTEBOOK, tuple(book.steps), tuple(checks), tuple(dict.fromkeys(notices))))
-
-
-# ---- times and temperatures ------------------------------------------------------------------------------------------------
-
-_Read = Callable[[TimeTable, float], Reading]
-
-
-def _safe_reading(table: TimeTable, T: float) -> Reading:
-    return read_safe(table=table, T=T)
-
-
-def arrhenius_reading(table: TimeTable, T: float) -> Reading:
-    """Read a table by interpolation, and on the safe side where it has one row only or the points do not reach.
-
-    Parameters
-    ----------
-    table
-        The product's table.
-    T : float [°C]
-        Temperature of the base material.
-
-    Returns
-    -------
-    Reading
-        Time [min].
-
-    Raises
-    ------
-    RangeError
-        The temperature is outside the table.
-    """
-    points = table.points
-    if len(points) < 2 or not points[0][0] <= T <= points[-1][0]:
-        return read_safe(table=table, T=T)
-    return read_arrhenius(table=table, T=T)
-
-
-def _warmest(job: Job) -> float | None:
-    """Temperature at which the working time is read: the concrete's, else the warmest of the day."""
-    if job.concrete.temperature is not None or job.site is None:
-        return job.concrete.temperature
-    return max(point.temperature for point in job.site.temperature)
-
-
-def _coldest(job: Job) -> float | None:
-    if job.concrete.temperature is not None or job.site is None:
-        return job.concrete.temperature
-    return min(point.temperature for point in job.site.temperature)
-
-
-def _at_the_concrete(job: Job, table: TimeTable | None, T: float | None, read: _Read) -> Reading | None:
-    if table is None or T is None:
-        return None
-    try:
-        return read(table, T)
-    except RangeError as error:
-        key = "concrete.temperature" if job.concrete.temperature is not None else "site.temperature"
-        raise InputErrors([Problem(job.path.name, f"key {key}", "", str(error))]) from None
-
-
-def _arrhenius_steps(book: StepWriter, table: TimeTable, reading: Reading, job: Job) -> None:
-    points = table.points
-    i = next(i for i in range(len(points) - 1) if reading.T <= points[i + 1][0])
-    (T_1, t_1), (T_2, t_2) = points[i], points[i + 1]
-    origin = f"{job.adhesive_path.name}, {table.kind}_time"
-    R = Given(GAS_CONSTANT, "J/(mol·K)", "exact in the SI since 2019")
-    cold, warm = Given(T_1, "°C", origin), Given(T_2, "°C", origin)
-    first = Given(t_1, "min", origin)
-    kind = table.kind
-    E_a = book.add(
-        activation_energy, f"Energy implied by the {kind} times", f"job.E_a.{kind}", R_gas=R, t_1=first, t_2=Given(t_2, "min", origin), T_1=cold, T_2=warm
-    )
-    T = Given(reading.T, "°C", f"{job.path.name}, concrete.temperature")
-    book.add(arrhenius_time, f"{kind.capitalize()} time at the concrete's temperature", f"job.t.{kind}", R_gas=R, t_1=first, T_1=cold, E_a=E_a, T=T)
 
 
 # ---- packs -----------------------------------------------------------------------------------------------------------------
@@ -561,44 +336,6 @@ def _hole_steps(book: StepWriter, job: Job, worked: Sequence[Worked], plan: Pack
     return book.steps[-1]
 
 
-# ---- the days --------------------------------------------------------------------------------------------------------------
-
-
-def _days(
-    job: Job,
-    site: Site,
-    worked: Sequence[Worked],
-    depths: Mapping[str, float],
-    content: float,
-    read: _Read,
-    progress: Callable[[int, int], None] | None,
-    cancel: Callable[[], bool] | None,
-) -> Timeline:
-    working, curing = job.adhesive.working, job.adhesive.curing
-    assert working is not None
-    try:
-        return simulate_site(
-            site=site,
-            groups=[work_of(site, mark=one.case.mark, holes=one.case.count, dose=one.rounded, depth=depths[one.case.mark]) for one in worked],
-            dispensing=dispensing_of(
-                site,
-                pack_volume=job.equipment.pack_volume,
-                residual=job.equipment.residual,
-                discard_per_pack=job.adhesive.discard_per_pack or 0.0,
-                discard_per_mixer=job.equipment.discard_per_mixer,
-                mixer_content=content,
-            ),
-            working_time=lambda T: read(working, T).time * 60,
-            curing_time=None if curing is None else lambda T: read(curing, T).time * 60,
-            progress=progress,
-            cancel=cancel,
-        )
-    except RangeError as error:
-        raise InputErrors([Problem(job.path.name, "key site.temperature", "", str(error))]) from None
-    except TimelineError as error:
-        raise InputErrors([Problem(job.path.name, "key site", "", str(error))]) from None
-
-
 # ---- ways of preparing the holes, and dust ----------------------------------------------------------------------------------
 
 
@@ -660,231 +397,3 @@ def _dust_steps(book: StepWriter, site: Site, file: str, drilled: float, chosen:
     if dust.bag_volume is not None and site.way.holes_per_bag is None and chosen.bags:
         bag = Given(dust.bag_volume, "mm³", f"{file}, site.dust.bag_volume")
         book.add(bags, "Bags that the dust fills", "job.n_bag", V_dust=loose, V_bag=bag)
-
-
-# ---- checks ----------------------------------------------------------------------------------------------------------------
-
-
-def _time_checks(job: Job, working: Reading | None, one_hole: Step | None, timeline: Timeline | None) -> list[Check]:
-    checks = []
-    if working is not None and one_hole is not None:
-        checks.append(
-            Check.compare(
-                id="05.job.one_hole",
-                title="One hole's injection and setting within the working time",
-                demand=one_hole.value,
-                resistance=working.time,
-                unit="min",
-                advice="inject and set faster, use a larger pack, or choose an adhesive with a longer working time",
-            )
-        )
-    if timeline is not None:
-        checks += [replace(working_time_check(told), id=f"05.{told.mark}.working_time") for told in timeline.groups]
-    return checks
-
-
-def _record_checks(job: Job, depths: Mapping[str, float], on: datetime.date | None, condition: HoleCondition | None) -> list[Check]:
-    """Compare the job with what the record allows: reach, temperature, condition of the hole, date."""
-    record, checks = job.adhesive, []
-    if record.reach is not None:
-        checks.append(_reach(job, record.reach, depths))
-    if record.base_temperature is not None and (found := _temperature_check(job)) is not None:
-        checks.append(found)
-    if record.hole_conditions is not None and condition is not None:
-        allowed = condition in record.hole_conditions
-        listed = " and ".join(record.hole_conditions)
-        advice = f"the record allows {listed} holes: bring the hole into that condition, or choose another adhesive"
-        checks.append(_allowed("05.job.condition", f"The record allows a {condition} hole", allowed, advice))
-    if record.expiry is not None and on is not None:
-        title = f"The packs, good until {record.expiry.isoformat()}, may be used on {on.isoformat()}"
-        checks.append(_allowed("05.job.expiry", title, not record.expired(on), "do not use them: order packs with a later date"))
-    return checks
-
-
-def _allowed(id: str, title: str, allowed: bool, advice: str) -> Check:
-    """Make a check of something that is allowed or not: no objection to one permission, or one objection and no permission."""
-    return Check.compare(id=id, title=title, demand=0.0 if allowed else 1.0, resistance=1.0 if allowed else 0.0, unit="", advice=advice)
-
-
-def _reach(job: Job, reach: float, depths: Mapping[str, float]) -> Check:
-    system = job.display.units
-    deepest = max(depths, key=lambda mark: depths[mark])
-    unit = shown_unit("mm", system)
-    beyond = [mark for mark, depth in depths.items() if depth > reach]
-    listed = ", ".join(beyond[:8]) + (" and others" if len(beyond) > 8 else "")
-    return Check.compare(
-        id="05.job.reach",
-        title=f"The nozzle reaches the end of the deepest hole ({deepest})",
-        demand=convert(depths[deepest], "mm", unit),
-        resistance=convert(reach, "mm", unit),
-        unit=unit,
-        advice=f"{listed} cannot be filled from the back: use a longer tube that the approval allows" if beyond else "",
-    )
-
-
-def _temperature_check(job: Job) -> Check | None:
-    """Judge the stated temperature that lies farthest out, as its distance from the middle of the range."""
-    allowed, unit = job.adhesive.base_temperature, shown_unit("°C", job.display.units)
-    stated = [] if job.concrete.temperature is None else [job.concrete.temperature]
-    stated += [] if job.site is None else [point.temperature for point in job.site.temperature]
-    if allowed is None or not stated:
-        return None
-    low, high = (convert(edge, "°C", unit) for edge in (allowed.low, allowed.high))
-    middle = (low + high) / 2
-    worst = max((convert(T, "°C", unit) for T in stated), key=lambda T: abs(T - middle))
-    return Check.compare(
-        id="05.job.temperature",
-        title=f"Concrete at {plain_text(worst, 4)} {unit} lies within {plain_text(low, 4)} to {plain_text(high, 4)} {unit}: distance from the middle",
-        demand=abs(worst - middle),
-        resistance=(high - low) / 2,
-        unit=unit,
-        advice="wait for another temperature, or choose an adhesive that allows this one",
-    )
-
-
-def _balance(use: Use, system: System) -> Check:
-    """Check the books: what is bought is in the holes, wasted or left over."""
-    gap = abs(use.bought - use.in_holes - use.wasted - use.left_over)
-    unit = "in³" if system == "us" else "mL"
-    if gap < _NOISE * use.bought:
-        gap = 0.0  # the last bits of long sums
-    return Check.compare(
-        id="05.job.balance",
-        title="Bought is in the holes, wasted by a named cause, or left over: what is missing, against a millionth of it",
-        demand=convert(gap, "mm³", unit),
-        resistance=convert(_BALANCE * use.bought, "mm³", unit),
-        unit=unit,
-        advice="the books do not balance: do not order by this plan",
-    )
-
-
-# ---- notices ---------------------------------------------------------------------------------------------------------------
-
-
-def _notices(
-    job: Job,
-    plan: PackPlan,
-    timeline: Timeline | None,
-    working: Reading | None,
-    curing: Reading | None,
-    on: datetime.date | None,
-    condition: HoleCondition | None,
-    most: int,
-) -> list[str]:
-    record, equipment, file = job.adhesive, job.equipment, job.adhesive_path.name
-    found = list(record.notices())
-    found += equipment_notices(
-        record, pack_volume=equipment.pack_volume, residual=equipment.residual, discard_per_mixer=equipment.discard_per_mixer, system=job.display.units
-    )
-    none = [key for key in ("discard_per_pack", "mixer_volume") if getattr(record, key) is None]
-    if none:
-        found.append(f"{file} does not state {' and '.join(none)}: taken as none, so the order may be short.")
-    found += _read_notices(job, working, curing)
-    found += _missing_notices(job, plan, timeline, most)
-    several = [use for use in plan.groups if use.packs_per_hole > 1]
-    if several:
-        listed = ", ".join(f"{use.mark} {use.packs_per_hole}" for use in several[:8])
-        found.append(f"One hole takes more than one pack (packs: {listed}): allowed only if it is finished from the next pack within the working time.")
-    if record.hole_conditions is not None and condition is None:
-        found.append(f"{file} allows {' and '.join(record.hole_conditions)} holes; what the holes are like is not compared here: look into them.")
-    if record.expiry is not None and on is None:
-        found.append(f"Packs are good until {record.expiry.isoformat()} ({file}); that is compared on the day, with the date on the pack.")
-    if record.pack_temperature is not None:
-        low, high = (degrees(edge, job.display.units) for edge in (record.pack_temperature.low, record.pack_temperature.high))
-        found.append(f"Packs are to be between {low} and {high} when they are used ({file}); their temperature is not known here.")
-    return found
-
-
-def _read_notices(job: Job, working: Reading | None, curing: Reading | None) -> list[str]:
-    found = []
-    for kind, reading in (("Working", working), ("Curing", curing)):
-        if reading is not None:
-            T = degrees(reading.T, job.display.units)
-            found += [f"{kind} time {time_text(reading.time)} with the concrete at {T}: {_how(reading, kind, job.display.units)}.", *reading.notices]
-    return found
-
-
-def _how(reading: Reading, kind: str, system: System) -> str:
-    """Say which row was read, in the job's units; the reading's own words are in °C."""
-    if reading.E_a is not None or system == "metric":
-        return reading.how
-    (row,) = reading.rows
-    text = " to ".join(dict.fromkeys(degrees(edge, system) for edge in (row.low, row.high)))
-    if row.low <= reading.T <= row.high:
-        return f"row of the table for {text}"
-    return f"next {'warmer' if kind == 'Working' else 'colder'} row of the table, {text}: the safe side"
-
-
-def degrees(T: float, system: System) -> str:
-    """Write a temperature as short as it can be said.
-
-    Parameters
-    ----------
-    T : float [°C]
-        The temperature.
-    system
-        Units to show.
-
-    Returns
-    -------
-    str
-
-    Examples
-    --------
-    >>> degrees(10.0, "us")
-    '50 °F'
-    """
-    unit = shown_unit("°C", system)
-    return with_unit(plain_text(convert(T, "°C", unit), 4), unit)
-
-
-def time_text(minutes: float) -> str:
-    """Write a time for people: minutes below two hours, else hours.
-
-    Parameters
-    ----------
-    minutes : float [min]
-        The time.
-
-    Returns
-    -------
-    str
-
-    Examples
-    --------
-    >>> time_text(33.0), time_text(900.0)
-    ('33 min', '15 h')
-    """
-    return f"{plain_text(minutes, 3)} min" if minutes < 120 else f"{plain_text(minutes / 60, 3)} h"
-
-
-def _missing_notices(job: Job, plan: PackPlan, timeline: Timeline | None, most: int) -> list[str]:
-    """Say what is not covered because the files do not hold it, and what the days are like where they were simulated."""
-    record, file, site = job.adhesive, job.adhesive_path.name, job.site
-    found = []
-    if record.working is None:
-        found.append(f"{file} has no table of working times: whether bars are set in time is not covered.")
-    if record.curing is None:
-        found.append(f"{file} has no table of curing times: when bars may be loaded is not covered.")
-    if job.concrete.temperature is None:
-        also = "" if site is None else " Times are read at the warmest and the coldest temperature of the day in its place."
-        found.append(f"{job.path.name} states no temperature of the concrete.{also}")
-    if record.reach is None:
-        found.append(f"{file} does not say how deep the nozzle reaches: that the holes can be filled from the back is not covered.")
-    if site is None:
-        found.append(f"{job.path.name} has no table site: crew, pauses, working time and dust are not covered, and no reserve is ordered.")
-    elif timeline is None and record.working is not None:
-        found.append(
-            f"{plan.holes} holes are more than the {most} whose days are simulated here: working time and pauses are not covered; the panel can do it."
-        )
-    if timeline is None:
-        found.append("Packs are counted for one dispenser that is never laid down: every pause, night and further crew takes more.")
-        return found
-    found += timeline.notices
-    if not timeline.complete:
-        found.append(f"The days were cancelled after {timeline.holes_done} of {plan.holes} holes: every number holds for what was done until then.")
-    if site is not None and site.variation:
-        found.append(f"Times vary at random by {plain_text(100 * site.variation, 3)} % (seed {site.seed}): another seed gives other days.")
-    if timeline.overtime > 60:
-        found.append(f"What is in hand is finished after the shift's end: {plain_text(timeline.overtime / 60, 3)} min of overtime in all.")
-    return found

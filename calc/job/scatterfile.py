@@ -19,7 +19,7 @@ from calc.job.fields import FilledLine, Line, Part, Share, as_tuple, inside, qua
 from calc.job.problems import Problem, nearest
 
 if TYPE_CHECKING:
-    from calc.fill.scatter import Input
+    from calc.fill.inputs import Input
     from calc.job.schedule import BarGroup
 
 Rule = Literal["share", "probability", "cost_volume", "cost_hole", "measured"]
@@ -137,7 +137,7 @@ class _Spread(Part):
 
     def around(self, nominal: float) -> Input:
         """Return the distribution of nominal plus deviation."""
-        from calc.fill.scatter import limits, normal
+        from calc.fill.inputs import limits, normal
 
         first, second, limited = self.numbers
         return limits(low=nominal + first, high=nominal + second) if limited else normal(mean=nominal + first, sd=second)

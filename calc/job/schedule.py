@@ -31,7 +31,7 @@ HEADER = "mark,count,bar,hole_diameter [mm],embedment [mm],overdrill [mm],direct
 
 LARGEST_COUNT = 1_000_000
 LARGEST_OVERFILL = 2.0
-LONGEST_MARK, LONGEST_NOTE = 40, 1000
+LONGEST_MARK, LONGEST_NOTE = 40, 10_000
 
 # Smallest and largest length [mm]; zero is accepted only where `_ZERO_IS_FINE` says so.
 _LENGTHS: dict[str, float] = {"hole_diameter": 200.0, "embedment": 5000.0, "overdrill": 5000.0, "depth_to_tip": 10500.0}

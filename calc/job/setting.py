@@ -11,23 +11,15 @@ import numpy as np
 from scipy.optimize import brentq
 
 from calc.fill import bits, hole
+from calc.fill.accepted import Array
+from calc.fill.budget import Budget, gum_budget
+from calc.fill.costs import best_dose, best_dose_per_hole
 from calc.fill.holes import HoleScatter, NominalHole
+from calc.fill.inputs import Input, limits, normal
 from calc.fill.measurements import overfill_of
-from calc.fill.scatter import (
-    Array,
-    Budget,
-    Input,
-    SeriesRisk,
-    Spread,
-    best_dose,
-    best_dose_per_hole,
-    gum_budget,
-    limits,
-    normal,
-    samples,
-    series_risk,
-    short_probability,
-)
+from calc.fill.scatter import samples
+from calc.fill.shortfall import SeriesRisk, series_risk, short_probability
+from calc.fill.spread import Spread
 from calc.job.jobfile import Job
 from calc.job.problems import InputErrors, Problem
 from calc.job.scatterfile import ARGUMENTS, BarMass, GroupKeys, bit_deviation

@@ -19,13 +19,13 @@ from calc.base.sheet import Sheet, check_block
 from calc.base.units import convert
 from calc.job.jobfile import Job, load_job
 from calc.job.plan import NOTEBOOK as PLAN
-from calc.report.document import Document, Front, Section
 from calc.report.handcheck import hand_check
 from calc.report.html import write_html
 from calc.report.lists import write_lists
-from calc.report.manifest import COMPANIONS, MANIFEST, SIGNATURES, hashes, sealed, software
+from calc.report.manifest import COMPANIONS, MANIFEST, SIGNATURES, hashes, sealed, shown, software, unsealed
 from calc.report.manifest import SCHEMA as MANIFEST_SCHEMA
 from calc.report.notebooks import blocks, calculation_notebooks, run_all
+from calc.report.parts import Document, Front, Section
 from calc.report.pdf import write_pdf
 from calc.report.place import move, workplace
 from calc.report.record import dose_table
@@ -80,6 +80,8 @@ def build(job_path: Path, *, out: Path | None = None, replace: bool = False, pro
             f"{target} exists and is not overwritten: raise the revision in {job.path.name}, or build elsewhere with --out DIR, "
             "or add --replace to put a new package in its place"
         )
+    if target.exists():
+        _same_job(target, job)
     progress("computing")
     results = compute(job)
     with ExitStack() as stack:
@@ -98,6 +100,17 @@ def build(job_path: Path, *, out: Path | None = None, replace: bool = False, pro
         except OSError as error:
             raise BuildError(f"the package could not be written to {folder} ({error.strerror}); nothing was left behind") from error
     return target, results
+
+
+def _same_job(target: Path, job: Job) -> None:
+    """Refuse to replace another job's package: number DEMO with revision M1-A and number DEMO-M1 with revision A share a folder's name."""
+    try:
+        there = unsealed((target / MANIFEST).read_bytes())[0]
+    except OSError:
+        return
+    if there and (there.get("number"), there.get("revision")) != (job.number, job.revision):
+        found = f"number {shown(there.get('number'), 40)} revision {shown(there.get('revision'), 40)}"
+        raise BuildError(f"{target} holds another job's package, {found}, and is not replaced: build elsewhere with --out DIR, or change the number")
 
 
 def _fill(work: Path, job: Job, results: Results, progress: Callable[[str], None]) -> None:

@@ -137,9 +137,15 @@ def _import_nothing_from(package: Path) -> None:
 
 
 def _outside(file: Path | None, *packages: Path) -> None:
-    for package in packages if file is not None else ():
-        if file is not None and file.resolve().is_relative_to(package.resolve()):
-            raise ValueError(f"{file} lies inside {package}, which would no longer be what was built: name a file elsewhere")
+    """Refuse to write into a package, whichever it is, or into a folder that is not there."""
+    if file is None:
+        return
+    place = file.resolve()
+    inside = next((folder for folder in (*packages, *place.parents) if place.is_relative_to(folder.resolve()) and (folder / "manifest.json").is_file()), None)
+    if inside is not None:
+        raise ValueError(f"{file} lies inside the package {inside}, which would no longer be what was built: name a file elsewhere")
+    if not place.parent.is_dir():
+        raise ValueError(f"{file} cannot be written, since the folder {file.parent} does not exist: name a file in a folder that does")
 
 
 def _recheck(options: argparse.Namespace) -> int:

@@ -33,7 +33,8 @@ class CommentError(ValueError):
 class Comment:
     """One comment: its number, kind, what it is about, text, name, when it was written, and the manifest's digest then.
 
-    ``about`` is the id of a step or check, or empty for the whole package; ``answers`` the number of an earlier comment, or empty.
+    ``about`` is the id of a step or check, a key of results.json such as ``totals.packs``, or empty for the whole package; ``answers`` the
+    number of an earlier comment, or empty.
     """
 
     number: str
@@ -105,7 +106,7 @@ def comment(folder: Path, *, text: str, name: str, kind: str = "remark", about: 
     kind
         One of `KINDS`; ``"settled"`` closes the comment that it answers.
     about
-        Id of a step or check, or empty.
+        Id of a step or check, key of a group or of the totals, or empty.
     answers
         Number of an earlier comment, or empty.
 
@@ -130,7 +131,8 @@ def comment(folder: Path, *, text: str, name: str, kind: str = "remark", about: 
 
     def make(package: Package, before: Sequence[Comment]) -> Comment:
         if about and about not in _ids(package.results):
-            raise CommentError(f"'{shown(about, 80)}' is no step or check of this package; accepted: an id such as {_example(package.results)}, or nothing")
+            accepted = f"an id such as {_example(package.results)}, a key such as totals.packs, or nothing"
+            raise CommentError(f"'{shown(about, 80)}' is no step, check or result of this package; accepted: {accepted}")
         numbers = [one.number for one in before]
         if answers and answers not in numbers:
             accepted = f"1 to {len(numbers)}, or nothing" if numbers else "nothing, for there is no comment yet"
@@ -147,11 +149,17 @@ def comment(folder: Path, *, text: str, name: str, kind: str = "remark", about: 
 
 
 def _ids(results: Any) -> list[str]:
-    """Every id of a step or a check."""
-    sheets = results.get("sheets") if isinstance(results.get("sheets"), list) else []
-    parts = [sheet.get(part) for sheet in sheets if isinstance(sheet, dict) for part in ("steps", "checks")]
-    records = [one for part in parts if isinstance(part, list) for one in part if isinstance(one, dict)]
-    return [str(one["id"]) for one in records if isinstance(one.get("id"), str)]
+    """Every id of a step or a check, and every key of a group (``S1.dose_mL``) and of the totals (``totals.packs``)."""
+    sheets = _listed(results.get("sheets"))
+    found = [str(one["id"]) for sheet in sheets for part in ("steps", "checks") for one in _listed(sheet.get(part)) if isinstance(one.get("id"), str)]
+    for group in _listed(results.get("groups")):
+        found += [f"{group.get('mark')}.{key}" for key in group]
+    totals = results.get("totals")
+    return [*found, *(f"totals.{key}" for key in totals)] if isinstance(totals, dict) else found
+
+
+def _listed(value: Any) -> list[dict[str, Any]]:
+    return [one for one in value if isinstance(one, dict)] if isinstance(value, list) else []
 
 
 def _example(results: Any) -> str:

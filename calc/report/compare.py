@@ -27,6 +27,7 @@ TOLERANCE = 1e-9
 FLOOR = 1e-12
 _KEYS = ("id", "mark", "notebook", "name", "hole", "title")
 _NUMBER = (int, float)
+_FIRST = ("rounded_dose_mL", "strokes", "dose_mL", "count", "required_volume_mL")
 _KINDS = {"step": "Steps", "check": "Checks", "group": "Groups", "total": "Order and totals", "other": "Other content"}
 
 
@@ -57,7 +58,7 @@ class Change:
     """One step, check, group or total that is not as before.
 
     ``what`` is ``added``, ``removed``, ``formula``, ``value``, ``flipped``, ``inputs`` or ``text``; ``follows`` names the changed steps that
-    a step takes its values from.
+    a step takes its values from; ``unit`` is that of a check's demand and resistance.
     """
 
     kind: str
@@ -66,6 +67,7 @@ class Change:
     what: str
     fields: tuple[Field, ...]
     follows: tuple[str, ...] = ()
+    unit: str = ""
 
     @property
     def words(self) -> str:
@@ -99,7 +101,14 @@ class Change:
                 changed = [field for field in self.fields if field.name.startswith("inputs.") and field.name.endswith(".value")]
                 parts += [f"{f.name.split('.')[1]} {by_name.get(f.name.removesuffix('value') + 'shown', f)._pair}" for f in changed]
             return parts or [field.words for field in self.fields[:2]]
-        return [field.words for field in self.fields[: 4 if self.kind == "group" else 3]]
+        # What is dispensed before what it follows from: a reader of a group's line wants to know the dose.
+        fields = sorted(self.fields, key=lambda field: _FIRST.index(field.name) if field.name in _FIRST else len(_FIRST))
+        unit = self._unit
+        return [f"{field.words}{unit if field.name in ('demand', 'resistance') else ''}" for field in fields[: 4 if self.kind == "group" else 3]]
+
+    @property
+    def _unit(self) -> str:
+        return f" [{shown(self.unit, 12)}]" if self.unit not in ("", "pcs") else ""
 
 
 @dataclass(frozen=True)
@@ -147,6 +156,11 @@ class Comparison:
             f"{_count(count['group', 'added'], 'group')} added and {count['group', 'removed']} removed",
             _count(of_kind["total"], "total"),
         ]
+        for kind in ("step", "check"):
+            gone, new = count[kind, "removed"], count[kind, "added"]
+            parts += [f"{_count(new, kind)} added and {gone} removed"] if gone or new else []
+        words = of_kind["step"] - sum(count["step", what] for what in ("value", "formula", "added", "removed"))
+        parts += [f"{_count(words, 'step')} in inputs or words alone"] if words else []
         return f"Changed: {', '.join(parts)}."
 
     def sections(self) -> list[tuple[str, list[str]]]:
@@ -459,7 +473,8 @@ def _changed(kind: str, pair: Sequence[Mapping[str, Any]], tolerance: float, mov
             continue
         fields = _fields(one, other, tolerance)
         if fields and (moved or not all(field.name.endswith(".origin") for field in fields)):
-            found.append(Change(kind, name, _label(other), _what(kind, fields), tuple(fields)))
+            unit = other.get("unit") if kind == "check" and isinstance(other, Mapping) else ""
+            found.append(Change(kind, name, _label(other), _what(kind, fields), tuple(fields), unit=unit if isinstance(unit, str) else ""))
     return found
 
 
@@ -526,7 +541,7 @@ def by(share: float | None) -> str:
     if share is None:
         return ""
     percent = abs(share) * 100
-    text = f"{percent:.3g} %" if percent >= 0.001 else f"{abs(share):.1e} of it"
+    text = f"{percent:.0f} %" if percent >= 1000 else f"{percent:.3g} %" if percent >= 0.001 else f"{abs(share):.1e} of it"
     return f" ({text} {'more' if share > 0 else 'less'})"
 
 

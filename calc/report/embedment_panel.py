@@ -28,7 +28,8 @@ from calc.report.drawing import Picture, length_text, size_text, volume_text
 from calc.report.joint_figures import joint_picture
 from calc.report.panelbase import NAMES, Panel, choice_field, closed, slider_field, text_field
 from calc.report.strength_figures import check_name, force_text, resistance_picture, utilisation_picture
-from calc.strength import short
+from calc.strength.short import ASSUMPTION, NOT_CONFORMING
+from calc.strength.shortbar import LossRow, loss_table
 
 _LARGEST_MISSING = 5e7  # mm³, as for an injected volume
 _LABELS = {
@@ -76,7 +77,7 @@ class EmbedmentPanel(Panel):
 
     def __init__(self, job: Job) -> None:
         self.result: GroupDesign | None = None
-        self.loss: short.LossRow | None = None
+        self.loss: LossRow | None = None
         self.pictures: tuple[Picture, ...] = ()
         self._figures = (Figure(), Figure(), Figure())
         self._loaded: dict[str, str] = {}
@@ -218,7 +219,7 @@ class EmbedmentPanel(Panel):
         chosen = self._put(choose(self.job.design, self.mark))
         one = design(self._case(group, chosen))
         missing = _volume(self._text("missing"))
-        self.loss = short.loss_table(law=one.law, V_short=[missing], d_0=group.hole_diameter, l_v=group.embedment, N_Ed=one.force)[0]
+        self.loss = loss_table(law=one.law, V_short=[missing], d_0=group.hole_diameter, l_v=group.embedment, N_Ed=one.force)[0]
         self.pictures = (
             joint_picture(one, figure=self._figures[0]),
             utilisation_picture([one], figure=self._figures[1]),
@@ -421,7 +422,7 @@ def _volume(text: str) -> float:
 # ---- what is shown -------------------------------------------------------------------------------------------------------
 
 
-def _shown(one: GroupDesign, loss: short.LossRow, pictures: tuple[Picture, ...]) -> str:
+def _shown(one: GroupDesign, loss: LossRow, pictures: tuple[Picture, ...]) -> str:
     case, units = one.case, one.case.system
     force = force_text(one.force, units, given=True)
     what = f"{case.mark}: {case.bar.text} in a hole of {size_text(case.hole_diameter, units)}, {case.use} for {force}, by {case.code}"
@@ -449,7 +450,7 @@ def _check_lines(one: GroupDesign) -> list[str]:
     return [*lines, f"The other {passing} checks pass" if failed else f"The other {passing} checks pass as well"]
 
 
-def _loss_lines(one: GroupDesign, loss: short.LossRow) -> list[str]:
+def _loss_lines(one: GroupDesign, loss: LossRow) -> list[str]:
     units = one.case.system
     left = (
         f"With {volume_text(loss.V_short, units)} missing, {length_text(loss.u, units)} of the bar stay bare at the mouth, {length_text(loss.l_b, units)} are "
@@ -458,4 +459,4 @@ def _loss_lines(one: GroupDesign, loss: short.LossRow) -> list[str]:
     )
     if loss.l_b < one.law.least_length * (1 - 1e-9):
         left += f"; under the least length of {length_text(one.law.least_length, units)} nothing is counted on"
-    return [left, short.ASSUMPTION, short.NOT_CONFORMING]
+    return [left, ASSUMPTION, NOT_CONFORMING]

@@ -12,7 +12,7 @@ from markupsafe import Markup
 
 from calc.report import document as contents
 from calc.report import maths
-from calc.report.document import Document
+from calc.report.parts import Document
 
 
 def _picture(svg: str) -> str:

@@ -24,12 +24,13 @@ from calc.base.units import convert
 from calc.fill.cure import TimeTable, read_safe
 from calc.job.cautions import DEFER, cautions
 from calc.job.doses import Worked
-from calc.job.holerecord import SHORT_RULE, By, choose_lines, dose_unit, safe_text, template_csv
 from calc.job.jobfile import Job
 from calc.job.proof import ProofGroup, ProofPlan, ProofRule, plan_proof_loads
+from calc.job.recordfindings import SHORT_RULE
+from calc.job.recordtemplate import By, choose_lines, dose_unit, safe_text, template_csv
 from calc.job.sitefile import TemperaturePoint, clock_text
 from calc.report import pdf
-from calc.report.document import DocumentError
+from calc.report.parts import DocumentError
 from calc.report.results import Results
 
 DOSE_LIST, HOLE_RECORD, HOLE_RECORD_CSV = "dose-list.pdf", "hole-record.pdf", "hole-record.csv"

@@ -15,7 +15,8 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from calc.base.sheet import round_text
-from calc.fill.measurements import ConfidenceRow, ConfidenceTable, NormalPlot
+from calc.fill.measurements import ConfidenceRow, ConfidenceTable
+from calc.fill.normality import NormalPlot
 from calc.job.measured import Study, overfill_text, percent
 from calc.report.drawing import ADHESIVE, ADHESIVE_PALE, ALARM, DEPTH_INK, INK, PAPER, QUIET, Picture, house_style, svg_of
 

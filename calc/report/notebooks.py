@@ -144,8 +144,10 @@ def tidy(notebook: Any) -> Any:
 
 
 def blocks(notebook: Any) -> Iterator[dict[str, Any]]:
-    """Yield what the notebook says, in order: its prose and the views that it shows."""
+    """Yield what the notebook says, in order: its prose and the views that it shows; not what is tagged ``screen``, for paper has no buttons."""
     for cell in notebook.cells:
+        if "screen" in cell.metadata.get("tags", ()):
+            continue
         if cell.cell_type == "markdown":
             yield {"kind": "prose", "markdown": cell.source}
             continue

@@ -16,8 +16,8 @@ from scipy import stats
 
 from calc.base.sheet import plain_text, round_text
 from calc.base.units import convert
-from calc.fill.scatter import SeriesRisk
 from calc.fill.sensitivity import Swing, WasteLines
+from calc.fill.shortfall import SeriesRisk
 from calc.fill.ways import WayResult
 from calc.job.overfill import RULES, GroupScatter
 from calc.job.setting import LENGTHS, WORDS

@@ -21,11 +21,12 @@ import matplotlib
 import typst
 
 from calc.report import document as contents
-from calc.report.document import Document, DocumentError
+from calc.report.parts import Document, DocumentError
 
 STANDARDS: list[Literal["a-3a", "ua-1"]] = ["a-3a", "ua-1"]
 _RUNNING = 64
-_FACT = 110
+_FACT, _SIGNER, _TITLE = 84, 44, 160
+_METADATA = 2000  # PDF/A takes a text of at most 32767 bytes there
 _LEFT_TO_RIGHT = "\u200e"
 
 
@@ -123,6 +124,12 @@ def _facts(shown: dict[str, Any]) -> list[tuple[str, str]]:
     return [(name, value) for name, value in pairs if value]
 
 
+def _cuts(title: str, facts: list[tuple[str, str]]) -> list[tuple[str, str, int]]:
+    """Texts of page 1 and how long they may be there; a name that the sign-off block cuts counts as cut."""
+    most = {"Prepared by": _SIGNER, "Checked by": _SIGNER}
+    return [("Title", title, _TITLE), *((name, value, most.get(name, _FACT)) for name, value in facts)]
+
+
 def _data(document: Document, attachments: list[dict[str, str]]) -> dict[str, Any]:
     shown = contents.view(document)
     job = shown["job"]
@@ -136,11 +143,15 @@ def _data(document: Document, attachments: list[dict[str, str]]) -> dict[str, An
         "keywords": [printable(f"job {job['number']}"), printable(f"revision {job['revision']}")],
         "date": _date(job["date"]),
         "running_job": printable(_cut(f"Job {job['number']} · revision {job['revision']}", 48)),
-        "running_title": printable(_cut(job["title"] or document.title, _RUNNING)),
+        "running_title": _cut(printable(job["title"] or document.title), _RUNNING),
         "title_size": 19 if length <= 70 else 14,
-        "facts": [[name, printable(_cut(value, _FACT))] for name, value in facts],
+        # Cut as it is printed: a sign that the fonts lack takes eight.
+        "short_title": _cut(printable(document.title), _TITLE),
+        "title": _cut(printable(document.title), _METADATA),
+        "signers": [_cut(printable(job[role]), _SIGNER) for role in ("prepared_by", "checked_by")],
+        "facts": [[name, _cut(printable(value), _FACT)] for name, value in facts],
         # What page 1 cuts off stands in full behind it.
-        "long": [[name, printable(value)] for name, value in (("Title", document.title), *facts) if value not in (shown["short_title"], _cut(value, _FACT))],
+        "long": [[name, printable(value)] for name, value, most in _cuts(document.title, facts) if _cut(printable(value), most) != printable(value)],
         "attachments": attachments,
         "replaced": _codes(shown) > _codes(before),
     }

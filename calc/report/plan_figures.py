@@ -19,10 +19,12 @@ from matplotlib.patches import Rectangle
 
 from calc.base.sheet import System, amount, round_text, shown_unit, with_unit
 from calc.base.units import convert
-from calc.job.plan import CAUSES, PlanWork
+from calc.job.crew import ASIDE, BREAK, DRILL, FILL, INJECT, MIXER, NIGHT, PACK, PREPARE, SET, WAIT
+from calc.job.daybook import Timeline
+from calc.job.plannedwork import CAUSES, PlanWork
 from calc.job.preparation import WayCost
 from calc.job.sitefile import DAY, Site, clock_text
-from calc.job.timeline import ASIDE, BREAK, DRILL, FILL, INJECT, MIXER, NIGHT, PACK, PREPARE, SET, WAIT, Timeline, temperature_of
+from calc.job.timeline import temperature_of
 from calc.report.drawing import ADHESIVE, ADHESIVE_PALE, ALARM, CONCRETE, DEPTH_INK, GRAIN, INK, PAPER, QUIET, Picture, house_style, svg_of
 
 _WIDTH = 8.3

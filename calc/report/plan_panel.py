@@ -24,7 +24,8 @@ from calc.base.units import UnitError, parse_number
 from calc.job.adhesivefile import HoleCondition
 from calc.job.doses import Worked
 from calc.job.jobfile import Job, load_job
-from calc.job.plan import PlanWork, work_plan
+from calc.job.plan import work_plan
+from calc.job.plannedwork import PlanWork
 from calc.job.problems import InputErrors
 from calc.job.save import Setting, save_values
 from calc.job.sitefile import clock_text

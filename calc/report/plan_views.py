@@ -7,7 +7,8 @@ from collections.abc import Callable
 from calc.fill.dust import NOT_AN_ASSESSMENT
 from calc.job.adhesivefile import Row
 from calc.job.jobfile import Job
-from calc.job.plan import PlanWork, degrees, time_text
+from calc.job.plannedwork import PlanWork
+from calc.job.plannotices import degrees, time_text
 from calc.job.sitefile import clock_text
 from calc.report.drawing import Picture, volume_text
 from calc.report.plan_figures import (

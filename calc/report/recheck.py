@@ -15,9 +15,23 @@ from calc.job.jobfile import load_job
 from calc.job.problems import InputErrors
 from calc.report.comments import comments, open_comments
 from calc.report.compare import FLOOR, TOLERANCE, Change, Comparison, Field, changes, input_changes, version_changes
-from calc.report.manifest import COMMENTS, RESULTS, SIGNOFF, Damage, Package, PackageError, known_schema, open_package, parse, shown, software, unpacked
+from calc.report.manifest import (
+    COMMENTS,
+    MANIFEST,
+    RESULTS,
+    SIGNOFF,
+    Damage,
+    Package,
+    PackageError,
+    known_schema,
+    open_package,
+    parse,
+    shown,
+    software,
+    unpacked,
+)
 from calc.report.results import SCHEMA, compute
-from calc.report.signoff import RECORD_ONLY, records
+from calc.report.signoff import RECORD_ONLY, records, remarks
 
 IDENTICAL, SAME, DIFFERS, TAMPERED, UNREADABLE = "identical", "same within tolerance", "differs", "tampered", "unreadable"
 _EXIT = {IDENTICAL: 0, SAME: 0, DIFFERS: 1}
@@ -54,6 +68,7 @@ class Verdict:
             return []
         found, wrong = records(self.package)
         lines = [one.words(self.package) for one in found]
+        lines += remarks([one for one in found if one.holds(self.package)])
         if wrong:
             lines.append(f"{SIGNOFF}: {wrong}; nothing in it counts")
         lines += [f"{shown(name)}: a detached signature, listed and not verified here" for name in self.package.signatures]
@@ -75,7 +90,7 @@ class Verdict:
     def sections(self) -> list[tuple[str, list[str]]]:
         """Return title and lines of every section."""
         found = [("Changed files", [str(one) for one in self.damage])]
-        found.append(("Differences, first cause first", [one.words for one in self.changes]))
+        found.append(("Differences, first cause first: in the package → computed now", [one.words for one in self.changes]))
         found.append(("Software, then and now", [one.words for one in self.versions]))
         found.append(("Sign-off", self.signoffs))
         found.append(("Review comments", self.comments))
@@ -118,7 +133,7 @@ class Verdict:
         DocumentError
             The document could not be written.
         """
-        from calc.report.document import Document, Section
+        from calc.report.parts import Document, Section
         from calc.report.pdf import write_pdf
 
         manifest: Any = self.package.manifest if self.package else {}
@@ -174,8 +189,17 @@ def _recomputed(package: Package, tolerance: float) -> Verdict:
     try:
         known_schema(package.results, RESULTS, SCHEMA)
         with unpacked(package) as job_file:
-            text = compute(load_job(job_file)).text()
+            job = load_job(job_file)
+            text = compute(job).text()
         content = parse(text.encode())
+        called = {"number": job.number, "revision": job.revision}
+        wrong = [
+            Damage(MANIFEST, f"says {key} {shown(package.manifest.get(key), 40)}, and {job.path.name} in the package says {shown(own, 40)}")
+            for key, own in called.items()
+            if package.manifest.get(key) != own
+        ]
+        if wrong:
+            return Verdict(TAMPERED, f"the package is not what was built: {wrong[0]}.", package, tuple(wrong), versions=versions)
     except PackageError as error:
         return Verdict(UNREADABLE, f"{error}.", package, versions=versions)
     except (InputErrors, ValueError, ArithmeticError) as error:
@@ -206,8 +230,9 @@ def _weighty(found: tuple[Change, ...], versions: tuple[Field, ...]) -> bool:
 
 def _first(found: tuple[Change, ...]) -> str:
     steps = sum(one.kind == "step" for one in found)
-    count = f"{steps} of them steps" if steps else "none of them a step"
-    return f"every file is as built, but {len(found)} results come out differently, {count}; first cause: {found[0].words}."
+    many = "1 result comes" if len(found) == 1 else f"{len(found)} results come"
+    count = f"{steps} of them {'a step' if steps == 1 else 'steps'}" if steps else "none of them a step"
+    return f"every file is as built, but {many} out differently, {count}; first cause, in the package → computed now: {found[0].words}."
 
 
 def _count_values(content: Any) -> int:

@@ -30,10 +30,12 @@ from calc.report.manifest import MANIFEST, SCHEMA, Package, PackageError, hashes
 from calc.report.recheck import TAMPERED, UNREADABLE, Verdict, recheck, what_if
 from calc.report.results import compute
 from calc.report.trace import ROW, Trace, identity_parts, numbers_of, unit_of_key
+from calc.report.tracekeys import INPUT
 from calc.report.typesetting import every_formula
 
 _PRACTICE_MARK, _PRACTICE_HOLE = "W4", "28"
 _STEPS, _CHECKS = TypeAdapter(tuple[Step, ...]), TypeAdapter(tuple[Check, ...])
+_GROUPS, _TOTALS, _SHEETS = TypeAdapter(list[dict[str, Any]]), TypeAdapter(dict[str, Any]), TypeAdapter(list[dict[str, Any]])
 
 
 @cache
@@ -57,10 +59,22 @@ class Redone:
         return self.step is not None and self.step.unit == self.packaged.unit and same(self.packaged.value, self.step.value)
 
     @property
+    def misprints(self) -> list[str]:
+        """What the package shows otherwise than its own numbers come out when they are written."""
+        if self.step is None or self.changed:
+            return []
+        pairs = [(self.packaged.symbol, self.packaged.shown, self.step.shown)] if self.agrees else []
+        inputs = {one.name: one.shown for one in self.step.inputs}
+        pairs += [(one.name, one.shown, inputs.get(one.name, "")) for one in self.packaged.inputs]
+        return [f"{shown(name, 40)} is shown as {shown(there, 60)} and is {here}" for name, there, here in pairs if there != here]
+
+    @property
     def words(self) -> str:
         """Say in a sentence what came out."""
         if self.step is None:
             return f"Not worked here: {self.why}."
+        if self.misprints:
+            return f"The package shows other numbers than it holds: {'; '.join(self.misprints)}."
         if not self.changed:
             found = "the same value" if self.agrees else f"{self.step.shown}, where the package has {shown(self.packaged.shown, 60)}"
             return f"Worked here from the package's own inputs: {found}."
@@ -68,7 +82,9 @@ class Redone:
         return f"With {', '.join(self.changed)}: {self.step.shown} in place of {shown(self.packaged.shown, 60)}{share}."
 
 
-_NO_STEP = "counted, simulated or found numerically; the notebook of its part says how"
+def _by(one: Mapping[str, Any]) -> str:
+    """Say what a number is that is no step, and which notebook says more."""
+    return f"{one['otherwise']}{'; notebook ' + one['notebook'] if one['notebook'] else ''}"
 
 
 @dataclass(frozen=True)
@@ -100,8 +116,11 @@ class Review:
 
     @cached_property
     def _sheets(self) -> list[Mapping[str, Any]]:
-        sheets = self.package.results.get("sheets")
-        return [one for one in sheets if isinstance(one, dict)] if isinstance(sheets, list) else []
+        found: list[Mapping[str, Any]] = _read(_SHEETS, self.package.results.get("sheets"), "sheets")
+        for number, sheet in enumerate(found):
+            if not isinstance(sheet.get("notebook"), str) or not isinstance(sheet.get("steps"), list) or not isinstance(sheet.get("checks"), list):
+                raise PackageError(f"results.json: sheet {number} cannot be read; accepted: one with notebook, steps and checks")
+        return found
 
     @cached_property
     def steps(self) -> Mapping[str, Step]:
@@ -147,8 +166,7 @@ class Review:
         list of Answer
         """
         if not mark:
-            found = [(one, one["value"], one["steps"][:1], one["sum"]) for one in self.trace.totals]
-            return [Answer(_told(one["key"], value), "".join(steps), "" if steps else note or _NO_STEP) for one, value, steps, note in found]
+            return [Answer(_told(one["key"], one["value"]), "".join(one["steps"]), "" if one["steps"] else one["sum"] or _by(one)) for one in self.trace.totals]
         entry = next((numbers_of(group) for group in self.trace.groups if group.get("mark") == mark), {})
         by_key = {one["key"]: one for one in self.trace.answers}
         return [self._answer(key, value, by_key[key], mark) for key, value in entry.items()]
@@ -156,8 +174,8 @@ class Review:
     def _answer(self, key: str, value: float, one: Mapping[str, Any], mark: str) -> Answer:
         if mark in one["steps"]:
             return Answer(_told(key, value), one["steps"][mark])
-        given = [] if mark in one["rest"] else [what.partition("\n")[2].replace(ROW, "its row") for what in one["given"]]
-        return Answer(_told(key, value), "", f"an input: {given[0]}" if given else _NO_STEP)
+        place = next((what.partition("\n")[2] for what, marks in one["given"].items() if mark in marks), "")
+        return Answer(_told(key, value), "", f"{INPUT}: {place.replace(ROW, 'its row')}" if place else _by(one))
 
     def links(self, step: Step) -> list[Link]:
         """Return where each input of a step comes from."""
@@ -322,6 +340,8 @@ def readable(review: Review) -> None:
     if review.verdict.word in (TAMPERED, UNREADABLE):
         raise PackageError(f"the package cannot be followed: {review.verdict.sentence.rstrip('.')}")
     assert review.steps is not None
+    _read(_GROUPS, review.package.results.get("groups", []), "groups")
+    _read(_TOTALS, review.package.results.get("totals", {}), "totals")
 
 
 def found_packages(folder: Path | None = None) -> list[Path]:

@@ -102,7 +102,7 @@ def _outside(review: Review, chain: list[Step]) -> View:
     return table_view("Inputs from outside", ("Input", "Value", "Where from", "Goes into"), rows, "lrll")
 
 
-def by_hand(review: Review, identity: str = "", other: Mapping[str, str] | None = None) -> list[View]:
+def by_hand(review: Review, identity: str = "", other: Mapping[str, str] | None = None, result: str = "") -> list[View]:
     """Show one step worked again, with other inputs; and how much each of its inputs matters.
 
     Parameters
@@ -110,9 +110,11 @@ def by_hand(review: Review, identity: str = "", other: Mapping[str, str] | None 
     review
         The package.
     identity
-        Id of a step; empty takes the first one behind the largest dose.
+        Id of a step; empty takes the first one behind the result.
     other
         Inputs to change, as text with a unit.
+    result
+        Id of the result's step; empty takes the largest dose.
 
     Returns
     -------
@@ -126,7 +128,7 @@ def by_hand(review: Review, identity: str = "", other: Mapping[str, str] | None 
         An input is refused.
     """
     readable(review)
-    identity = identity or review.chain(review.governing())[0].id
+    identity = identity or review.chain(result or review.governing())[0].id
     one = review.redo(identity, other)
     views = [told(f"{one.packaged.label}. {one.words}")]
     if one.step is not None:

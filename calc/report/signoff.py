@@ -97,6 +97,9 @@ def sign(folder: Path, *, role: str, name: str, day: str | None = None) -> Recor
     signed = _day(day)
 
     def make(package: Package, _: Sequence[Record]) -> Record:
+        made = _made(package)
+        if made is not None and date.fromisoformat(signed) < made - timedelta(days=1):  # a day, since the two clocks may lie a time zone apart
+            raise SignError(f"{signed} is before the package was built ({made.isoformat()}); accepted: a date from then on")
         now = datetime.now(UTC).isoformat(timespec="seconds")
         return Record(role, name.strip(), signed, now, calc.__version__, package.digest)
 
@@ -104,6 +107,35 @@ def sign(folder: Path, *, role: str, name: str, day: str | None = None) -> Recor
         return add(folder, SIGNOFF, PART, RECORD_ONLY, "is not signed off", Record, make)
     except CompanionError as error:
         raise SignError(str(error)) from None
+
+
+def remarks(all_records: Sequence[Record]) -> list[str]:
+    """Say what a reader of the records should know: one name in two roles, or a role signed twice.
+
+    Parameters
+    ----------
+    all_records
+        The records that hold.
+
+    Returns
+    -------
+    list of str
+    """
+    roles: dict[str, list[str]] = {}
+    for one in all_records:
+        roles.setdefault(one.name.casefold(), []).append(one.role)
+    several = [(name, list(dict.fromkeys(own))) for name, own in roles.items()]
+    found = [f"{shown(name, 60)} signed as {' and as '.join(own)}: a second pair of eyes is what these roles are for" for name, own in several if len(own) > 1]
+    twice = [role for role in ROLES if sum(one.role == role for one in all_records) > 1]
+    return found + [f"{role} is signed more than once" for role in twice]
+
+
+def _made(package: Package) -> date | None:
+    """Day on which the manifest says that the package was built, where it says one."""
+    try:
+        return datetime.fromisoformat(str(package.manifest.get("made", ""))).date()
+    except ValueError:
+        return None
 
 
 def _day(text: str | None) -> str:
@@ -120,4 +152,4 @@ def _day(text: str | None) -> str:
     return text
 
 
-__all__ = ["RECORD_ONLY", "ROLES", "PackageError", "Record", "SignError", "records", "sign"]
+__all__ = ["RECORD_ONLY", "ROLES", "PackageError", "Record", "SignError", "records", "remarks", "sign"]

@@ -19,6 +19,7 @@ from openpyxl.styles import Alignment, Border, Font, PatternFill, Side
 from openpyxl.utils import get_column_letter
 
 import calc
+from calc.base.units import convert
 from calc.report.results import Results
 from calc.report.trace import Trace, governing, identity_parts, unit_of_key
 
@@ -65,6 +66,9 @@ def _cell(sheet: Any, value: object, *, head: bool = False) -> Any:
     return cell
 
 
+_US = {"mm": "in", "mL": "in³", "L": "in³", "kN": "kip", "MPa": "psi"}
+
+
 def _width(values: Iterable[object]) -> float:
     longest = max((len(f"{value:.6g}" if isinstance(value, float) else str(value)) for value in values if value is not None), default=4)
     return min(max(longest + 2, 8), _WIDEST)
@@ -103,8 +107,22 @@ def _name(key: str) -> str:
     return f"{head} [{unit}]" if unit else head
 
 
+def _both(value: object, key: str, us: bool) -> list[object]:
+    """A value as results.json has it, and in a US job beside it in the unit that people there use."""
+    unit = unit_of_key(key.rpartition(".")[2])[1]
+    if not us or unit not in _US:
+        return [value]
+    return [value, convert(float(value), unit, _US[unit]) if isinstance(value, (int, float)) and not isinstance(value, bool) else None]
+
+
+def _both_names(key: str, us: bool) -> list[str]:
+    unit = unit_of_key(key.rpartition(".")[2])[1]
+    return [_name(key), _name(key).replace(f"[{unit}]", f"[{_US[unit]}]")] if us and unit in _US else [_name(key)]
+
+
 def _groups(data: Mapping[str, Any], trace: Trace) -> tuple[Row, list[Row]]:
     entries = [_flat(group) for group in data["groups"]]
+    us = data["job"].get("units") == "us"
     keys = list(dict.fromkeys(key for entry in entries for key in entry))
     checks: dict[str, list[Mapping[str, Any]]] = {}
     for sheet in data["sheets"]:
@@ -115,8 +133,10 @@ def _groups(data: Mapping[str, Any], trace: Trace) -> tuple[Row, list[Row]]:
         own = checks.get(str(entry.get("mark", "")), [])
         most = governing(own)
         verdict = "✗ FAILS" if any(not check["passes"] for check in own) else "✓ passes" if own else "no checks"
-        rows.append([*(entry.get(key) for key in keys), most["utilisation"] if most else None, most["title"] if most else None, verdict])
-    return [*map(_name, keys), "highest utilisation", "governing check", "checks"], rows
+        values = [value for key in keys for value in _both(entry.get(key), key, us)]
+        rows.append([*values, most["utilisation"] if most else None, most["title"] if most else None, verdict])
+    names = [name for key in keys for name in _both_names(key, us)]
+    return [*names, "highest utilisation", "governing check", "checks"], rows
 
 
 def _steps(data: Mapping[str, Any], trace: Trace) -> tuple[Row, list[Row]]:
@@ -161,7 +181,7 @@ def _checks(data: Mapping[str, Any], trace: Trace) -> tuple[Row, list[Row]]:
 
 
 def _order(data: Mapping[str, Any], trace: Trace) -> tuple[Row, list[Row]]:
-    how = {total["key"]: total["sum"] or ", ".join(total["steps"]) for total in trace.totals}
+    how = {total["key"]: ", ".join(total["steps"]) or total["sum"] or f"{total['otherwise']}, notebook {total['notebook']}" for total in trace.totals}
     rows: list[Row] = [
         [unit_of_key(key)[0], value, unit_of_key(key)[1], how.get(key) or ("not computed for this job" if value is None else "see the notebooks")]
         for key, value in _flat(data["totals"]).items()

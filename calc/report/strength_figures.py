@@ -19,7 +19,9 @@ from calc.base.units import convert
 from calc.job.designfile import ACI
 from calc.job.embedment import CodeLength, GroupDesign
 from calc.report.drawing import ADHESIVE, ADHESIVE_PALE, ALARM, DEPTH_INK, INK, PAPER, QUIET, Picture, house_style, length_text, size_text, svg_of, volume_text
-from calc.strength import short
+from calc.strength.bondlaw import capacity
+from calc.strength.short import ASSUMPTION, NOT_CONFORMING
+from calc.strength.shortbar import LossRow, loss_table
 
 _WIDTH = 8.3
 _GREY = "#eef0f1"
@@ -273,14 +275,14 @@ def resistance_picture(one: GroupDesign, *, missing: float | None = None, title:
     return Picture(svg_of(target, alt), alt, f"Force against bonded length for {case.mark}, by {case.code}. A model, not a measurement.", tuple(numbers))
 
 
-def _row(one: GroupDesign, missing: float) -> short.LossRow:
-    return short.loss_table(law=one.law, V_short=[missing], d_0=one.case.hole_diameter, l_v=one.case.embedment, N_Ed=one.force)[0]
+def _row(one: GroupDesign, missing: float) -> LossRow:
+    return loss_table(law=one.law, V_short=[missing], d_0=one.case.hole_diameter, l_v=one.case.embedment, N_Ed=one.force)[0]
 
 
 def _draw_resistance(figure: Figure, one: GroupDesign, needed: float, missing: float | None, head: float) -> None:
     units, law = one.case.system, one.law
     unit_l, unit_n = ("in", "kip") if units == "us" else ("mm", "kN")
-    notes = [*textwrap.wrap(short.ASSUMPTION, 158), *textwrap.wrap(short.NOT_CONFORMING, 158)]
+    notes = [*textwrap.wrap(ASSUMPTION, 158), *textwrap.wrap(NOT_CONFORMING, 158)]
     foot = 0.14 + 0.135 * len(notes)
     bottom, top = foot + 0.48, 0.46 + head
     inches = 3.95 + head - bottom - top
@@ -291,7 +293,7 @@ def _draw_resistance(figure: Figure, one: GroupDesign, needed: float, missing: f
     if yields <= 1.25 * end:
         end = max(end, 1.08 * yields)
     lengths = np.linspace(law.least_length, end, 240)
-    forces = short.capacity(law=law, l_b=lengths)
+    forces = capacity(law=law, l_b=lengths)
     high = 1.16 * max(float(forces[-1]), one.force)
 
     def x(value: Any) -> Any:
@@ -367,7 +369,7 @@ def _length_marks(ax: Axes, one: GroupDesign, needed: float, end: float, x: Any,
     units, law = one.case.system, one.law
     ax.plot([x(one.bonded_full)], [n(one.capacity_full)], marker="o", markersize=6.4, color=DEPTH_INK, markeredgecolor=PAPER, zorder=6, linestyle="none")
     if one.least_dose is not None:
-        at = float(short.capacity(law=law, l_b=needed))
+        at = float(capacity(law=law, l_b=needed))
         ax.plot([x(needed)], [n(at)], marker="D", markersize=6.2, color=INK, markeredgecolor=PAPER, zorder=6, linestyle="none")
         words = f"needs {length_text(needed, units)},\nleast dose {volume_text(one.least_dose, units)}"
         _told(ax, x(needed), n(at), 0.40 * n(one.force), words, INK, x(end))

@@ -14,8 +14,9 @@ from typing import Any
 
 from calc.base.nomenclature import NOMENCLATURE
 from calc.base.units import convert, same_kind
+from calc.report.tracekeys import SUMS, Home, home_of_group, home_of_total
 
-_SUFFIXES = {"mL": "mL", "L": "L", "mm": "mm", "mm2": "mm²", "mm3": "mm³", "kN": "kN", "N": "N", "MPa": "MPa", "min": "min", "h": "h"}
+_SUFFIXES = {"mL": "mL", "L": "L", "mm": "mm", "mm2": "mm²", "mm3": "mm³", "kN": "kN", "N": "N", "MPa": "MPa", "min": "min", "h": "h", "kg": "kg"}
 # Values that differ by less than this share are one number: results.json converts a step's unit and does nothing else.
 _SAME = 1e-9
 _LIST = 4
@@ -65,6 +66,12 @@ def unit_of_key(key: str) -> tuple[str, str]:
     return key.replace("_", " "), ""
 
 
+def stem_of_key(key: str) -> str:
+    """Return a key of results.json without its unit: ``measurements.mean_mL`` gives ``measurements.mean``."""
+    head, _, tail = key.rpartition("_")
+    return head if head and tail in _SUFFIXES else key
+
+
 def numbers_of(entry: Mapping[str, Any], before: str = "") -> dict[str, float]:
     """Return every number of an entry of results.json by its key, those of an inner table with both keys."""
     found: dict[str, float] = {}
@@ -88,10 +95,6 @@ def _factor(unit: str, target: str) -> float | None:
 def _equal(value: float, unit: str, wanted: float, target: str) -> bool:
     factor = _factor(unit, target)
     return factor is not None and math.isclose(value * factor, wanted, rel_tol=_SAME, abs_tol=1e-15)
-
-
-def _words(key: str) -> set[str]:
-    return {word for word in re.findall(r"[a-z]+", unit_of_key(key)[0].lower()) if len(word) > 3}
 
 
 @dataclass
@@ -198,30 +201,12 @@ class Trace:
                 found.setdefault(str(step.get("source") or "no source given"), []).append(str(step["id"]))
         return found
 
-    def _matches(self, key: str, value: float, mark: str) -> list[tuple[str, str]]:
-        """Steps of a group that are this number, and failing those, what went into them."""
-        _, unit = unit_of_key(key.rpartition(".")[2])
-        steps = [("step", str(step["id"])) for _, _, step in self.by_mark[mark] if _equal(float(step["value"]), str(step["unit"]), value, unit)]
-        given = []
-        for _, _, step in self.by_mark[mark]:
-            for one in step.get("inputs", ()):
-                if not str(one["origin"]).startswith("step ") and _equal(float(one["value"]), str(one["unit"]), value, unit):
-                    given.append(("given", f"{one['name']}\n{self._general(str(one['origin']), mark)[0]}"))
-        return steps + given
-
-    def _score(self, key: str, kind: str, what: str, labels: Mapping[str, str]) -> int:
-        """How many words of the key the step's label or the symbol's meaning holds: two numbers may be equal by chance."""
-        words = _words(key)
-        name = what.partition("\n")[0]
-        text = labels.get(what, "") if kind == "step" else NOMENCLATURE.get(name, ("", ""))[1] + " " + what
-        return sum(word in text.lower() for word in words)
-
     @cached_property
     def answers(self) -> list[dict[str, Any]]:
         """Every number of results.json's groups, one entry for each key.
 
-        Each has key, words, unit, count (groups that have it), steps (ids by mark), given (places by symbol) and rest (marks of groups whose
-        value is no step's: it was found numerically, or counted).
+        Each has key, words, unit, count (groups that have it), notebook (number), steps (ids by mark), given (where it comes from, as symbol
+        and place, with the marks), rest (marks of groups whose value is neither) and otherwise (what it is for these).
         """
         found = []
         entries = {str(group.get("mark", "")): numbers_of(group) for group in self.groups}
@@ -229,82 +214,65 @@ class Trace:
         for key in keys:
             words, unit = unit_of_key(key.rpartition(".")[2])
             values = {mark: numbers[key] for mark, numbers in entries.items() if key in numbers}
-            found.append({"key": key, "words": words, "unit": unit, "count": len(values)} | self._explain(key, values))
+            home = home_of_group(stem_of_key(key)) or Home("")
+            found.append({"key": key, "words": words, "unit": unit, "count": len(values)} | self._explain(home, unit, values))
         return found
 
-    def _explain(self, key: str, values: Mapping[str, float]) -> dict[str, Any]:
-        labels: dict[str, str] = {}
-        kinds: dict[tuple[str, str], dict[str, str]] = {}
-        for mark, value in values.items():
-            for kind, what in self._matches(key, value, mark):
-                number, _, name = identity_parts(what, self.marks) if kind == "step" else ("", "", what)
-                common = f"{number}.{name}" if kind == "step" else what
-                kinds.setdefault((kind, common), {}).setdefault(mark, what)
-        for mark in values:
-            for _, name, step in self.by_mark[mark]:
-                labels.setdefault(f"{str(step['id']).partition('.')[0]}.{name}", str(step.get("label", "")))
-        rest = set(values)
+    def _named(self, home: Home, value: float, unit: str, mark: str) -> str:
+        """Id of the step of this home that has the value, empty when none has."""
+        at_home = {name: step for notebook, name, step in self.by_mark[mark] if notebook.partition("_")[0] == home.notebook}
+        fits = (at_home[name] for name in home.steps if name in at_home)
+        return next((str(step["id"]) for step in fits if _equal(float(step["value"]), str(step["unit"]), value, unit)), "")
+
+    def _place(self, home: Home, value: float, unit: str, mark: str) -> str:
+        """Symbol and place of an input of this home that has the value, empty when none has."""
+        for _, _, step in self.by_mark[mark] if home.inputs else ():
+            for one in step.get("inputs", ()):
+                origin = str(one["origin"])
+                if one["name"] in home.inputs and not origin.startswith("step ") and _equal(float(one["value"]), str(one["unit"]), value, unit):
+                    return f"{one['name']}\n{self._general(origin, mark)[0]}"
+        return ""
+
+    def _explain(self, home: Home, unit: str, values: Mapping[str, float]) -> dict[str, Any]:
         steps: dict[str, str] = {}
-        given: dict[str, int] = {}
-        while rest:
-            ranked = sorted(
-                kinds.items(),
-                key=lambda item: (
-                    -self._score(key, item[0][0], item[0][1], labels),
-                    -len(rest & set(item[1])),
-                    item[0][0] != "given",
-                ),
-            )
-            taken = False
-            for (kind, what), marks in ranked:
-                fits = rest & set(marks)
-                score, real = self._score(key, kind, what, labels), any(values[mark] for mark in fits)
-                # Zeros are equal by chance, so every word must agree; without a word in common, only numbers that fit every group are the same.
-                sure = score > 0 if real and score else score == len(_words(key)) > 0 if not real else fits == set(values) and len(values) > 1
-                if fits and sure:
-                    steps |= {mark: marks[mark] for mark in sorted(fits)} if kind == "step" else {}
-                    given |= {what: len(fits)} if kind == "given" else {}
-                    rest -= fits
-                    taken = True
-                    break
-            if not taken:
-                break
-        return {"steps": steps, "given": given, "rest": sorted(rest)}
+        given: dict[str, list[str]] = {}
+        rest = []
+        for mark, value in values.items():
+            if step := self._named(home, value, unit, mark):
+                steps[mark] = step
+            elif place := self._place(home, value, unit, mark):
+                given.setdefault(place, []).append(mark)
+            else:
+                rest.append(mark)
+        return {"notebook": home.notebook, "steps": steps, "given": given, "rest": sorted(rest), "otherwise": home.otherwise}
 
     @cached_property
     def totals(self) -> list[dict[str, Any]]:
-        """Every number of results.json's totals: key, words, unit, value, steps (ids), and the sum over groups that it is, in words."""
+        """Every number of results.json's totals: key, words, unit, value, notebook, steps (ids), sum over groups in words, and what it is otherwise."""
         found = []
-        columns = [(group, numbers_of(group)) for group in self.groups]
+        entries = [numbers_of(group) for group in self.groups]
         for key, value in numbers_of(self.results.get("totals", {})).items():
             words, unit = unit_of_key(key)
-            same = [what for kind, what in self._matches(key, value, "") if kind == "step"]
-            named = [what for what in same if self._score(key, "step", what, {what: self._label(what)})]
-            total = "" if named else self._sum(value, unit, columns)
-            # Whole numbers are equal by chance: two days are not two bits.
-            alone = len(same) == 1 and not value.is_integer() and not total
-            steps = named[:1] or (same if alone else [])
-            found.append({"key": key, "words": words, "unit": unit, "value": value, "steps": steps, "sum": total})
+            home = home_of_total(stem_of_key(key))
+            step = self._named(home, value, unit, "")
+            total = "" if step else _sum(stem_of_key(key), value, unit, entries)
+            entry = {"key": key, "words": words, "unit": unit, "value": value, "notebook": home.notebook, "steps": [step] if step else []}
+            found.append(entry | {"sum": total, "otherwise": home.otherwise})
         return found
 
-    def _label(self, identity: str) -> str:
-        return next((str(step.get("label", "")) for _, _, step in self.by_mark[""] if step["id"] == identity), "")
 
-    def _sum(self, value: float, unit: str, columns: Sequence[tuple[Mapping[str, Any], Mapping[str, float]]]) -> str:
-        """In words, the sum over all groups that gives this total; empty when none does."""
-        if not columns or not value:
-            return ""
-        for key in columns[0][1]:
-            inner = unit_of_key(key)[1]
-            if any(key not in numbers for _, numbers in columns) or (factor := _factor(inner, unit)) is None or "." in key:
-                continue
-            for weighted in (True, False):
-                if weighted and key == "count":
-                    continue
-                total = math.fsum(numbers[key] * factor * (numbers.get("count", 1.0) if weighted else 1.0) for _, numbers in columns)
-                if math.isclose(total, value, rel_tol=_SAME):
-                    return f"sum over all groups of {'count × ' if weighted else ''}{key}"
+def _sum(stem: str, value: float, unit: str, entries: Sequence[Mapping[str, float]]) -> str:
+    """In words, the sum over the groups that a total is; empty when it is none, or does not add up."""
+    if stem not in SUMS or not entries:
         return ""
+    if not SUMS[stem]:
+        return "sum over all groups of count" if math.fsum(one.get("count", 0.0) for one in entries) == value else ""
+    key = next((key for key in entries[0] if stem_of_key(key) == SUMS[stem]), "")
+    factor = _factor(unit_of_key(key)[1], unit)
+    if not key or factor is None or any(key not in one for one in entries):
+        return ""
+    total = math.fsum(one[key] * factor * one.get("count", 1.0) for one in entries)
+    return f"sum over all groups of count × {key}" if math.isclose(total, value, rel_tol=_SAME, abs_tol=1e-15) else ""
 
 
 def governing(checks: Iterable[Mapping[str, Any]]) -> Mapping[str, Any] | None:

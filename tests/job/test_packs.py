@@ -9,7 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from calc.fill.dose import pack_yield
-from calc.job import packs
+from calc.job.packrun import PackRun
 from calc.job.packs import (
     Need,
     PlanError,
@@ -376,8 +376,8 @@ def test_splitting_and_keeping_the_mixer_never_cost_a_pack(job):
 @pytest.mark.parametrize("options", [{}, {"holes_per_shift": 80}, {"holes_per_shift": 77}, {"holes_per_shift": 77, "split": True}])
 def test_the_work_grows_with_groups_and_not_with_holes(monkeypatch, options):
     calls = []
-    use = packs._Run.use
-    monkeypatch.setattr(packs._Run, "use", lambda run, count, dose: (calls.append(count), use(run, count, dose)))
+    use = PackRun.use
+    monkeypatch.setattr(PackRun, "use", lambda run, count, dose: (calls.append(count), use(run, count, dose)))
     plan(*((f"G{i}", 10_000, 20 + i % 90, 0) for i in range(200)), **options)
     assert len(calls) <= 3 * 200 + 1
 

@@ -18,6 +18,7 @@ from calc.job.jobfile import demo_job, load_job
 from calc.report import build as building
 from calc.report.build import BuildError, build
 from calc.report.cli import main
+from calc.report.manifest import sealed
 from calc.report.results import compute
 
 
@@ -244,3 +245,23 @@ def test_the_job_file_of_the_readme_works(tmp_path):
     assert results.worked[0].case.measured is not None
     assert results.passes
     assert any("names no approval" in notice for notice in results.notices)
+
+
+def test_another_jobs_package_is_never_replaced(tmp_path):
+    """Number DEMO with revision M1-A, and number DEMO-M1 with revision A, share the name of a folder."""
+    job = shutil.copytree(demo_job().parent, tmp_path / "job") / "job.toml"
+    text = job.read_text(encoding="utf-8")
+    job.write_text(text.replace('"DEMO-M1"', '"DEMO"').replace('revision = "A"', 'revision = "M1-A"'), encoding="utf-8")
+    there = tmp_path / "out" / "DEMO-M1-A"
+    there.mkdir(parents=True)
+    (there / "manifest.json").write_text(sealed({"schema": 1, "number": "DEMO-M1", "revision": "A"}), encoding="utf-8")
+    with pytest.raises(BuildError, match="holds another job's package, number DEMO-M1 revision A"):
+        build(job, out=tmp_path / "out", replace=True)
+    assert [path.name for path in there.iterdir()] == ["manifest.json"]
+
+
+def test_what_is_for_the_screen_alone_is_not_printed(package):
+    text = (package / "calculation.html").read_text(encoding="utf-8")
+    assert "Drag the overfill" not in text
+    assert "The buttons write" not in text
+    assert "Drag the overfill" in (package / "notebooks" / "02_overfill_and_waste.ipynb").read_text(encoding="utf-8")

@@ -7,7 +7,7 @@ import shutil
 import pytest
 
 from calc.report.cli import main
-from calc.report.compare import compare
+from calc.report.compare import Comparison, by, changes, compare
 from calc.report.manifest import PackageError
 
 NASTY = "<script>alert(1)</script><img src=http://x.invalid/a>"
@@ -126,3 +126,29 @@ def test_other_input_files_are_compared_by_line(demo_copy, tmp_path, edit, resea
     found = compare(demo_copy, other)
     assert [one.words for one in found.inputs] == ["measurements.csv, line 4: 3,S2,14.1,, → 3,S2,14.1,,Invented note"]
     assert found.changes == ()
+
+
+def test_the_summary_counts_what_came_and_what_went():
+    def content(ids):
+        return {"sheets": [{"notebook": "01", "steps": [{"id": one, "value": 1.0} for one in ids], "checks": []}], "groups": [], "totals": {}}
+
+    def summary(before, after):
+        return Comparison("a", "b", (), changes(content(before), content(after))).summary
+
+    assert "1 step added and 2 removed" in summary(["x", "y", "z"], ["x", "w"])
+    assert "0 steps added and 1 removed" in summary(["x", "y"], ["x"])
+    assert summary(["x"], ["x"]).startswith("Nothing changed")
+
+
+def test_a_groups_line_begins_with_its_dose(package, recomputed, edit, tmp_path):
+    other = shutil.copytree(package, tmp_path / "other")
+    edit(other / "inputs" / "schedule.csv", "P5,24,25,32,360", "P5,24,25,32,300")
+    recomputed(other)
+    line = next(line for line in dict(compare(package, other).sections())["Groups"] if line.startswith("P5"))
+    assert line.startswith("P5: rounded_dose_mL: ")
+    check = next(line for line in dict(compare(package, other).sections())["Checks"] if "P5" in line and "demand" in line)
+    assert "[mL]" in check
+
+
+def test_a_huge_change_is_written_without_an_exponent():
+    assert by(153.2) == " (15320 % more)"

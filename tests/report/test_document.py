@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import shutil
 import subprocess
+from dataclasses import replace
 from html.parser import HTMLParser
 from pathlib import Path
 
@@ -414,3 +415,14 @@ def test_notices_that_differ_in_a_share_alone_are_joined():
     found = gathered(["A: 19 in 100 meet one.", "B: 37 in 100 meet one.", "C: 21 in 100 meet one.", "D: Other.", "20 in 100 of all."], ["A", "B", "C", "D"])
     assert found == ["A, B, C: 19 to 37 in 100 meet one.", "D: Other.", "20 in 100 of all."]
     assert gathered(["A: 19 in 100 meet one.", "B: 19 in 100 meet one."], ["A", "B"]) == ["A, B: 19 in 100 meet one."]
+
+
+def test_ten_thousand_characters_are_cut_on_page_one_and_stand_in_full_behind(tmp_path: Path) -> None:
+    title = ("👩\u200d🔧 pier ten " * 800)[:10_000]
+    document = sample(title=title)
+    job = dict(document.job) | {"title": title, "prepared_by": "A. Person " * 19, "checked_by": "B. Person " * 19, "site": "far away " * 20}
+    write_pdf(replace(document, job=job), tmp_path / "long.pdf", {})
+    pages = subprocess.run(["pdftotext", tmp_path / "long.pdf", "-"], capture_output=True, text=True, check=True).stdout.split("\f")
+    assert "Approved" in pages[0]
+    assert "Texts that page 1 cuts short" in "".join(pages)
+    assert squeezed("".join(pages)).count("pierten") >= title.count("pier ten")

@@ -3,6 +3,7 @@
 import json
 import os
 import re
+import shutil
 import subprocess
 import sys
 
@@ -285,3 +286,19 @@ def test_recheck_itself_computes(package, monkeypatch):
     verdict = recheck(package)
     assert verdict.word == "differs"
     assert verdict.changes[0].id == "holes"
+
+
+@pytest.mark.parametrize(("key", "said"), [("number", "OTHER-9"), ("revision", "Z")])
+def test_a_manifest_that_calls_the_package_otherwise_is_found(package, reseal, key, said):
+    reseal(package, **{key: said})
+    verdict = recheck(package)
+    assert (verdict.word, verdict.exit_code) == ("tampered", 2)
+    assert f"says {key} {said}" in verdict.sentence
+
+
+def test_a_verdict_is_not_written_into_any_package(package, tmp_path, capsys):
+    other = shutil.copytree(package, tmp_path / "other")
+    assert main(["recheck", str(package), "--pdf", str(other / "inputs" / "v.pdf")]) == 2
+    assert "lies inside the package" in capsys.readouterr().err
+    assert main(["recheck", str(package), "--pdf", str(tmp_path / "nowhere" / "v.pdf")]) == 2
+    assert "does not exist" in capsys.readouterr().err

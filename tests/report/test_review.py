@@ -4,6 +4,7 @@ import json
 import math
 import os
 import shutil
+from html import unescape
 
 import pytest
 
@@ -16,6 +17,7 @@ from calc.report.manifest import PackageError
 from calc.report.results import compute
 from calc.report.review import asked, compared, found_packages, job_keys, open_review, practice_pair, small_package
 from calc.report.review_figures import chain_picture
+from calc.report.review_panel import ReviewPanel
 
 
 @pytest.fixture(scope="module")
@@ -88,6 +90,9 @@ def test_every_number_of_results_json_is_told(practice):
     assert totals["packs to order 50"].step == "05.job.order_packs"
     assert totals["holes 284"].note == "sum over all groups of count"
     assert totals["days 2"].step == ""  # two bits are worn out too, and that is no reason
+    assert totals["days 2"].note.endswith("notebook 05")
+    overfill = next(one for one in practice.answers_of("S1") if one.text.startswith("overfill 0.2"))
+    assert overfill.note == "an input: schedule.csv its row, overfill"
 
 
 def test_a_step_worked_with_other_inputs(practice):
@@ -239,3 +244,39 @@ def test_the_picture_has_every_step_or_says_how_many_it_leaves_out(practice):
     deep = max(practice.steps, key=lambda one: len(practice.chain(one)))
     picture = chain_picture(practice, deep)
     assert f"{len(practice.chain(deep)) - len(picture.numbers)} steps further back are not drawn" in picture.alt
+
+
+@pytest.mark.parametrize(
+    ("part", "value"),
+    [
+        ("groups", 5),
+        ("groups", ["x", None, {}]),
+        ("totals", "x"),
+        ("sheets", 3),
+        ("sheets", [{"notebook": "01"}]),
+        ("sheets", [{"notebook": "01", "steps": 2}]),
+    ],
+)
+def test_parts_that_are_none_get_a_sentence(package, reseal, part, value):
+    path = package / "results.json"
+    content = json.loads(path.read_text(encoding="utf-8")) | {part: value}
+    path.write_text(json.dumps(content), encoding="utf-8")
+    reseal(package)
+    review = open_review(package)
+    for view in (show.picture, show.followed, show.by_hand):
+        with pytest.raises(PackageError, match=r"results\.json"):
+            view(review)
+    panel = ReviewPanel(review)
+    assert all("results.json" in unescape(sheet.output.value) for sheet in (panel.walk, panel.question))
+
+
+def test_numbers_that_are_shown_otherwise_than_they_are_get_told(rewritten):
+    review = rewritten(lambda steps: (steps[0].update(shown="999.00 mL"), steps[0]["inputs"][0].update(shown="80 mm")))
+    words = review.redo(next(iter(review.steps))).words
+    assert "V_a is shown as 999.00 mL and is 6.9115 mL" in words
+    assert "d_0 is shown as 80 mm and is 12 mm" in words
+
+
+def test_a_step_by_hand_begins_behind_the_result_that_is_followed(practice):
+    table = show.by_hand(practice, result="01.S1.V_round")[-1].block
+    assert table["rows"][0][1] == "12 mm"

@@ -13,18 +13,18 @@ from calc.report.signoff import SignError, records, sign
 
 
 def test_a_record_is_bound_to_the_manifest(package, capsys):
-    assert main(["sign", str(package), "--as", "checked", "--name", "A. Reviewer", "--date", "2026-11-20"]) == 0
+    assert main(["sign", str(package), "--as", "checked", "--name", "A. Reviewer", "--date", "2026-11-25"]) == 0
     assert "no cryptographic signature" in capsys.readouterr().out
     kept = json.loads((package / "signoff.json").read_text(encoding="utf-8"))
     manifest = json.loads((package / "manifest.json").read_text(encoding="utf-8"))
     (record,) = kept["records"]
-    assert (record["role"], record["name"], record["date"]) == ("checked", "A. Reviewer", "2026-11-20")
+    assert (record["role"], record["name"], record["date"]) == ("checked", "A. Reviewer", "2026-11-25")
     assert record["manifest_digest"] == manifest["digest"]
     assert "no cryptographic signature" in kept["note"]
     assert "signoff.json" not in manifest["files"]
     verdict = recheck(package)
     assert verdict.word == "identical"
-    assert verdict.signoffs == ["checked by A. Reviewer, 2026-11-20: holds"]
+    assert verdict.signoffs == ["checked by A. Reviewer, 2026-11-25: holds"]
 
 
 def test_records_add_up_and_a_later_package_makes_them_stale(package, reseal, edit):
@@ -124,3 +124,17 @@ def test_a_copy_elsewhere_keeps_its_sign_off(package, tmp_path):
     sign(package, role="checked", name="A")
     copied = shutil.copytree(package, tmp_path / "elsewhere" / "x")
     assert recheck(copied).signoffs[0].endswith("holds")
+
+
+def test_a_date_before_the_package_was_built_is_refused(package):
+    with pytest.raises(SignError, match=r"2020-01-01 is before the package was built \(2026-11-25\)"):
+        sign(package, role="checked", name="A", day="2020-01-01")
+
+
+def test_one_name_in_two_roles_is_told(package):
+    sign(package, role="prepared", name="Ann")
+    sign(package, role="checked", name="ann")
+    sign(package, role="checked", name="Bo")
+    lines = recheck(package).signoffs
+    assert any("ann signed as prepared and as checked" in line for line in lines)
+    assert "checked is signed more than once" in lines

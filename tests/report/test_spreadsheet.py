@@ -133,3 +133,13 @@ def test_same_results_give_the_same_bytes(results: Results, tmp_path: Path, monk
     monkeypatch.undo()
     time.tzset()
     assert (tmp_path / "a.xlsx").read_bytes() == (tmp_path / "b.xlsx").read_bytes()
+
+
+def test_a_us_job_has_its_own_units_beside(tmp_path: Path) -> None:
+    results = compute(load_job(demo_job("us")))
+    write_xlsx(results, tmp_path / "us.xlsx")
+    found = rows(openpyxl.load_workbook(tmp_path / "us.xlsx"), "Groups")
+    for row, entry in zip(found, results.data()["groups"], strict=True):
+        assert row["rounded dose [mL]"] == pytest.approx(entry["rounded_dose_mL"])
+        assert row["rounded dose [in³]"] == pytest.approx(entry["rounded_dose_mL"] / 16.387064)
+        assert row["embedment [in]"] == pytest.approx(entry["embedment_mm"] / 25.4)

@@ -19,7 +19,8 @@ from calc.report.document import Document, Front, Section
 from calc.report.html import write_html
 from calc.report.pdf import write_pdf
 from calc.report.results import Results, compute
-from calc.report.trace import Trace, first_line, governing, identity_parts, unit_of_key
+from calc.report.trace import Trace, first_line, governing, identity_parts, stem_of_key, unit_of_key
+from calc.report.tracekeys import home_of_group
 
 ADHESIVE = 'name = "Invented resin"\napproval = ""\ninvented = true\n'
 JOB = """
@@ -156,6 +157,38 @@ def test_totals_are_explained(trace: Trace) -> None:
     totals = {total["key"]: total for total in trace.totals}
     assert totals["holes"]["sum"] == "sum over all groups of count"
     assert totals["dose_L"]["sum"] == "sum over all groups of count × rounded_dose_mL"
+
+
+@pytest.mark.parametrize("units", ["metric", "us"])
+def test_every_number_of_results_json_has_a_home(units: str) -> None:
+    """A number is traced by the name of its step, never by its value alone."""
+    data = json.loads(compute(load_job(demo_job(units))).text())
+    trace = Trace(data)
+    for answer in trace.answers:
+        assert home_of_group(stem_of_key(answer["key"])) is not None, answer["key"]
+        assert len(answer["steps"]) + sum(map(len, answer["given"].values())) + len(answer["rest"]) == answer["count"]
+    traced = {answer["key"] for answer in trace.answers if answer["steps"]} | {total["key"] for total in trace.totals if total["steps"]}
+    assert len(traced) >= 16
+    totals = {total["key"]: total for total in trace.totals}
+    assert totals["packs"]["sum"] == ""  # it equals the sum of all strokes in one demo, by chance
+    assert totals["days"]["steps"] == []  # and the days the worn bits in another
+    assert totals["dust_kg"]["steps"] == ["05.job.m_dust"]
+    assert all(total["notebook"] for total in trace.totals)
+
+
+def test_the_required_embedment_is_a_step_and_not_the_schedules() -> None:
+    trace = Trace(json.loads(compute(load_job(demo_job("us"))).text()))
+    (required,) = [answer for answer in trace.answers if answer["key"] == "required_embedment_mm"]
+    assert required["steps"] == {"A8": "04.A8.l_d"}
+    (own,) = [answer for answer in trace.answers if answer["key"] == "overfill"]
+    assert sorted(mark for marks in own["given"].values() for mark in marks) == sorted(trace.marks)
+
+
+def test_an_overfill_of_its_own_is_told_from_the_jobs(trace: Trace) -> None:
+    (own,) = [answer for answer in trace.answers if answer["key"] == "overfill"]
+    by_mark = {mark: what for what, marks in own["given"].items() for mark in marks}
+    assert "schedule.csv" in by_mark["S1"]
+    assert "overfill.rule" in by_mark["S2"]
 
 
 def test_inputs_and_sources_of_each_notebook_are_complete(trace: Trace) -> None:

@@ -22,14 +22,17 @@ from calc.fill.dust import Control, controls, drilled_mass
 from calc.fill.hole import annular_volume, bar_area, hole_area, required_volume
 from calc.fill.holes import SimulatedHoles, left_for_hole, needed_dose
 from calc.fill.level import full_fraction, length_of_shortfall, overflow, shortfall, surface_depth, surplus, unfilled_length
-from calc.fill.measurements import Limit, Summary, overfill_of, ratios, summary, upper_limits, volume_of_mass
+from calc.fill.measurements import Limit, overfill_of, upper_limits, volume_of_mass
+from calc.fill.readings import Summary, ratios, summary
 from calc.fill.ways import amount_of_dose, amount_of_first_hole, filled_to, outcome
 from calc.job.jobfile import Job, demo_job, load_job
 from calc.job.schedule import read_values, tidy
 from calc.job.setting import hole_scatter
 from calc.strength.aci318_19 import development_chain
+from calc.strength.bonded import Void, bonded_length_left
+from calc.strength.bondlaw import BondLaw, capacity_check, law_2004, law_aci
 from calc.strength.en1992_2004 import anchorage_chain
-from calc.strength.short import BondLaw, ShortBar, Void, bonded_length_left, capacity_check, law_2004, law_aci, short_chain
+from calc.strength.shortbar import ShortBar, short_chain
 
 CONCRETE = 2400.0  # kg/m³, density of common concrete; common practice, no source
 SHARE, CONFIDENCE = 0.95, 0.95

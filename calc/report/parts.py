@@ -1,0 +1,93 @@
+"""The parts of a calculation package's document, as plain data: page 1, sections, blocks."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+Block = dict[str, Any]
+
+INVENTED = "Demo with invented data: not for construction"
+KINDS = ("prose", "steps", "table", "figure", "checks", "notices")
+
+
+@dataclass(frozen=True)
+class Front:
+    """Page 1: what was asked, the answer, every check, and what a signature covers."""
+
+    question: str
+    answer: Block
+    headline: tuple[str, ...]
+    checks: list[dict[str, Any]]
+    notices: list[str]
+    cautions: list[str]
+    not_covered: list[str]
+
+
+@dataclass(frozen=True)
+class Section:
+    """One part of the document, mostly one notebook, whose stem is then given."""
+
+    title: str
+    blocks: tuple[Block, ...]
+    notebook: str = ""
+
+
+@dataclass(frozen=True)
+class Document:
+    """A whole document; `job` has number, revision, title, invented, site, prepared_by, checked_by, adhesive and date.
+
+    With `results`, the content of results.json, each notebook gets its inputs and sources, and the document a trace index.
+    """
+
+    title: str
+    job: dict[str, Any]
+    front: Front | None
+    sections: tuple[Section, ...]
+    stamp: str
+    results: Mapping[str, Any] | None = None
+
+
+class DocumentError(RuntimeError):
+    """The document could not be written; the message is one sentence."""
+
+
+def steps_of(document: Document) -> Iterator[tuple[str, dict[str, Any]]]:
+    """Go through the steps of a document in the order in which they stand.
+
+    Parameters
+    ----------
+    document : Document
+        The document.
+
+    Yields
+    ------
+    tuple of str and dict
+        The step's number, such as ``2.14``, and the step.
+    """
+    for index, section in enumerate(document.sections, start=1):
+        number = 0
+        for block in section.blocks:
+            for step in block.get("steps", []) if block["kind"] == "steps" else []:
+                number += 1
+                yield f"{index}.{number}", step
+
+
+def notebook_names(document: Document) -> dict[str, str]:
+    """Return what the notebooks are called for people.
+
+    Parameters
+    ----------
+    document : Document
+        The document; a notebook without a section of its own is named after its stem.
+
+    Returns
+    -------
+    dict
+        Title by the notebook's stem.
+    """
+    names = {section.notebook: section.title for section in document.sections if section.notebook}
+    for sheet in document.results.get("sheets", ()) if document.results else ():
+        names.setdefault(str(sheet["notebook"]), str(sheet["notebook"]).partition("_")[2].replace("_", " ").capitalize())
+    return names

@@ -1,0 +1,122 @@
+"""How a document words numbers, checks and lists, the same in every place: page 1, sections, trace."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from typing import Any
+
+
+def number_text(value: object) -> str:
+    """A number for people, four significant digits; a text stays as it is; a dash for nothing."""
+    if value is None:
+        return "–"
+    if isinstance(value, bool) or not isinstance(value, (int, float)):
+        return str(value)
+    if not math.isfinite(value):
+        return "not a number" if math.isnan(value) else "infinite"
+    if isinstance(value, int) or value == 0:
+        return str(value)
+    magnitude = math.floor(math.log10(abs(value)))
+    if not -4 <= magnitude < 7:
+        return f"{value:.3e}"
+    text = f"{value:.{max(0, 3 - magnitude)}f}"
+    return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+def utilisation_text(utilisation: float | None, passes: bool) -> str:
+    """Two decimals, and never a printed 1.00 or less beside a failure that exceeds it."""
+    if utilisation is None or not math.isfinite(utilisation):
+        return "–"
+    text = f"{utilisation:.2f}"
+    if not passes and utilisation > 1 and text == "1.00":
+        return "> 1.00"
+    return text
+
+
+def check_row(check: dict[str, Any]) -> dict[str, Any]:
+    """A check in words: what is compared, the verdict by word and sign."""
+    unit = str(check.get("unit") or "")
+
+    def amount(key: str) -> str:
+        value = check.get(key)
+        text = number_text(value)
+        is_number = isinstance(value, (int, float)) and not isinstance(value, bool) and math.isfinite(value)
+        return f"{text}\u00a0{unit}" if is_number and unit else text
+
+    passes = check.get("passes") is True
+    return {
+        "id": str(check.get("id", "")),
+        "title": str(check.get("title", "")),
+        "demand": amount("demand"),
+        "resistance": amount("resistance"),
+        "utilisation": utilisation_text(check.get("utilisation"), passes),
+        "passes": passes,
+        "verdict": "✓ passes" if passes else "✗ FAILS",
+        "reason": str(check.get("reason") or ""),
+        "shown": str(check.get("shown") or ""),
+    }
+
+
+def check_rows(checks: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """All checks, the failed ones first, otherwise in the order given."""
+    return sorted((check_row(check) for check in checks), key=lambda row: row["passes"])
+
+
+def count_line(rows: list[dict[str, Any]]) -> str:
+    """How many pass, in words."""
+    good = sum(row["passes"] for row in rows)
+    if not rows:
+        return "No checks."
+    tail = "." if good == len(rows) else f"; {len(rows) - good} {'fails' if len(rows) - good == 1 else 'fail'}."
+    return f"{good} of {len(rows)} {'check passes' if len(rows) == 1 else 'checks pass'}{tail}"
+
+
+def few_names(names: Sequence[str], most: int = 5) -> str:
+    """List names for a sentence, and of many only how many more there are.
+
+    Parameters
+    ----------
+    names : sequence of str
+        All names.
+    most : int [-]
+        So many are listed.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> few_names(["W3", "W4", "P5"], 2)
+    'W3, W4 and 1 more'
+    """
+    return ", ".join(names[:most]) + (f" and {len(names) - most} more" if len(names) > most else "")
+
+
+def cut_text(text: str, length: int) -> str:
+    """Shorten a text to at most so many letters, at the end of a part of the sentence or at least of a word.
+
+    Parameters
+    ----------
+    text : str
+        Any text.
+    length : int [-]
+        Most letters that it may have.
+
+    Returns
+    -------
+    str
+        With an ellipsis where something was left out.
+
+    Examples
+    --------
+    >>> cut_text("Deep holes; wide ones", 14)
+    'Deep holes…'
+    """
+    if len(text) <= length:
+        return text
+    kept = text[: length - 1]
+    clause = max(kept.rfind(sign) for sign in ";:,")
+    end = clause if clause > length // 2 else max(kept.rfind(" "), length // 2)
+    return kept[:end].rstrip() + "…"
