@@ -223,10 +223,18 @@ def test_hostile_text_in_verdict_and_comparison(hostile, demo_package, tmp_path)
     assert recheck(hostile).write_pdf(tmp_path / "v.pdf") == 1
 
 
-@pytest.mark.parametrize(("old", "key"), [("title = ", "job.title"), ("number = ", "job.number")])
-def test_ten_thousand_characters_are_refused_where_a_line_is_wanted(tmp_path, old, key):
+def test_ten_thousand_characters_are_a_title(tmp_path):
+    """How they are printed: tests/report/test_document.py."""
     job = shutil.copytree(demo_job().parent, tmp_path / "job") / "job.toml"
-    text = re.sub(rf"^{old}.*$", f'{old}"{"x" * 10_000}"', job.read_text(encoding="utf-8"), count=1, flags=re.M)
+    title = ("👩\u200d🔧 می\u200cخواهم " * 800)[:10_000]
+    job.write_text(re.sub(r"^title = .*$", f'title = "{title}"', job.read_text(encoding="utf-8"), count=1, flags=re.M), encoding="utf-8")
+    assert load_job(job).job.title == title
+
+
+@pytest.mark.parametrize(("old", "key"), [("title = ", "job.title"), ("number = ", "job.number"), ("site = ", "job.site")])
+def test_more_characters_than_have_a_place_are_refused(tmp_path, old, key):
+    job = shutil.copytree(demo_job().parent, tmp_path / "job") / "job.toml"
+    text = re.sub(rf"^{old}.*$", f'{old}"{"x" * 10_001}"', job.read_text(encoding="utf-8"), count=1, flags=re.M)
     job.write_text(text, encoding="utf-8")
     with pytest.raises(InputErrors) as caught:
         load_job(job)
