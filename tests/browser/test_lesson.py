@@ -231,7 +231,7 @@ def test_a_class_of_twelve(deck):
     for number, text in enumerate(TWELVE, 1):
         entry.fill(text)
         entry.press("Enter")
-        deck.wait_for_function("n => document.querySelector('.ls-output').innerText.includes(n + ' in.')", arg=number)
+        deck.wait_for_function("n => document.querySelector('.ls-output').innerText.includes(n + ' entered.')", arg=number)
     entry.fill("20")
     entry.press("Enter")
     deck.wait_for_selector(".ls-wrong")

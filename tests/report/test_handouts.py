@@ -13,7 +13,7 @@ from calc.fill.level import full_fraction, surface_depth
 from calc.report import cli
 from calc.report.drawing import length_text, size_text, volume_text
 from calc.report.lesson import Lesson, handouts, numbers
-from calc.report.lesson.exercises import exercises, result_sheet
+from calc.report.lesson.exercises import CLOSE, exercises, result_sheet
 from calc.report.lesson.handouts import HandoutError, apprentice, common_pairs, minutes, screen_lines, trainer, write_handouts
 from calc.report.lesson.projector import SCENES
 from calc.report.lesson.scene import percent
@@ -257,7 +257,7 @@ def test_the_exercises_answers_are_those_of_the_class_number(made):
             assert letters[wrong["letter"]] == Texts().say(f"hints.{mistake.key}")
             assert tight(wrong["value"] + wrong["letter"]) in said
     told = {hint["text"]["t"] for hint in data["hints"]} | {hint["t"] for hint in data["general"]}
-    every = {Texts().say(key) for key in Texts().keys if key.startswith("hints.") and key not in ("hints.larger", "hints.smaller")}
+    every = {Texts().say(key) for key in Texts().keys if key.startswith("hints.") and key not in ("hints.larger", "hints.smaller", "hints.stroke_unit")}
     assert told == every
     assert "lesson-4.csv" in said
     assert tight(result_sheet([], seed=4).strip().replace("_", " ").replace(",", ", ")) in said
@@ -293,6 +293,47 @@ def test_the_commands_are_accepted_by_the_command_line(made, monkeypatch):
     assert {(one.units, one.seed) for one in called if one.command == "lesson"} == {(system, 4)}
     assert [one.command for one in called] == ["lesson", "lesson", "lab", "lab", "handouts", "handouts"]
     assert all(lines[1].endswith('-m pip install -e ".[lesson]"') for lines in data["start"]["install"])
+
+
+def test_cautions_and_what_to_lay_out_come_before_the_first_scene(made):
+    _, (_, notes) = made
+    first = subprocess.run(["pdftotext", "-layout", "-l", "1", str(notes), "-"], capture_output=True, check=True).stdout.decode()
+    for words in ("Take care", "Silica dust", "wear gloves and eye protection", "For the lesson", "For the practice block", "needs no adhesive", "calliper"):
+        assert words in first
+    said = text_of(notes)
+    assert said.count("Take care") == 1
+    assert "Ten weighings take longer than this scene" in said
+    # Density and shot with their units, tries explained, and the two sentences about German.
+    assert "its mass m (g) over the density" in said
+    assert "tries include the right one" in said
+    assert "Nur die Szenen 1, 3 und das Blatt" in said
+    assert "German: only scenes 1, 3 and the apprentice sheet" in said
+
+
+def test_an_amount_is_not_parted_from_its_unit(made):
+    _, (_, notes) = made
+    lines = subprocess.run(["pdftotext", "-layout", str(notes), "-"], capture_output=True, check=True).stdout.decode().splitlines()
+    rehearsed = [line for line in lines if line.count(";") > 2]
+    assert rehearsed
+    assert not any(re.search(r"\d$", line) for line in rehearsed)
+
+
+def test_the_notes_say_at_which_share_the_force_is_lost(made):
+    system, (_, notes) = made
+    lost = numbers.lost_at(system)
+    assert numbers.short(system, lost - 0.01).passes
+    assert not numbers.short(system, lost).passes
+    assert f"that is at {percent(lost)} missing" in text_of(notes)
+
+
+@pytest.mark.parametrize("system", SYSTEMS)
+def test_the_first_page_gives_no_exercise_away(system):
+    main = numbers.examples(system).main
+    shown = float(full_fraction(d_0=main.d_0, phi=main.phi))
+    for seed in range(200):
+        for one in exercises(system, seed):
+            assert (one.pair.bar, one.pair.d_0) != (main.bar, main.d_0)
+            assert float(full_fraction(d_0=one.pair.d_0, phi=one.pair.phi)) != pytest.approx(shown, rel=CLOSE)
 
 
 # ---- languages, and what is refused --------------------------------------------------------------------------------------

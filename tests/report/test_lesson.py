@@ -14,10 +14,10 @@ from calc.job.doses import case_of, work
 from calc.job.jobfile import demo_job, load_job
 from calc.job.schedule import read_values
 from calc.report.lesson import Lesson, numbers
-from calc.report.lesson.classroom import DiscardScene, EyeScene, FirstScene, ShotsScene
+from calc.report.lesson.classroom import DiscardScene, DustScene, EyeScene, FirstScene, ShotsScene
 from calc.report.lesson.projector import SCENES, command, environment, page
 from calc.report.lesson.scene import MOST_ENTRIES, STAGES, Classroom, percent
-from calc.report.lesson.scenes import HalfFullScene, OtherHoleScene, PushScene, RingScene, ShortScene
+from calc.report.lesson.scenes import HalfFullScene, OtherHoleScene, PocketScene, PushScene, RingScene, ShortScene
 from calc.report.lesson.texts import Texts, languages, places
 from calc.strength.en1992_2004 import anchorage_length
 
@@ -264,7 +264,7 @@ def test_twelve_guesses_and_a_full_class():
         scene.fields["entry"].value = f"{value / 1000:g} mL"
         assert scene.fields["entry"].value == ""
     assert room.entries == pytest.approx(TWELVE)
-    assert "12 in" in scene.output.value
+    assert "12 entered" in scene.output.value
     assert not any(f"{value / 1000:.1f} mL" in scene.output.value for value in TWELVE)  # nobody sees the others'
     scene.set_stage("reveal")
     assert scene.output.value.count('stroke-width="3"/>') >= 6  # triangles of the short ones
@@ -309,6 +309,86 @@ def test_shots_are_read_in_grams():
     assert "mL" not in scene.output.value.split("role=")[1][40:] or "<svg" not in scene.output.value
 
 
+def test_a_share_is_a_percentage_or_a_number_up_to_one():
+    scene = HalfFullScene(Classroom())
+    scene.set_stage("try")
+    scene.fields["share"].value = "50 %"
+    half = scene.output.value
+    for same in ("0.5", "1/2"):
+        scene.fields["share"].value = same
+        assert (scene.message, scene.output.value) == ("", half)
+    for wrong in ("50", "50 °", "50%", "2/3 mm", "half", ""):
+        scene.fields["share"].value = wrong
+        assert scene.message
+        assert "°," not in scene.message
+    scene.fields["share"].value = "50"
+    assert "has no % sign" in scene.message
+
+
+def test_a_weighed_amount_without_its_unit_is_told_of_grams():
+    scene = EyeScene(Classroom())
+    scene.fields["entry"].value = "20"
+    assert re.search(r"no unit; accepted units: .*mL.*, g, kg, lb", scene.message)
+    shots = ShotsScene(Classroom())
+    shots.set_stage("try")
+    shots.fields["setting"].value, shots.fields["shots"].value = "25 mL", "40; 41; 42"
+    assert "g, kg, lb" in shots.message
+
+
+def test_the_respirator_is_only_spoken_of_when_every_control_is_there():
+    scene = DustScene(Classroom())
+    scene.set_stage("try")
+    for method in ("drill with extraction", "drill"):
+        for blown in (False, True):
+            scene.fields["method"].value, scene.fields["blown"].value = method, blown
+            said, whole = scene.output.value, method != "drill" and not blown
+            here, _, away = said.partition(scene.tell("lacking"))
+            assert ("asks for no respirator" in said) == whole
+            assert ("has to be decided by the employer" in said) == (not whole)
+            assert "29 CFR 1926.1153" in said
+            assert "no exposure assessment" in said
+            if not whole:
+                assert ("A shroud" in here) == (method != "drill")
+                assert ("HEPA" in here) == (not blown)
+                assert ("A shroud" in away) == (method == "drill")
+                assert ("HEPA" in away) == blown
+                assert ("cloud" in away) == blown
+
+
+def test_few_of_a_hundred_are_not_none():
+    scene = FirstScene(Classroom())
+    assert [scene._per_100(rate) for rate in (0.0, 0.04, 0.3, 2.0, 52.3)] == ["0", "fewer than 0.1", "0.3", "2.0", "52"]
+
+
+@pytest.mark.parametrize("system", SYSTEMS)
+def test_questions_say_what_their_answers_rest_on(system):
+    pocket, short = PocketScene(Classroom(system)), ShortScene(Classroom(system))
+    assert percent(PocketScene.overfill) in pocket.ask()
+    pocket.set_stage("reveal")
+    assert f"{percent(PocketScene.overfill)} of overfill" in pocket.output.value
+    for value in (short.pair.phi, short.pair.d_0, short.pair.l_v):
+        assert short.size(value) in short.ask()
+
+
+def test_the_first_scene_says_by_which_share():
+    scene = RingScene(Classroom())
+    scene.set_stage("try")
+    assert "Against" not in scene.output.value
+    scene.fields["hole"].value = "22 mm"
+    # 22 against 20 mm: the hole by 484/400, the ring by (484 - 256)/(400 - 256)
+    assert "the hole +21 %" in scene.output.value
+    assert "the ring +58 %" in scene.output.value
+
+
+def test_whoever_handles_adhesive_reads_of_gloves():
+    for kind, stages in ((ShotsScene, ("predict", "try")), (EyeScene, ("predict",))):
+        scene = kind(Classroom())
+        for stage in stages:
+            scene.set_stage(stage)
+            words = scene.question.value + scene.hint.value + scene.output.value
+            assert re.search("gloves and eye protection", words, re.IGNORECASE), (kind.key, stage)
+
+
 # ---- the deck ------------------------------------------------------------------------------------------------------------
 
 
@@ -324,6 +404,13 @@ def test_the_deck_walks_every_step_and_back():
         deck.back.click()
         assert (deck.scene.key, deck.scene.stage) == expected
     assert deck.back.disabled
+
+
+def test_the_switch_says_how_far_a_translation_goes():
+    for language in languages():
+        deck = Lesson(language=language).deck()
+        assert "Nur die Szenen 1, 3" in deck.partly.value
+        assert "German: only scenes 1, 3" in deck.partly.value
 
 
 def test_another_unit_makes_every_number_anew():

@@ -104,6 +104,44 @@ def test_a_share_is_as_good_as_a_percentage():
     assert check(share, f"{share.answer / 100:.5f} %", EN).mistake == "percent_as_share"
 
 
+def test_a_share_without_its_sign_is_told_so_and_is_no_try():
+    share = of_kind("share")
+    for text in (f"{share.answer:.0f}", "12", "50/3"):
+        verdict = check(share, text, EN)
+        assert (verdict.right, verdict.read, verdict.mistake) == (False, False, "no_percent")
+        assert "% sign is missing" in verdict.message
+    for text in ("40 °", "40%", "40 mm"):
+        verdict = check(share, text, EN)
+        assert not verdict.read
+        assert "°," not in verdict.message
+        assert "50 %" in verdict.message
+    assert check(share, "1/1000", EN).read
+
+
+def test_strokes_are_whole_and_have_no_unit():
+    one = of_kind("strokes")
+    assert check(one, f"{one.answer - 0.65:g}", EN).mistake == "whole_strokes"
+    assert "round up" in check(one, f"{one.answer - 0.65:g}", EN).message
+    assert check(one, "0.157", EN).mistake == "inverted"
+    assert check(one, f"{one.answer + 5:g}", EN).mistake == "strokes_other"
+    unit = check(one, "7 mL", EN)
+    assert not unit.read
+    assert "no unit" in unit.message
+    assert "decimal point" in check(one, "7,5 mL", EN).message
+
+
+def test_the_result_sheet_names_mistakes_in_words():
+    one = Attempt(of_kind("ring"), 1)
+    one.answer(typed(one.exercise, one.exercise.answer / 4), EN)
+    one.answer("1 mL", EN)
+    (row,) = csv.DictReader(io.StringIO(result_sheet([one], seed=1)))
+    assert row["mistakes"].split("; ")[0] == "half the diameter for the diameter"
+    assert "_" not in row["mistakes"]
+    keys = {m.key for system in SYSTEMS for seed in range(60) for e in exercises(system, seed) for m in e.mistakes}
+    for key in keys | {"thousand", "ten", "mixed_inches", "other_unit", "percent_as_share", "whole_strokes", "strokes_other", "other"}:
+        assert EN.say(f"mistakes.{key}")
+
+
 def test_rounding_by_hand_is_right_and_more_is_not():
     ring = of_kind("ring")
     assert check(ring, typed(ring, ring.answer * 1.01), EN).right

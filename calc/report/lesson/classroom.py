@@ -10,7 +10,8 @@ from typing import Any
 
 import ipywidgets as widgets
 
-from calc.base.units import UnitError, convert, parse_quantity, same_kind
+from calc.base.units import UnitError, convert, parse_quantity, units_like
+from calc.fill.dust import Control
 from calc.job.cautions import DUST
 from calc.report.drawing import Picture, length_text
 from calc.report.lesson import numbers, pictures
@@ -21,6 +22,8 @@ from calc.report.panelbase import choice_field, closed, text_field
 
 _MOST_VOLUME = 1e6  # mm³: a litre is no amount for one hole
 _LEAST_SHOTS = 3
+_FEW = 0.1  # of a hundred: the last digit that is written
+_AT_THE_BIT = ("at the bit", "filter", "air flow")  # lines of the table of controls that extraction is about
 
 
 class AmountScene(Scene):
@@ -51,17 +54,25 @@ class AmountScene(Scene):
             No amount, none for a hole, or weighed without a density.
         """
         unit = text.strip().partition(" ")[2]
-        weighed = bool(unit) and unit in ("g", "kg", "lb") and same_kind(unit, "g")
-        if weighed:
+        if unit in units_like("g"):
             density = self.density()
             if density is None:
                 raise UnitError(self.room.texts.say("eye.no_density", text=text.strip()))
             found = numbers.weighed(parse_quantity(text, "g").to("g"), density)
         else:
-            found = parse_quantity(text, "mL").to("mm³")
+            found = self._volume(text)
         if not 0 < found <= _MOST_VOLUME:
             raise UnitError(self.room.texts.say("eye.too_much", text=text.strip(), most=self.volume(_MOST_VOLUME)))
         return found
+
+    @staticmethod
+    def _volume(text: str) -> float:
+        try:
+            return parse_quantity(text, "mL").to("mm³")
+        except UnitError as error:
+            # The sentence lists what the field takes: volumes, and masses too.
+            volumes = ", ".join(units_like("mL"))
+            raise UnitError(str(error).replace(volumes, ", ".join((volumes, *units_like("g"))))) from None
 
     def read_amounts(self, text: str) -> list[float]:
         """Read amounts with a semicolon between each two."""
@@ -206,10 +217,16 @@ class FirstScene(Scene):
     def _said(self, found: numbers.Again, margin: float) -> dict[str, str]:
         return {
             "margin": percent(margin),
-            "short": f"{found.short_per_100:.0f}",
+            "short": self._per_100(found.short_per_100),
             "waste": self.volume(found.waste),
             "worst": length_text(found.worst, self.system),
         }
+
+    def _per_100(self, rate: float) -> str:
+        """Write so many of a hundred; few of them are not none."""
+        if 0 < rate < _FEW:
+            return self.tell("fewer", least=f"{_FEW:g}")
+        return f"{rate:.0f}" if rate == 0 or rate >= 9.95 else f"{rate:.1f}"
 
     def _drawn(self, margin: float, holes: int, hidden: bool = False) -> str:
         found = self._found(margin, holes)
@@ -364,9 +381,21 @@ class DustScene(Scene):
 
     def _controls_html(self, method: str, blown: bool) -> str:
         found = numbers.dust(self.system, count=1, method=method, blown=blown).controls
-        asked = [one for one in found if not one.topic.startswith("limit")]
-        rows = "".join(f"<tr><th>{escape(one.topic)}</th><td>{escape(one.asks)}</td></tr>" for one in asked)
-        return f'<table class="ls-table" lang="en"><caption>{escape(self.tell("controls"))}</caption>{rows}</table>'
+        topics = {one.topic: one for one in found}
+        extraction = method != "drill"
+        if extraction and not blown:
+            return self._table("controls", [topics[name] for name in (*_AT_THE_BIT, "holes", "respirator", "scope")])
+        # What the choice does not have must not read as if it had it; and only the whole table frees of the respirator.
+        bit = [topics[name] for name in _AT_THE_BIT]
+        here = bit if extraction else [] if blown else [topics["holes"]]
+        away = ([] if extraction else bit) + ([topics["holes"]] if blown else [])
+        cloud = [Control(self.tell("cloud_topic"), self.tell("cloud"), "common practice, no source")] if blown else []
+        tables = (self._table("in_place", here) if here else "") + self._table("lacking", [*away, *cloud, topics["scope"]])
+        return self.line(self.tell("unmet"), "bad") + tables
+
+    def _table(self, title: str, lines: Sequence[Control]) -> str:
+        rows = "".join(f"<tr><th>{escape(one.topic)}</th><td>{escape(one.asks)}</td></tr>" for one in lines)
+        return f'<table class="ls-table" lang="en"><caption>{escape(self.tell(title))}</caption>{rows}</table>'
 
     def try_html(self) -> str:
         """List the controls for what is chosen."""
@@ -474,7 +503,7 @@ class ExerciseScene(Scene):
         """Class number, who, answer."""
         self._feedback: tuple[str, str] = ("", "")
         self.at = 0
-        self._controls["answer"] = text_field(self.room.texts.say("exercises.field"), "12.3 mL")
+        self._controls["answer"] = text_field(self.room.texts.say("exercises.field"), "1.2 in³" if self.system == "us" else "12.3 mL")
         self._controls["who"] = text_field(self.room.texts.say("exercises.who"))
         self._controls["seed"] = text_field(self.room.texts.say("exercises.seed"))
         self._controls["seed"].value = str(self.room.seed)
@@ -588,7 +617,7 @@ class ExerciseScene(Scene):
         return self.line(self.tell("tries", tries=wrong), "quiet") if wrong else ""
 
     def _sheet(self) -> str:
-        sheet = result_sheet(self.attempts, seed=self.room.seed, who=str(self.fields["who"].value))
+        sheet = result_sheet(self.attempts, seed=self.room.seed, who=str(self.fields["who"].value), texts=self.room.texts)
         data = base64.b64encode(sheet.encode("utf-8")).decode("ascii")
         link = f'<a class="ls-sheet" download="lesson-{self.room.seed}.csv" href="data:text/csv;charset=utf-8;base64,{data}">{escape(self.tell("sheet"))}</a>'
         return f'<p class="ls-quiet">{link}<br>{escape(self.tell("sheet_note"))}</p>'

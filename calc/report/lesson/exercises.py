@@ -23,6 +23,7 @@ from calc.job.schedule import tidy
 from calc.report.drawing import length_text, size_text, volume_text
 from calc.report.lesson import numbers
 from calc.report.lesson.texts import Texts
+from calc.report.lesson.typed import NoPercentError, parse_share
 
 CLOSE = 0.015  # share by which an answer may differ: worked by hand, with a rounded pi
 _APART = 0.04  # a mistake nearer than this to the right answer cannot be told from rounding
@@ -79,8 +80,12 @@ class Exercise:
         return f"{self.answer:.3g} %" if self.unit == "%" else f"{self.answer:g}"
 
 
-_METRIC = (("8", 12.0, 110.0), ("10", 14.0, 130.0), ("12", 16.0, 150.0), ("14", 18.0, 170.0), ("16", 20.0, 200.0), ("20", 25.0, 250.0), ("25", 32.0, 300.0))
-_INCH = (("#3", 0.5, 4.0), ("#4", 0.625, 5.0), ("#5", 0.75, 8.0), ("#6", 0.875, 9.0), ("#7", 1.0, 10.0), ("#8", 1.125, 12.0))
+# None has the share of the lesson's main pair, which stands on the first page of the apprentice's sheet. Examples, no source.
+_METRIC = (
+    ("8", 12.0, 110.0), ("10", 14.0, 130.0), ("12", 16.0, 150.0), ("14", 18.0, 170.0), ("16", 22.0, 190.0), ("20", 24.0, 240.0), ("25", 32.0, 300.0),
+    ("28", 34.0, 320.0)
+)  # fmt: skip
+_INCH = (("#3", 0.5, 4.0), ("#4", 0.625, 5.0), ("#6", 0.875, 9.0), ("#7", 1.0, 10.0), ("#8", 1.125, 12.0), ("#9", 1.375, 13.0), ("#10", 1.5, 15.0))
 
 
 def _pairs(system: System) -> list[numbers.Pair]:
@@ -229,21 +234,26 @@ class Verdict:
     message: str
 
 
-def _typed(text: str, unit: Unit) -> tuple[float, float, str]:
+def _typed(text: str, unit: Unit, texts: Texts) -> tuple[float, float, str]:
     """Return an answer in the exercise's unit, the bare number, and the unit as typed."""
     if unit == "pcs":
-        number = parse_number(text)
+        number = _count(text, texts)
         return number, number, ""
     if unit == "%":
         # A share is as good as a percentage.
-        try:
-            number = parse_number(text)
-        except UnitError:
-            found = parse_quantity(text, "%")
-            return found.to("%"), found.value, found.unit
-        return convert(number, "", "%"), number, ""
+        value = convert(parse_share(text, texts), "", "%")
+        return value, value, unit
     found = parse_quantity(text, unit)
     return found.to(unit), found.value, found.unit
+
+
+def _count(text: str, texts: Texts) -> float:
+    """Read a bare number; a sentence of its own for one that has a unit."""
+    head, _, tail = text.strip().partition(" ")
+    if tail and not tail[:1].isdigit():
+        parse_number(head)
+        raise UnitError(texts.say("hints.stroke_unit", text=text.strip()))
+    return parse_number(text)
 
 
 def _same(one: float, other: float, unit: Unit) -> bool:
@@ -253,8 +263,11 @@ def _same(one: float, other: float, unit: Unit) -> bool:
 def _mistake(exercise: Exercise, value: float, number: float, unit: str) -> str:
     """Name the mistake that leads to a value: a known one, a slip of the unit, or a thousand."""
     found = next((one.key for one in exercise.mistakes if _same(value, one.value, exercise.unit)), "")
-    if found or exercise.unit in ("pcs",):
+    if found:
         return found
+    if exercise.unit == "pcs":
+        # Less than one stroke: whoever divides the wrong way round and does not round.
+        return "strokes_other" if number == round(number) else "inverted" if 0 < number < 1 else "whole_strokes"
     if exercise.unit == "%":
         return "percent_as_share" if math.isclose(value, convert(exercise.answer, "%", ""), rel_tol=CLOSE) else ""
     for factor, key in ((1000.0, "thousand"), (1e-3, "thousand"), (10.0, "ten"), (0.1, "ten"), (100.0, "ten"), (0.01, "ten")):
@@ -285,7 +298,9 @@ def check(exercise: Exercise, text: str, texts: Texts) -> Verdict:
         Not ``read``: the text is no number with a unit of the right kind; that is no try.
     """
     try:
-        value, number, unit = _typed(text, exercise.unit)
+        value, number, unit = _typed(text, exercise.unit, texts)
+    except NoPercentError:
+        return Verdict(False, False, "no_percent", texts.say("hints.no_percent"))
     except UnitError as error:
         return Verdict(False, False, "", str(error))
     if _same(value, exercise.answer, exercise.unit):
@@ -351,7 +366,7 @@ def safe_cell(text: str) -> str:
     return f"'{flat}" if flat[:1] in tuple("=+-@|%") else flat
 
 
-def result_sheet(attempts: Sequence[Attempt], *, seed: int, who: str = "") -> str:
+def result_sheet(attempts: Sequence[Attempt], *, seed: int, who: str = "", texts: Texts | None = None) -> str:
     """Write what was tried as CSV for the trainer; nobody's name unless it was typed.
 
     Parameters
@@ -362,17 +377,19 @@ def result_sheet(attempts: Sequence[Attempt], *, seed: int, who: str = "") -> st
         Of the class.
     who
         A name or table, if one was typed.
+    texts
+        The lesson's sentences, for the names of mistakes; English without them.
 
     Returns
     -------
     str
     """
-    out = io.StringIO()
+    out, say = io.StringIO(), (texts or Texts()).say
     writer = csv.writer(out, lineterminator="\n")
     head = ["class_seed", "exercise", "kind", "units", "tries", "solved", "answer_shown", "mistakes", "right_answer"]
     writer.writerow([*head, "who"] if who.strip() else head)
     for one in attempts:
         row: list[object] = [seed, one.number, one.exercise.kind, one.exercise.system, one.tries, "yes" if one.solved else "no",
-                             "yes" if one.shown else "no", " ".join(one.mistakes), one.exercise.answer_text]  # fmt: skip
+                             "yes" if one.shown else "no", "; ".join(say(f"mistakes.{key}") for key in one.mistakes), one.exercise.answer_text]  # fmt: skip
         writer.writerow([*row, safe_cell(who)] if who.strip() else row)
     return out.getvalue()

@@ -30,8 +30,9 @@ from calc.report.drawing import Picture, length_text, size_text, volume_text
 from calc.report.lesson import numbers, pictures
 from calc.report.lesson.exercises import CLOSE, Exercise, exercises, result_sheet
 from calc.report.lesson.pictures import Note
-from calc.report.lesson.projector import SCENES, Lesson
+from calc.report.lesson.projector import SCENES, Lesson, partly_translated
 from calc.report.lesson.scene import Scene, percent
+from calc.report.lesson.scenes import PocketScene
 from calc.report.lesson.texts import Texts
 from calc.report.lists import compile_list
 
@@ -48,6 +49,8 @@ _INCH = (
 )  # fmt: skip
 _STAGES = (0.0, 0.5, 0.85, 1.0)  # of the depth, for the pictures of the bar on its way in
 _SHOTS = 10
+_MEASURED = ("hole", "depth", "shots", "level", "spilt", "time")
+_HOLES = 12  # blank lines for the results of the practice block
 # What a trainer types to rehearse the two scenes that wait for the class: invented.
 _GUESSES = {
     "metric": "14 mL; 17 mL; 18 mL; 20 mL; 21 mL; 22 mL; 23 mL; 25 mL; 26 mL; 30 mL; 33 mL; 40 mL",
@@ -61,8 +64,8 @@ _SET = {
 _MASS = 40.0  # g, of the shot that is turned into a volume for an example
 _UNIX, _WINDOWS = ".venv/bin/python", r".venv\Scripts\python"
 # Hints that any exercise can give; the others belong to what is asked.
-_GENERAL = ("thousand", "ten", "mixed_inches", "other_unit", "percent_as_share")
-_UNNAMED = ("larger", "smaller")
+_GENERAL = ("thousand", "ten", "mixed_inches", "other_unit", "percent_as_share", "no_percent", "whole_strokes", "strokes_other")
+_UNNAMED = ("larger", "smaller", "stroke_unit")  # the last names what was typed
 
 
 class HandoutError(RuntimeError):
@@ -159,10 +162,23 @@ def _words(lesson: Lesson) -> _Words:
             "sheet": texts.say("exercises.sheet"),
             "close": percent(CLOSE),
             "columns": _columns(lesson),
+            "lost": percent(numbers.lost_at(system)),
+            "overfill": percent(PocketScene.overfill),
+            **_grown(lesson),
             "mass": f"{_MASS:g} g",
             "density": f"{_DENSITY:g} g/mL",
         },
     )
+
+
+def _grown(lesson: Lesson) -> dict[str, str]:
+    """Say by which shares hole and ring grow in a hole that is a small step wider."""
+    some = numbers.examples(lesson.room.system)
+    wider = replace(some.main, d_0=some.main.d_0 + some.small_step)
+    before, after = numbers.ring(some.main), numbers.ring(wider)
+    shares = {f"grown_{key}": percent(numbers.more(getattr(after, key), getattr(before, key))) for key in ("hole", "ring")}
+    step = lesson.scene("other_hole").scene.values()["step"]
+    return {"step": step, **shares}
 
 
 def minutes(texts: Texts) -> dict[str, int]:
@@ -418,7 +434,8 @@ def trainer(lesson: Lesson) -> dict[str, Any]:
         "move": ("title", "mouse", "keys", "presenter", "touch"),
         "time": ("title", "note", "row_scene", "row_minutes", "row_from", "sheet"),
         "scene": ("title", "note", "ask", "choices", "expect", "answer", "do", "watch", "invented"),
-        "practice": ("title", "note", "bring", "measure", "weigh", "what", "how"),
+        "lay": ("title", "lesson", "practice", "note"),
+        "practice": ("title", "note", "results", "hole", "measure", "weigh", "what", "how"),
         "task": ("title", "note", "again", "ask", "answer", "wrong", "hints", "always"),
     }
     told = {name: {key: words(f"trainer.{name}.{key}") for key in keys} for name, keys in sections.items()}
@@ -428,7 +445,10 @@ def trainer(lesson: Lesson) -> dict[str, Any]:
             **{key: words(f"trainer.{key}") for key in ("h_start", "once", "each", "unix", "windows")},
             "install": [_install(python) for python in (("python3 -m venv .venv", _UNIX), ("py -m venv .venv", _WINDOWS))],
             "run": [f"{python} {_command(lesson, 'lesson', lesson.room.seed)}" for python in (_UNIX, _WINDOWS)],
-            "items": [words("trainer.start.a", first=words("ring.title")["t"]), *words.every("trainer.start")[1:]],
+            "items": [
+                words("trainer.start.a", first=words("ring.title")["t"]), *words.every("trainer.start")[1:],
+                *(_in(text, language) for language, text in partly_translated()),
+            ],
         },
         "task": told["task"] | {"command": [f"{python} {other}" for python in (_UNIX, _WINDOWS)]},
         "without": {
@@ -438,8 +458,12 @@ def trainer(lesson: Lesson) -> dict[str, Any]:
         },
         "timing": [[_plain(words, row["number"]), row["title"], _plain(words, row["minutes"]), _plain(words, row["start"])] for row in _clock(lesson, words)],
         "scenes": [_scene(lesson, words, row) for row in _clock(lesson, words)],
+        "show": words.every("trainer.show"),
         "bring": words.every("trainer.bring"),
         "measure": _measure(words),
+        # What is measured at a hole, to be written down for each; shots have their table on the apprentice's sheet.
+        "results": [row[0] for key, row in zip(_MEASURED, _measure(words), strict=True) if key != "shots"],
+        "holes": _HOLES,
         "volume": _equation(_weighed_step(lesson.room.system)),
         **_tasks(lesson, words),
         "care": {"title": words("apprentice.care.title"), "items": [_in(text, "en") for text in cautions(["overhead"])]},
@@ -507,7 +531,7 @@ def _rehearse(scene: Scene) -> str:
 
 
 def _measure(words: _Words) -> list[list[dict[str, str]]]:
-    rows = [words(f"trainer.measure.{key}") for key in ("hole", "depth", "shots", "level", "spilt", "time")]
+    rows = [words(f"trainer.measure.{key}") for key in _MEASURED]
     return [[_in(part, row["l"]) for part in row["t"].split("|")] for row in rows]
 
 

@@ -383,6 +383,22 @@ def short(system: System, missing_share: float) -> Short:
     return Short(missing, one, full.N_R, bar.N_Ed, check.passes, check.utilisation, check.advice)
 
 
+def lost_at(system: System) -> float:
+    """Find the share of missing mortar at which the bar no longer reaches its force, in the steps of the scene's slider.
+
+    Parameters
+    ----------
+    system
+        ``"metric"`` or ``"us"``.
+
+    Returns
+    -------
+    float [-]
+    """
+    steps = (convert(float(step), "%", "") for step in range(51))
+    return next(share for share in steps if not short(system, share).passes)
+
+
 # ---- by eye --------------------------------------------------------------------------------------------------------------
 
 

@@ -41,6 +41,24 @@ def _asset(name: str) -> str:
     return (_FOLDER / name).read_text(encoding="utf-8")
 
 
+def partly_translated() -> list[tuple[str, str]]:
+    """Say which scenes each further language has, in that language and in English.
+
+    Returns
+    -------
+    list of tuple
+        Language of the sentence, and the sentence. Nothing of a language that has all scenes.
+    """
+    english, told = Texts(), []
+    for other in (Texts(one) for one in languages() if one != english.language):
+        numbered = list(enumerate((one.key for one in SCENES), 1))
+        whole = [number for number, key in numbered if all(other.language_of(k) == other.language for k in english.keys if k.startswith(f"{key}."))]
+        if len(whole) < len(numbered):
+            said: dict[str, object] = {"scenes": ", ".join(map(str, whole)), "language": other.say("deck.in_english")}
+            told += [(one.language, one.say("deck.partly", **said)) for one in (other, english)]
+    return told
+
+
 class Lesson:
     """A class's lesson: its scenes by name, and all of them as one deck.
 
@@ -145,11 +163,13 @@ class Deck:
         self.next.on_click(lambda _: self.step(1))
         head = widgets.HBox([self.title, self.jump, self.units, self.language])
         head.add_class("ls-head")
+        self.partly = widgets.HTML()
+        self.partly.add_class("ls-partly")
         foot = widgets.HBox([self.back, self.place, self.next])
         foot.add_class("ls-foot")
         self.stage = widgets.Box([])
         self.stage.add_class("ls-stagebox")
-        self.widget = widgets.VBox([widgets.HTML(f"<style>{_asset('lesson.css')}</style>"), head, self.stage, foot])
+        self.widget = widgets.VBox([widgets.HTML(f"<style>{_asset('lesson.css')}</style>"), head, self.partly, self.stage, foot])
         self.widget.add_class("ls-room")
         self.widget.add_class("ls-deck")
 
@@ -163,6 +183,7 @@ class Deck:
         self.units.options = [(say("deck.metric"), "metric"), (say("deck.us"), "us")]
         self.units.value = self.room.system
         self.jump.tooltip, self.units.tooltip, self.language.tooltip = say("deck.scene"), say("deck.units"), say("deck.language")
+        self.partly.value = "".join(f'<span lang="{name}">{text}</span> ' for name, text in partly_translated())
         self.back.description, self.next.description = say("deck.back"), say("deck.next")
         self._quiet = False
 
@@ -302,7 +323,7 @@ def command(notebook: Path, *, port: int | None = None, browser: bool = True) ->
     """
     words = [sys.executable, "-m", "voila", str(notebook), "--Voila.ip=127.0.0.1", "--VoilaConfiguration.show_tracebacks=False"]
     # Only the widgets are needed; other extensions of this JupyterLab would slow the page down.
-    words += [f"--VoilaConfiguration.extension_denylist={_not_needed()!r}", "--template=lesson"]
+    words += [*(f"--VoilaConfiguration.extension_denylist={name}" for name in _not_needed()), "--template=lesson"]
     words += [f"--port={port}"] if port else []
     return words if browser else [*words, "--no-browser"]
 

@@ -16,6 +16,7 @@ from calc.base.units import UnitError, convert, parse_number, parse_quantity
 from calc.report.drawing import Picture, size_text, volume_text
 from calc.report.lesson import numbers
 from calc.report.lesson.texts import Texts
+from calc.report.lesson.typed import parse_share
 from calc.report.maths import MathError, convert_all, equation_html
 from calc.report.panelbase import Panel, slider_field, text_field
 
@@ -203,13 +204,18 @@ class Scene(Panel):
         one, text = self.ranges[name], str(self.fields[name].value)
         words = self.room.texts.say(f"names.{one.name}")
         try:
-            found = parse_number(text) if not one.unit else parse_quantity(text, one.unit).to(one.unit)
+            found = self._read(text, one.unit)
         except UnitError as error:
             raise UnitError(f"{words}: {error}") from None
         slack = 1e-9 * max(abs(one.low), abs(one.high))
         if not one.low - slack <= found <= one.high + slack or (one.whole and found != round(found)):
             raise UnitError(self.deck("out_of_range", name=words, text=text, low=one.text(one.low), high=one.text(one.high)))
         return found
+
+    def _read(self, text: str, unit: str) -> float:
+        if unit == "%":
+            return convert(parse_share(text, self.room.texts), "", "%")
+        return parse_quantity(text, unit).to(unit) if unit else parse_number(text)
 
     def mm(self, name: str) -> float:
         """Read a typed length [mm]."""

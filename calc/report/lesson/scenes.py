@@ -74,7 +74,15 @@ class RingScene(Scene):
         """Draw the sum for what is typed."""
         base = self._pairs[self.fields["pair"].value]
         pair = numbers.Pair(base.bar, self.mm("hole"), base.l_v)
-        return self._sum(pair, widest=2 * base.phi) + self.line(self.picture.alt if self.picture else "")
+        return self._sum(pair, widest=2 * base.phi) + self.line(self.picture.alt if self.picture else "") + self._grown(base, pair)
+
+    def _grown(self, base: numbers.Pair, pair: numbers.Pair) -> str:
+        """Say by which shares hole and ring changed; nothing while the hole is the listed one."""
+        before, now = numbers.ring(base), numbers.ring(pair)
+        if abs(pair.d_0 - base.d_0) < 1e-6:
+            return ""
+        shares = {key: signed(numbers.more(getattr(now, key), getattr(before, key))) for key in ("hole", "ring")}
+        return self.line(self.tell("grown", d_0=self.size(base.d_0), **shares))
 
     def reveal_html(self) -> str:
         """Say it, and typeset it."""
@@ -310,7 +318,7 @@ class PocketScene(Scene):
 
     def values(self) -> dict[str, str]:
         """The start."""
-        return {"start": self.size(self.start_mm)}
+        return {"start": self.size(self.start_mm), "more": percent(self.overfill)}
 
     def choices(self) -> list[tuple[str, str]]:
         """Nothing, as much, or more."""
@@ -354,7 +362,7 @@ class PocketScene(Scene):
     def reveal_html(self) -> str:
         """Say why it is more."""
         found = numbers.pocket(self.pair, self.start_mm, self.overfill)
-        said = {"start": self.size(self.start_mm), "bare": length_text(found.bare, self.system), "spilt": self.volume(found.spilt)}
+        said = {**self.values(), "bare": length_text(found.bare, self.system), "spilt": self.volume(found.spilt)}
         lines = self.line(self.tell("answer", **said), "answer") + self.line(self.tell("answer_do")) + self.line(self.tell("assumption"), "quiet")
         return self._drawn(self.start_mm) + self.guess_line() + lines
 
@@ -380,7 +388,7 @@ class ShortScene(Scene):
 
     def values(self) -> dict[str, str]:
         """Demand and share."""
-        return {"demand": self.force(numbers.held(self.system).N_Ed), "share": percent(self.asked)}
+        return {**super().values(), "demand": self.force(numbers.held(self.system).N_Ed), "share": percent(self.asked)}
 
     def choices(self) -> list[tuple[str, str]]:
         """The three ways it can go."""
