@@ -306,7 +306,7 @@ def test_cautions_and_what_to_lay_out_come_before_the_first_scene(made):
     # Density and shot with their units, tries explained, and the two sentences about German.
     assert "its mass m (g) over the density" in said
     assert "tries include the right one" in said
-    assert "Nur die Szenen 1, 3 und das Blatt" in said
+    assert "nur Szenen 1, 3 und Blatt" in said
     assert "German: only scenes 1, 3 and the apprentice sheet" in said
 
 
