@@ -1,11 +1,15 @@
-"""Published bar tables, loaded once; for volumes the diameter counts, since a table's area is rounded."""
+"""Published bar tables, loaded once; for volumes the diameter counts, since a table's area is rounded.
+
+What differs from one bar standard to another is said by its `Standard`, and by nothing else: a further standard is one table
+in the folder ``data`` and one entry in `STANDARDS`.
+"""
 
 from __future__ import annotations
 
 import csv
 import difflib
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import lru_cache
 from pathlib import Path
 
@@ -13,7 +17,6 @@ from calc.base.units import convert
 
 DENSITY_STEEL = 7850.0  # kg/m³, EN 10080 and ISO 6935-2
 _FOLDER = Path(__file__).parent / "data"
-_FROM_MEMORY = "1.20 times the nominal diameter, from memory"
 
 
 class UnknownBar(ValueError):
@@ -25,6 +28,86 @@ class TableError(ValueError):
 
 
 @dataclass(frozen=True)
+class Ribs:
+    """Where the diameters over the ribs in a standard's table come from; what is only remembered is said to be so."""
+
+    source: str
+    from_memory: bool
+
+
+@dataclass(frozen=True)
+class MassTolerance:
+    """By which share the mass of a bar may deviate: one up to a diameter [mm], another above; and where that stands."""
+
+    up_to: float
+    small: float
+    large: float
+    source: str
+
+    def share(self, diameter: float) -> float:
+        """The share that holds for a nominal diameter [mm]."""
+        return self.small if diameter <= self.up_to else self.large
+
+
+@dataclass(frozen=True)
+class Standard:
+    """A bar standard: what its tables say, and what the rest of the workbook has to know of its bars.
+
+    Attributes
+    ----------
+    name
+        As it is quoted.
+    table
+        The file of its bars in the folder ``data``; in its heading stands how it was read.
+    sizes
+        The first and the last size, as people write them.
+    ribs
+        Where the diameters over the ribs come from.
+    area_from_diameter
+        Whether a force is divided by the area of the nominal diameter, and not by the rounded area of the table.
+    mass_tolerance
+        None when none is at hand.
+    sign
+        What people write before a bare number.
+    """
+
+    name: str
+    table: str
+    sizes: str
+    ribs: Ribs
+    area_from_diameter: bool = False
+    mass_tolerance: MassTolerance | None = None
+    sign: str = ""
+
+    @property
+    def any_bar(self) -> str:
+        """An origin that holds for every bar of the standard."""
+        return f"{self.name}, bar of the group"
+
+
+_TIMES_1_20 = Ribs("1.20 times the nominal diameter, from memory", from_memory=True)
+
+STANDARDS = (
+    Standard(
+        name="EN 10080 / ISO 6935-2",
+        table="bars_en10080.csv",
+        sizes="6 to 50",
+        ribs=_TIMES_1_20,
+        area_from_diameter=True,
+        mass_tolerance=MassTolerance(8.0, 0.06, 0.045, "EN 10080: mass of a bar within ±6 % up to 8 mm, ±4.5 % above"),
+        sign="ø",
+    ),
+    Standard(
+        name="ASTM A615 Table 1",
+        table="bars_astm_a615.csv",
+        sizes="#3 to #18",
+        ribs=Ribs("published diameter over the ribs of US bars", from_memory=False),
+    ),
+    Standard(name="CSA G30.18", table="bars_csa_g3018.csv", sizes="10M to 55M", ribs=_TIMES_1_20),
+)
+
+
+@dataclass(frozen=True)
 class Bar:
     """One line of a bar table: nominal diameter [mm], area [mm²], mass [kg/m], diameter over the ribs [mm]."""
 
@@ -33,23 +116,25 @@ class Bar:
     area: float
     mass: float
     rib_diameter: float
-    rib_source: str
-    standard: str
+    standard: Standard = field(repr=False)
 
     @property
     def text(self) -> str:
         """The bar as people write it."""
-        return f"ø{self.designation}" if self.designation.isdigit() else self.designation
+        return f"{self.standard.sign}{self.designation}"
+
+    @property
+    def origin(self) -> str:
+        """Where the bar's values stand."""
+        return f"{self.standard.name}, bar {self.designation}"
+
+    @property
+    def stress_area(self) -> float:
+        """Area that a force is divided by [mm²], as the bar's standard means it."""
+        return math.pi / 4 * self.diameter**2 if self.standard.area_from_diameter else self.area
 
 
-_TABLES = (
-    ("bars_en10080.csv", "EN 10080 / ISO 6935-2", _FROM_MEMORY),
-    ("bars_astm_a615.csv", "ASTM A615 Table 1", "published diameter over the ribs of US bars"),
-    ("bars_csa_g3018.csv", "CSA G30.18", _FROM_MEMORY),
-)
-
-
-def load_table(path: Path, standard: str, rib_source: str) -> list[Bar]:
+def load_table(path: Path, standard: Standard) -> list[Bar]:
     """Read a bar table and refuse a row whose diameter, area and mass do not belong together.
 
     Raises
@@ -70,7 +155,6 @@ def load_table(path: Path, standard: str, rib_source: str) -> list[Bar]:
             area=convert(float(row[f"area_{end}2"]), area_unit, "mm²"),
             mass=convert(float(row["mass_lb_per_ft" if us else "mass_kg_per_m"]), mass_unit, "kg/m"),
             rib_diameter=convert(float(row[f"rib_diameter_{end}"]), length, "mm"),
-            rib_source=rib_source,
             standard=standard,
         )
         exact = math.pi / 4 * bar.diameter**2
@@ -84,8 +168,24 @@ def load_table(path: Path, standard: str, rib_source: str) -> list[Bar]:
 
 @lru_cache(maxsize=1)
 def all_bars() -> dict[str, Bar]:
-    """Return every bar of the three tables by its designation."""
-    return {bar.designation: bar for name, standard, ribs in _TABLES for bar in load_table(_FOLDER / name, standard, ribs)}
+    """Return every bar of the tables by its designation; two standards with the same designation are refused."""
+    found: dict[str, Bar] = {}
+    for standard in STANDARDS:
+        for bar in load_table(_FOLDER / standard.table, standard):
+            if bar.designation in found:
+                raise TableError(f"{standard.table}: bar {bar.designation} is listed before, by {found[bar.designation].standard.name}")
+            found[bar.designation] = bar
+    return found
+
+
+def accepted_bars(unit: str = "") -> str:
+    """Say which bars are known; bare numbers take the unit behind them, if one is given."""
+    return ", ".join(f"{one.sizes}{unit if one.sign else ''}" for one in STANDARDS)
+
+
+def general_origin(origin: str) -> str:
+    """Return the origin of one bar's values as that of any bar of its standard; another origin as it is."""
+    return next((bar.standard.any_bar for bar in all_bars().values() if bar.origin == origin), origin)
 
 
 @lru_cache(maxsize=4096)
@@ -105,4 +205,4 @@ def find_bar(text: str) -> Bar:
         return bars[name.upper()]
     near = difflib.get_close_matches(name, list(bars), n=3, cutoff=0.5)
     hint = f"; did you mean {' or '.join(near)}?" if near else ""
-    raise UnknownBar(f"'{text}' is not a bar of the tables{hint} (accepted: 6 to 50 mm, #3 to #18, 10M to 55M)")
+    raise UnknownBar(f"'{text}' is not a bar of the tables{hint} (accepted: {accepted_bars(' mm')})")

@@ -13,7 +13,6 @@ from calc.base.maths import sqrt
 from calc.base.units import Mm, Ratio
 
 SOURCE = "cutting diameters of hammer bits: from memory; EOTA documents and ISO 5468 hold the published table, which was not at hand"
-MASS_SOURCE = "EN 10080: mass of a bar within ±6 % up to 8 mm, ±4.5 % above"
 STATES = ("worn", "medium", "new")
 
 _TABLE = Path(__file__).parent / "data" / "bits.csv"
@@ -113,7 +112,7 @@ def mass_tolerance(*, bar: Bar) -> tuple[float, float]:
     Returns
     -------
     tuple of float [-]
-        Lowest and highest deviation, as shares of the nominal mass: ±0.06 up to 8 mm, ±0.045 above (EN 10080).
+        Lowest and highest deviation, as shares of the nominal mass, by the bar's standard.
 
     Raises
     ------
@@ -126,11 +125,12 @@ def mass_tolerance(*, bar: Bar) -> tuple[float, float]:
     >>> mass_tolerance(bar=find_bar("16"))
     (-0.045, 0.045)
     """
-    if not bar.standard.startswith("EN 10080"):
+    tolerance = bar.standard.mass_tolerance
+    if tolerance is None:
         raise ValueError(
-            f"bar {bar.designation}: no tolerance on the mass of {bar.standard} bars is at hand; give limits, or mean and sd, of the mass deviation"
+            f"bar {bar.designation}: no tolerance on the mass of {bar.standard.name} bars is at hand; give limits, or mean and sd, of the mass deviation"
         )
-    share = 0.06 if bar.diameter <= 8.0 else 0.045
+    share = tolerance.share(bar.diameter)
     return -share, share
 
 

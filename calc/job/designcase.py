@@ -140,5 +140,5 @@ def case_of(job: Job, group: BarGroup, worked: doses.Worked | None = None) -> De
 def _origins(job: Job, group: BarGroup, chosen: Chosen) -> tuple[tuple[str, str], ...]:
     name, table = job.path.name, f"{job.schedule_path.name} row {group.row}"
     found = {key: f"{name}, {where}" for key, where in chosen.keys.items()}
-    found |= {"hole_diameter": f"{table}, hole_diameter", "embedment": f"{table}, embedment", "bar": f"{group.bar.standard}, bar {group.bar.designation}"}
+    found |= {"hole_diameter": f"{table}, hole_diameter", "embedment": f"{table}, embedment", "bar": group.bar.origin}
     return tuple(found.items())

@@ -7,14 +7,13 @@ code (psi in a job by EN 1992-1-1 is fine), but a quantity that only another cod
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Annotated, Any, Literal
 
 from pydantic import BeforeValidator, Field, WithJsonSchema, field_validator
 
-from calc.base.bars import Bar, UnknownBar, find_bar
+from calc.base.bars import UnknownBar, find_bar
 from calc.base.units import convert
 from calc.job.fields import Depth, FilledLine, Part, quantity
 from calc.job.problems import Problem, nearest
@@ -441,41 +440,10 @@ class _Look:
             return
         name = "force" if chosen["force"] is not None else "force_per_length"
         force = chosen["force"] if chosen["force"] is not None else chosen["force_per_length"] * chosen["spacing"] / 1000
-        stress = force / stress_area(self.bar)
+        stress = force / self.bar.stress_area
         if stress > limit * (1 + 1e-9):
-            most = f"{limit * stress_area(self.bar) / 1000:.4g} kN for each bar {self.bar.designation}"
+            most = f"{limit * self.bar.stress_area / 1000:.4g} kN for each bar {self.bar.designation}"
             self.say(name, f"puts {stress:.4g} MPa into bar group {self.group.mark}, stress above yield ({words}: {limit:.4g} MPa); accepted: up to {most}")
-
-
-def stress_area(bar: Bar) -> float:
-    """Return the area that a force is divided by [mm²]: from the diameter for metric bars, the table's for bars that are named by number.
-
-    Parameters
-    ----------
-    bar
-        A bar of the published tables.
-
-    Returns
-    -------
-    float
-        A_s [mm²].
-    """
-    return math.pi / 4 * bar.diameter**2 if from_diameter(bar) else bar.area
-
-
-def from_diameter(bar: Bar) -> bool:
-    """Whether the standard of a bar takes its area from the nominal diameter (EN 10080) and not from a rounded table.
-
-    Parameters
-    ----------
-    bar
-        A bar of the published tables.
-
-    Returns
-    -------
-    bool
-    """
-    return bar.standard.startswith("EN ")
 
 
 def _range(low: float, high: float, code: str) -> str:

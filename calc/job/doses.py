@@ -128,7 +128,7 @@ def work(case: Case) -> Worked:
     steps = StepWriter(f"01.{case.mark}", case.system)
     given = {
         "d_0": Given(case.hole_diameter, "mm", case.origin("hole_diameter")),
-        "phi": Given(case.bar.diameter, "mm", f"{case.bar.standard}, bar {case.bar.designation}"),
+        "phi": Given(case.bar.diameter, "mm", case.bar.origin),
         "l_v": Given(case.embedment, "mm", case.origin("embedment")),
         "overdrill": Given(case.overdrill, "mm", case.origin("overdrill")),
         "theta": Given(case.theta, "°", case.origin("point_angle")),
@@ -167,10 +167,11 @@ def work(case: Case) -> Worked:
         V_disc=Given(case.discard, "mm³", case.origin("discard_per_mixer")),
     )
     exact_rounded = dosing.rounded_dose(V_dose=V_dose.value, graduation=case.graduation)
-    if "memory" in case.bar.rib_source:
-        notices.append(f"Diameter over the ribs of metric bars: {case.bar.rib_source}; the bar's own data sheet or a measurement governs.")
+    ribs = case.bar.standard.ribs
+    if ribs.from_memory:
+        notices.append(f"Diameter over the ribs of metric bars: {ribs.source}; the bar's own data sheet or a measurement governs.")
     else:
-        notices.append(f"{case.bar.text}: {case.bar.rib_source}, {amount(case.bar.rib_diameter, 'mm', case.system, 4)}.")
+        notices.append(f"{case.bar.text}: {ribs.source}, {amount(case.bar.rib_diameter, 'mm', case.system, 4)}.")
     narrowest = min(case.measured.diameters) if case.measured else case.hole_diameter
     if case.bar.rib_diameter <= narrowest < case.bar.rib_diameter * 1.01:
         notices.append(f"{case.mark}: the bar's ribs touch the hole or nearly so; no room is left for adhesive at the ribs.")

@@ -11,7 +11,7 @@ from calc.base.sheet import Sheet
 from calc.base.units import convert
 from calc.job.designcase import DesignCase
 from calc.job.designchecks import approval_checks, detailing_of, embedment_check, notices_of
-from calc.job.designfile import ACI, EN04, EN23, stress_area
+from calc.job.designfile import ACI, EN04, EN23
 from calc.job.designsteps import Steps, rounded_up
 from calc.job.jointwork import Joint, joint_of
 from calc.job.lengthwork import cross_section, given_of_short, law_of, length_2004, length_2023, length_aci
@@ -118,9 +118,9 @@ def design(case: DesignCase) -> GroupDesign:
     return GroupDesign(
         case=case,
         sheet=Sheet(NOTEBOOK, tuple(steps.steps.values()), (*checks, *found), tuple(dict.fromkeys([*notices_of(case, least), *said, *steps.notices]))),
-        area=stress_area(case.bar),
+        area=case.bar.stress_area,
         force=force,
-        stress=force / stress_area(case.bar),
+        stress=force / case.bar.stress_area,
         c_d=c_d,
         required=required,
         advised=rounded_up(required, case.system),

@@ -8,7 +8,7 @@ from calc.base.sheet import Given
 from calc.base.units import convert
 from calc.fill.hole import bar_area
 from calc.job.designcase import DEFAULTS, DesignCase
-from calc.job.designfile import ACI, EN04, EN23, from_diameter, stress_area
+from calc.job.designfile import ACI, EN04, EN23
 from calc.job.designsteps import Steps
 from calc.job.embedment_formulas import (
     centre_cover,
@@ -32,7 +32,7 @@ def cross_section(steps: Steps) -> None:
     """Find the area of the bar, from its diameter or its table."""
     case, aci = steps.case, steps.case.code == ACI
     steps.give("phi", case.bar.diameter, "mm", case.origin("bar"))
-    if from_diameter(case.bar):
+    if case.bar.standard.area_from_diameter:
         steps.add(bar_area, "Cross-section of the bar")
         if aci:
             steps.give("A_s", convert(steps.value("A_s"), "mm²", "in²"), "in²", steps.last("A_s").origin)
@@ -210,7 +210,7 @@ def class_a(steps: Steps) -> bool:
 def law_of(steps: Steps) -> bondlaw.BondLaw:
     """Return force against bonded length, by the code of the length."""
     case, chain = steps.case, steps.length
-    area = None if from_diameter(case.bar) else case.bar.area
+    area = None if case.bar.standard.area_from_diameter else case.bar.area
     # The first f_yd is the steel's; a joint may count on less.
     if case.code == EN04:
         return bondlaw.law_2004(chain=chain, f_yd=steps.known["f_yd"][-1].value, A_s=area)
@@ -235,7 +235,7 @@ def given_of_short(steps: Steps) -> None:
     steps.give("V_short", 1000.0, "mm³", "one millilitre missing, to show what it costs")
     if case.code == ACI:
         steps.key("f_y", "f_y", "MPa", source="MPa")
-        steps.give("A_s", stress_area(case.bar), "mm²", steps.last("A_s").origin)
+        steps.give("A_s", case.bar.stress_area, "mm²", steps.last("A_s").origin)
         steps.give("N_Ed", convert(steps.value("N_Ed"), "lbf", "N"), "N", steps.last("N_Ed").origin)
     if case.use == "lap":
         steps.key("c_e", "end_cover", "mm")

@@ -446,7 +446,7 @@ def _write_means(writer: _Writer, group: GroupScatter) -> Given:
     units = {name: "mm" if name in LENGTHS else "" for name in WORDS}
     means = {part.name: part.value for part in group.budget.parts}
     given = {name: Given(means[name], units[name], f"mean; {group.origins[name]}") for name in means}
-    phi = Given(group.setting.phi, "mm", f"{writer.worked.case.bar.standard}, bar {writer.worked.case.bar.designation}")
+    phi = Given(group.setting.phi, "mm", writer.worked.case.bar.origin)
     theta = Given(group.setting.theta, "°", writer.worked.case.origin("point_angle"))
     phi_m = writer.add(bits.diameter_of_mass, "Mean diameter of the bar by its mass", phi=phi, mass_deviation=given["mass_deviation"])
     V_a = writer.add(hole.annular_volume, "Annular volume at the means", d_0=given["d_0"], phi=phi_m, l_v=given["l_v"])

@@ -353,7 +353,7 @@ def _ways(book: StepWriter, job: Job, worked: Sequence[Worked], depths: Mapping[
                 f"{case.mark}.V_drill",
                 n_hole=Given(float(case.count), "pcs", f"{job.schedule_path.name}, count of {case.mark}"),
                 V_req=Given(one.required, "mm³", f"step 01.{case.mark}.V_req"),
-                phi=Given(case.bar.diameter, "mm", f"{case.bar.standard}, bar {case.bar.designation}"),
+                phi=Given(case.bar.diameter, "mm", case.bar.origin),
                 l_v=Given(case.embedment, "mm", case.origin("embedment")),
             ).value
         )

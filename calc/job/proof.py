@@ -15,7 +15,7 @@ from calc.base.formula import Formula, formula
 from calc.base.maths import ceil, max, min
 from calc.base.sheet import Check, Given, Sheet, Step, apply
 from calc.base.units import Mm2, MPa, Newton, Ratio, Whole, convert
-from calc.job.designfile import Chosen, choose, stress_area
+from calc.job.designfile import Chosen, choose
 from calc.job.jobfile import Job
 from calc.job.schedule import BarGroup
 
@@ -325,7 +325,7 @@ def _group(job: Job, group: BarGroup, rule: ProofRule, action: float | None) -> 
     if force is None or strength is None:
         return ProofGroup(mark, group.bar, group.count, number, drawn, tuple(steps), missing=missing)
     load = add(proof_load, "proof_load", "Proof load", k_p=Given(rule.factor, "", f"{rule.share * 100:g} % are tested"), N_k=force)
-    area = Given(stress_area(group.bar), "mm²", f"{group.bar.standard}, bar {group.bar.designation}")
+    area = Given(group.bar.stress_area, "mm²", group.bar.origin)
     cap = add(proof_load_cap, "proof_cap", "Most that the proof load may be", A_s=area, f_yk=strength)
     held = add(load_after_hold, "proof_held", "Load at the end of the hold, at least", N_p=load, f_drop=Given(rule.drop, "", "rule of the proof loads"))
     return ProofGroup(

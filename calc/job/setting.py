@@ -275,7 +275,9 @@ def _described(job: Job, keys: GroupKeys, key: str, group: BarGroup) -> str:
         return f"{place}: {bits.bit_note(nominal=group.hole_diameter, state=keys.bit)}"
     if key == "bar_mass" and place in job.origins:
         low, high = bits.mass_tolerance(bar=group.bar)
-        return f"{place}: standard, {low:g} to {high:g}, every value as likely ({bits.MASS_SOURCE})"
+        tolerance = group.bar.standard.mass_tolerance
+        assert tolerance is not None
+        return f"{place}: standard, {low:g} to {high:g}, every value as likely ({tolerance.source})"
     typed = {name: job.origins[f"{place}.{name}"] for name in ("mean", "sd", "low", "high") if f"{place}.{name}" in job.origins}
     return f"{place}: deviation {', '.join(f'{name} {text}' for name, text in typed.items())}"
 

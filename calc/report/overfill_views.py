@@ -168,7 +168,8 @@ def inputs(at: Told) -> list[View]:
     if any(at.job.scatter.of(mark).bit is not None for mark in at.groups if at.job.scatter is not None):
         lines.append(f"{bits.SOURCE[0].upper()}{bits.SOURCE[1:]}.")
     if any(value == "standard" for key, value in origins.items() if key.startswith("scatter.") and key.endswith("bar_mass")):
-        lines.append(f"{bits.MASS_SOURCE}; every value between is taken as likely as any other.")
+        tolerances = dict.fromkeys(one.case.bar.standard.mass_tolerance for one in at.results.worked)
+        lines += [f"{one.source}; every value between is taken as likely as any other." for one in tolerances if one is not None]
     for common, holes in dict.fromkeys((group.setting.common, group.setting.series) for group in at.groups.values()):
         if common:
             lines.append(f"Common to a series of {holes} holes: {' and '.join(WORDS[one] for one in common)}. The rest varies from hole to hole.")

@@ -13,6 +13,7 @@ from typing import Any
 
 from matplotlib.figure import Figure
 
+from calc.base.bars import accepted_bars
 from calc.base.sheet import amount, plain_text
 from calc.base.units import UnitError, convert, parse_number, parse_quantity, units_like
 from calc.job.doses import case_of
@@ -245,7 +246,7 @@ def _fields(job: Job) -> dict[str, Any]:
         "units": choice_field("Results in", [("mm, mL", "metric"), ("in, in³", "us")], job.display.units),
         "mark": text_field("Mark, up to 40 characters", "B1"),
         "count": text_field("Number of holes, 1 to 1000000", "12"),
-        "bar": text_field("Bar: 6 to 50, #3 to #18, 10M to 55M", "16"),
+        "bar": text_field(f"Bar: {accepted_bars()}", "16"),
         "hole_diameter": text_field("Hole diameter", "20 mm"),
         "embedment": text_field("Embedment", "200 mm"),
         "overdrill": text_field("Overdrill", "0 mm"),

@@ -12,6 +12,7 @@ from dataclasses import dataclass, field
 from functools import cached_property, lru_cache
 from typing import Any
 
+from calc.base.bars import general_origin
 from calc.base.nomenclature import NOMENCLATURE
 from calc.base.units import convert, same_kind
 from calc.report.tracekeys import SUMS, Home, home_of_group, home_of_total
@@ -172,7 +173,7 @@ class Trace:
         text = origin[: row.start()] + ROW + origin[row.end() :] if row else origin
         if mark:
             text = re.sub(rf"\.{re.escape(mark)}(?=\.|$)", ".(mark)", text)
-            text = re.sub(r"(EN 10080|ISO 6935-2|ASTM A615\S*|CSA G30\.18)(.*), bar \S+$", r"\1\2, bar of the group", text)
+            text = general_origin(text)
         return text, int(row.group(1)) if row else None
 
     def inputs(self, notebook: str) -> list[Gathered]:

@@ -6,7 +6,7 @@ import pytest
 from jobparts import HEADER
 
 from calc.base.bars import find_bar
-from calc.job.designfile import ACI, EN04, EN23, choose, stress_area
+from calc.job.designfile import ACI, EN04, EN23, choose
 from calc.job.jobfile import json_schema
 
 EN_TABLE = """
@@ -111,9 +111,9 @@ def test_line_forces(strong, text, newtons_per_metre):
 
 
 def test_the_area_is_the_standards_own():
-    assert stress_area(find_bar("16")) == pytest.approx(201.06193)
-    assert stress_area(find_bar("#8")) == pytest.approx(0.79 * 645.16)
-    assert stress_area(find_bar("20M")) == pytest.approx(300.0)
+    assert find_bar("16").stress_area == pytest.approx(201.06193)
+    assert find_bar("#8").stress_area == pytest.approx(0.79 * 645.16)
+    assert find_bar("20M").stress_area == pytest.approx(300.0)
 
 
 # (what is typed, what replaces it, words that the sentence has to hold)

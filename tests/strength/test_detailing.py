@@ -138,7 +138,7 @@ def test_ribs() -> None:
     judged(d.rib_check(id="r", d_rib=bar.rib_diameter, d_0=fits), 31.75, 31.75, True)
     judged(d.rib_check(id="r", d_rib=bar.rib_diameter, d_0=tight), 31.75, 28.575, False)
     judged(d.rib_check(id="r", d_rib=bar.rib_diameter, d_0=fits, gap=0.5), 32.25, 31.75, False)
-    assert "published" in d.rib_check(id="r", d_rib=bar.rib_diameter, d_0=fits, rib_source=bar.rib_source).title
+    assert "published" in d.rib_check(id="r", d_rib=bar.rib_diameter, d_0=fits, rib_source=bar.standard.ribs.source).title
 
 
 @pytest.mark.parametrize(

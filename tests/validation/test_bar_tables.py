@@ -9,7 +9,8 @@ import math
 
 import pytest
 
-from calc.base.bars import TableError, UnknownBar, find_bar, load_table
+from calc.base import bars
+from calc.base.bars import STANDARDS, Ribs, Standard, TableError, UnknownBar, find_bar, load_table
 from calc.base.units import convert
 
 METRIC = {6: 0.222, 8: 0.395, 10: 0.617, 12: 0.888, 14: 1.208, 16: 1.578, 20: 2.466, 25: 3.853, 28: 4.834, 32: 6.313, 40: 9.865, 50: 15.413}
@@ -21,6 +22,38 @@ US = {"#3": (0.375, 0.376), "#4": (0.5, 0.668), "#5": (0.625, 1.043), "#6": (0.7
 def test_metric_mass_is_area_times_density(size, mass):
     assert find_bar(str(size)).mass == mass
     assert math.pi / 4 * size**2 * 7850e-6 == pytest.approx(mass, abs=0.0005001)
+
+
+def test_a_standard_says_what_its_bars_share():
+    """EN 10080: ±6 % up to 8 mm, ±4.5 % above, area of the diameter; the numbered bars take the area of their table."""
+    metric, us, csa = (find_bar(name).standard for name in ("16", "#5", "15M"))
+    assert [find_bar(name).text for name in ("16", "#5", "15M")] == ["ø16", "#5", "15M"]
+    assert metric.mass_tolerance is not None
+    assert [metric.mass_tolerance.share(size) for size in (8.0, 10.0)] == [0.06, 0.045]
+    assert us.mass_tolerance is None
+    assert csa.mass_tolerance is None
+    assert [one.ribs.from_memory for one in (metric, us, csa)] == [True, False, True]
+    assert find_bar("20").stress_area == pytest.approx(math.pi * 100)
+    assert find_bar("20M").stress_area == 300.0
+
+
+def test_a_further_standard_is_a_table_and_an_entry(tmp_path, monkeypatch):
+    """Invented bars of an invented standard: found, named and judged without a line of code more."""
+    (tmp_path / "bars_invented.csv").write_text("designation,diameter_mm,area_mm2,mass_kg_per_m,rib_diameter_mm\nZ16,16.0,201.1,1.578,18.0\n")
+    own = Standard(name="Invented 1", table="bars_invented.csv", sizes="Z16", ribs=Ribs("invented", from_memory=False))
+    for one in STANDARDS:
+        (tmp_path / one.table).write_text((bars._FOLDER / one.table).read_text(encoding="utf-8"), encoding="utf-8")
+    monkeypatch.setattr(bars, "_FOLDER", tmp_path)
+    monkeypatch.setattr(bars, "STANDARDS", (*STANDARDS, own))
+    bars.all_bars.cache_clear(), find_bar.cache_clear()
+    try:
+        bar = find_bar("z16")
+        assert (bar.text, bar.origin, bar.stress_area) == ("Z16", "Invented 1, bar Z16", 201.1)
+        assert bars.general_origin(bar.origin) == "Invented 1, bar of the group"
+        with pytest.raises(UnknownBar, match=r"10M to 55M, Z16\)"):
+            find_bar("Z99")
+    finally:
+        bars.all_bars.cache_clear(), find_bar.cache_clear()
 
 
 @pytest.mark.parametrize(("name", "row"), US.items())
@@ -39,7 +72,7 @@ def test_a_wrong_row_is_refused(tmp_path):
     path = tmp_path / "bars.csv"
     path.write_text("designation,diameter_mm,area_mm2,mass_kg_per_m,rib_diameter_mm\n55M,49.5,2000,19.625,59.4\n")
     with pytest.raises(TableError, match=r"bars\.csv, row 2: bar 55M"):
-        load_table(path, "x", "y")
+        load_table(path, STANDARDS[2])
 
 
 def test_an_unknown_bar_gets_near_names():
