@@ -8,66 +8,12 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any, Literal
+from typing import Any
 
+from calc.base.display import Display, System, latex_value, plain_text, round_text, with_unit
 from calc.base.formula import Formula
 from calc.base.nomenclature import latex_of
 from calc.base.units import convert, same_kind
-
-System = Literal["metric", "us"]
-
-# Units that a job in US customary units shows in place of the declared ones.
-_US = {"mm": "in", "mm²": "in²", "mm³": "in³", "mL": "in³", "°C": "°F", "MPa": "psi", "N": "lbf"}
-RESULT_DIGITS = 5
-INPUT_DIGITS = 8
-
-
-def round_text(value: float, digits: int = RESULT_DIGITS) -> str:
-    """Write a number with ``digits`` significant digits and no exponent."""
-    if value == 0 or not math.isfinite(value):
-        return "0" if value == 0 else str(value)
-    decimals = max(0, digits - 1 - math.floor(math.log10(abs(value))))
-    return f"{value:.{decimals}f}"
-
-
-def plain_text(value: float, digits: int = INPUT_DIGITS) -> str:
-    """Write a number with at most ``digits`` significant digits, without trailing zeros."""
-    text = round_text(value, digits)
-    return text.rstrip("0").rstrip(".") if "." in text else text
-
-
-def with_unit(text: str, unit: str) -> str:
-    """Join a number and its unit; ° and a missing unit take no space."""
-    return text + unit if unit in ("", "°") else f"{text} {unit}"
-
-
-def latex_with_unit(text: str, unit: str) -> str:
-    """Typeset a number with its unit upright."""
-    if unit in ("", "pcs"):
-        return text
-    if unit == "°":
-        return rf"{text}^{{\circ}}"
-    base = unit.rstrip("²³")
-    power = {"²": "^{2}", "³": "^{3}"}.get(unit[-1], "")
-    base = base.replace("%", r"\%").replace("°", r"{}^{\circ}")
-    return rf"{text}\ \mathrm{{{base}}}{power}"
-
-
-def _latex_value(value: float, unit: str) -> str:
-    """Typeset a value that is put into an expression; a negative one in brackets, so that the arithmetic can be read."""
-    text = latex_with_unit(plain_text(value), unit)
-    return rf"\left({text}\right)" if value < 0 else text
-
-
-def shown_unit(unit: str, system: System) -> str:
-    """Return the unit in which a job of this system shows a quantity declared in ``unit``."""
-    return _US.get(unit, unit) if system == "us" else unit
-
-
-def amount(value: float, unit: str, system: System, digits: int = RESULT_DIGITS) -> str:
-    """Write a quantity for people in the job's units; volumes in mm³ become mL in a metric job."""
-    target = "mL" if unit == "mm³" and system == "metric" else shown_unit(unit, system)
-    return with_unit(round_text(convert(value, unit, target), digits), target)
 
 
 @dataclass(frozen=True)
@@ -213,15 +159,15 @@ def apply(
     values = {name: convert(inputs[name].value, inputs[name].unit, unit) for name, unit in formula.parameters.items()}
     result = float(formula(**values))
     volumes_only = all(same_kind(unit, "mm³") or unit in ("", "pcs", "%") for unit in formula.parameters.values())
-    scale = _Scale(system if formula.homogeneous else "metric", volumes_only, formula.homogeneous)
-    shown_inputs = {name: scale.split(values[name], unit) for name, unit in formula.parameters.items()}
-    number, unit = scale.split(result, formula.unit)
-    final, typeset = with_unit(round_text(number), unit), latex_with_unit(round_text(number), unit)
-    if same_kind(formula.unit, "mm³") and unit != "mL":
-        millilitres = round_text(convert(result, formula.unit, "mL"))
-        typeset += rf" = {latex_with_unit(millilitres, 'mL')}"
-        final = with_unit(millilitres, "mL") if system == "metric" else f"{final} ({millilitres} mL)"
-    if formula.unit in ("pcs",):
+    display = Display(system)
+
+    def split(value: float, unit: str) -> tuple[float, str]:
+        """An expression that holds only in its own units is shown in those."""
+        return display.split(value, unit, volumes_only=volumes_only) if formula.homogeneous else (value, unit)
+
+    shown_inputs = {name: split(values[name], unit) for name, unit in formula.parameters.items()}
+    final, typeset = display.result(result, formula.unit, split(result, formula.unit))
+    if formula.unit == "pcs":
         final = typeset = plain_text(result)
     name_shown = symbol or formula.symbol
     substituted = ", ".join(f"{n} = {with_unit(plain_text(v), u)}" for n, (v, u) in shown_inputs.items())
@@ -235,7 +181,7 @@ def apply(
         formula=formula.name,
         expression=formula.expression,
         # An empirical expression holds for bare numbers: (25 MPa)^(2/3) is nonsense, and the result carries the unit.
-        latex=formula.latex({n: _latex_value(v, u if formula.homogeneous else "") for n, (v, u) in shown_inputs.items()}, typeset, name_shown),
+        latex=formula.latex({n: latex_value(v, u if formula.homogeneous else "") for n, (v, u) in shown_inputs.items()}, typeset, name_shown),
         alt=f"{name_shown} = {formula.expression} = {final}, with {substituted}",
         inputs=tuple(
             StepInput(n, values[n], formula.parameters[n], with_unit(plain_text(v), u if u != "pcs" else ""), inputs[n].origin)
@@ -267,23 +213,6 @@ class StepWriter:
         end = name or symbol or formula.symbol
         self.steps.append(apply(formula, id=f"{self.prefix}.{end}", label=label, inputs=inputs, system=self.system, symbol=symbol))
         return self.steps[-1].as_given()
-
-
-@dataclass(frozen=True)
-class _Scale:
-    """In which unit one step shows its quantities: all of one step alike, so that the printed arithmetic holds."""
-
-    system: System
-    volumes_only: bool
-    convertible: bool
-
-    def split(self, value: float, unit: str) -> tuple[float, str]:
-        if not self.convertible:
-            return value, unit
-        target = shown_unit(unit, self.system)
-        if self.system == "metric" and self.volumes_only and unit == "mm³":
-            target = "mL"
-        return convert(value, unit, target), target
 
 
 def step_block(step: Step) -> dict[str, Any]:

@@ -15,7 +15,7 @@ from typing import Annotated, Literal
 
 from pydantic import BeforeValidator, Field, WithJsonSchema, field_validator, model_validator
 
-from calc.base.sheet import System, amount
+from calc.base.display import System, amount
 from calc.fill.cure import TimeRow, TimeTable, implausible_rows, read_safe, table_problem
 from calc.job.fields import Depth, FilledLine, Line, Note, PackVolume, Part, PartVolume, Temperature, as_tuple, quantity
 

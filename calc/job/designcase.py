@@ -6,7 +6,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from calc.base.bars import Bar
-from calc.base.sheet import Given, System
+from calc.base.display import System
+from calc.base.sheet import Given
 from calc.job import doses
 from calc.job.designfile import ACI, EN04, EN23, Chosen, choose
 from calc.job.jobfile import Job

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import math
 
+from calc.base.display import System, amount, plain_text
 from calc.base.formula import Formula
 from calc.base.maths import ceil
-from calc.base.sheet import Given, Step, System, amount, apply, plain_text
+from calc.base.sheet import Given, Step, apply
 from calc.base.units import convert
 from calc.job.designcase import DesignCase
 from calc.job.schedule import tidy

@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from typing import Protocol
 
 from calc.base.bars import Bar
-from calc.base.sheet import Check, Given, Sheet, StepWriter, System, amount, plain_text, with_unit
+from calc.base.display import System, amount, plain_text, with_unit
+from calc.base.sheet import Check, Given, Sheet, StepWriter
 from calc.base.units import convert
 from calc.fill import dose as dosing
 from calc.fill import hole, level

@@ -6,8 +6,9 @@ from dataclasses import dataclass
 from typing import Any
 
 from calc.base.bars import find_bar
+from calc.base.display import amount
 from calc.base.maths import min
-from calc.base.sheet import Check, amount
+from calc.base.sheet import Check
 from calc.base.units import convert
 from calc.job.designfile import ACI, EN04, EN23
 from calc.job.designsteps import Steps, in_length_unit, in_stress_unit, length_unit, rounded_down, titled

@@ -12,7 +12,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
-from calc.base.sheet import Check, Given, Sheet, Step, StepWriter, round_text, with_unit
+from calc.base.display import round_text, with_unit
+from calc.base.sheet import Check, Given, Sheet, Step, StepWriter
 from calc.base.units import convert
 from calc.fill.factors import prediction_factor, tolerance_factor
 from calc.fill.measurements import COUNTS, ConfidenceTable, Limits, confidence_with_n, limit_of, overfill_of, upper_limits

@@ -12,9 +12,10 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Sequence
 
+from calc.base.display import System
 from calc.base.formula import Formula, formula
 from calc.base.maths import ceil
-from calc.base.sheet import Given, Step, System, apply
+from calc.base.sheet import Given, Step, apply
 from calc.base.units import Mm3, Ratio, Whole, convert
 from calc.job.packplan import GroupUse, Need, PackPlan, PlanError, Waste, check_groups, check_volumes
 from calc.job.packrun import PackRun, shift_sizes, use_up, whole_down, whole_up

@@ -13,8 +13,9 @@ import math
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import replace
 
+from calc.base.display import amount
 from calc.base.formula import formula
-from calc.base.sheet import Given, Sheet, Step, StepWriter, amount
+from calc.base.sheet import Given, Sheet, Step, StepWriter
 from calc.base.units import Minute, Mm, Mm3, Whole
 from calc.fill.dust import bags, bulked_volume, drilled_mass
 from calc.fill.level import hole_depth

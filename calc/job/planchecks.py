@@ -6,7 +6,8 @@ import datetime
 from collections.abc import Mapping
 from dataclasses import replace
 
-from calc.base.sheet import Check, Step, System, plain_text, shown_unit
+from calc.base.display import System, plain_text, shown_unit
+from calc.base.sheet import Check, Step
 from calc.base.units import convert
 from calc.fill.cure import Reading
 from calc.job.adhesivefile import HoleCondition

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime
 
-from calc.base.sheet import System, plain_text, shown_unit, with_unit
+from calc.base.display import System, plain_text, shown_unit, with_unit
 from calc.base.units import convert
 from calc.fill.cure import Reading
 from calc.job.adhesivefile import HoleCondition, equipment_notices

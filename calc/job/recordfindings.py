@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from datetime import date
 from typing import Literal
 
-from calc.base.sheet import round_text
+from calc.base.display import round_text
 from calc.base.units import convert
 
 SHORT_RULE = (

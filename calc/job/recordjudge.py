@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Sequence
 
+from calc.base.display import amount, plain_text, round_text, with_unit
 from calc.base.formula import RangeError
-from calc.base.sheet import amount, plain_text, round_text, with_unit
 from calc.base.units import convert, parse_number
 from calc.fill.cure import read_safe
 from calc.fill.hole import hole_area

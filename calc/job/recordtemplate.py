@@ -7,7 +7,7 @@ import io
 from collections.abc import Sequence
 from typing import Literal
 
-from calc.base.sheet import plain_text
+from calc.base.display import plain_text
 from calc.base.units import convert, same_kind
 from calc.job.doses import Worked, work
 from calc.job.jobfile import Job

@@ -15,7 +15,7 @@ from typing import Any
 from matplotlib.figure import Figure
 from pydantic import BaseModel, ValidationError
 
-from calc.base.sheet import plain_text
+from calc.base.display import plain_text
 from calc.base.units import UnitError, convert, parse_number, parse_quantity, units_like
 from calc.fill.hole import annular_volume
 from calc.job.designfile import ACI, CODES, EN04, EN23, SURFACES, Approval, Chosen, Design, GroupValues, Values, choose, design_problems

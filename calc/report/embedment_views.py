@@ -5,7 +5,8 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 
-from calc.base.sheet import Sheet, plain_text
+from calc.base.display import plain_text
+from calc.base.sheet import Sheet
 from calc.base.units import convert
 from calc.job.designcase import DEFAULTS
 from calc.job.designfile import ACI, Approval, Values

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from calc.base.sheet import plain_text
+from calc.base.display import plain_text
 from calc.base.units import convert
 from calc.job.doses import Worked
 from calc.report.record import View, notices_view, table_view

@@ -18,8 +18,9 @@ from typing import Any, NamedTuple, Protocol
 
 import typst
 
+from calc.base.display import plain_text, with_unit
 from calc.base.formula import RangeError
-from calc.base.sheet import Check, plain_text, with_unit
+from calc.base.sheet import Check
 from calc.base.units import convert
 from calc.fill.cure import TimeTable, read_safe
 from calc.job.cautions import DEFER, cautions

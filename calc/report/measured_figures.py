@@ -14,7 +14,7 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from calc.base.sheet import round_text
+from calc.base.display import round_text
 from calc.fill.measurements import ConfidenceRow, ConfidenceTable
 from calc.fill.normality import NormalPlot
 from calc.job.measured import Study, overfill_text, percent

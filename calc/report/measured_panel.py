@@ -18,7 +18,7 @@ from typing import Any
 import ipywidgets as widgets
 from matplotlib.figure import Figure
 
-from calc.base.sheet import plain_text
+from calc.base.display import plain_text
 from calc.base.units import UnitError, convert, parse_number, parse_quantity
 from calc.job.doses import Worked
 from calc.job.jobfile import Job, load_job

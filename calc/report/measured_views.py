@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 
-from calc.base.sheet import plain_text, round_text, with_unit
+from calc.base.display import plain_text, round_text, with_unit
 from calc.fill.measurements import ConfidenceTable, Limit
 from calc.job.jobfile import Job
 from calc.job.measured import MeasuredGroup, MeasuredWork, Study, growth_of, overfill_text, percent, stated, up_to_tenth, volume_unit

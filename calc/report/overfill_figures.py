@@ -14,7 +14,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from scipy import stats
 
-from calc.base.sheet import plain_text, round_text
+from calc.base.display import plain_text, round_text
 from calc.base.units import convert
 from calc.fill.sensitivity import Swing, WasteLines
 from calc.fill.shortfall import SeriesRisk

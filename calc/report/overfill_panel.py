@@ -16,7 +16,7 @@ from typing import Any
 from matplotlib.figure import Figure
 from pydantic import ValidationError
 
-from calc.base.sheet import amount, plain_text
+from calc.base.display import amount, plain_text
 from calc.base.units import UnitError, convert, parse_number
 from calc.fill.bits import STATES
 from calc.fill.dose import rounded_dose

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from calc.base.sheet import amount, plain_text
+from calc.base.display import amount, plain_text
 from calc.base.units import convert
 from calc.fill import bits
 from calc.fill.sensitivity import HoleCount, Swing, WasteLines, cost_of_diameter, tornado, waste_lines, waste_tornado

@@ -14,7 +14,7 @@ from typing import Any
 from matplotlib.figure import Figure
 
 from calc.base.bars import accepted_bars
-from calc.base.sheet import amount, plain_text
+from calc.base.display import amount, plain_text
 from calc.base.units import UnitError, convert, parse_number, parse_quantity, units_like
 from calc.job.doses import case_of
 from calc.job.jobfile import Job, load_job

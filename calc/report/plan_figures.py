@@ -17,7 +17,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
 
-from calc.base.sheet import System, amount, round_text, shown_unit, with_unit
+from calc.base.display import System, amount, round_text, shown_unit, with_unit
 from calc.base.units import convert
 from calc.job.crew import ASIDE, BREAK, DRILL, FILL, INJECT, MIXER, NIGHT, PACK, PREPARE, SET, WAIT
 from calc.job.daybook import Timeline

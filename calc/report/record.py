@@ -12,8 +12,9 @@ from typing import Any
 
 from matplotlib.figure import Figure
 
+from calc.base.display import amount
 from calc.base.nomenclature import latex_of
-from calc.base.sheet import Check, Step, amount, check_block, step_block
+from calc.base.sheet import Check, Step, check_block, step_block
 from calc.job.doses import Case, Worked, work
 from calc.job.jobfile import Job
 from calc.report.drawing import Picture, size_text

@@ -9,7 +9,8 @@ from dataclasses import asdict, dataclass
 from functools import cached_property
 from typing import Any
 
-from calc.base.sheet import Check, Sheet, amount
+from calc.base.display import amount
+from calc.base.sheet import Check, Sheet
 from calc.base.units import convert
 from calc.job.cautions import cautions, not_covered
 from calc.job.doses import NOTEBOOK, Worked

@@ -18,9 +18,10 @@ from typing import Any
 from pydantic import TypeAdapter, ValidationError
 
 import calc
+from calc.base.display import System, with_unit
 from calc.base.formula import Formula, RangeError
 from calc.base.nomenclature import NOMENCLATURE
-from calc.base.sheet import Check, Given, Step, System, apply, with_unit
+from calc.base.sheet import Check, Given, Step, apply
 from calc.base.units import UnitError, parse_number, parse_quantity
 from calc.job.jobfile import Job, demo_job, load_job
 from calc.job.save import save_group, save_values

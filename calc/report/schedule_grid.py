@@ -12,7 +12,7 @@ from typing import Any
 
 import ipywidgets as widgets
 
-from calc.base.sheet import plain_text
+from calc.base.display import plain_text
 from calc.job.jobfile import Job, demo_job, load_job
 from calc.job.problems import InputErrors
 from calc.job.save import save_group

@@ -14,7 +14,8 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from calc.base.sheet import Check, plain_text, round_text
+from calc.base.display import plain_text, round_text
+from calc.base.sheet import Check
 from calc.base.units import convert
 from calc.job.designfile import ACI
 from calc.job.embedment import CodeLength, GroupDesign

@@ -12,8 +12,9 @@ from typing import Any, Literal
 
 import numpy as np
 
+from calc.base.display import plain_text
 from calc.base.formula import Formula
-from calc.base.sheet import Check, plain_text
+from calc.base.sheet import Check
 from calc.base.units import convert
 from calc.fill.hole import bar_area
 from calc.strength.bonded import refuse_negative

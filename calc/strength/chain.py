@@ -8,8 +8,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from calc.base.display import System
 from calc.base.formula import Formula
-from calc.base.sheet import Given, Step, System, apply
+from calc.base.sheet import Given, Step, apply
 
 
 @dataclass(frozen=True)

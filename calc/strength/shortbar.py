@@ -12,8 +12,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from calc.base.display import amount
 from calc.base.maths import min
-from calc.base.sheet import amount
 from calc.base.units import convert
 from calc.fill.level import length_of_shortfall
 from calc.strength.bonded import Voids, bonded_length_left, lost_length_mouth, merged, refuse_negative

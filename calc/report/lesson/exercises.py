@@ -14,7 +14,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Literal
 
-from calc.base.sheet import System
+from calc.base.display import System
 from calc.base.units import UnitError, convert, parse_number, parse_quantity, units_like
 from calc.fill.dose import dose, strokes
 from calc.fill.hole import annular_volume, bar_area, required_volume, tip_volume

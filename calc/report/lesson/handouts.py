@@ -15,9 +15,10 @@ from html.parser import HTMLParser
 from pathlib import Path
 from typing import Any
 
+from calc.base.display import System, plain_text
 from calc.base.maths import pi
 from calc.base.nomenclature import latex_of
-from calc.base.sheet import Given, Step, System, apply, plain_text
+from calc.base.sheet import Given, Step, apply
 from calc.base.units import convert
 from calc.fill.hole import required_volume
 from calc.fill.level import full_fraction, surface_depth

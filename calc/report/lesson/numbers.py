@@ -13,7 +13,8 @@ from functools import cached_property, lru_cache
 import numpy as np
 
 from calc.base.bars import find_bar
-from calc.base.sheet import Given, Step, System, apply
+from calc.base.display import System
+from calc.base.sheet import Given, Step, apply
 from calc.base.units import convert
 from calc.fill.bits import STATES, bit_limits
 from calc.fill.cure import Reading, read_safe

@@ -18,7 +18,8 @@ import ipywidgets as widgets
 import nbformat
 from jupyter_core.paths import jupyter_path
 
-from calc.base.sheet import Step, System
+from calc.base.display import System
+from calc.base.sheet import Step
 from calc.report.lesson import numbers
 from calc.report.lesson.classroom import DiscardScene, DustScene, ExerciseScene, EyeScene, FirstScene, ShotsScene
 from calc.report.lesson.scene import STAGES, Classroom, Scene

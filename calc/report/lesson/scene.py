@@ -11,7 +11,8 @@ from typing import Any
 
 import ipywidgets as widgets
 
-from calc.base.sheet import Step, System, plain_text
+from calc.base.display import System, plain_text
+from calc.base.sheet import Step
 from calc.base.units import UnitError, convert, parse_number, parse_quantity
 from calc.report.drawing import Picture, size_text, volume_text
 from calc.report.lesson import numbers
