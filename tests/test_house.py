@@ -75,12 +75,12 @@ def test_the_kept_templates_are_what_handcalcs_makes():
     assert FILE.read_text(encoding="utf-8") == templates_text(), "run: python -m calc refresh"
 
 
-@pytest.mark.parametrize("formula", ALL, ids=lambda f: f.name)
+@pytest.mark.parametrize("formula", ALL, ids=lambda f: f.id)
 def test_nomenclature_holds_every_name(formula):
     assert {*formula.parameters, formula.symbol} <= set(NOMENCLATURE)
 
 
-@pytest.mark.parametrize("formula", ALL, ids=lambda f: f.name)
+@pytest.mark.parametrize("formula", ALL, ids=lambda f: f.id)
 def test_docstring_fits_the_signature(formula):
     doc = NumpyDocString(inspect.cleandoc(formula.function.__doc__))
     named = [name.strip() for entry in doc["Parameters"] for name in entry.name.split(",")]
@@ -195,7 +195,7 @@ def _sample(formula, seed):
     return values
 
 
-@pytest.mark.parametrize("formula", ALL, ids=lambda f: f.name)
+@pytest.mark.parametrize("formula", ALL, ids=lambda f: f.id)
 def test_what_is_typeset_is_what_ran(formula):
     for seed in range(3):
         values = _sample(formula, seed)
@@ -207,7 +207,7 @@ def test_what_is_typeset_is_what_ran(formula):
         assert _evaluate_latex(parts[2], {}) == pytest.approx(result, rel=1e-6, abs=1e-6)
 
 
-@pytest.mark.parametrize("formula", ALL, ids=lambda f: f.name)
+@pytest.mark.parametrize("formula", ALL, ids=lambda f: f.id)
 def test_arrays_give_what_floats_give(formula):
     samples = [_sample(formula, seed) for seed in range(4)]
     arrays = {name: np.array([s[name] for s in samples]) for name in formula.parameters}

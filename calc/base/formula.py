@@ -77,6 +77,10 @@ class Formula:
 
     Attributes
     ----------
+    id
+        What results.json calls it: the same for good, wherever the function moves.
+    address
+        Where the function stands today.
     function
         The bare function, without the range check.
     expression
@@ -85,8 +89,9 @@ class Formula:
         True when the expression holds in any consistent set of units; then it may be shown in inches as well.
     """
 
+    id: str
     function: Callable[..., Any]
-    name: str
+    address: str
     symbol: str
     parameters: Mapping[str, str]
     unit: str
@@ -112,7 +117,7 @@ class Formula:
                 if not (low <= least and most <= high):
                     worst = least if not low <= least else most
                     unit = f" {self.parameters[name]}" if self.parameters[name] else ""
-                    raise RangeError(f"{name} = {worst:.6g}{unit} is outside {low:g} to {high:g}{unit} ({self.name.rsplit('.', 1)[-1]})")
+                    raise RangeError(f"{name} = {worst:.6g}{unit} is outside {low:g} to {high:g}{unit} ({self.id})")
         for relation in self.relations:
             left, sign, right = relation.split()
             a, b = values[left], values[right]
@@ -121,7 +126,7 @@ class Formula:
             if not apart and not np.all(a < b if sign == "<" else a <= b):
                 words = "smaller than" if sign == "<" else "at most"
                 shown = "" if isinstance(a, np.ndarray) or isinstance(b, np.ndarray) else f" (they are {a:g} and {b:g})"
-                raise RangeError(f"{left} must be {words} {right}{shown} ({self.name.rsplit('.', 1)[-1]})")
+                raise RangeError(f"{left} must be {words} {right}{shown} ({self.id})")
 
     def warnings(self, values: Mapping[str, float]) -> tuple[str, ...]:
         """Return a sentence for every value outside the soft limits, the range in which the formula is well supported."""
@@ -228,6 +233,7 @@ def formula(
     *,
     symbol: str,
     source: str,
+    id: str = "",
     limits: Limits | None = None,
     relations: tuple[str, ...] = (),
     soft: Limits | None = None,
@@ -241,6 +247,8 @@ def formula(
         Name of the result in the nomenclature.
     source
         Document, clause and edition; or "geometry"; or "common practice, no source".
+    id
+        Its name for good (`calc.base.ledger`), where the function's own is taken, or was another when the formula was born.
     limits
         Hard limits, inclusive, by parameter, in its unit.
     relations
@@ -271,8 +279,9 @@ def formula(
         if not inspect.getdoc(function):
             raise DeclarationError(f"{function.__qualname__}: a formula needs a docstring")
         result = Formula(
+            id=id or function.__name__,
             function=function,
-            name=f"{function.__module__}.{function.__qualname__}",
+            address=f"{function.__module__}.{function.__qualname__}",
             symbol=symbol,
             parameters=parameters,
             unit=unit,

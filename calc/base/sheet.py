@@ -178,7 +178,7 @@ def apply(
         value=result,
         unit=formula.unit,
         shown=final,
-        formula=formula.name,
+        formula=formula.id,
         expression=formula.expression,
         # An empirical expression holds for bare numbers: (25 MPa)^(2/3) is nonsense, and the result carries the unit.
         latex=formula.latex({n: latex_value(v, u if formula.homogeneous else "") for n, (v, u) in shown_inputs.items()}, typeset, name_shown),

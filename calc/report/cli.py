@@ -244,8 +244,9 @@ def _refresh(_: argparse.Namespace) -> int:
     import nbformat
 
     from calc.report.notebooks import numbered_notebooks, run, tidy
-    from calc.report.typesetting import keep_templates
+    from calc.report.typesetting import keep_ids, keep_templates
 
+    print(f"refreshed {keep_ids().name}")
     print(f"refreshed {keep_templates().name}")
     for path in numbered_notebooks():
         nbformat.write(tidy(run(path, cwd=path.parent)), path)

@@ -16,6 +16,7 @@ from typing import Any
 
 import jinja2
 
+from calc.base.ledger import id_of
 from calc.job.jobfile import Job, load_job
 from calc.report.manifest import RESULTS, Package, PackageError, known_schema, open_package, shown, unpacked
 from calc.report.results import SCHEMA
@@ -355,7 +356,7 @@ def changes(before: Mapping[str, Any], after: Mapping[str, Any], *, tolerance: f
     """
     found: list[Change] = []
     sheets = [_by_key(content.get("sheets"), "notebook") for content in (before, after)]
-    steps = [_joined(one, "steps") for one in sheets]
+    steps = [{name: _by_id(step) for name, step in _joined(one, "steps").items()} for one in sheets]
     found += _causes_first(_changed("step", steps, tolerance, moved), steps)
     checks = [_joined(one, "checks") for one in sheets]
     found += sorted(_changed("check", checks, tolerance, moved), key=lambda one: one.what != "flipped")
@@ -382,6 +383,12 @@ def _joined(sheets: Mapping[str, Any], part: str) -> dict[str, Any]:
         for name, entry in _by_key(sheet.get(part) if isinstance(sheet, dict) else None, "id").items():
             found[name if name not in found else f"{notebook}/{name}"] = entry
     return found
+
+
+def _by_id(step: Any) -> Any:
+    """Name a step's formula by its id: a package of schema 1 names the place where the function stood."""
+    named = step.get("formula") if isinstance(step, dict) else None
+    return {**step, "formula": id_of(named)} if isinstance(named, str) else step
 
 
 def _rest(content: Mapping[str, Any]) -> dict[str, Any]:

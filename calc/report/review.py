@@ -1,6 +1,6 @@
 """What a reviewer does with a package: open it, follow a result back to the inputs, work a step again with other values.
 
-A package may come from anybody. Its steps are read as data; a formula is looked up among those of the installed calc by name, and
+A package may come from anybody. Its steps are read as data; a formula is looked up among those of the installed calc by id, and
 what is typeset is always the installed formula.
 """
 
@@ -20,6 +20,7 @@ from pydantic import TypeAdapter, ValidationError
 import calc
 from calc.base.display import System, with_unit
 from calc.base.formula import Formula, RangeError
+from calc.base.ledger import id_of
 from calc.base.nomenclature import NOMENCLATURE
 from calc.base.sheet import Check, Given, Step, apply
 from calc.base.units import UnitError, parse_number, parse_quantity
@@ -41,8 +42,8 @@ _GROUPS, _TOTALS, _SHEETS = TypeAdapter(list[dict[str, Any]]), TypeAdapter(dict[
 
 @cache
 def known_formulas() -> Mapping[str, Formula]:
-    """Return the formulas of the installed calc by name."""
-    return {one.name: one for one in every_formula()}
+    """Return the formulas of the installed calc by id."""
+    return {one.id: one for one in every_formula()}
 
 
 @dataclass(frozen=True)
@@ -260,7 +261,7 @@ class Review:
             A changed value is outside the formula's validity.
         """
         packaged = self.step(identity)
-        formula = known_formulas().get(packaged.formula)
+        formula = known_formulas().get(id_of(packaged.formula))
         if formula is None:
             return Redone(packaged, None, f"the installed calc {calc.__version__} has no formula {shown(packaged.formula, 80)}")
         given = {one.name: Given(one.value, one.unit, one.origin) for one in packaged.inputs}
@@ -271,7 +272,7 @@ class Review:
             given[name], told = _typed(name, text, given[name].unit)
             words.append(told)
         if set(given) != set(formula.parameters):
-            return Redone(packaged, None, f"the installed {formula.name} takes {', '.join(formula.parameters)}, and the step has {', '.join(given)}")
+            return Redone(packaged, None, f"the installed {formula.id} takes {', '.join(formula.parameters)}, and the step has {', '.join(given)}")
         symbol = packaged.symbol if packaged.symbol in NOMENCLATURE else formula.symbol
         try:
             step = apply(formula, id=packaged.id, label=packaged.label, inputs=given, system=self.system, symbol=symbol)

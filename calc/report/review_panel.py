@@ -13,6 +13,7 @@ from typing import Any
 import ipywidgets as widgets
 from matplotlib.figure import Figure
 
+from calc.base.ledger import id_of
 from calc.base.nomenclature import NOMENCLATURE
 from calc.base.sheet import Step
 from calc.report import maths
@@ -21,7 +22,7 @@ from calc.report.compare import Comparison
 from calc.report.manifest import PackageError, open_package, shown
 from calc.report.panelbase import STYLE, FieldPanel, choice_field, text_field
 from calc.report.record import plain_symbol
-from calc.report.review import Redone, Review, asked, compared, found_packages, job_keys, open_review, readable, waiting
+from calc.report.review import Redone, Review, asked, compared, found_packages, job_keys, known_formulas, open_review, readable, waiting
 from calc.report.review_figures import chain_picture
 from calc.report.review_views import sensitivity
 
@@ -291,7 +292,9 @@ def _walked(review: Review, plain: Redone, other: Redone, svg: str) -> str:
     )
     verdict = "" if not other.changed else f'<div class="dp-doses"><div class="dp-dose">{escape(other.step.shown if other.step else "none")}</div></div>'
     lines = [other.words] if other.changed else []
-    lines += [plain.words, f"Formula: {shown(step.formula, 80)}. Source: {shown(step.source)}"]
+    here = known_formulas().get(id_of(step.formula))
+    named = f"{here.id}, which is {here.address}" if here else shown(step.formula, 80)
+    lines += [plain.words, f"Formula: {named}. Source: {shown(step.source)}"]
     lines += [shown(note) for note in step.notices]
     return (
         f'<div class="dp-result" role="status"><div class="dp-what">{escape(shown(step.id, 80))}: {escape(shown(step.label))}, in the package '

@@ -164,7 +164,7 @@ def _steps(data: Mapping[str, Any], trace: Trace) -> tuple[Row, list[Row]]:
                     notices,
                 ]
             )
-    columns = ["step", "notebook", "mark", "place in the chain", "what", "symbol", "value", "unit of the value", "as shown", "expression", "function"]
+    columns = ["step", "notebook", "mark", "place in the chain", "what", "symbol", "value", "unit of the value", "as shown", "expression", "formula"]
     return [*columns, "inputs", "source", "notices"], rows
 
 

@@ -47,7 +47,7 @@ class Chain:
     @property
     def choices(self) -> tuple[str, ...]:
         """Names of the formulas that ran, in order."""
-        return tuple(link.formula.name.rsplit(".", 1)[-1] for link in self.links)
+        return tuple(link.formula.id for link in self.links)
 
     def choose(self, symbol: str, value: float, reason: str) -> None:
         """Set a value that a table or a condition gives, and say why."""

@@ -409,6 +409,7 @@ def minimum_anchorage_compression_post_installed(*, alpha_lb: Ratio, l_b_rqd: Mm
 @formula(
     symbol="l_bd",
     source=f"{EN}, 8.4.4(1), (8.4)",
+    id="design_anchorage_2004",
     limits={"alpha_1": _REDUCED, "alpha_235": _REDUCED, "l_b_rqd": _LENGTH, "l_b_min": _LENGTH},
 )
 def design_anchorage(*, alpha_1: Ratio, alpha_235: Ratio, l_b_rqd: Mm, l_b_min: Mm) -> Mm:
@@ -528,6 +529,7 @@ def minimum_lap_post_installed(*, alpha_lb: Ratio, alpha_6: Ratio, l_b_rqd: Mm, 
 @formula(
     symbol="l_0",
     source=f"{EN}, 8.7.3(1), (8.10)",
+    id="design_lap_2004",
     limits={"alpha_1": _REDUCED, "alpha_235": _REDUCED, "alpha_6": (1.0, 1.5), "l_b_rqd": _LENGTH, "l_0_min": _LENGTH},
 )
 def design_lap(*, alpha_1: Ratio, alpha_235: Ratio, alpha_6: Ratio, l_b_rqd: Mm, l_0_min: Mm) -> Mm:

@@ -31,6 +31,7 @@ WITH_AID = 0.02
 @formula(
     symbol="l_bd",
     source=f"{EN}, 11.4.2(3), (11.3)",
+    id="design_anchorage_2023",
     limits={"k_lb": (35.0, 60.0), "k_cp": (1.0, 1.4), "phi": _PHI, "sigma_sd": (0.0, 700.0), "f_ck": (12.0, 100.0), "c_d": (1.0, 1e4)},
     soft={"phi": (8.0, 32.0)},
     homogeneous=False,
@@ -70,7 +71,7 @@ def design_anchorage(*, k_lb: Ratio, k_cp: Ratio, phi: Mm, sigma_sd: MPa, f_ck: 
     )
 
 
-@formula(symbol="l_sd", source=f"{EN}, Table 11.3", limits={"l_bd": _LENGTH, "phi": _PHI})
+@formula(symbol="l_sd", source=f"{EN}, Table 11.3", id="design_lap_2023", limits={"l_bd": _LENGTH, "phi": _PHI})
 def design_lap(*, l_bd: Mm, phi: Mm) -> Mm:
     """Design lap length of straight bars that were cast in, in tension.
 

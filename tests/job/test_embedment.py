@@ -480,7 +480,7 @@ VALUES = {
 
 
 def test_every_formula_has_a_worked_value():
-    own = {name for name, value in vars(embedment).items() if isinstance(value, Formula) and value.name.startswith("calc.job.embedment")}
+    own = {name for name, value in vars(embedment).items() if isinstance(value, Formula) and value.address.startswith("calc.job.embedment")}
     assert own == set(VALUES)
 
 

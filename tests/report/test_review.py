@@ -142,6 +142,12 @@ def test_a_forged_value_is_seen_at_its_step(rewritten):
     assert "✗ DIFFERS" in show.followed(review, name)[1].markdown
 
 
+@pytest.mark.parametrize("name", ["annular_volume", "calc.fill.hole.annular_volume"])
+def test_a_formula_is_found_by_its_id_and_by_the_address_of_its_birth(rewritten, name):
+    review = rewritten(lambda steps: steps[0].update(formula=name))
+    assert review.redo(next(iter(review.steps))).agrees
+
+
 @pytest.mark.parametrize("name", ["os.system", "calc.report.build.build", "calc.fill.hole.nothing", "__import__('os')", "subprocess.run"])
 def test_a_formula_is_looked_up_among_the_installed_ones_and_nowhere_else(rewritten, name):
     review = rewritten(lambda steps: steps[0].update(formula=name))
