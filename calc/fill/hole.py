@@ -414,3 +414,9 @@ class MeasuredHole:
         from scipy.optimize import brentq  # imported where it is needed: it takes longer than all the rest of this room
 
         return float(brentq(surplus, 0.0, self.end, xtol=1e-10, rtol=1e-14))
+
+    def overflow(self, *, V: float, phi: float, l_v: float, x: float) -> float:
+        """Volume that has come out at the mouth [mm³] with the bar's end at depth ``x``."""
+        if not 0 <= x <= l_v:
+            raise RangeError(f"x = {x:g} mm is outside 0 to {l_v:g} mm")
+        return max(V - (self.volume_to(self.end) + self.tip - float(bar_area(phi=phi)) * x), 0.0)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cached_property
 from typing import Protocol
 
 from calc.base.bars import Bar
@@ -12,11 +13,15 @@ from calc.base.sheet import Check, Given, Sheet, StepWriter
 from calc.base.units import convert
 from calc.fill import dose as dosing
 from calc.fill import hole, level
+from calc.fill.filling import Filling, filled
 from calc.fill.hole import MeasuredHole
 from calc.job.jobfile import Job
 from calc.job.schedule import BarGroup
 
 NOTEBOOK = "01_dose_per_hole"
+
+# Half of the last digit in which a gap [mm] and an overflow [mm³] are shown: what is smaller is shown as none.
+_LEAST: Mapping[System, tuple[float, float]] = {"metric": (0.05, 5.0), "us": (0.127, 8.2)}
 
 
 @dataclass(frozen=True)
@@ -62,6 +67,32 @@ class Worked:
     level_before_bar: float
     overflow: float
     unfilled: float
+
+    @cached_property
+    def filling(self) -> Filling:
+        """What becomes of the rounded dose in the hole, to be drawn and told."""
+        return self.filled_with(self.rounded)
+
+    def filled_with(self, volume: float) -> Filling:
+        """What becomes of another volume in the same hole [mm³]."""
+        case = self.case
+        least_gap, least_overflow = _LEAST[case.system]
+        return filled(
+            d_0=case.hole_diameter,
+            phi=case.bar.diameter,
+            l_v=case.embedment,
+            volume=volume,
+            overdrill=case.overdrill,
+            theta=case.theta,
+            measured=case.measured,
+            least_gap=least_gap,
+            least_overflow=least_overflow,
+        )
+
+    @property
+    def full_before_bar(self) -> bool:
+        """Whether the adhesive stands at the mouth before the bar goes in, as well as a stick can tell."""
+        return self.level_before_bar < 0.5
 
     @property
     def strokes(self) -> int | None:

@@ -18,8 +18,7 @@ from matplotlib.patches import PathPatch, Polygon, Rectangle
 from matplotlib.path import Path
 
 from calc.base.units import convert
-from calc.fill.hole import MeasuredHole, bar_area, tip_depth
-from calc.fill.level import overflow, surface_depth, unfilled_length
+from calc.fill.filling import Filling
 from calc.report.drawing import (
     ADHESIVE,
     ADHESIVE_PALE,
@@ -40,7 +39,7 @@ from calc.report.drawing import (
     volume_text,
 )
 
-STAGES = (("injected", 0.0), ("a third in", 1 / 3), ("two thirds in", 2 / 3), ("home", 1.0))
+STAGES = ("injected", "a third in", "two thirds in", "home")
 DIRECTIONS = ("down", "horizontal", "overhead", "up")
 
 # The paper, in inches.
@@ -52,74 +51,15 @@ _FOOT, _CAPTION, _TITLE, _TOP = 0.30, 0.44, 0.30, 0.08
 
 @dataclass(frozen=True)
 class _Case:
-    """The hole, the dose and the units that they are shown in."""
+    """What became of the volume in the hole, and how it is shown."""
 
-    d_0: float
-    phi: float
-    l_v: float
-    overdrill: float
-    theta: float
-    volume: float
+    filling: Filling
     units: str
     direction: str
-    measured: MeasuredHole | None = None
-
-    @property
-    def hole(self) -> dict[str, float]:
-        return {"d_0": self.d_0, "phi": self.phi, "l_v": self.l_v, "overdrill": self.overdrill, "theta": self.theta}
-
-    @property
-    def profile(self) -> tuple[tuple[float, float], ...]:
-        """Depths and diameters of the full hole, from the mouth to where the tip cone begins."""
-        if self.measured is None:
-            return ((0.0, self.d_0), (self.l_v + self.overdrill, self.d_0))
-        return tuple(zip(self.measured.depths, self.measured.diameters, strict=True))
-
-    @property
-    def widest(self) -> float:
-        return max(diameter for _, diameter in self.profile)
-
-    @property
-    def cone(self) -> float:
-        return float(tip_depth(d_0=self.profile[-1][1], theta=self.theta))
-
-    @property
-    def wall(self) -> float:
-        """Depth to the end of the full diameter."""
-        return self.profile[-1][0]
-
-    @property
-    def bottom(self) -> float:
-        return self.wall + self.cone
-
-    def surface(self, x: Any) -> Any:
-        if self.measured is None:
-            return surface_depth(V=self.volume, x=x, **self.hole)
-        depths = [self.measured.surface_depth(V=self.volume, phi=self.phi, l_v=self.l_v, x=float(at)) for at in np.atleast_1d(x)]
-        return np.array(depths) if np.ndim(x) else depths[0]
-
-    def spilt(self, x: float) -> float:
-        if self.measured is None:
-            return float(overflow(V=self.volume, x=x, **self.hole))
-        room = self.measured.volume_to(self.measured.end) + self.measured.tip - float(bar_area(phi=self.phi)) * x
-        return max(self.volume - room, 0.0)
-
-    @property
-    def gap(self) -> float:
-        if self.measured is None:
-            return float(unfilled_length(V=self.volume, **self.hole))
-        return min(float(self.surface(self.l_v)), self.l_v)
 
     @property
     def hole_text(self) -> str:
-        return "measured hole" if self.measured else f"{size_text(self.d_0, self.units)} hole"
-
-    @property
-    def finding(self) -> str:
-        """Say in one word how the hole ends up, at the resolution of the numbers that are shown."""
-        if self.gap >= (0.127 if self.units == "us" else 0.05):
-            return "short"
-        return "overflow" if self.spilt(self.l_v) >= (8.2 if self.units == "us" else 5.0) else "full"
+        return "measured hole" if self.filling.measured else f"{size_text(self.filling.mouth, self.units)} hole"
 
 
 @dataclass(frozen=True)
@@ -131,12 +71,12 @@ class _Plan:
 
     @property
     def s(self) -> float:
-        return _DRAWN_DEPTH / self.case.bottom
+        return _DRAWN_DEPTH / self.case.filling.bottom
 
     @property
     def wider(self) -> float:
         """Widths against depths, in steps that are easily said; below one for a hole nearly as wide as deep."""
-        exact = _DRAWN_HOLE / (self.case.widest * self.s)
+        exact = _DRAWN_HOLE / (self.case.filling.widest * self.s)
         if 0.85 <= exact < 1:
             return 1.0
         step = 1.0 if exact >= 3 else 0.5 if exact >= 1 else 0.05
@@ -225,21 +165,21 @@ def _concrete(ax: Axes, plan: _Plan) -> None:
 
 def _below(plan: _Plan, centre: float, depth: float) -> list[tuple[float, float]]:
     """Outline of the hole from a depth to its bottom, the tip cone included."""
-    case = plan.case
-    tip = (centre, plan.y(case.bottom))
-    depths, diameters = zip(*case.profile, strict=True)
-    if depth >= case.wall:
-        share = (case.bottom - depth) / case.cone if case.cone > 0 else 0.0
+    hole = plan.case.filling
+    tip = (centre, plan.y(hole.bottom))
+    depths, diameters = zip(*hole.profile, strict=True)
+    if depth >= hole.wall:
+        share = (hole.bottom - depth) / hole.cone if hole.cone > 0 else 0.0
         edge = [(depth, diameters[-1] * share)]
     else:
-        edge = [(depth, float(np.interp(depth, depths, diameters))), *((d, w) for d, w in case.profile if d > depth)]
+        edge = [(depth, float(np.interp(depth, depths, diameters))), *((d, w) for d, w in hole.profile if d > depth)]
     left = [(centre - plan.half(w), plan.y(d)) for d, w in edge]
     return [*left, tip, *((2 * centre - x, y) for x, y in reversed(left))]
 
 
 def _bar(ax: Axes, plan: _Plan, centre: float, end: float) -> None:
     """Draw the bar with its end at a depth, cut off outside the mouth by a break line."""
-    half, foot, head = plan.half(plan.case.phi), plan.y(end), plan.out(_STUB)
+    half, foot, head = plan.half(plan.case.filling.phi), plan.y(end), plan.out(_STUB)
     away = -plan.inwards
     wave = [(centre - half + 2 * half * t, head + away * 0.03 * math.sin(2 * math.pi * t)) for t in np.linspace(0, 1, 13)]
     outline = [(centre - half, foot), *wave, (centre + half, foot)]
@@ -252,104 +192,103 @@ def _bar(ax: Axes, plan: _Plan, centre: float, end: float) -> None:
     _lines(ax, ribs, edgecolor=RIB, linewidth=0.8, zorder=6)
 
 
-def _bead(ax: Axes, plan: _Plan, centre: float, spilt: float, bar: bool) -> None:
+def _bead(ax: Axes, plan: _Plan, centre: float, spilt: float) -> None:
     """Draw what came out as a bead on the concrete; its size grows with the volume but is not to scale."""
-    size = min(1.0, math.sqrt(spilt / plan.case.volume))
-    wide, high = plan.half(plan.case.profile[0][1]) + 0.05 + 0.10 * size, 0.06 + 0.16 * size
+    size = min(1.0, math.sqrt(spilt / plan.case.filling.volume))
+    wide, high = plan.half(plan.case.filling.mouth) + 0.05 + 0.10 * size, 0.06 + 0.16 * size
     turn = np.linspace(0.0, math.pi, 25)
     outline = [(centre + wide * math.cos(a), plan.out(high * math.sin(a) ** 0.8)) for a in turn]
     ax.add_artist(Polygon(outline, facecolor=ADHESIVE, edgecolor=INK, linewidth=0.7, zorder=4))
 
 
 def _stage(ax: Axes, plan: _Plan, number: int) -> None:
-    case, (words, share) = plan.case, STAGES[number]
-    centre, x = _FIRST + number * _PITCH, case.l_v * share
-    half, depth, spilt = plan.half(case.profile[0][1]), float(case.surface(x)), case.spilt(x)
-    home = share == 1.0
+    case, filling, moment = plan.case, plan.case.filling, plan.case.filling.moments[number]
+    centre, x = _FIRST + number * _PITCH, moment.x
+    half, depth, spilt = plan.half(filling.mouth), moment.surface, moment.spilt
+    home = moment is filling.home
     outline = _below(plan, centre, 0.0)
     ax.add_artist(Polygon(outline, facecolor=PAPER, edgecolor="none", zorder=3))
     ax.add_artist(Polygon(_below(plan, centre, depth), facecolor=ADHESIVE, edgecolor=INK, linewidth=0.6, zorder=4))
     _lines(ax, [outline], linewidth=1.1, zorder=4)
     _lines(ax, [[(centre - half, plan.mouth), (centre + half, plan.mouth)]], edgecolor=PAPER, linewidth=1.6, zorder=3)
-    if share:
+    if number:
         _bar(ax, plan, centre, x)
-    beside = centre + plan.half(case.widest) + 0.10
+    beside = centre + plan.half(filling.widest) + 0.10
     if spilt >= 0.5:
-        _bead(ax, plan, centre, spilt, bool(share))
+        _bead(ax, plan, centre, spilt)
         _say(ax, beside + 0.10, plan.out(0.27), f"overflow\n{volume_text(spilt, case.units)}", ha="left", color=DEPTH_INK)
-    elif home and case.finding == "full":
+    elif home and filling.finding == "full":
         _say(ax, beside - 0.03, plan.out(0.16), "full", ha="left", color=DEPTH_INK)
-    if depth * plan.s > 0.004 and not (home and case.finding == "full"):
-        short = home and case.finding == "short"
+    if depth * plan.s > 0.004 and not (home and filling.finding == "full"):
+        short = home and filling.finding == "short"
         colour = ALARM if short else DEPTH_INK
         level = plan.y(depth)
         _lines(ax, [[(centre + half + 0.02, level), (beside + 0.06, level)]], edgecolor=colour, linewidth=0.7, zorder=7)
         _dimension(ax, (beside, plan.mouth), (beside, level), colour)
         middle = plan.mouth + plan.inwards * max(depth * plan.s / 2, 0.17)
-        label = f"gap\n{length_text(case.gap, case.units)}" if short else f"z\n{length_text(depth, case.units)}"
+        label = f"gap\n{length_text(filling.gap, case.units)}" if short else f"z\n{length_text(depth, case.units)}"
         # A clear patch for the number, under the outline of the next hole.
         ax.add_artist(Rectangle((beside + 0.05, middle - 0.17), 0.56, 0.34, facecolor=CONCRETE, edgecolor="none", zorder=2.2))
         _say(ax, beside + (0.08 if depth * plan.s > 0.1 else 0.13), middle, label, ha="left", color=colour)
     row = _FOOT + _CAPTION - 0.14
-    _say(ax, centre, row, words, fontsize=8.6, fontweight="bold")
-    _say(ax, centre, row - 0.17, f"bar {length_text(x, case.units)} deep" if share else "no bar yet", color=QUIET, fontsize=7.6)
+    _say(ax, centre, row, STAGES[number], fontsize=8.6, fontweight="bold")
+    _say(ax, centre, row - 0.17, f"bar {length_text(x, case.units)} deep" if number else "no bar yet", color=QUIET, fontsize=7.6)
 
 
 def _measures(ax: Axes, plan: _Plan) -> None:
     """Draw the dimensions that were given: embedment at the left, hole over the first section, bar over the last."""
-    case, units = plan.case, plan.case.units
-    left, end = _SLAB[0] - 0.16, plan.y(case.l_v)
+    filling, units = plan.case.filling, plan.case.units
+    left, end = _SLAB[0] - 0.16, plan.y(filling.l_v)
     _lines(ax, [[(left - 0.07, plan.mouth), (_SLAB[0], plan.mouth)], [(left - 0.07, end), (_SLAB[0], end)]], linewidth=0.6)
     _dimension(ax, (left, plan.mouth), (left, end))
-    _say(ax, left, (plan.mouth + end) / 2, f"$l_v$ = {size_text(case.l_v, units)}", rotation=90, backing=PAPER)
+    _say(ax, left, (plan.mouth + end) / 2, f"$l_v$ = {size_text(filling.l_v, units)}", rotation=90, backing=PAPER)
     _lines(ax, [[(_SLAB[0], end), (_SLAB[1], end)]], edgecolor=QUIET, linewidth=0.6, linestyle=(0, (7, 2, 1.5, 2)), zorder=2.5)
-    lift = 0.22 if case.spilt(0.0) >= 0.5 else 0.0  # over the bead
-    mouth = case.profile[0][1]
-    half, over = plan.half(mouth), plan.out(0.13 + lift)
+    lift = 0.22 if filling.before.spilt >= 0.5 else 0.0  # over the bead
+    half, over = plan.half(filling.mouth), plan.out(0.13 + lift)
     _lines(ax, [[(_FIRST + k * half, plan.out(0.03)), (_FIRST + k * half, plan.out(0.19 + lift))] for k in (-1, 1)], linewidth=0.6)
     _dimension(ax, (_FIRST - half, over), (_FIRST + half, over))
-    name = "mouth" if case.measured else "$d_0$ ="
-    _say(ax, _FIRST, plan.out(0.33 + lift), f"{name} {size_text(mouth, units)}", zorder=10)
-    last, half, over = _FIRST + 3 * _PITCH, plan.half(case.phi), plan.out(_STUB + 0.11)
+    name = "mouth" if filling.measured else "$d_0$ ="
+    _say(ax, _FIRST, plan.out(0.33 + lift), f"{name} {size_text(filling.mouth, units)}", zorder=10)
+    last, half, over = _FIRST + 3 * _PITCH, plan.half(filling.phi), plan.out(_STUB + 0.11)
     _lines(ax, [[(last + k * half, plan.out(_STUB + 0.05)), (last + k * half, plan.out(_STUB + 0.17))] for k in (-1, 1)], linewidth=0.6)
     _dimension(ax, (last - half, over), (last + half, over))
-    _say(ax, last, plan.out(_STUB + 0.28), f"$\\phi$ = {size_text(case.phi, units)}")
+    _say(ax, last, plan.out(_STUB + 0.28), f"$\\phi$ = {size_text(filling.phi, units)}")
 
 
 def _foot(case: _Case, plan: _Plan) -> str:
     """Say the scale and what the hole has beyond the bar's end."""
     scale = "Drawn to scale" if plan.wider == 1 else f"Depths to scale, widths drawn {plan.wider:g} times as wide"
-    overdrill = case.wall - case.l_v
+    hole = case.filling
+    overdrill = hole.wall - hole.l_v
     beyond = f"overdrilled {size_text(overdrill, case.units)}" if overdrill > 1e-6 else "not overdrilled"
-    tip = f"tip {case.theta:g}°, {length_text(case.cone, case.units)} deep" if case.cone else "flat bottom"
-    shape = "; hole as measured" if case.measured else ""
+    tip = f"tip {hole.theta:g}°, {length_text(hole.cone, case.units)} deep" if hole.cone else "flat bottom"
+    shape = "; hole as measured" if hole.measured else ""
     turned = "; overhead hole" if plan.up else "; horizontal hole, drawn upright" if case.direction == "horizontal" else ""
     return f"{scale}; {beyond}, {tip}{shape}{turned}."
 
 
 def _curve(figure: Figure, plan: _Plan) -> None:
     """Draw surface depth against bar depth, at the same height and scale as the sections."""
-    case, units = plan.case, plan.case.units
+    filling, units = plan.case.filling, plan.case.units
     unit = "in" if units == "us" else "mm"
     left, right = _CURVE
     air = 0.30
-    low = plan.out(air) if plan.up else plan.mouth - case.bottom * plan.s
-    ax = figure.add_axes((left / _WIDTH, low / plan.height, (right - left) / _WIDTH, (case.bottom * plan.s + air) / plan.height))
+    low = plan.out(air) if plan.up else plan.mouth - filling.bottom * plan.s
+    ax = figure.add_axes((left / _WIDTH, low / plan.height, (right - left) / _WIDTH, (filling.bottom * plan.s + air) / plan.height))
     shown = convert(1.0, "mm", unit)
-    deep, high, long = case.bottom * shown, -air / plan.s * shown, case.l_v * shown
+    deep, high, long = filling.bottom * shown, -air / plan.s * shown, filling.l_v * shown
     ax.set_ylim((high, deep) if plan.up else (deep, high))
     ax.set_xlim(0.0, long)
-    x = np.linspace(0.0, case.l_v, 31 if case.measured else 121)
-    z = np.asarray(case.surface(x), dtype=float)
+    x, z = filling.depths, filling.surfaces
     ax.fill_between(x * shown, z * shown, deep, color=ADHESIVE_PALE, linewidth=0, zorder=1)
     ax.axhline(0.0, color=INK, linewidth=1.3, zorder=2)
     ax.plot(x * shown, z * shown, color=DEPTH_INK, linewidth=1.7, zorder=3, clip_on=False, solid_capstyle="round")
-    stages = [(words, case.l_v * share, float(case.surface(case.l_v * share))) for words, share in STAGES]
+    stages = [(words, moment.x, moment.surface) for words, moment in zip(STAGES, filling.moments, strict=True)]
     ax.plot([s[1] * shown for s in stages], [s[2] * shown for s in stages], "o", color=DEPTH_INK, markersize=5.5,
             markeredgecolor=PAPER, markeredgewidth=1.0, clip_on=False, zorder=5)  # fmt: skip
     for number, (words, at, depth) in enumerate(stages):
         # The surface only rises while the bar goes in, so there is room deeper than each dot; the last one has its room outside.
-        last, floor = number == 3, (case.bottom - depth) * plan.s < 0.24
+        last, floor = number == 3, (filling.bottom - depth) * plan.s < 0.24
         under_mouth = depth * plan.s * 72 if last and depth * plan.s < 0.25 else 0.0
         step = -20.0 if last and floor else -9.0 - under_mouth if last or floor else 9.0
         ax.annotate(words, (at * shown, depth * shown), xytext=(3.0 if last else 1.0 if number else 4.0, step * plan.inwards),
@@ -388,71 +327,53 @@ def _draw(figure: Figure, case: _Case, title: str) -> None:
 
 def _alt(case: _Case) -> str:
     """State the finding in one sentence."""
-    units = case.units
-    dose, hole, bar = volume_text(case.volume, units), case.hole_text, size_text(case.phi, units)
-    if case.finding == "short":
-        gap = length_text(case.gap, units)
+    filling, units = case.filling, case.units
+    dose, hole, bar = volume_text(filling.volume, units), case.hole_text, size_text(filling.phi, units)
+    if filling.finding == "short":
+        gap = length_text(filling.gap, units)
         return f"A dose of {dose} is too little for the {bar} bar in the {hole}: with the bar home, {gap} at the mouth stays empty."
-    before = f"before the bar the adhesive stands {length_text(float(case.surface(0.0)), units)} below the mouth"
-    if case.finding == "full":
+    before = f"before the bar the adhesive stands {length_text(filling.before.surface, units)} below the mouth"
+    if filling.finding == "full":
         return f"A dose of {dose} just fills the {hole} around the {bar} bar: {before}, with the bar home it stands at the mouth."
-    spilt = volume_text(case.spilt(case.l_v), units)
-    start = "it overflows even before the bar goes in" if case.spilt(0.0) > 0 else before
+    spilt = volume_text(filling.home.spilt, units)
+    start = "it overflows even before the bar goes in" if filling.before.spilt > 0 else before
     return f"A dose of {dose} fills the {hole} around the {bar} bar and {spilt} of it overflows; {start}."
 
 
 def _numbers(case: _Case) -> tuple[tuple[str, str], ...]:
-    depths = [(words, float(case.surface(case.l_v * share))) for words, share in STAGES]
-    rows = [(f"surface below the mouth, {words}", length_text(depth, case.units)) for words, depth in depths]
-    rows.append(("overflow, home", volume_text(case.spilt(case.l_v), case.units)))
-    rows.append(("gap at the mouth, home", length_text(case.gap, case.units)))
+    filling, units = case.filling, case.units
+    rows = [(f"surface below the mouth, {words}", length_text(moment.surface, units)) for words, moment in zip(STAGES, filling.moments, strict=True)]
+    rows.append(("overflow, home", volume_text(filling.home.spilt, units)))
+    rows.append(("gap at the mouth, home", length_text(filling.gap, units)))
     return tuple(rows)
 
 
 def _caption(case: _Case) -> str:
-    units = case.units
-    hole = f"{size_text(case.phi, units)} bar, {case.hole_text}, embedment {size_text(case.l_v, units)}"
-    return f"Section through the hole while the bar goes in: {hole}, dose {volume_text(case.volume, units)}."
+    filling, units = case.filling, case.units
+    hole = f"{size_text(filling.phi, units)} bar, {case.hole_text}, embedment {size_text(filling.l_v, units)}"
+    return f"Section through the hole while the bar goes in: {hole}, dose {volume_text(filling.volume, units)}."
 
 
 def fill_picture(
+    filling: Filling,
     *,
-    d_0: float,
-    phi: float,
-    l_v: float,
-    overdrill: float,
-    theta: float,
-    volume: float,
     units: str = "metric",
     direction: str = "down",
     title: str = "",
-    measured: MeasuredHole | None = None,
     figure: Figure | None = None,
 ) -> Picture:
     """Draw the hole in section at four stages, beside the curve of surface depth against bar depth.
 
     Parameters
     ----------
-    d_0
-        Diameter of the drilled hole [mm].
-    phi
-        Nominal diameter of the bar [mm].
-    l_v
-        Embedment depth [mm].
-    overdrill
-        Full-diameter hole beyond the bar's end [mm].
-    theta
-        Included angle of the tip cone [°]; 180 is a flat bottom.
-    volume
-        Volume that was injected [mm³].
+    filling
+        What became of a volume in the hole.
     units
         ``"metric"`` or ``"us"``: the units of the labels.
     direction
         ``"down"``, ``"horizontal"`` or ``"overhead"`` (or ``"up"``): the way the hole was drilled.
     title
         Line over the drawing; none by default.
-    measured
-        Diameters at depths that replace the straight hole, its overdrill and its tip.
     figure
         Figure that is cleared and drawn on again; a new one by default.
 
@@ -464,13 +385,13 @@ def fill_picture(
     Raises
     ------
     ValueError
-        For a direction or units that are not listed here, and what `calc.fill` refuses.
+        For a direction or units that are not listed here.
     """
     if direction not in DIRECTIONS:
         raise ValueError(f"direction '{direction}' is not known; accepted: {', '.join(DIRECTIONS)}")
     if units not in ("metric", "us"):
         raise ValueError(f"units '{units}' are not known; accepted: metric, us")
-    case = _Case(d_0, phi, l_v, overdrill, measured.theta if measured else theta, volume, units, direction, measured)
+    case = _Case(filling, units, direction)
     alt = _alt(case)
     target = Figure() if figure is None else figure
     with house_style():

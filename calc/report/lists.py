@@ -407,7 +407,7 @@ def dose_list(results: Results, *, stamp: str) -> dict[str, Any]:
     for one in results.worked:
         case = one.case
         dose, same = dose_texts(one, job)
-        full = one.level_before_bar < 0.5
+        full = one.full_before_bar
         groups.append(
             {
                 "mark": case.mark,

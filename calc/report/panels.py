@@ -14,15 +14,16 @@ from typing import Any
 from matplotlib.figure import Figure
 
 from calc.base.bars import accepted_bars
-from calc.base.display import amount, plain_text
+from calc.base.display import System, amount, plain_text
 from calc.base.units import UnitError, convert, parse_number, parse_quantity, units_like
+from calc.fill.filling import Filling
 from calc.job.doses import case_of
 from calc.job.jobfile import Job, load_job
 from calc.job.problems import InputErrors
 from calc.job.save import save_group, save_values
 from calc.job.schedule import DIRECTIONS, BarGroup, read_values, tidy
 from calc.job.wholejob import chosen_case
-from calc.report.drawing import Picture, size_text
+from calc.report.drawing import Picture, length_text, size_text, volume_text
 from calc.report.panelbase import Panel, choice_field, closed, slider_field, text_field
 from calc.report.record import Case, Worked, picture_of, work
 
@@ -177,9 +178,10 @@ class DosePanel(Panel):
         """Work what stands in the fields."""
         case, injected = self._case(), self._injected()
         worked = work(case)
-        self.picture = picture_of(worked, injected, figure=self._figure)
+        filling = worked.filling if injected is None else worked.filled_with(injected)
+        self.picture = picture_of(worked, filling, figure=self._figure)
         self.result = worked
-        return _shown(worked, self.picture, injected)
+        return _shown(worked, filling, self.picture)
 
     def clear(self) -> None:
         """Forget the last result."""
@@ -298,10 +300,9 @@ def _volume(text: str, name: str, most: float) -> float:
     return value
 
 
-def _shown(worked: Worked, picture: Picture, injected: float | None) -> str:
+def _shown(worked: Worked, filling: Filling, picture: Picture) -> str:
     """Compose the result: the doses in large figures, what to look for at the hole, the picture."""
     case, units = worked.case, worked.case.system
-    numbers = dict(picture.numbers)
     hole = "the measured hole" if case.measured else f"a hole of {size_text(case.hole_diameter, units)}"
     many = f"{case.count} hole" if case.count == 1 else f"{case.count} holes"
     what = f"{case.mark}: {case.bar.text} in {hole}, bar {size_text(case.embedment, units)} deep, {case.direction}, {many}"
@@ -310,11 +311,11 @@ def _shown(worked: Worked, picture: Picture, injected: float | None) -> str:
     large = "".join(f'<div><div>{escape(name)}</div><div class="dp-dose">{escape(text)}</div></div>' for name, text in doses)
     lines = [
         f"Required to fill the hole: {amount(worked.required, 'mm³', units, 4)}; the dose has {case.overfill * 100:.4g} % overfill.",
-        f"Surface before the bar: {numbers['surface below the mouth, injected']} below the mouth (measure with a stick).",
-        _outcome(numbers, picture.alt),
+        f"Surface before the bar: {length_text(filling.before.surface, units)} below the mouth (measure with a stick).",
+        _outcome(filling, units),
     ]
-    if injected is not None:
-        lines.insert(1, f"Judged below: {amount(injected, 'mm³', units, 4)} injected in place of the rounded dose.")
+    if filling is not worked.filling:
+        lines.insert(1, f"Judged below: {amount(filling.volume, 'mm³', units, 4)} injected in place of the rounded dose.")
     lines += [f"Check fails: {check.title}. {check.reason}" for check in worked.sheet.checks if not check.passes]
     listed = "".join(f"<li>{escape(closed(line))}</li>" for line in lines)
     return (
@@ -323,9 +324,9 @@ def _shown(worked: Worked, picture: Picture, injected: float | None) -> str:
     )
 
 
-def _outcome(numbers: Mapping[str, str], alt: str) -> str:
-    if "stays empty" in alt:
-        return f"With the bar home: short, {numbers['gap at the mouth, home']} at the mouth stays unfilled."
-    if "just fills" in alt:
+def _outcome(filling: Filling, units: System) -> str:
+    if filling.finding == "short":
+        return f"With the bar home: short, {length_text(filling.gap, units)} at the mouth stays unfilled."
+    if filling.finding == "full":
         return "With the bar home: full to the mouth, nothing overflows."
-    return f"With the bar home: full, {numbers['overflow, home']} overflows."
+    return f"With the bar home: full, {volume_text(filling.home.spilt, units)} overflows."

@@ -15,6 +15,7 @@ from matplotlib.figure import Figure
 from calc.base.display import amount
 from calc.base.nomenclature import latex_of
 from calc.base.sheet import Check, Step, check_block, step_block
+from calc.fill.filling import Filling
 from calc.job.doses import Case, Worked, work
 from calc.job.jobfile import Job
 from calc.report.drawing import Picture, size_text
@@ -110,19 +111,13 @@ def picture_view(picture: Picture) -> View:
     return View({"kind": "figure", "svg": picture.svg, "alt": picture.alt, "caption": picture.caption}, "", picture.svg)
 
 
-def picture_of(worked: Worked, volume: float | None = None, figure: Figure | None = None) -> Picture:
-    """Draw the fill picture of a worked group, by default for its rounded dose [mm³]; a figure that is given is drawn anew, without a title."""
+def picture_of(worked: Worked, filling: Filling | None = None, figure: Figure | None = None) -> Picture:
+    """Draw the fill picture of a worked group, by default for its rounded dose; a figure that is given is drawn anew, without a title."""
     case = worked.case
     return fill_picture(
-        d_0=case.hole_diameter,
-        phi=case.bar.diameter,
-        l_v=case.embedment,
-        overdrill=case.overdrill,
-        theta=case.theta,
-        volume=worked.rounded if volume is None else volume,
+        worked.filling if filling is None else filling,
         units=case.system,
         direction=case.direction,
-        measured=case.measured,
         title="" if figure else f"{case.mark}: {case.bar.text} in {size_text(case.hole_diameter, case.system)}",
         figure=figure,
     )

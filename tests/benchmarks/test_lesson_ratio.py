@@ -18,13 +18,14 @@ def best(action, repeat=7):
 def test_a_controls_update(benchmark):
     from matplotlib.figure import Figure
 
+    from calc.fill.filling import filled
     from calc.report.drawing import redraw_bare
     from calc.report.figures import fill_picture
     from calc.report.lesson.projector import SCENES
     from calc.report.lesson.scene import Classroom
 
     figure = Figure()
-    fill_picture(d_0=20.0, phi=16.0, l_v=200.0, overdrill=0.0, theta=180.0, volume=2.3e4, figure=figure)
+    fill_picture(filled(d_0=20.0, phi=16.0, l_v=200.0, volume=2.3e4), figure=figure)
     bare = best(lambda: redraw_bare(figure))
     slowest = {}
     for kind in SCENES:

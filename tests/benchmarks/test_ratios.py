@@ -38,6 +38,7 @@ def test_formulas_on_a_million_holes(benchmark):
 def test_a_panel_update(benchmark):
     from matplotlib.figure import Figure
 
+    from calc.fill.filling import filled
     from calc.job.jobfile import demo_job, load_job
     from calc.report.drawing import redraw_bare
     from calc.report.figures import fill_picture
@@ -45,7 +46,7 @@ def test_a_panel_update(benchmark):
 
     panel = DosePanel(load_job(demo_job()))
     figure = Figure()
-    fill_picture(d_0=16.0, phi=12.0, l_v=150.0, overdrill=0.0, theta=130.0, volume=1.6e4, figure=figure)
+    fill_picture(filled(d_0=16.0, phi=12.0, l_v=150.0, theta=130.0, volume=1.6e4), figure=figure)
     bare = best(lambda: redraw_bare(figure))
     sizes = iter(f"{14 + i / 10:.1f} mm" for i in range(1000))
 

@@ -9,6 +9,7 @@ from matplotlib.figure import Figure
 from matplotlib.text import Text
 from matplotlib.transforms import Bbox
 
+from calc.fill.filling import filled
 from calc.fill.hole import MeasuredHole, required_volume
 from calc.fill.level import overflow, surface_depth, unfilled_length
 from calc.report.drawing import length_text, redraw_bare, size_text, volume_text
@@ -22,8 +23,13 @@ WIDE = {"d_0": 60.0, "phi": 50.0, "l_v": 60.0, "overdrill": 0.0, "theta": 130.0}
 HOLES = {"typical": TYPICAL, "stubby": STUBBY, "long": LONG, "us": US, "wide": WIDE}
 
 
-def picture(hole, share, **options):
-    return fill_picture(**hole, volume=required_volume(**hole) * share, **options)
+# Half of the last digit that is shown, as the job has it: gap [mm], overflow [mm³].
+LEAST = {"metric": {}, "us": {"least_gap": 0.127, "least_overflow": 8.2}}
+
+
+def picture(hole, share, measured=None, units="metric", **options):
+    filling = filled(**hole, volume=required_volume(**hole) * share, measured=measured, **LEAST.get(units, {}))
+    return fill_picture(filling, units=units, **options)
 
 
 @pytest.mark.parametrize(
@@ -41,7 +47,7 @@ def test_alt_text_states_the_finding_in_one_sentence(share, said, units):
 
 def test_numbers_are_those_of_the_fill_functions():
     volume = required_volume(**TYPICAL) * 0.85
-    rows = dict(fill_picture(**TYPICAL, volume=volume).numbers)
+    rows = dict(fill_picture(filled(**TYPICAL, volume=volume)).numbers)
     for words, x in (("injected", 0.0), ("a third in", 200 / 3), ("two thirds in", 400 / 3), ("home", 200.0)):
         assert rows[f"surface below the mouth, {words}"] == length_text(surface_depth(V=volume, x=x, **TYPICAL), "metric")
     assert rows["overflow, home"] == volume_text(overflow(V=volume, x=200.0, **TYPICAL), "metric") == "0.00 mL"
@@ -96,7 +102,7 @@ def test_a_measured_straight_hole_says_what_a_straight_hole_says():
 
 def test_a_measured_hole_is_drawn_from_its_own_volume():
     worn = MeasuredHole((0.0, 15.0, 40.0, 210.0), (27.5, 22.0, 20.6, 20.4), 130.0)
-    full = fill_picture(**TYPICAL, volume=worn.required(phi=16.0, l_v=200.0), measured=worn)
+    full = fill_picture(filled(**TYPICAL, volume=worn.required(phi=16.0, l_v=200.0), measured=worn))
     assert "just fills the measured hole" in full.alt
     assert "stays empty" in picture(TYPICAL, 1.0, measured=worn).alt
 
