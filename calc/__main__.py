@@ -1,7 +1,7 @@
-"""``python -m calc``: see `calc.report.cli`."""
+"""``python -m calc``: see `calc.cli`."""
 
 import sys
 
-from calc.report.cli import main
+from calc.cli import main
 
 sys.exit(main())

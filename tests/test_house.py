@@ -1,6 +1,7 @@
 """The house rules: imports run downwards, lint and types are clean, formulas are documented, typeset and named."""
 
 import ast
+import graphlib
 import inspect
 import pkgutil
 import re
@@ -15,10 +16,24 @@ from numpydoc.docscrape import NumpyDocString
 import calc
 from calc.base import maths
 from calc.base.nomenclature import NOMENCLATURE
-from calc.report.typesetting import FILE, every_formula, templates_text
+from calc.package.typesetting import FILE, every_formula, templates_text
 
 ROOT = Path(__file__).resolve().parents[1]
-ORDER = ("base", "fill", "strength", "job", "report")
+# From the ground up; rooms on one floor do not import each other.
+FLOORS = (
+    ("base",),
+    ("fill",),
+    ("scatter",),
+    ("evidence",),
+    ("strength",),
+    ("files",),
+    ("work",),
+    ("show",),
+    ("package",),
+    ("review", "lesson"),
+    ("cli",),
+)
+MOST_MODULES = 15
 
 
 def modules():
@@ -31,18 +46,46 @@ ALL = every_formula()
 def imports_of(path: Path):
     for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
         if isinstance(node, ast.ImportFrom) and node.module:
-            yield node.module
+            for alias in node.names:
+                inner = ROOT.joinpath(*node.module.split("."), alias.name)
+                module = inner.with_suffix(".py").exists() or inner.is_dir()
+                yield f"{node.module}.{alias.name}" if module else node.module
         elif isinstance(node, ast.Import):
             yield from (alias.name for alias in node.names)
 
 
-@pytest.mark.parametrize("room", ORDER)
-def test_imports_run_downwards(room):
-    allowed = set(ORDER[: ORDER.index(room) + 1])
-    for path in (ROOT / "calc" / room).rglob("*.py"):
-        for name in imports_of(path):
-            if name.startswith("calc.") and name.split(".")[1] in ORDER:
-                assert name.split(".")[1] in allowed, f"{path}: {name}"
+def sources():
+    """Every module of the workbook by its dotted name, with the modules that it imports, anywhere in it."""
+    found = {}
+    for path in (ROOT / "calc").rglob("*.py"):
+        name = ".".join(path.relative_to(ROOT).with_suffix("").parts).removesuffix(".__init__")
+        found[name] = {other for other in imports_of(path) if other.startswith("calc.")}
+    return found
+
+
+def test_imports_run_downwards():
+    floor = {room: i for i, rooms in enumerate(FLOORS) for room in rooms}
+    wrong = []
+    for name, others in sources().items():
+        room = name.partition(".")[2].partition(".")[0]
+        for other in others:
+            below = other.split(".")[1]
+            if room in floor and below != room and not floor[below] < floor[room]:
+                wrong.append(f"{name} imports {other}")
+    assert not wrong
+
+
+def test_no_circle_of_files():
+    order = graphlib.TopologicalSorter({name: others - {name} for name, others in sources().items()})
+    order.prepare()  # raises CycleError with the circle
+
+
+def test_every_room_is_on_a_floor_and_says_what_it_holds():
+    rooms = {path.parent for path in (ROOT / "calc").rglob("*.py")} - {ROOT / "calc"}
+    assert {room.relative_to(ROOT / "calc").parts[0] for room in rooms} | {"cli"} == {r for rooms in FLOORS for r in rooms}
+    for room in rooms:
+        assert len(list(room.glob("*.py"))) <= MOST_MODULES, f"{room} is too full"
+        assert ast.get_docstring(ast.parse((room / "__init__.py").read_text(encoding="utf-8"))), room
 
 
 @pytest.mark.parametrize(("library", "home"), [("pint", "units.py"), ("handcalcs", "formula.py")])
@@ -217,8 +260,9 @@ def test_arrays_give_what_floats_give(formula):
 @pytest.mark.parametrize("units", ["metric", "us"])
 def test_printed_arithmetic_can_be_redone(units):
     """Whoever keys in the printed digits of a step lands within the last printed digit of its result."""
-    from calc.job.jobfile import demo_job, load_job
-    from calc.report.results import compute
+    from calc.files.job import demo_job
+    from calc.work.load import load_job
+    from calc.work.results import compute
 
     steps = compute(load_job(demo_job(units))).sheet.steps
     assert len(steps) > 60

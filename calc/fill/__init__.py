@@ -1,1 +1,1 @@
-"""How much goes in, where it ends up, and how sure one can be."""
+"""One hole and its bar: volume, level, dose, bits, curing, dust. Nothing here scatters; many holes are in `calc.scatter`."""

@@ -6,10 +6,9 @@ What is said of ACI 318-19 was read in secondary sources or is from memory; the 
 from __future__ import annotations
 
 from collections.abc import Iterable
-from typing import Literal, get_args
 
-Code = Literal["EN 1992-1-1:2004", "EN 1992-1-1:2023", "ACI 318-19"]
-CODES: tuple[str, ...] = get_args(Code)
+from calc.strength.codes import check_code
+
 DIRECTIONS = ("down", "horizontal", "overhead")
 
 _AGE_ACI = "Concrete age: ACI 318-19, 17.2.2, wants the concrete at least 21 days old when the adhesive goes in."
@@ -34,12 +33,6 @@ DEFERRING = (
     "The product's approval and the local code govern wherever they ask for more than stands here.",
     "A licensed engineer decides; this calculation supports that judgement and does not replace it.",
 )
-
-
-def check_code(code: str) -> None:
-    """Refuse a code that the workbook does not know; raises `ValueError`."""
-    if code not in CODES:
-        raise ValueError(f"code is '{code}'; accepted are {', '.join(CODES)}")
 
 
 def strength_cautions(*, code: str, directions: Iterable[str]) -> list[str]:

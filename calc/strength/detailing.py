@@ -15,8 +15,8 @@ from calc.base.maths import max, min, tan
 from calc.base.sheet import Check
 from calc.base.units import Degree, Mm, Ratio
 from calc.fill.hole import tip_depth
-from calc.strength.cautions import check_code
 from calc.strength.chain import Chain
+from calc.strength.codes import check_code
 from calc.strength.en1992_2004 import EAD, minimum_clear_spacing
 from calc.strength.en1992_2023 import TABLE_11_2, WITH_AID, Drilling, cover_chain
 
@@ -826,7 +826,7 @@ def anchor_notice(*, code: str, lapped: bool) -> str:
     Parameters
     ----------
     code
-        One of `calc.strength.cautions.CODES`.
+        One of `calc.strength.codes.CODES`.
     lapped
         True when the bar laps with an existing one that takes its force on.
 

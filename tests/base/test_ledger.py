@@ -13,7 +13,7 @@ from calc.base.formula import DeclarationError
 from calc.base.ledger import IDS, as_text, entries, id_of, with_newborn
 from calc.base.sheet import Given, apply
 from calc.fill import hole
-from calc.report.typesetting import FILE, every_formula
+from calc.package.typesetting import FILE, every_formula
 
 REGISTER = FILE.with_name(IDS)
 # The formulas that packages of schema 1 name by address, as they were when ids were introduced. Never to be changed.

@@ -19,10 +19,10 @@ def test_a_controls_update(benchmark):
     from matplotlib.figure import Figure
 
     from calc.fill.filling import filled
-    from calc.report.drawing import redraw_bare
-    from calc.report.figures import fill_picture
-    from calc.report.lesson.projector import SCENES
-    from calc.report.lesson.scene import Classroom
+    from calc.lesson.projector import SCENES
+    from calc.lesson.scene import Classroom
+    from calc.show.dose.figures import fill_picture
+    from calc.show.drawing import redraw_bare
 
     figure = Figure()
     fill_picture(filled(d_0=20.0, phi=16.0, l_v=200.0, volume=2.3e4), figure=figure)

@@ -21,7 +21,7 @@ def seconds(action):
 
 @pytest.mark.parametrize("way", WAYS)
 def test_a_thousand_groups(benchmark, way):
-    from calc.job.packs import plan_packs
+    from calc.work.packs.packs import plan_packs
 
     def plan(each):
         needs = [(f"G{i}", each, 5_000.0 + 97.0 * i) for i in range(GROUPS)]

@@ -38,11 +38,12 @@ def test_formulas_on_a_million_holes(benchmark):
 def test_a_panel_update(benchmark):
     from matplotlib.figure import Figure
 
+    from calc.files.job import demo_job
     from calc.fill.filling import filled
-    from calc.job.jobfile import demo_job, load_job
-    from calc.report.drawing import redraw_bare
-    from calc.report.figures import fill_picture
-    from calc.report.panels import DosePanel
+    from calc.show.dose.figures import fill_picture
+    from calc.show.dose.panel import DosePanel
+    from calc.show.drawing import redraw_bare
+    from calc.work.load import load_job
 
     panel = DosePanel(load_job(demo_job()))
     figure = Figure()
@@ -67,14 +68,14 @@ def test_import(benchmark):
     libraries = _python("import numpy, pint, scipy.optimize, pydantic, matplotlib.figure")
     benchmark.pedantic(lambda: subprocess.run([sys.executable, "-c", "import calc"], check=True), rounds=5)
     say("import calc", benchmark.stats.stats.min / empty, "an empty Python")
-    everything = _python("import calc.report.results")
-    say("import calc.report.results", everything / libraries, "importing the libraries it needs")
+    everything = _python("import calc.work.results")
+    say("import calc.work.results", everything / libraries, "importing the libraries it needs")
 
 
 def test_build(benchmark):
-    from calc.job.jobfile import demo_job
-    from calc.report.build import build
-    from calc.report.notebooks import calculation_notebooks
+    from calc.files.job import demo_job
+    from calc.package.build import build
+    from calc.package.notebooks import calculation_notebooks
 
     notebooks = [str(p) for p in calculation_notebooks()]
     command = [sys.executable, "-m", "jupyter", "nbconvert", "--execute", "--to", "html", "--log-level", "ERROR", "--output-dir"]

@@ -14,9 +14,10 @@ def seconds(action):
 
 
 def test_recheck_takes_a_fifth_of_a_build():
-    from calc.job.jobfile import demo_job, load_job
-    from calc.report.build import build
-    from calc.report.recheck import recheck
+    from calc.files.job import demo_job
+    from calc.package.build import build
+    from calc.review.recheck import recheck
+    from calc.work.load import load_job
 
     job = load_job(demo_job())
     with tempfile.TemporaryDirectory() as scratch:

@@ -1,6 +1,7 @@
 """Speed of scatter and overfill as ratios within one run: evaluations, propagation, indices, the panel. Not part of the test command."""
 
 import math
+import sys
 import time
 
 import numpy as np
@@ -47,7 +48,7 @@ def reference(dose):
 
 
 def test_short_probability_against_plain_monte_carlo(benchmark):
-    from calc.fill.scatter import short_probability
+    from calc.scatter.shortfall import short_probability
 
     model, counted = annulus(), []
 
@@ -84,7 +85,7 @@ def _given(phi):
 
 def test_propagate_at_a_million_points(benchmark):
     """The whole of `propagate`, less what `samples` takes by itself: only evaluation is left; the summary is counted apart."""
-    from calc.fill.scatter import propagate, samples
+    from calc.scatter.propagate import propagate, samples
 
     model = annulus()
     ready = list(samples(INPUTS, n=POINTS))
@@ -101,7 +102,7 @@ def test_propagate_at_a_million_points(benchmark):
     spread = propagated()
     np.testing.assert_array_equal(spread.values, bare())
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr("calc.fill.scatter.samples", lambda *_, **__: iter(ready))
+        patch.setattr(sys.modules["calc.scatter.propagate"], "samples", lambda *_, **__: iter(ready))
         evaluation, plain = best_of_pairs(propagated, bare, repeat=15)
         benchmark.pedantic(propagated, rounds=7)
     drawing, _ = best_of_pairs(lambda: sum(1 for _ in samples(INPUTS, n=POINTS)), lambda: None, repeat=3)
@@ -122,7 +123,7 @@ def test_sobol_against_salib(benchmark):
     from SALib.analyze import sobol as analyze
     from SALib.sample import sobol as sample
 
-    from calc.fill.scatter import sobol
+    from calc.scatter.variance import sobol
 
     model, n = annulus(), 2**15
     problem = {"num_vars": 3, "names": list(INPUTS), "bounds": [[20.3, 0.10], [16.0, 0.18], [200.0, 3.0]], "dists": ["norm"] * 3}
@@ -150,10 +151,11 @@ def test_sobol_against_salib(benchmark):
 def test_dragging_the_dose(benchmark):
     from matplotlib.figure import Figure
 
-    from calc.job.jobfile import demo_job, load_job
-    from calc.report.drawing import redraw_bare
-    from calc.report.overfill_figures import curve_drawing
-    from calc.report.overfill_panel import OverfillPanel
+    from calc.files.job import demo_job
+    from calc.show.drawing import redraw_bare
+    from calc.show.overfill.figures import curve_drawing
+    from calc.show.overfill.panel import OverfillPanel
+    from calc.work.load import load_job
 
     panel = OverfillPanel(load_job(demo_job()))
     figure = Figure()

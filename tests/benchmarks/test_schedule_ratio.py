@@ -31,7 +31,7 @@ def best(action, repeat=5):
 
 
 def test_a_hundred_thousand_rows(benchmark, tmp_path):
-    from calc.job.schedule import read_schedule
+    from calc.files.schedule import read_schedule
 
     rows = [f"M{i},{i % 90 + 1},16,20,{150 + i % 200},,horizontal,," for i in range(ROWS)]
     path = tmp_path / "schedule.csv"

@@ -4,7 +4,8 @@ import time
 
 import pytest
 
-from calc.job.timeline import DayTemperature, Dispensing, GroupWork, Shift, simulate
+from calc.work.days.timeline import simulate
+from calc.work.days.workday import DayTemperature, Dispensing, GroupWork, Shift
 
 
 def seconds(holes, repeat):

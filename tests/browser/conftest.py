@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from calc.report.notebooks import FOLDER
+from calc.package.notebooks import FOLDER
 
 CHROMIUM = next(filter(None, map(shutil.which, ("chromium", "chromium-browser", "google-chrome"))), None)
 IDLE = '.jp-Notebook-ExecutionIndicator[data-status="idle"]'

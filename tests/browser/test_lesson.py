@@ -12,9 +12,9 @@ from pathlib import Path
 import pytest
 
 from calc.base.units import convert
-from calc.report.lesson.exercises import exercises
-from calc.report.lesson.projector import SCENES, command, environment, page
-from calc.report.lesson.scene import STAGES
+from calc.lesson.exercises import exercises
+from calc.lesson.projector import SCENES, command, environment, page
+from calc.lesson.scene import STAGES
 
 pytest.importorskip("voila", reason="the projector view's extra is not installed") if not os.environ.get("WORKBOOK_NO_SKIP") else None
 

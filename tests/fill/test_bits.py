@@ -9,7 +9,17 @@ import pytest
 
 from calc.base.bars import all_bars, find_bar
 from calc.base.formula import RangeError
-from calc.fill.bits import SOURCE, STATES, BitTableError, bit_limits, bit_note, bit_sizes, diameter_of_mass, load_bits, mass_tolerance
+from calc.fill.bits import (
+    SOURCE,
+    STATES,
+    BitTableError,
+    bit_limits,
+    bit_note,
+    bit_sizes,
+    diameter_of_mass,
+    load_bits,
+    mass_tolerance,
+)
 from calc.fill.hole import annular_volume
 
 HEAD = "# made for a test\nnominal_mm,state,low_mm,high_mm\n"

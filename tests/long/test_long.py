@@ -7,14 +7,14 @@ from pathlib import Path
 
 import pytest
 
-from calc.job.jobfile import demo_job
-from calc.report.build import build
-from calc.report.comments import comment
-from calc.report.manifest import open_package
-from calc.report.recheck import recheck
-from calc.report.signoff import sign
+from calc.files.job import demo_job
+from calc.package.build import build
+from calc.package.manifest import open_package
+from calc.review.comments import comment
+from calc.review.recheck import recheck
+from calc.review.signoff import sign
 
-_SPEC = importlib.util.spec_from_file_location("hard_cases", Path(__file__).parents[1] / "report" / "test_hard_cases.py")
+_SPEC = importlib.util.spec_from_file_location("hard_cases", Path(__file__).parents[1] / "package" / "test_hard_cases.py")
 hard = importlib.util.module_from_spec(_SPEC)
 _SPEC.loader.exec_module(hard)
 

@@ -6,8 +6,8 @@ from pathlib import Path
 import nbformat
 import pytest
 
-from calc.report.notebooks import FOLDER, blocks, numbered_notebooks
-from calc.report.record import BLOCK_TYPE
+from calc.package.notebooks import FOLDER, blocks, numbered_notebooks
+from calc.show.view import BLOCK_TYPE
 
 NOTEBOOKS = numbered_notebooks()
 EVERY = sorted(FOLDER.rglob("*.ipynb"))

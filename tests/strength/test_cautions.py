@@ -2,7 +2,8 @@
 
 import pytest
 
-from calc.strength.cautions import CODES, strength_cautions
+from calc.strength.cautions import strength_cautions
+from calc.strength.codes import CODES
 
 
 @pytest.mark.parametrize("code", CODES)

@@ -19,7 +19,9 @@ from SALib.sample import sobol as salib_sample
 from scipy import special, stats
 
 from calc.fill.hole import annular_volume
-from calc.fill.scatter import gum_budget, propagate, short_probability, sobol
+from calc.scatter.propagate import propagate
+from calc.scatter.shortfall import short_probability
+from calc.scatter.variance import gum_budget, sobol
 
 MEAN, SD = 24515.041, 1166.574  # mm³
 FIRST = {"d_0": 0.298863, "phi": 0.601572, "l_v": 0.099363}

@@ -9,7 +9,15 @@ import numpy as np
 import pytest
 from scipy import constants, integrate
 
-from calc.fill.cure import GAS_CONSTANT, TimeRow, TimeTable, activation_energy, arrhenius_time, implied_energies, read_arrhenius
+from calc.fill.cure import (
+    GAS_CONSTANT,
+    TimeRow,
+    TimeTable,
+    activation_energy,
+    arrhenius_time,
+    implied_energies,
+    read_arrhenius,
+)
 
 
 def test_gas_constant():

@@ -16,7 +16,9 @@ import numpy as np
 import pytest
 from scipy import integrate, optimize, stats
 
-from calc.fill.scatter import best_dose, best_dose_per_hole, propagate, repeat_short_probability
+from calc.scatter.costs import best_dose, best_dose_per_hole
+from calc.scatter.propagate import propagate
+from calc.scatter.shortfall import repeat_short_probability
 
 
 def test_every_second_hole_is_short_without_a_margin():

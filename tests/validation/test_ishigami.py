@@ -16,7 +16,7 @@ from SALib.analyze import sobol as salib_analyze
 from SALib.sample import sobol as salib_sample
 from scipy import stats
 
-from calc.fill.scatter import sobol
+from calc.scatter.variance import sobol
 
 A, B = 7.0, 0.1
 NAMES = ["x1", "x2", "x3"]

@@ -17,7 +17,8 @@ import pytest
 import uncertainties
 from scipy import stats
 
-from calc.fill.scatter import gum_budget, propagate
+from calc.scatter.propagate import propagate
+from calc.scatter.variance import gum_budget
 
 
 def total(a, b, c, d):

@@ -12,9 +12,10 @@ import numpy as np
 import pytest
 
 from calc.fill.bits import bit_limits
-from calc.fill.holes import HoleScatter, NominalHole
-from calc.fill.scatter import Spread, limits, normal
-from calc.fill.ways import Judgement, amount_by_eye, compare_ways, saving
+from calc.scatter.inputs import limits, normal
+from calc.scatter.simulated import HoleScatter, NominalHole
+from calc.scatter.spread import Spread
+from calc.scatter.ways import Judgement, amount_by_eye, compare_ways, saving
 
 NOMINAL = NominalHole(d_0=20.0, phi=16.0, l_v=200.0)
 TARGET = 0.02  # short holes that both ways may leave

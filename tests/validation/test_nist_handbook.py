@@ -13,7 +13,10 @@ from __future__ import annotations
 
 import pytest
 
-from calc.fill.measurements import normal_plot, outliers, run_order, summary
+from calc.evidence.normality import normal_plot
+from calc.evidence.outliers import outliers
+from calc.evidence.readings import summary
+from calc.evidence.runorder import run_order
 
 ROSNER = [
     -0.25, 0.68, 0.94, 1.15, 1.20, 1.26, 1.26, 1.34, 1.38, 1.43, 1.49, 1.49, 1.55, 1.56, 1.58, 1.65, 1.69, 1.70, 1.76, 1.77, 1.81, 1.91, 1.94, 1.96,

@@ -8,7 +8,7 @@ import math
 
 import pytest
 
-from calc.job.proof import FACTORS, ProofRule, bars_tested, load_after_hold, proof_load, proof_load_cap
+from calc.work.site.proof import FACTORS, ProofRule, bars_tested, load_after_hold, proof_load, proof_load_cap
 
 
 def test_factors_and_defaults():

@@ -16,7 +16,7 @@ import pytest
 import toleranceinterval
 from scipy import stats
 
-from calc.fill.scatter import holes_without_normality, rank_without_normality, tolerance_factor
+from calc.scatter.factors import holes_without_normality, rank_without_normality, tolerance_factor
 
 TABLE_XII = [
     (10, 0.95, 0.95, 2.911),

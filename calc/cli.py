@@ -1,0 +1,287 @@
+"""The command line: ``python -m calc COMMAND``."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import os
+import shutil
+import subprocess
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+
+from calc.files.problems import InputErrors
+
+STAGES = 17
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run a command; returns 0, 1 when a check fails or a recheck differs, or 2 when the input or the place to write to must be changed first."""
+    parser = argparse.ArgumentParser(prog="python -m calc", description="Adhesive doses for bonded reinforcing bars, every step shown.")
+    commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
+    build = commands.add_parser("build", help="make the calculation package of a job (the metric demo without JOB)")
+    build.add_argument("job", nargs="?", metavar="JOB", help="a job file, or the folder that holds job.toml")
+    build.add_argument("--out", metavar="DIR", type=Path, help="where the package's folder is made (default: exports)")
+    build.add_argument("--replace", action="store_true", help="replace an existing package of the same number and revision")
+    check = commands.add_parser("check", help="read a job's files and name every error in them")
+    check.add_argument("job", metavar="JOB")
+    start = commands.add_parser("start", help="copy a demo job into a new folder, to be changed into your own")
+    start.add_argument("folder", metavar="DIR", type=Path)
+    start.add_argument("--units", choices=("metric", "us"), default="metric")
+    again = commands.add_parser("recheck", help="compute a package again from its own inputs, and hold every file against its manifest")
+    again.add_argument("package", metavar="PACKAGE", type=Path, help="the folder of a calculation package")
+    again.add_argument("--pdf", metavar="FILE", type=Path, help="write the verdict as PDF too")
+    again.add_argument("--what-if", metavar="JOB", type=Path, help="list what changed inputs would change against the package")
+    sides = commands.add_parser("compare", help="say what changed from one package to another")
+    sides.add_argument("before", metavar="A", type=Path)
+    sides.add_argument("after", metavar="B", type=Path)
+    sides.add_argument("--html", metavar="FILE", type=Path, help="write it as one HTML page too")
+    sides.add_argument("--json", metavar="FILE", type=Path, help="write it as JSON too")
+    sign = commands.add_parser("sign", help="write a sign-off record, which is no cryptographic signature, into a package's folder")
+    sign.add_argument("package", metavar="PACKAGE", type=Path)
+    sign.add_argument("--as", dest="role", required=True, choices=("prepared", "checked", "approved"))
+    sign.add_argument("--name", required=True, help="who signs off")
+    sign.add_argument("--date", metavar="YYYY-MM-DD", help="today without it")
+    note = commands.add_parser("comment", help="write a review comment into the comments file beside a package")
+    note.add_argument("package", metavar="PACKAGE", type=Path)
+    note.add_argument("--name", required=True, help="who writes it")
+    note.add_argument("--text", required=True, help="what there is to say")
+    note.add_argument("--kind", default="question", help="'must change', question, remark or settled; question without it")
+    note.add_argument("--about", default="", metavar="ID", help="id of a step or check")
+    note.add_argument("--answers", default="", metavar="N", help="number of the comment that it answers or settles")
+    lesson = commands.add_parser("lesson", help="open the lesson for a projector, one scene at a time")
+    lesson.add_argument("--units", choices=("metric", "us"), default="metric")
+    lesson.add_argument("--language", default="en", help="a language of calc/lesson/texts")
+    lesson.add_argument("--class", dest="seed", type=int, default=1, metavar="N", help="number of the class: other exercises, other simulated holes")
+    handouts = commands.add_parser("handouts", help="make the lesson's printed sheets: for the apprentice, and the trainer's notes")
+    handouts.add_argument("--units", choices=("metric", "us"), default="metric")
+    handouts.add_argument("--language", default="en", help="a language of calc/lesson/texts")
+    handouts.add_argument("--class", "--seed", dest="seed", type=int, default=1, metavar="N", help="number of the class, as in lesson: its exercises")
+    handouts.add_argument("--out", metavar="DIR", type=Path, help="folder for the two PDF files (default: exports/handouts)")
+    record = commands.add_parser("record", help="compare a filled-in hole record (CSV) with what was planned")
+    record.add_argument("job", metavar="JOB")
+    record.add_argument("file", metavar="FILE", type=Path)
+    commands.add_parser("lab", help="open the notebooks in JupyterLab")
+    commands.add_parser("schema", help="print the job file's JSON schema, for editors")
+    commands.add_parser("refresh", help="run the notebooks from the top and keep their outputs")
+    commands.add_parser("sample", help="remake exports/sample from the metric demo")
+    commands.add_parser("ratios", help="measure speed as ratios (tests/benchmarks)")
+    options = parser.parse_args(arguments)
+    for stream in (sys.stdout, sys.stderr):
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(encoding="utf-8", errors="replace")
+    try:
+        return int(_COMMANDS[options.command](options))
+    except InputErrors as errors:
+        print(errors, file=sys.stderr)
+    except (ValueError, OSError, RuntimeError) as error:
+        if os.environ.get("CALC_TRACEBACK"):
+            raise
+        print(error, file=sys.stderr)
+    return 2
+
+
+def _build(options: argparse.Namespace) -> int:
+    from tqdm import tqdm
+
+    from calc.files.job import demo_job
+    from calc.package.build import build
+
+    job = Path(options.job) if options.job else demo_job()
+    # Made by hand rather than by counting: each stage names itself before it starts.
+    bar = tqdm(total=STAGES, bar_format="{bar:24} {n_fmt}/{total_fmt} {desc}", file=sys.stderr, disable=None)
+
+    def progress(stage: str) -> None:
+        bar.set_description_str(stage)
+        bar.update()
+
+    try:
+        package, results = build(job, out=options.out, replace=options.replace, progress=progress)
+    finally:
+        bar.set_description_str("")
+        bar.close()
+    for line in results.headline:
+        print(line)
+    print(f"Calculation: {package / 'calculation.pdf'}")
+    return 0 if results.passes else 1
+
+
+def _check(options: argparse.Namespace) -> int:
+    from calc.work.load import load_job
+    from calc.work.results import compute
+
+    job = load_job(options.job)
+    results = compute(job)
+    for line in results.headline:
+        print(line)
+    for check in results.checks:
+        if not check.passes:
+            print(f"FAILS: {check.title}: {check.reason}; {check.advice}")
+    return 0 if results.passes else 1
+
+
+def _start(options: argparse.Namespace) -> int:
+    from calc.files.job import demo_job
+
+    if options.folder.exists():
+        raise ValueError(f"{options.folder} exists and is not overwritten: name a new folder")
+    shutil.copytree(demo_job(options.units).parent, options.folder)
+    print(f"Edit {options.folder / 'job.toml'} and the files beside it, then: python -m calc build {options.folder}")
+    return 0
+
+
+def _import_nothing_from(package: Path) -> None:
+    """Python looks for modules in the present folder; a package that one stands in may hold files that are named like some."""
+    sys.path[:] = [entry for entry in sys.path if not Path(entry or ".").resolve().is_relative_to(package.resolve())]
+
+
+def _outside(file: Path | None, *packages: Path) -> None:
+    """Refuse to write into a package, whichever it is, or into a folder that is not there."""
+    if file is None:
+        return
+    place = file.resolve()
+    inside = next((folder for folder in (*packages, *place.parents) if place.is_relative_to(folder.resolve()) and (folder / "manifest.json").is_file()), None)
+    if inside is not None:
+        raise ValueError(f"{file} lies inside the package {inside}, which would no longer be what was built: name a file elsewhere")
+    if not place.parent.is_dir():
+        raise ValueError(f"{file} cannot be written, since the folder {file.parent} does not exist: name a file in a folder that does")
+
+
+def _recheck(options: argparse.Namespace) -> int:
+    _import_nothing_from(options.package)
+    from calc.review.recheck import recheck, what_if
+
+    _outside(options.pdf, options.package)
+    if options.what_if is not None:
+        if options.pdf is not None:
+            raise ValueError("--pdf writes a verdict, and --what-if gives none: use one of them")
+        print(what_if(options.package, options.what_if).text())
+        return 0
+    verdict = recheck(options.package)
+    print(verdict.text())
+    if options.pdf is not None:
+        verdict.write_pdf(options.pdf)
+        print(f"\nVerdict: {options.pdf}")
+    return verdict.exit_code
+
+
+def _compare(options: argparse.Namespace) -> int:
+    for package in (options.before, options.after):
+        _import_nothing_from(package)
+    from calc.package.manifest import write_whole
+    from calc.review.compare import compare
+
+    for file in (options.html, options.json):
+        _outside(file, options.before, options.after)
+    found = compare(options.before, options.after)
+    print(found.text())
+    if options.html is not None:
+        write_whole(options.html, found.html())
+    if options.json is not None:
+        write_whole(options.json, found.json())
+    return 0
+
+
+def _sign(options: argparse.Namespace) -> int:
+    _import_nothing_from(options.package)
+    from calc.review.signoff import RECORD_ONLY, sign
+
+    record = sign(options.package, role=options.role, name=options.name, day=options.date)
+    print(f"{record.role} by {record.name}, {record.date}, for the manifest {record.manifest_digest[:12]}")
+    print(RECORD_ONLY)
+    return 0
+
+
+def _comment(options: argparse.Namespace) -> int:
+    _import_nothing_from(options.package)
+    from calc.review.comments import comment
+
+    written = comment(options.package, text=options.text, name=options.name, kind=options.kind, about=options.about, answers=options.answers)
+    print(f"comment {written.number} stands in {options.package / 'comments.json'}; the package itself is as it was")
+    return 0
+
+
+def _lab(_: argparse.Namespace) -> int:
+    from calc.package.notebooks import FOLDER
+
+    return subprocess.call([sys.executable, "-m", "jupyterlab", "--notebook-dir", str(FOLDER)])
+
+
+def _lesson(options: argparse.Namespace) -> int:
+    from calc.lesson.projector import serve
+
+    print("Printed sheets and trainer's notes: python -m calc handouts", flush=True)
+    return serve(units=options.units, language=options.language, seed=options.seed)
+
+
+def _handouts(options: argparse.Namespace) -> int:
+    from calc.lesson.handouts import write_handouts
+
+    for path in write_handouts(units=options.units, language=options.language, seed=options.seed, out=options.out):
+        print(path)
+    return 0
+
+
+def _record(options: argparse.Namespace) -> int:
+    from calc.work.load import load_job
+    from calc.work.site.record import read_hole_record
+
+    done = read_hole_record(options.file, job=load_job(options.job))
+    for sentence in done.sentences():
+        print(sentence)
+    return 0 if done.passes else 1
+
+
+def _schema(_: argparse.Namespace) -> int:
+    from calc.files.tables import json_schema
+
+    print(json.dumps(json_schema(), indent=1, ensure_ascii=False))
+    return 0
+
+
+def _refresh(_: argparse.Namespace) -> int:
+    import nbformat
+
+    from calc.package.notebooks import numbered_notebooks, run, tidy
+    from calc.package.typesetting import keep_ids, keep_templates
+
+    print(f"refreshed {keep_ids().name}")
+    print(f"refreshed {keep_templates().name}")
+    for path in numbered_notebooks():
+        nbformat.write(tidy(run(path, cwd=path.parent)), path)
+        print(f"refreshed {path.name}")
+    return 0
+
+
+def _sample(_: argparse.Namespace) -> int:
+    from calc.package.sample import make_sample
+
+    for path in make_sample():
+        print(f"made {path}")
+    return 0
+
+
+def _ratios(_: argparse.Namespace) -> int:
+    checkout = Path(__file__).resolve().parents[1]
+    plain = ["-q", "-s", "-p", "no:nbval", "-c", os.devnull, "--rootdir", str(checkout)]
+    return subprocess.call([sys.executable, "-m", "pytest", *plain, "tests/benchmarks"], cwd=checkout)
+
+
+_COMMANDS = {
+    "build": _build,
+    "check": _check,
+    "start": _start,
+    "recheck": _recheck,
+    "compare": _compare,
+    "sign": _sign,
+    "comment": _comment,
+    "lab": _lab,
+    "lesson": _lesson,
+    "handouts": _handouts,
+    "record": _record,
+    "schema": _schema,
+    "refresh": _refresh,
+    "sample": _sample,
+    "ratios": _ratios,
+}

@@ -1,0 +1,439 @@
+"""What measured holes say about the next ones: scatter, run order, normality, outliers, limits, and the overfill that follows.
+
+Statistics on volumes of one kind of hole, in any one unit, in the order in which the holes were made. Nothing is left out
+unless a reason is given for it, and every result says which question it answers. Limits come from `calc.scatter.factors`.
+
+Here are the formulas and the limits; `readings`, `runorder`, `normality` and `outliers` are modules of their own, and all of
+them can be imported from here.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any, Literal
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import special, stats
+
+from calc.base.formula import formula
+from calc.base.units import ML, Gram, GramPerML, Mm3, Ratio
+from calc.evidence.normality import NormalPlot, normal_plot, normal_scores
+from calc.evidence.outliers import EsdStep, Outliers, outliers
+from calc.evidence.readings import (
+    ONE_HOLE,
+    Kept,
+    Point,
+    Summary,
+    Values,
+    as_sentence,
+    leave_out,
+    moments,
+    percent,
+    ratios,
+    read_numbers,
+    read_share,
+    summary,
+)
+from calc.evidence.runorder import RunOrder, run_order
+from calc.fill.hole import MeasuredHole
+from calc.scatter.factors import holes_without_normality, prediction_factor, rank_without_normality, tolerance_factor
+
+__all__ = [
+    "COUNTS",
+    "ONE_HOLE",
+    "ConfidenceRow",
+    "ConfidenceTable",
+    "EsdStep",
+    "Kept",
+    "Limit",
+    "Limits",
+    "NormalPlot",
+    "Outliers",
+    "Point",
+    "RunOrder",
+    "Summary",
+    "Values",
+    "confidence_of",
+    "confidence_with_n",
+    "leave_out",
+    "limit_of",
+    "normal_plot",
+    "normal_scores",
+    "outliers",
+    "overfill_of",
+    "ratios",
+    "run_order",
+    "summary",
+    "upper_limits",
+    "volume_of_mass",
+    "volume_of_profile",
+]
+
+COUNTS = (1, 2, 3, 4, 5, 6, 8, 10, 15, 20, 30, 50, 100, 200)
+
+
+# ---- formulas ------------------------------------------------------------------------------------------------------------
+
+
+@formula(symbol="V", source="definition", homogeneous=False, limits={"mass": (0.0, 1e7), "density": (1e-3, 100.0)})
+def volume_of_mass(*, mass: Gram, density: GramPerML) -> ML:
+    """Volume of adhesive that was weighed.
+
+    Parameters
+    ----------
+    mass : float or ndarray [g]
+        Mass of adhesive that went into the hole.
+    density : float or ndarray [g/mL]
+        Density of the mixed adhesive.
+
+    Returns
+    -------
+    float or ndarray [mL]
+
+    Raises
+    ------
+    RangeError
+        A value outside its range.
+
+    Examples
+    --------
+    >>> volume_of_mass(mass=24.0, density=1.6)
+    15.0
+    """
+    return mass / density
+
+
+@formula(symbol="V_lim", source="definition; the factor says which limit it is")
+def limit_of(*, V_m: Mm3, k: Ratio, s_V: Mm3) -> Mm3:
+    """Limit from measured holes: the mean and so many standard deviations.
+
+    Parameters
+    ----------
+    V_m : float or ndarray [mm³, or any one volume unit]
+        Mean of the measured volumes.
+    k : float or ndarray [-]
+        Tolerance factor or prediction factor.
+    s_V : float or ndarray [same unit]
+        Standard deviation of the measured volumes.
+
+    Returns
+    -------
+    float or ndarray [same unit]
+
+    Examples
+    --------
+    >>> limit_of(V_m=14.0, k=2.5, s_V=0.4)
+    15.0
+    """
+    return V_m + k * s_V
+
+
+@formula(symbol="overfill", source="definition", limits={"V_dose": (0.0, 1e10), "V_req": (1e-9, 1e10)})
+def overfill_of(*, V_dose: Mm3, V_req: Mm3) -> Ratio:
+    """Overfill that a dose is, over the volume that the nominal sizes require.
+
+    Parameters
+    ----------
+    V_dose : float or ndarray [mm³, or any one volume unit]
+        Dose, such as a limit from measured holes.
+    V_req : float or ndarray [same unit]
+        Required volume of the nominal hole.
+
+    Returns
+    -------
+    float or ndarray [-]
+        0.10 is ten per cent more; negative when the dose is less than the nominal hole needs.
+
+    Raises
+    ------
+    RangeError
+        A value outside its range.
+
+    Examples
+    --------
+    >>> overfill_of(V_dose=15.0, V_req=12.5)
+    0.19999999999999996
+    """
+    return V_dose / V_req - 1
+
+
+def volume_of_profile(*, depths: Sequence[float], diameters: Sequence[float], phi: float, l_v: float, theta: float = 180.0) -> float:
+    """Volume that a hole known by its diameters needs with the bar home.
+
+    Parameters
+    ----------
+    depths, diameters : sequence of float [mm]
+        Depths below the mouth, rising from 0 to the end of the full-diameter hole, and the diameter at each.
+    phi, l_v : float [mm]
+        Nominal diameter of the bar, embedment.
+    theta : float [°]
+        Included point angle; 180° is a flat bottom.
+
+    Returns
+    -------
+    float [mm³]
+
+    Raises
+    ------
+    RangeError
+        Readings that describe no hole, a bar that does not fit, or a bar longer than the hole.
+
+    Examples
+    --------
+    >>> round(volume_of_profile(depths=(0.0, 200.0), diameters=(20.0, 20.0), phi=16.0, l_v=200.0), 2)
+    22619.47
+    """
+    return MeasuredHole(tuple(depths), tuple(diameters), theta).required(phi=phi, l_v=l_v)
+
+
+# ---- limits --------------------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class Limit:
+    """One limit: the question it answers, what it is, or how many holes it would take.
+
+    ``low`` is None for a one-sided limit, ``high`` is None when ``needed`` holes were not measured. ``factor`` is the number of standard
+    deviations above the mean; ``rank`` the place among the ordered values, counted from the smallest.
+    """
+
+    kind: Literal["tolerance", "prediction", "mean", "without_normality"]
+    question: str
+    low: float | None
+    high: float | None
+    factor: float | None
+    rank: int | None
+    share: float | None
+    confidence: float
+    needed: int
+    sentence: str
+
+
+@dataclass(frozen=True)
+class Limits:
+    """The four limits from the same holes, side by side; in the unit of the values."""
+
+    tolerance: Limit
+    prediction: Limit
+    mean: Limit
+    without_normality: Limit
+
+    def __iter__(self) -> Any:
+        """Go through the four limits."""
+        return iter((self.tolerance, self.prediction, self.mean, self.without_normality))
+
+
+def upper_limits(*, values: Values, share: float = 0.95, confidence: float = 0.95) -> Limits:
+    """Limits for an overfill from measured holes, each with the question that it answers.
+
+    Parameters
+    ----------
+    values : sequence of float [any one unit]
+        Measured volumes that are kept.
+    share : float
+        Share of all holes that is to be covered [-].
+    confidence : float
+        Probability that the statement holds [-]; for the prediction limit, that the next hole stays below.
+
+    Returns
+    -------
+    Limits
+        In the same unit; a limit for which there are too few holes is None and says how many it takes.
+
+    Raises
+    ------
+    ValueError
+        No value, one that is not finite, or a share or confidence outside (0, 1).
+
+    Examples
+    --------
+    >>> found = upper_limits(values=[14.0, 14.4, 13.8, 14.1, 14.2], share=0.90, confidence=0.90)
+    >>> round(found.tolerance.high, 3), found.without_normality.high, found.without_normality.needed
+    (14.713, None, 22)
+    """
+    array = read_numbers(values, 1)
+    read_share("share", share)
+    read_share("confidence", confidence)
+    return Limits(
+        _tolerance(array, share, confidence), _prediction(array, confidence), _mean_interval(array, confidence), _distribution_free(array, share, confidence)
+    )
+
+
+def _tolerance(array: NDArray[np.float64], share: float, confidence: float) -> Limit:
+    question = (
+        f"Which amount do {percent(share)} of all such holes not exceed, with confidence {percent(confidence)} that this is so? This is the one for a dose."
+    )
+    return _normal_limit("tolerance", question, array, lambda n: tolerance_factor(n=n, share=share, confidence=confidence), share, confidence)
+
+
+def _prediction(array: NDArray[np.float64], confidence: float) -> Limit:
+    question = f"Which amount will the very next single hole not exceed, in {percent(confidence)} of such cases? It says nothing about all the holes after it."
+    return _normal_limit("prediction", question, array, lambda n: prediction_factor(n=n, confidence=confidence), None, confidence)
+
+
+def _normal_limit(kind: Any, question: str, array: NDArray[np.float64], factor_of: Any, share: float | None, confidence: float) -> Limit:
+    mean, sd = moments(array)
+    n = len(array)
+    if sd is None:
+        return Limit(kind, question, None, None, None, None, share, confidence, 2, as_sentence(ONE_HOLE))
+    factor = float(factor_of(n))
+    high = float(limit_of(V_m=mean, k=factor, s_V=sd))
+    sentence = f"Mean plus {factor:.4g} standard deviations of {n} holes, {high:.5g}, if the scatter is normal."
+    return Limit(kind, question, None, high, factor, None, share, confidence, 2, sentence)
+
+
+def _mean_interval(array: NDArray[np.float64], confidence: float) -> Limit:
+    question = "Where does the mean of all such holes lie? It is for the amount to order, not for a dose: about half of all holes take more than the mean."
+    mean, sd = moments(array)
+    n = len(array)
+    if sd is None:
+        return Limit("mean", question, None, None, None, None, None, confidence, 2, as_sentence(ONE_HOLE))
+    factor = float(special.stdtrit(n - 1, (1 + confidence) / 2)) / math.sqrt(n)
+    low, high = float(limit_of(V_m=mean, k=-factor, s_V=sd)), float(limit_of(V_m=mean, k=factor, s_V=sd))
+    sentence = f"Between {low:.5g} and {high:.5g} with confidence {percent(confidence)}, two-sided; the mean of the {n} holes is {mean:.5g}."
+    return Limit("mean", question, low, high, factor, None, None, confidence, 2, sentence)
+
+
+def _distribution_free(array: NDArray[np.float64], share: float, confidence: float) -> Limit:
+    question = f"Which amount do {percent(share)} of all such holes not exceed, with confidence {percent(confidence)}, whatever the shape of the scatter?"
+    needed = int(holes_without_normality(share=share, confidence=confidence))
+    n = len(array)
+    if n < needed:
+        sentence = f"It takes at least {needed} measured holes, and there {'is' if n == 1 else 'are'} {n}: with fewer, not even the largest of them is enough."
+        return Limit("without_normality", question, None, None, None, None, share, confidence, needed, sentence)
+    rank = rank_without_normality(n=n, share=share, confidence=confidence)
+    high = float(np.sort(array)[rank - 1])
+    place = "the largest" if rank == n else f"number {rank} from the smallest"
+    return Limit("without_normality", question, None, high, None, rank, share, confidence, needed, f"{high:.5g}, {place} of the {n} measured holes.")
+
+
+# ---- what more holes are worth -------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class ConfidenceRow:
+    """What n measured holes allow: factors, the limit for a mean and sd, and the overfill that follows; None where n does not allow it.
+
+    ``confidence_at_factor`` is how sure n holes make the share with one factor that is the same for every n.
+    """
+
+    n: int
+    factor: float | None
+    next_hole_factor: float | None
+    confidence_at_factor: float | None
+    limit: float | None
+    overfill: float | None
+    sentence: str
+
+
+@dataclass(frozen=True)
+class ConfidenceTable:
+    """Rows for rising n; ``endless`` is the factor that endlessly many holes would come to."""
+
+    rows: tuple[ConfidenceRow, ...]
+    share: float
+    confidence: float
+    endless: float
+
+
+def confidence_of(*, n: int, share: float, factor: float) -> float:
+    """Confidence with which mean + factor × sd of n normal measurements covers the share: the tolerance factor read backwards.
+
+    Parameters
+    ----------
+    n : int
+        Number of measured holes.
+    share : float
+        Share of all holes that is to be covered [-].
+    factor : float
+        Standard deviations above the mean [-].
+
+    Returns
+    -------
+    float [-]
+
+    Raises
+    ------
+    ValueError
+        Fewer than two holes, a share outside (0, 1), or a factor that is not finite.
+
+    Examples
+    --------
+    >>> round(confidence_of(n=10, share=0.95, factor=2.91096), 4)
+    0.95
+    """
+    read_share("share", share)
+    if not (n == int(n) and n >= 2):
+        raise ValueError(f"n must be a whole number of at least 2, not {n:g}: {ONE_HOLE}")
+    if not math.isfinite(factor):
+        raise ValueError(f"the factor must be a finite number, not {factor}")
+    root = math.sqrt(n)
+    return float(stats.nct.cdf(factor * root, n - 1, float(special.ndtri(share)) * root))
+
+
+def confidence_with_n(
+    *,
+    share: float,
+    confidence: float,
+    mean: float | None = None,
+    sd: float | None = None,
+    V_req: float | None = None,
+    factor: float | None = None,
+    counts: Sequence[int] = COUNTS,
+) -> ConfidenceTable:
+    """How the tolerance factor, and the overfill that follows from it, shrinks as more holes are measured.
+
+    Parameters
+    ----------
+    share, confidence : float
+        Share of all holes that is to be covered, and probability that the statement holds [-].
+    mean, sd : float, optional
+        Mean and standard deviation that the holes are taken to keep [any one volume unit].
+    V_req : float, optional
+        Required volume of the nominal hole [same unit].
+    factor : float, optional
+        Standard deviations above the mean that are taken whatever n is [-]; the rows then say how sure that makes the share.
+    counts : sequence of int
+        Numbers of holes.
+
+    Returns
+    -------
+    ConfidenceTable
+        Factors [-], limits [same unit], overfills [-]. A single hole gives none of them.
+
+    Raises
+    ------
+    ValueError
+        A share or confidence outside (0, 1), a negative sd, a count below one, or a required volume that is not above zero.
+
+    Examples
+    --------
+    >>> table = confidence_with_n(share=0.95, confidence=0.95, counts=(1, 5, 10))
+    >>> [row.factor and round(row.factor, 3) for row in table.rows]
+    [None, 4.203, 2.911]
+    """
+    read_share("share", share)
+    read_share("confidence", confidence)
+    if (mean is None) != (sd is None):
+        raise ValueError("give both the mean and the standard deviation, or neither")
+    if mean is not None and sd is not None and not (math.isfinite(mean) and math.isfinite(sd) and sd >= 0):
+        raise ValueError(f"the mean must be finite and the standard deviation zero or more, not {mean:g} and {sd:g}")
+    endless = float(special.ndtri(share))
+    rows = []
+    for n in counts:
+        if not (n == int(n) and n >= 1):
+            raise ValueError(f"a number of holes must be a whole number of at least 1, not {n:g}")
+        if n == 1:
+            rows.append(ConfidenceRow(1, None, None, None, None, None, as_sentence(ONE_HOLE)))
+            continue
+        k = float(tolerance_factor(n=n, share=share, confidence=confidence))
+        limit = None if mean is None or sd is None else float(limit_of(V_m=mean, k=k, s_V=sd))
+        overfill = None if limit is None or V_req is None else float(overfill_of(V_dose=limit, V_req=V_req))
+        sentence = f"{n} holes: mean plus {k:.4g} standard deviations" + ("." if overfill is None else f", an overfill of {overfill:.3f}.")
+        sure = None if factor is None else confidence_of(n=n, share=share, factor=factor)
+        next_hole = float(prediction_factor(n=n, confidence=share))
+        rows.append(ConfidenceRow(int(n), k, next_hole, sure, limit, overfill, sentence))
+    return ConfidenceTable(tuple(rows), share, confidence, endless)

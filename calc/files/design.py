@@ -1,0 +1,450 @@
+"""Tables of the job file about strength: code, materials, forces and what is known of the old concrete.
+
+``[design]`` holds values for the whole job; ``[design.group.<mark>]`` replaces them, key by key, for one bar group. What a rule
+needs and nobody gave is refused, never assumed; what the codes recommend is used and marked. Units are converted whatever the
+code (psi in a job by EN 1992-1-1 is fine), but a quantity that only another code knows is refused: f_c is not f_ck.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Annotated, Any, Literal
+
+from pydantic import BeforeValidator, Field, WithJsonSchema, field_validator
+
+from calc.base.bars import UnknownBar, find_bar
+from calc.base.units import convert
+from calc.files.fields import Depth, FilledLine, Part, quantity
+from calc.files.problems import Problem, nearest
+from calc.files.schedule import BarGroup
+from calc.strength.codes import ACI, CODES, EN04, EN23
+
+_STRENGTH = quantity("MPa", low=5.0, high=150.0, example="25 MPa")
+_STEEL = quantity("MPa", low=100.0, high=1000.0, example="500 MPa")
+_STRESS = quantity("MPa", low=0.0, high=1000.0, open_low=True, example="250 MPa")
+_NORMAL = quantity("MPa", low=-20.0, high=100.0, example="0.5 MPa")
+_FORCE = quantity("N", low=0.0, high=2e6, open_low=True, example="30 kN")
+_LINE_FORCE = quantity("N/m", low=0.0, high=1e7, open_low=True, example="120 kN/m")
+_WIDE = quantity("mm", low=0.0, high=20000.0, open_low=True, example="300 mm")
+
+Strength = Annotated[float, _STRENGTH[0], _STRENGTH[1]]
+Steel = Annotated[float, _STEEL[0], _STEEL[1]]
+Stress = Annotated[float, _STRESS[0], _STRESS[1]]
+NormalStress = Annotated[float, _NORMAL[0], _NORMAL[1]]
+Force = Annotated[float, _FORCE[0], _FORCE[1]]
+LineForce = Annotated[float, _LINE_FORCE[0], _LINE_FORCE[1]]
+Wide = Annotated[float, _WIDE[0], _WIDE[1]]
+
+
+def _number(low: float, high: float, why: str = "") -> tuple[BeforeValidator, WithJsonSchema]:
+    """Return what makes a float field take a bare number from ``low`` to ``high``."""
+    accepted = f"accepted: a number without quotation marks, from {low:g} to {high:g}"
+
+    def read(value: object) -> float:
+        if isinstance(value, bool) or not isinstance(value, (int, float)):
+            raise ValueError(f"is not a bare number; {accepted}")
+        if not low <= value <= high:
+            raise ValueError(f"is out of range{': ' + why if why and value > high else ''}; {accepted}")
+        return float(value)
+
+    return BeforeValidator(read), WithJsonSchema({"type": "number", "minimum": low, "maximum": high})
+
+
+_BOND = _number(0.1, 1.0, "a post-installed bar never counts on more bond than a cast-in one")
+_LENGTHENING = _number(1.0, 2.0)
+_GAMMA_C = _number(1.0, 2.0)
+_GAMMA_S = _number(1.0, 1.5)
+_LONG_TERM = _number(0.5, 1.0)
+_PHI = _number(0.4, 0.9)
+_LAPPED = _number(0.0, 100.0)
+
+BondFactor = Annotated[float, _BOND[0], _BOND[1]]
+LengthFactor = Annotated[float, _LENGTHENING[0], _LENGTHENING[1]]
+GammaC = Annotated[float, _GAMMA_C[0], _GAMMA_C[1]]
+GammaS = Annotated[float, _GAMMA_S[0], _GAMMA_S[1]]
+LongTerm = Annotated[float, _LONG_TERM[0], _LONG_TERM[1]]
+Reduction = Annotated[float, _PHI[0], _PHI[1]]
+Lapped = Annotated[float, _LAPPED[0], _LAPPED[1]]
+
+
+def _code(value: object) -> object:
+    if value not in CODES:
+        raise ValueError(f"is not a code and edition that is built; accepted: {', '.join(CODES)}")
+    return value
+
+
+def _bar(value: object) -> object:
+    if not isinstance(value, str):
+        raise ValueError('is not a text; accepted: a bar of the tables in quotation marks, such as "16", "#5" or "15M"')
+    try:
+        find_bar(value)
+    except UnknownBar as error:
+        raise ValueError(str(error).split("' ", 1)[-1]) from None
+    return value
+
+
+CodeName = Annotated[str, BeforeValidator(_code), WithJsonSchema({"enum": list(CODES)})]
+BarName = Annotated[str, BeforeValidator(_bar), WithJsonSchema({"type": "string"})]
+OversizeRule = Literal["UFC 3-270-04, resin", "Ohio DOT 510, cement grout", "Ohio DOT 510, resin"]
+Surface = Literal["very smooth", "smooth", "rough", "very rough", "indented", "keyed", "roughened", "not roughened", "monolithic"]
+
+
+class Approval(Part):
+    """What the product's approval says; the user's input, never a default."""
+
+    number: FilledLine | None = Field(default=None, description="Number and date of the approval")
+    page: FilledLine | None = Field(default=None, description="Page or table that the values stand on")
+    k_b: BondFactor | None = Field(default=None, description="Bond efficiency factor for EN 1992-1-1:2004, at most 1")
+    k_b_pi: BondFactor | None = Field(default=None, description="Bond efficiency factor for EN 1992-1-1:2023, at most 1")
+    alpha_lb: LengthFactor | None = Field(default=None, description="Factor on the minimum length; 1.5 unless the approval says less")
+    longest_embedment: Depth | None = Field(default=None, description="Longest embedment that the approval covers")
+    invented: bool = Field(default=False, description="true when no such approval exists; every page then says so")
+
+
+class Values(Part):
+    """What decides the embedment of a bar group; forces [N, N/m], stresses [MPa], lengths [mm]."""
+
+    f_ck: Strength | None = Field(default=None, description="Characteristic cylinder strength of the old concrete (EN)")
+    f_c: Strength | None = Field(default=None, description="Specified compressive strength of the old concrete (ACI)")
+    strength_from: Literal["drawings", "cores", "assumed"] | None = Field(default=None, description="How the old concrete's strength is known")
+    f_yk: Steel | None = Field(default=None, description="Characteristic yield strength of the bar (EN)")
+    f_y: Steel | None = Field(default=None, description="Specified yield strength of the bar (ACI)")
+    gamma_C: GammaC | None = Field(default=None, description="Partial factor for concrete (EN); recommended 1.5")
+    gamma_S: GammaS | None = Field(default=None, description="Partial factor for steel (EN); recommended 1.15")
+    alpha_ct: LongTerm | None = Field(default=None, description="Long-term factor on the tensile strength (EN 2004); recommended 1.0")
+    alpha_cc: LongTerm | None = Field(default=None, description="Long-term factor on the compressive strength (EN); recommended 1.0")
+    k_tc: LongTerm | None = Field(default=None, description="Long-term factor on the compressive strength (EN 2023); recommended 1.0")
+    lightweight: bool | None = Field(default=None, description="true for lightweight concrete (ACI); normal-weight when not given")
+    phi: Reduction | None = Field(default=None, description="Strength reduction factor (ACI): 0.90 tension, 0.75 shear when not given")
+    use: Literal["anchorage", "lap", "joint"] | None = Field(default=None, description="What the bar does: anchorage, lap, or shear across a joint")
+    force: Force | None = Field(default=None, description="Design force of one bar, such as 30 kN")
+    force_characteristic: Force | None = Field(default=None, description="Characteristic action on one bar, for proof loads, such as 20 kN")
+    force_per_length: LineForce | None = Field(default=None, description="Design force per length of joint, such as 120 kN/m")
+    compression: bool | None = Field(default=None, description="true when the bar is in compression; tension when not given")
+    bond: Literal["good", "poor"] | None = Field(default=None, description="Bond condition where the bar lies; must be stated")
+    excess_reduction: bool | None = Field(default=None, description="true lets the force shorten the length (ACI 25.4.10); full yield when not given")
+    cover: Depth | None = Field(default=None, description="Clear concrete from the bar to the nearest face beside it")
+    spacing: Wide | None = Field(default=None, description="Centre to centre of the bars")
+    edge: Wide | None = Field(default=None, description="Bar's centre to the edge in the other direction")
+    member_thickness: Wide | None = Field(default=None, description="Thickness of the old member along the hole")
+    remainder: Depth | None = Field(default=None, description="Concrete that must stay behind the hole")
+    drilling: Literal["rotary", "diamond", "air"] | None = Field(default=None, description="Drilling: rotary hammer, diamond core or compressed air")
+    drilling_aid: bool | None = Field(default=None, description="true when a guide keeps the drill in line")
+    oversize_rule: OversizeRule | None = Field(default=None, description="Specification whose limit on the hole's oversize is to be checked")
+    coating: Literal["none", "epoxy", "zinc"] | None = Field(default=None, description="Coating of the bar; none when not given")
+    bar_surface: Literal["ribbed", "plain"] | None = Field(default=None, description="ribbed; plain bars are refused")
+    existing_bar: BarName | None = Field(default=None, description="Bars in the old concrete, such as 16 or #5")
+    existing_cover: Depth | None = Field(default=None, description="Cover of the bars in the old concrete")
+    existing_spacing: Wide | None = Field(default=None, description="Centre to centre of the bars in the old concrete")
+    percent_lapped: Lapped | None = Field(default=None, description="Lap: share of the bars lapped at one place [%]")
+    end_cover: Depth | None = Field(default=None, description="Lap: cover at the end of the existing bar")
+    gap: Depth | None = Field(default=None, description="Lap: clear distance between the two lapped bars")
+    surface: Surface | None = Field(default=None, description="Joint: how the old surface is prepared, in the code's words")
+    joint_width: Wide | None = Field(default=None, description="Joint: width of the joint across the shear")
+    bar_rows: Annotated[int, Field(ge=1, le=100)] | None = Field(default=None, description="Joint: rows of bars over its width; 1 when not given")
+    normal_stress: NormalStress | None = Field(default=None, description="Joint: least normal stress with the shear, compression positive; 0 when not given")
+    bar_stress: Stress | None = Field(default=None, description="Joint: bar stress counted on (EN); the yield strength when not given")
+
+    @field_validator("bar_surface")
+    @classmethod
+    def _ribs_only(cls, value: str | None) -> str | None:
+        if value == "plain":
+            raise ValueError('is a plain (smooth) bar, for which none of the rules built here holds; accepted: "ribbed"')
+        return value
+
+
+class GroupValues(Values):
+    """Keys of one bar group, in place of the job's."""
+
+    approval: Approval | None = Field(default=None, description="Approval values of this group, in place of the job's")
+
+
+class Design(Values):
+    """Code, materials and forces."""
+
+    code: CodeName = Field(description=f"Code and edition: {', '.join(CODES)}")
+    approval: Approval | None = Field(default=None, description="What the product's approval says")
+    group: dict[str, GroupValues] = Field(default_factory=dict, description="Keys of one bar group, in place of the job's, by its mark")
+
+
+# Where a group gives one of these, the job's other one no longer counts.
+_EITHER = (("force", "force_per_length"),)
+_UNITS_OF_CODE = {
+    "f_c": (EN04, EN23), "f_y": (EN04, EN23), "phi": (EN04, EN23), "excess_reduction": (EN04, EN23),
+    "f_ck": (ACI,), "f_yk": (ACI,), "gamma_C": (ACI,), "gamma_S": (ACI,), "alpha_ct": (ACI, EN23), "alpha_cc": (ACI, EN23), "bar_stress": (ACI,),
+    "k_tc": (ACI, EN04), "lightweight": (EN04, EN23),
+}  # fmt: skip
+_IN_PLACE = {
+    "f_c": "f_ck, the characteristic cylinder strength",
+    "f_ck": "f_c, the specified compressive strength",
+    "f_y": "f_yk",
+    "f_yk": "f_y",
+    "phi": "gamma_C and gamma_S",
+    "gamma_C": "phi",
+    "gamma_S": "phi",
+}
+_WHY_NOT = {
+    "excess_reduction": "the force decides the length there anyway",
+    "alpha_ct": "no formula of this code uses it",
+    "alpha_cc": "no formula of this code uses it",
+    "k_tc": "no formula of this code uses it",
+    "lightweight": "its rules for lightweight concrete are not built here",
+    "bar_stress": "the bars of a joint must be developed for f_y (22.9.5.1; from memory)",
+}
+# Classes of the code [MPa]; for ACI the least specified strength of Table 19.2.1.1 (from memory) and the end of the formulas.
+RANGES = {EN04: (12.0, 90.0), EN23: (12.0, 100.0), ACI: (convert(2500.0, "psi", "MPa"), convert(20000.0, "psi", "MPa"))}
+STEELS = {EN04: (400.0, 600.0), EN23: (400.0, 700.0), ACI: (convert(40000.0, "psi", "MPa"), convert(100000.0, "psi", "MPa"))}
+SURFACES: dict[str, tuple[str, ...]] = {
+    EN04: ("very smooth", "smooth", "rough", "indented"),
+    EN23: ("very smooth", "smooth", "rough", "very rough", "keyed"),
+    ACI: ("monolithic", "roughened", "not roughened"),
+}
+_ALWAYS = ("use", "strength_from", "bond", "cover", "spacing", "drilling", "drilling_aid", "member_thickness")
+_OF_USE = {"anchorage": (), "lap": ("percent_lapped", "end_cover", "gap", "existing_bar"), "joint": ("surface", "joint_width")}
+
+
+@dataclass(frozen=True)
+class Chosen:
+    """The values that hold for one bar group, and the key of the job file that each comes from."""
+
+    code: str
+    mark: str
+    values: Mapping[str, Any]
+    keys: Mapping[str, str]
+
+    def __getitem__(self, name: str) -> Any:
+        """Return a value; None when it was not given."""
+        return self.values.get(name)
+
+    def key(self, name: str) -> str:
+        """Return the dotted key that gave a value, or the one that would."""
+        return self.keys.get(name) or (f"design.approval.{name[9:]}" if name.startswith("approval.") else f"design.{name}")
+
+    @property
+    def designed(self) -> bool:
+        """Whether a force is given, so that there is something to design for."""
+        return self["force"] is not None or self["force_per_length"] is not None
+
+    @property
+    def f_concrete(self) -> str:
+        """Name of the concrete strength in this code."""
+        return "f_c" if self.code == ACI else "f_ck"
+
+    @property
+    def f_steel(self) -> str:
+        """Name of the yield strength in this code."""
+        return "f_y" if self.code == ACI else "f_yk"
+
+
+def choose(design: Design, mark: str) -> Chosen:
+    """Return the values that hold for a bar group: its own, and the job's where it has none.
+
+    Parameters
+    ----------
+    design
+        The job file's tables.
+    mark
+        Mark of the bar group.
+
+    Returns
+    -------
+    Chosen
+        Forces [N, N/m], stresses [MPa], lengths [mm]; approval values under ``approval.<name>``.
+    """
+    values: dict[str, Any] = {}
+    keys: dict[str, str] = {}
+    own = design.group.get(mark)
+    for table, prefix in ((design, "design"), (own, f"design.group.{mark}")):
+        if table is None:
+            continue
+        given = [name for name in Values.model_fields if getattr(table, name) is not None]
+        for pair in _EITHER:
+            if any(name in given for name in pair):
+                for name in pair:
+                    values.pop(name, None)
+        for name in given:
+            values[name], keys[name] = getattr(table, name), f"{prefix}.{name}"
+        approval = table.approval or Approval()
+        for name in sorted(approval.model_fields_set):
+            values[f"approval.{name}"], keys[f"approval.{name}"] = getattr(approval, name), f"{prefix}.approval.{name}"
+    return Chosen(design.code, mark, values, keys)
+
+
+def design_problems(design: Design, groups: Iterable[BarGroup], origins: Mapping[str, str], file: str) -> list[Problem]:
+    """List what does not go together in the tables of strength.
+
+    Parameters
+    ----------
+    design
+        The job file's tables, each key read by itself.
+    groups
+        The bar schedule.
+    origins
+        What was typed, by dotted key.
+    file
+        Name of the job file.
+
+    Returns
+    -------
+    list of Problem
+        One sentence each, without repetition.
+    """
+    by_mark = {group.mark: group for group in groups}
+    found: list[Problem] = []
+    wanted: dict[tuple[str, str, str], list[str]] = {}
+    for mark in design.group:
+        if mark not in by_mark:
+            near = nearest(mark, by_mark)
+            hint = f"; did you mean {near}?" if near else ""
+            found.append(Problem(file, f"key design.group.{mark}", mark, f"is not the mark of a bar group in the schedule{hint}"))
+    for group in by_mark.values():
+        look = _Look(choose(design, group.mark), group, origins, file)
+        look.all()
+        found += look.problems
+        for name, why in look.missing:
+            wanted.setdefault((look.chosen.key(name), name, why), []).append(group.mark)
+    return [*(_missing(*what, marks, file) for what, marks in wanted.items()), *dict.fromkeys(found)]
+
+
+def _missing(key: str, name: str, why: str, marks: Sequence[str], file: str) -> Problem:
+    """Say once that a key is missing, for all bar groups that need it."""
+    own = ".approval" if name.startswith("approval.") else ""
+    many = "bar group" if len(marks) == 1 else "bar groups"
+    need = "needs" if len(marks) == 1 else "need"
+    listed = ", ".join(marks[:8]) + (f" and {len(marks) - 8} more" if len(marks) > 8 else "")
+    return Problem(file, f"key {key}", "", f"the key is missing, and {many} {listed} {need} it: {why}; add it to its table (or [design.group.{marks[0]}{own}])")
+
+
+class _Look:
+    """Looks at one group's values and collects what is wrong."""
+
+    def __init__(self, chosen: Chosen, group: BarGroup, origins: Mapping[str, str], file: str) -> None:
+        self.chosen, self.group, self.bar, self.origins, self.file = chosen, group, group.bar, origins, file
+        self.problems: list[Problem] = []
+        self.missing: list[tuple[str, str]] = []
+
+    def say(self, name: str, message: str) -> None:
+        key = self.chosen.key(name)
+        self.problems.append(Problem(self.file, f"key {key}", self.origins.get(key, ""), message))
+
+    def needs(self, name: str, why: str) -> bool:
+        if self.chosen[name] is None:
+            self.missing.append((name, why))
+            return False
+        return True
+
+    def need_all(self, names: tuple[str, ...]) -> bool:
+        """Ask for several keys, so that all that are missing are told at once."""
+        found = [self.needs(name, Values.model_fields[name].description or "") for name in names]
+        return all(found)
+
+    def all(self) -> None:
+        self.code()
+        chosen = self.chosen
+        if not chosen.designed:
+            return
+        complete = self.need_all(_ALWAYS)
+        complete &= self.needs(chosen.f_concrete, "strength of the old concrete") & self.needs(chosen.f_steel, "yield strength of the bar")
+        complete &= self.need_all(_OF_USE.get(chosen["use"] or "anchorage", ()))
+        self.approval()
+        self.geometry()
+        if complete:
+            self.use()
+            self.stress()
+
+    def code(self) -> None:
+        """Refuse what only another code knows, and values outside the code's range."""
+        chosen, code = self.chosen, self.chosen.code
+        for name, codes in _UNITS_OF_CODE.items():
+            if code in codes and chosen[name] is not None:
+                instead = f"; accepted in its place: {_IN_PLACE[name]}" if name in _IN_PLACE else f": {_WHY_NOT[name]}; accepted: leave it out"
+                self.say(name, f"does not go together with code {code}{instead}")
+        for name, ranges in ((chosen.f_concrete, RANGES), (chosen.f_steel, STEELS)):
+            low, high = ranges[code]
+            value = chosen[name]
+            if value is not None and not low * (1 - 1e-9) <= value <= high * (1 + 1e-9):
+                what = "concrete strength" if ranges is RANGES else "yield strength"
+                self.say(name, f"is a {what} outside what {code} covers; accepted: {_range(low, high, code)}")
+        if code != ACI and chosen["coating"] in ("epoxy", "zinc"):
+            self.say("coating", f'is outside this calculation: the bond rules of {code} used here are for uncoated ribbed bars; accepted: "none"')
+
+    def approval(self) -> None:
+        chosen = self.chosen
+        if chosen.code == ACI:
+            return
+        factor, other = ("k_b", "k_b_pi") if chosen.code == EN04 else ("k_b_pi", "k_b")
+        if chosen[f"approval.{factor}"] is None and chosen[f"approval.{other}"] is not None:
+            message = f"belongs to the other edition; {chosen.code} needs {factor} of an approval to this edition, and neither is worked out from the other"
+            self.say(f"approval.{other}", message)
+            names: tuple[str, ...] = ("number", "page", "alpha_lb")
+        else:
+            names = ("number", "page", factor, "alpha_lb")
+        for name in names:
+            self.needs(f"approval.{name}", "a value of the product's approval is never assumed")
+
+    def geometry(self) -> None:
+        """Refuse what cannot be built."""
+        chosen, d_0, phi = self.chosen, self.group.hole_diameter, self.bar.diameter
+        spacing, cover, edge = chosen["spacing"], chosen["cover"], chosen["edge"]
+        if spacing is not None and spacing <= d_0:
+            self.say("spacing", f"is impossible: holes of {d_0:.5g} mm would run into each other (bar group {self.group.mark}); accepted: more than that")
+        if cover is not None and cover <= (d_0 - phi) / 2:
+            least = f"{(d_0 - phi) / 2:.5g} mm"
+            self.say("cover", f"is impossible: the hole of bar group {self.group.mark} would break out of the face; accepted: more than {least}")
+        if edge is not None and edge <= d_0 / 2:
+            self.say("edge", f"is impossible: the hole of bar group {self.group.mark} would break out of the edge; accepted: more than {d_0 / 2:.5g} mm")
+        if chosen["existing_bar"] is not None and chosen["existing_spacing"] is not None:
+            existing = find_bar(chosen["existing_bar"]).diameter
+            if chosen["existing_spacing"] <= existing:
+                self.say("existing_spacing", f"is impossible: bars of {existing:.5g} mm would overlap; accepted: more than that")
+        thickness = chosen["member_thickness"]
+        if thickness is not None and chosen["remainder"] is not None and chosen["remainder"] >= thickness:
+            self.say("remainder", "is not less than member_thickness, so that no hole is left; accepted: less than that")
+
+    def use(self) -> None:
+        chosen, code, use = self.chosen, self.chosen.code, self.chosen["use"]
+        if chosen["force"] is not None and chosen["force_per_length"] is not None:
+            self.say("force", "is given beside force_per_length; accepted: exactly one of them")
+        if use == "joint" and chosen["force_per_length"] is None:
+            self.say("force", "is a force per bar, but a joint is designed for a shear per metre; accepted: force_per_length, such as 120 kN/m")
+        if chosen["compression"]:
+            if code != EN04:
+                self.say("compression", f"bars in compression are built for {EN04} only; accepted with {code}: false")
+            elif use != "anchorage":
+                self.say("compression", f"a {use} is designed for bars in tension; accepted: false")
+        if use == "joint" and chosen["surface"] not in SURFACES[code]:
+            self.say("surface", f"is not a surface that {code} knows; accepted: {', '.join(SURFACES[code])}")
+        if use == "joint" and chosen["joint_width"] is not None and chosen["joint_width"] / (chosen["bar_rows"] or 1) <= self.group.hole_diameter:
+            self.say("joint_width", f"is impossible: {chosen['bar_rows'] or 1} rows of holes do not fit into it; accepted: a wider joint or fewer bar_rows")
+        if use != "anchorage" and chosen["excess_reduction"]:
+            self.say("excess_reduction", f"a {use} needs the bar's full yield strength (25.4.10.2; from memory); accepted with use = {use}: false")
+        if use == "joint" and chosen["lightweight"]:
+            self.say("lightweight", "the limits of shear friction built here are for normal-weight concrete; accepted with use = joint: false")
+        if use == "lap" and code == ACI and self.bar.designation in ("#14", "#18", "45M", "55M"):
+            self.say("use", f"bars {self.bar.designation} may not be lapped in tension (ACI 318-19, 25.5.1.1; from memory); accepted: anchorage")
+
+    def stress(self) -> None:
+        """Refuse a stress above yield: no length anchors it."""
+        chosen = self.chosen
+        yield_strength = chosen[chosen.f_steel]
+        if chosen.code == ACI:
+            limit, words = (chosen["phi"] or 0.9) * yield_strength, "phi times f_y"
+        else:
+            limit, words = yield_strength / (chosen["gamma_S"] or 1.15), "f_yk over gamma_S"
+        if chosen["use"] == "joint":
+            if chosen["bar_stress"] is not None and chosen["bar_stress"] > limit * (1 + 1e-9):
+                self.say("bar_stress", f"is above the design yield strength ({words}: {limit:.4g} MPa); accepted: up to that")
+            return
+        name = "force" if chosen["force"] is not None else "force_per_length"
+        force = chosen["force"] if chosen["force"] is not None else chosen["force_per_length"] * chosen["spacing"] / 1000
+        stress = force / self.bar.stress_area
+        if stress > limit * (1 + 1e-9):
+            most = f"{limit * self.bar.stress_area / 1000:.4g} kN for each bar {self.bar.designation}"
+            self.say(name, f"puts {stress:.4g} MPa into bar group {self.group.mark}, stress above yield ({words}: {limit:.4g} MPa); accepted: up to {most}")
+
+
+def _range(low: float, high: float, code: str) -> str:
+    if code == ACI:
+        return f"from {convert(low, 'MPa', 'psi'):.6g} to {convert(high, 'MPa', 'psi'):.6g} psi"
+    return f"from {low:g} to {high:g} MPa"

@@ -1,0 +1,135 @@
+"""Kinds of fields of the job file's tables: quantities typed as text with a unit, names, shares; and `Part`, a table."""
+
+from __future__ import annotations
+
+import re
+from pathlib import PurePosixPath
+from typing import Annotated
+
+from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, WithJsonSchema
+
+from calc.base.units import UnitError, convert, parse_quantity
+from calc.files.problems import without_value
+from calc.files.schedule import tidy
+
+_RESERVED = {"CON", "PRN", "AUX", "NUL", *(f"{port}{n}" for port in ("COM", "LPT") for n in range(1, 10))}
+_CODE = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,39}")
+_EXAMPLES = {"mm³": "330 mL", "mm": "200 mm", "°": "130 °", "°C": "15 °C", "MPa": "25 MPa", "kN": "30 kN", "min": "20 min", "h": "8 h"}
+
+
+def quantity(unit: str, *, low: float, high: float, open_low: bool = False, example: str = "") -> tuple[BeforeValidator, WithJsonSchema]:
+    """Return what makes a float field read a text with a unit, within a range given in ``unit``."""
+    shown_unit = "mL" if unit == "mm³" else unit
+    least, most = (convert(edge, unit, shown_unit) for edge in (low, high))
+    accepted = f"accepted: {'above' if open_low else 'from'} {least:.10g} {'up ' if open_low else ''}to {most:.10g} {shown_unit}"
+    example = example or _EXAMPLES.get(unit) or f"{most:.10g} {unit}"
+
+    def read(value: object) -> float:
+        if not isinstance(value, str):
+            raise ValueError(f'is not a text with a unit; write a number and a unit in quotation marks, such as "{example}"; {accepted}')
+        try:
+            result = tidy(parse_quantity(value, unit).to(unit))
+        except UnitError as error:
+            raise ValueError(f"{without_value(str(error))}; {accepted}") from None
+        if result < low or result > high or (open_low and result == low):
+            raise ValueError(f"is out of range; {accepted}")
+        return result
+
+    schema = {"type": "string", "description": f"Number, space, unit; {accepted}", "examples": [example]}
+    return BeforeValidator(read), WithJsonSchema(schema)
+
+
+# Ranges are wide on purpose: they catch a slip of a unit, not an unusual product.
+_PACK = quantity("mm³", low=0.0, high=5e7, open_low=True)
+_PART = quantity("mm³", low=0.0, high=5e7)
+_STROKE = quantity("mm³", low=0.0, high=1e6, open_low=True)
+_DEPTH = quantity("mm", low=0.0, high=11000.0)
+_DIAMETER = quantity("mm", low=0.0, high=200.0, open_low=True)
+_ANGLE = quantity("°", low=60.0, high=180.0)
+_TEMPERATURE = quantity("°C", low=-40.0, high=60.0)
+
+PackVolume = Annotated[float, _PACK[0], _PACK[1]]
+PartVolume = Annotated[float, _PART[0], _PART[1]]
+StrokeVolume = Annotated[float, _STROKE[0], _STROKE[1]]
+Depth = Annotated[float, _DEPTH[0], _DEPTH[1]]
+Diameter = Annotated[float, _DIAMETER[0], _DIAMETER[1]]
+Angle = Annotated[float, _ANGLE[0], _ANGLE[1]]
+Temperature = Annotated[float, _TEMPERATURE[0], _TEMPERATURE[1]]
+
+
+def as_tuple(value: object) -> object:
+    """Take a list of TOML as a tuple."""
+    return tuple(value) if isinstance(value, list) else value
+
+
+# Zero-width characters that scripts and joined emoji need, and marks of direction; what turns the line itself is not among them.
+_INVISIBLE = str.maketrans("", "", "\u200b\u200c\u200d\u200e\u200f\u00a0\u202f\u3000\ufe0f")
+
+
+def one_line(value: object) -> object:
+    """Refuse a text that has more than one line."""
+    if isinstance(value, str) and not value.translate(_INVISIBLE).isprintable():
+        raise ValueError("has a line break or another character that does not print; accepted: one line of text")
+    return value
+
+
+def _code(value: object) -> object:
+    """Check a job number or revision: it becomes part of a folder's name on any system."""
+    accepted = "accepted: 1 to 40 letters a-z, digits, dots, underscores and hyphens, starting with a letter or digit"
+    if not isinstance(value, str):
+        raise ValueError(f"is not a text; write it in quotation marks; {accepted}")
+    if not _CODE.fullmatch(value):
+        raise ValueError(f"cannot be part of a folder's name; {accepted}")
+    if value.endswith("."):
+        raise ValueError(f"ends with a dot, which Windows drops from a folder's name; {accepted}")
+    if value.split(".")[0].upper() in _RESERVED:
+        raise ValueError(f"is a name that Windows keeps for itself; {accepted}")
+    return value
+
+
+def _share(value: float) -> float:
+    if not 0.0 <= value <= 2.0:
+        raise ValueError("is out of range; accepted: from 0 to 2, such as 0.10 for ten per cent more")
+    return value
+
+
+def inside(*suffixes: str) -> BeforeValidator:
+    """Return what accepts the name of a file inside the job's folder that ends in one of ``suffixes``."""
+
+    def check(value: object) -> object:
+        accepted = f'accepted: a file inside the job\'s folder that ends in {" or ".join(suffixes)}, such as "parts/file{suffixes[0]}"'
+        if not isinstance(value, str):
+            raise ValueError(f"is not a text; {accepted}")
+        path = PurePosixPath(value)
+        if path.is_absolute() or ".." in path.parts or "\\" in value or ":" in value or not value.isprintable():
+            raise ValueError(f"leads out of the job's folder or is not a plain relative path; {accepted}")
+        if path.suffix.lower() not in suffixes:
+            raise ValueError(f"does not end in {' or '.join(suffixes)}; {accepted}")
+        return value
+
+    return BeforeValidator(check)
+
+
+LONGEST_TEXT = 10_000
+Title = Annotated[str, Field(min_length=1, max_length=LONGEST_TEXT), BeforeValidator(one_line)]
+
+
+def _no_control(value: object) -> object:
+    if isinstance(value, str) and any((ord(sign) < 32 and sign not in "\n\t") or ord(sign) == 127 for sign in value):
+        raise ValueError("has a control character; accepted: text, with line breaks and tabs")
+    return value
+
+
+Note = Annotated[str, Field(max_length=LONGEST_TEXT), BeforeValidator(_no_control)]
+Line = Annotated[str, Field(max_length=200), BeforeValidator(one_line)]
+FilledLine = Annotated[str, Field(min_length=1, max_length=200), BeforeValidator(one_line)]
+Code = Annotated[str, BeforeValidator(_code), WithJsonSchema({"type": "string", "pattern": f"^{_CODE.pattern}$"})]
+Share = Annotated[float, AfterValidator(_share), WithJsonSchema({"type": "number", "minimum": 0, "maximum": 2})]
+TomlName = Annotated[str, inside(".toml")]
+ScheduleName = Annotated[str, inside(".csv", ".xlsx")]
+
+
+class Part(BaseModel):
+    """A table of the job file: frozen, and no key that is not known."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid", strict=True, populate_by_name=False)

@@ -1,0 +1,115 @@
+"""A job that has been read and checked: the tables of its files, and what was typed, as one frozen record."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from calc.files.adhesive import AdhesiveRecord
+from calc.files.design import Design
+from calc.files.scatter import Cost, Evidence, Judgement, Overfill, Scatter
+from calc.files.schedule import BarGroup
+from calc.files.site import Site
+from calc.files.tables import About, Concrete, Display, Equipment
+from calc.fill.hole import MeasuredHole
+
+JOB_FILE = "job.toml"
+
+
+_DEMOS = {"metric": "metric", "us": "us"}
+
+
+@dataclass(frozen=True)
+class Job:
+    """A job that has been read and checked: volumes [mm³], lengths [mm], angle [°], temperature [°C]."""
+
+    job: About
+    display: Display
+    concrete: Concrete
+    adhesive: AdhesiveRecord
+    equipment: Equipment
+    overfill: Overfill
+    measured: Mapping[str, MeasuredHole]
+    groups: tuple[BarGroup, ...]
+    origins: Mapping[str, str]
+    path: Path
+    adhesive_path: Path
+    schedule_path: Path
+    scatter: Scatter | None = None
+    evidence: Mapping[str, Evidence] = field(default_factory=dict)
+    judgement: Judgement | None = None
+    cost: Cost | None = None
+    design: Design | None = None
+    site: Site | None = None
+
+    @property
+    def folder(self) -> Path:
+        """The folder that holds the job file."""
+        return self.path.parent
+
+    @property
+    def files(self) -> tuple[Path, ...]:
+        """The input files that were read."""
+        measurements = {self.folder / one.file: None for one in self.evidence.values() if one.file is not None}
+        return (self.path, self.adhesive_path, self.schedule_path, *measurements)
+
+    @property
+    def schedule_file(self) -> Path:
+        """The bar schedule."""
+        return self.schedule_path
+
+    @property
+    def number(self) -> str:
+        """The job number."""
+        return self.job.number
+
+    @property
+    def revision(self) -> str:
+        """The revision."""
+        return self.job.revision
+
+    @property
+    def title(self) -> str:
+        """The title."""
+        return self.job.title
+
+    @property
+    def units(self) -> str:
+        """Units for display: ``"metric"`` or ``"us"``."""
+        return self.display.units
+
+    def group(self, mark: str) -> BarGroup:
+        """Return the bar group with this mark; raises KeyError with a sentence when there is none."""
+        for group in self.groups:
+            if group.mark == mark:
+                return group
+        raise KeyError(f"no bar group has the mark '{mark}'; there are: {', '.join(g.mark for g in self.groups[:20])}")
+
+    def overfill_of(self, group: BarGroup) -> float:
+        """Return the share that holds for a group: its own, or the job's."""
+        return self.overfill.share if group.overfill is None else group.overfill
+
+
+def demo_job(units: str = "metric") -> Path:
+    """Return the path of a demo job file that comes with the project; all its data are invented.
+
+    Parameters
+    ----------
+    units
+        ``"metric"`` or ``"us"``.
+
+    Returns
+    -------
+    Path
+        The ``job.toml`` of the demo.
+
+    Raises
+    ------
+    ValueError
+        For any other ``units``.
+    """
+    if units not in _DEMOS:
+        raise ValueError(f"'{units}' is not a demo; accepted: {', '.join(_DEMOS)}")
+    return Path(__file__).resolve().parent / "demo" / _DEMOS[units] / JOB_FILE
+

@@ -1,0 +1,323 @@
+"""Tables of the job file about the site: crew, times, temperatures and how holes are prepared.
+
+Every time is the user's own; none has a default that claims to be right. Times are seconds inside, times of day seconds
+after midnight, temperatures °C of the base material.
+"""
+
+from __future__ import annotations
+
+import datetime
+import itertools
+import re
+from typing import Annotated, Literal
+
+from pydantic import BeforeValidator, Field, WithJsonSchema, field_validator, model_validator
+
+from calc.files.adhesive import HoleCondition
+from calc.files.fields import Line, Part, Share, Temperature, as_tuple, quantity
+
+DAY = 86_400.0
+_CLOCK = re.compile(r"([01]\d|2[0-3]):([0-5]\d)", re.ASCII)
+
+# What may be done to a hole before adhesive goes in; "other" for anything else the user times.
+Action = Literal["drill", "blow", "brush", "vacuum", "flush", "other"]
+
+
+def _clock(value: object) -> float:
+    accepted = 'accepted: hours and minutes of a 24-hour clock in quotation marks, such as "07:00"'
+    if not isinstance(value, str):
+        raise ValueError(f"is not a text; {accepted}")
+    match = _CLOCK.fullmatch(value.strip())
+    if match is None:
+        raise ValueError(f"is not a time of day; {accepted}")
+    return 3600.0 * int(match[1]) + 60.0 * int(match[2])
+
+
+def _whole(low: int, high: int, why: str) -> BeforeValidator:
+    """Return what accepts a whole number from ``low`` to ``high``; ``why`` is said to who writes less."""
+    accepted = f"accepted: a whole number from {low} to {high}"
+
+    def read(value: object) -> int:
+        if not isinstance(value, int) or isinstance(value, bool):
+            raise ValueError(f"is not a whole number without quotation marks; {accepted}")
+        if value < low:
+            raise ValueError(f"is too few: {why}; {accepted}")
+        if value > high:
+            raise ValueError(f"is out of range; {accepted}")
+        return value
+
+    return BeforeValidator(read)
+
+
+def _list_of(example: str) -> BeforeValidator:
+    """Return what takes a list of TOML as a tuple, and says how one looks to who writes something else."""
+
+    def read(value: object) -> object:
+        if not isinstance(value, (list, tuple)):
+            raise ValueError(f"is not a list; accepted: {example}")
+        return as_tuple(value)
+
+    return BeforeValidator(read)
+
+
+def _tables(value: object) -> object:
+    if not isinstance(value, dict):
+        raise ValueError("is not a table; accepted: one table for each way of preparing a hole, such as [site.ways.brushed]")
+    return value
+
+
+_STEP_TIME = quantity("s", low=0.0, high=36_000.0, example="30 s")
+_LENGTH = quantity("s", low=0.0, high=DAY, open_low=True, example="20 min")
+_WAIT = quantity("s", low=0.0, high=60 * DAY, example="2 h")
+_DENSITY = quantity("kg/m³", low=300.0, high=5000.0, example="2400 kg/m³")
+_BAG = quantity("mm³", low=0.0, high=2e9, open_low=True, example="5000 mL")
+
+TimeOfDay = Annotated[float, BeforeValidator(_clock), WithJsonSchema({"type": "string", "pattern": f"^{_CLOCK.pattern}$", "examples": ["07:00"]})]
+StepTime = Annotated[float, _STEP_TIME[0], _STEP_TIME[1]]
+Length = Annotated[float, _LENGTH[0], _LENGTH[1]]
+Wait = Annotated[float, _WAIT[0], _WAIT[1]]
+Density = Annotated[float, _DENSITY[0], _DENSITY[1]]
+BagVolume = Annotated[float, _BAG[0], _BAG[1]]
+Holes = Annotated[int, _whole(1, 1_000_000, "at least one hole")]
+
+
+class Break(Part):
+    """A break in every shift: when it begins [s after midnight] and how long it is [s]."""
+
+    at: TimeOfDay = Field(description="When the break begins")
+    length: Length = Field(description="How long it is")
+
+
+class TemperaturePoint(Part):
+    """Temperature [°C] of the base material at a time of day [s after midnight]."""
+
+    at: TimeOfDay = Field(description="Time of day")
+    temperature: Temperature = Field(description="Temperature of the base material then, not of the air")
+
+
+class Times(Part):
+    """The crew's own times [s] for one hole. Measure them; there are no defaults."""
+
+    drill: StepTime | None = Field(default=None, description="Drilling one hole; or give drill_per_metre")
+    drill_per_metre: StepTime | None = Field(default=None, description="Drilling one metre of hole; or give drill")
+    blow: StepTime | None = Field(default=None, description="Blowing a hole out once")
+    brush: StepTime | None = Field(default=None, description="Brushing a hole once")
+    vacuum: StepTime | None = Field(default=None, description="Vacuuming a hole once")
+    flush: StepTime | None = Field(default=None, description="Flushing a hole with water once")
+    other: StepTime | None = Field(default=None, description="Whatever else is done to a hole")
+    inject: StepTime = Field(description="Injecting one hole")
+    set: StepTime = Field(description="Pushing and turning one bar home")
+    walk: StepTime = Field(default=0.0, description="Going to the next hole with the tools")
+    mixer_change: StepTime = Field(description="Fitting a new mixer and discarding its first part")
+    pack_change: StepTime = Field(description="Putting a new pack into the dispenser")
+
+    @model_validator(mode="after")
+    def _one_drilling_time(self) -> Times:
+        if self.drill is not None and self.drill_per_metre is not None:
+            raise ValueError('drill and drill_per_metre are both given; accepted: one of them, such as drill = "60 s"')
+        return self
+
+    def of(self, action: str, depth: float) -> float | None:
+        """Return the time [s] that an action takes on a hole of a depth [mm], or None when the user gave none."""
+        if action == "drill" and self.drill_per_metre is not None:
+            return self.drill_per_metre * depth / 1000
+        time: float | None = getattr(self, action)
+        return time
+
+
+class Step(Part):
+    """One thing done to a hole; its time [s] is its own, or that of [site.times]."""
+
+    do: Action = Field(description="drill, blow, brush, vacuum, flush or other")
+    time: StepTime | None = Field(default=None, description="Time for one hole; left out, the one of [site.times]")
+    per_metre: StepTime | None = Field(default=None, description="Time for one metre of hole, in place of time")
+    label: Line = Field(default="", description="What the lists call it")
+
+    @model_validator(mode="after")
+    def _one_time(self) -> Step:
+        if self.time is not None and self.per_metre is not None:
+            raise ValueError('time and per_metre are both given; accepted: one of them, such as time = "30 s"')
+        return self
+
+    @property
+    def name(self) -> str:
+        """What the lists call the step."""
+        return self.label or self.do
+
+    def seconds(self, times: Times, depth: float) -> float:
+        """Return how long the step takes on a hole of a depth [mm].
+
+        Parameters
+        ----------
+        times : Times
+            The job's own times, for a step that has none.
+        depth : float [mm]
+            Depth of the hole.
+
+        Returns
+        -------
+        float [s]
+
+        Raises
+        ------
+        ValueError
+            When neither the step nor [site.times] has a time.
+        """
+        if self.per_metre is not None:
+            return self.per_metre * depth / 1000
+        time = self.time if self.time is not None else times.of(self.do, depth)
+        if time is None:
+            raise ValueError(f"the step '{self.name}' has no time; accepted: a time of its own, or {self.do} in [site.times]")
+        return time
+
+
+class Way(Part):
+    """A way of preparing the hole: what is done, in order, and what it uses up."""
+
+    steps: Annotated[tuple[Step, ...], _list_of('a list of steps, such as [{ do = "drill", time = "60 s" }, { do = "blow" }]')] = Field(
+        description="What is done to a hole, in order"
+    )
+    extraction: bool = Field(description="true when the dust is drawn off at the bit while drilling")
+    holes_per_charge: Holes | None = Field(default=None, description="Holes that one charge of the machine's battery lasts for")
+    holes_per_bit: Holes | None = Field(default=None, description="Holes that one drill bit lasts for")
+    holes_per_bag: Holes | None = Field(default=None, description="Holes that fill one bag of the vacuum cleaner")
+    note: Line = Field(default="", description="Free text, such as where the approval allows this way")
+
+    @model_validator(mode="after")
+    def _plausible(self) -> Way:
+        done = [step.do for step in self.steps]
+        if "drill" not in done:
+            raise ValueError('steps holds no drilling; accepted: at least one step with do = "drill"')
+        if self.holes_per_bag is not None and not self.extraction and "vacuum" not in done:
+            raise ValueError("holes_per_bag is given, but nothing here fills a bag; accepted: extraction = true, or a step that vacuums")
+        return self
+
+
+class Preparation(Part):
+    """Which way of preparing the hole the plan takes."""
+
+    way: Line = Field(description="Name of one of the ways in [site.ways]")
+
+
+class Dust(Part):
+    """What the drilled concrete weighs [kg/m³] and how it fills a bag [mm³]."""
+
+    density: Density = Field(description="Density of the base material")
+    bulking: float | None = Field(default=None, description="Volume of the loose dust over that of the drilled hole")
+    bag_volume: BagVolume | None = Field(default=None, description="Dust that one bag holds")
+
+    @field_validator("bulking")
+    @classmethod
+    def _loose(cls, value: float | None) -> float | None:
+        if value is not None and not 1.0 <= value <= 5.0:
+            raise ValueError("is out of range; accepted: from 1 to 5, such as 1.5 for loose dust that takes half as much room again")
+        return value
+
+
+class Site(Part):
+    """Crew, times and temperatures. Times [s], times of day [s after midnight], temperature [°C]."""
+
+    crews: Annotated[int, _whole(1, 200, "somebody has to do the work")] = Field(description="Crews that drill, inject and set, each with a dispenser")
+    drills: Annotated[int, _whole(1, 200, "no hole is made without a machine")] = Field(description="Drilling machines that the crews share")
+    start: TimeOfDay = Field(description="When the shift begins")
+    shift: Length = Field(description="From the beginning of the shift to its end, with its breaks")
+    breaks: Annotated[tuple[Break, ...], _list_of('a list of breaks, such as [{ at = "10:00", length = "20 min" }]')] = Field(
+        default=(), description="Breaks of every shift"
+    )
+    temperature: Annotated[tuple[TemperaturePoint, ...], _list_of('a list, such as [{ at = "07:00", temperature = "8 °C" }]')] = Field(
+        description="Temperature of the base material over the day; linear between, and through the night from the last to the first"
+    )
+    batch: Annotated[int, _whole(1, 100_000, "a batch is at least one hole")] = Field(default=1, description="Holes injected before their bars are set")
+    ahead: Holes | None = Field(default=None, description="Holes that a crew drills and prepares before it injects; left out: its share of the group")
+    keep_part_packs: bool = Field(default=False, description="true: a part pack is used on the next day, with a new mixer")
+    reserve: Share = Field(default=0.0, description="Packs ordered on top, as a share: 0.10 is ten per cent more")
+    load_wait: Wait = Field(default=0.0, description="Waited on top of the curing time before bars are loaded")
+    variation: float = Field(default=0.0, description="Standard deviation of every time, as a share of it; 0 takes them as given")
+    date: datetime.date | None = Field(default=None, description="Day of the work, without quotation marks: the packs must not have expired by then")
+    hole_condition: HoleCondition | None = Field(default=None, description="Condition of the holes when they are injected: dry, damp or flooded")
+    between_rows: bool = Field(default=False, description="true reads times between the rows of the record's tables (Arrhenius); false takes the safe row")
+    seed: Annotated[int, _whole(0, 2**31, "a seed is not negative")] = Field(default=0, description="Starts the same random times on every machine")
+    times: Times = Field(description="The crew's own times")
+    ways: Annotated[dict[str, Way], BeforeValidator(_tables)] = Field(description="Ways of preparing the hole, by name")
+    preparation: Preparation | None = Field(default=None, description="The way that the plan takes")
+    dust: Dust | None = Field(default=None, description="What the drilled dust weighs and how it fills a bag")
+
+    @field_validator("variation")
+    @classmethod
+    def _small(cls, value: float) -> float:
+        if not 0.0 <= value <= 1.0:
+            raise ValueError("is out of range; accepted: from 0 to 1, such as 0.2")
+        return value
+
+    @field_validator("temperature")
+    @classmethod
+    def _in_order(cls, value: tuple[TemperaturePoint, ...]) -> tuple[TemperaturePoint, ...]:
+        if not value:
+            raise ValueError('is empty; accepted: at least one point, such as { at = "07:00", temperature = "8 °C" }')
+        for one, other in itertools.pairwise(value):
+            if other.at <= one.at:
+                raise ValueError(f"is not in the order of the day: {clock_text(other.at)} stands after {clock_text(one.at)}; accepted: each time once, rising")
+        return value
+
+    @field_validator("ways")
+    @classmethod
+    def _some_way(cls, value: dict[str, Way]) -> dict[str, Way]:
+        if not value:
+            raise ValueError("is empty; accepted: at least one way of preparing a hole, such as [site.ways.brushed]")
+        return value
+
+    @model_validator(mode="after")
+    def _together(self) -> Site:
+        self._check_breaks()
+        self._check_way()
+        for name, way in self.ways.items():
+            for i, step in enumerate(way.steps):
+                try:
+                    step.seconds(self.times, 1000.0)
+                except ValueError as error:
+                    raise ValueError(f"ways.{name}.steps[{i}]: {error}") from None
+        return self
+
+    def _check_breaks(self) -> None:
+        end = 0.0
+        for one in sorted(self.breaks, key=lambda b: self.offset(b.at)):
+            begin, shown = self.offset(one.at), f"the break at {clock_text(one.at)}"
+            if begin + one.length >= self.shift or begin <= 0:
+                span = f"{clock_text(self.start)} to {clock_text(self.start + self.shift)}"
+                raise ValueError(f"{shown} is not inside the shift; accepted: breaks that begin and end within {span}")
+            if begin < end:
+                raise ValueError(f"{shown} begins before the one before it ends; accepted: breaks that do not overlap")
+            end = begin + one.length
+
+    def _check_way(self) -> None:
+        names = ", ".join(self.ways)
+        if self.preparation is None and len(self.ways) > 1:
+            raise ValueError(f"there are several ways and none is chosen; accepted: [site.preparation] with way = one of {names}")
+        if self.preparation is not None and self.preparation.way not in self.ways:
+            raise ValueError(f"preparation.way '{self.preparation.way}' is none of the ways; accepted: {names}")
+
+    def offset(self, at: float) -> float:
+        """Return how long after the beginning of the shift a time of day comes [s]; shifts may run past midnight."""
+        return (at - self.start) % DAY
+
+    @property
+    def chosen(self) -> str:
+        """Name of the way that the plan takes."""
+        return self.preparation.way if self.preparation is not None else next(iter(self.ways))
+
+    @property
+    def way(self) -> Way:
+        """The way that the plan takes."""
+        return self.ways[self.chosen]
+
+
+def clock_text(at: float) -> str:
+    """Return a time of day [s after midnight] as people write it.
+
+    Examples
+    --------
+    >>> clock_text(26100.0)
+    '07:15'
+    """
+    minutes = int(at % DAY // 60)
+    return f"{minutes // 60:02d}:{minutes % 60:02d}"

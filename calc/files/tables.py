@@ -1,0 +1,148 @@
+"""Tables of the job file as models: what may stand in it, key by key, each with its description.
+
+Quantities are texts with a unit (``"330 mL"``); they become floats in mm, mm³, ° and °C. Nothing in a file is ever evaluated.
+"""
+
+from __future__ import annotations
+
+import itertools
+from typing import Annotated, Any, Literal
+
+from pydantic import BeforeValidator, Field, field_validator, model_validator
+
+from calc.files.design import Design
+from calc.files.fields import (
+    Angle,
+    Code,
+    Depth,
+    Diameter,
+    Line,
+    Note,
+    PackVolume,
+    Part,
+    PartVolume,
+    ScheduleName,
+    StrokeVolume,
+    Temperature,
+    Title,
+    TomlName,
+    as_tuple,
+)
+from calc.files.scatter import Cost, Evidence, Judgement, Overfill, Scatter
+from calc.files.site import Site
+
+
+class About(Part):
+    """What the job is and who answers for it."""
+
+    number: Code = Field(description="Job number; part of the package's folder name")
+    revision: Code = Field(description="Revision of this calculation")
+    title: Title = Field(description="One line that says what is calculated")
+    invented: bool = Field(description="true for a demonstration; every page then says so")
+    prepared_by: Line = Field(default="", description="Who prepared the calculation")
+    checked_by: Line = Field(default="", description="Who checked it")
+    site: Line = Field(default="", description="Where the bars are set")
+    note: Note = Field(default="", description="Free text for the reader")
+
+
+class Display(Part):
+    """How results are shown; the calculation is the same in both."""
+
+    units: Literal["metric", "us"] = Field(description="metric (mm, mL) or us (in, fl oz)")
+
+
+class Concrete(Part):
+    """The base material."""
+
+    temperature: Temperature | None = Field(default=None, description="Temperature of the concrete, not of the air [°C]")
+    description: Line = Field(default="", description="Free text, such as the strength class")
+
+
+class AdhesiveFile(Part):
+    """Where the adhesive record is."""
+
+    record: TomlName = Field(description="TOML file in the job's folder")
+
+
+class Equipment(Part):
+    """The pack, the dispenser and the drill bit. Volumes [mm³], angle [°]."""
+
+    pack_volume: PackVolume = Field(description="Volume in a full pack")
+    residual: PartVolume = Field(description="Volume that stays in an empty pack")
+    discard_per_mixer: PartVolume = Field(description="Volume thrown away at the start of each mixer")
+    graduation: StrokeVolume | None = Field(default=None, description="Smallest volume that the dispenser can be set to")
+    stroke: StrokeVolume | None = Field(default=None, description="Volume of one stroke of the dispenser")
+    point_angle: Angle = Field(description="Included angle of the drill bit's point; 180 ° is a flat bottom")
+
+    @property
+    def step(self) -> float:
+        """What the dispenser gives at a time [mm³]: its stroke or its graduation."""
+        return self.stroke if self.stroke is not None else self.graduation or 0.0
+
+    @model_validator(mode="after")
+    def _one_dispenser(self) -> Equipment:
+        if (self.graduation is None) == (self.stroke is None):
+            found = "neither is" if self.graduation is None else "both are"
+            accepted = 'accepted: graduation = "1 mL" or stroke = "10 mL"'
+            raise ValueError(f"give exactly one of graduation and stroke, here {found} given; {accepted}")
+        if self.residual + self.discard_per_mixer >= self.pack_volume:
+            raise ValueError("residual and discard_per_mixer leave nothing of the pack; accepted: together less than pack_volume")
+        return self
+
+
+class ScheduleFile(Part):
+    """Where the bar schedule is."""
+
+    file: ScheduleName = Field(description="CSV or XLSX file in the job's folder")
+
+
+class MeasuredTable(Part):
+    """A hole as measured: diameters [mm] at depths [mm] below the mouth."""
+
+    depth: Annotated[tuple[Depth, ...], BeforeValidator(as_tuple)] = Field(description="Depths from the mouth, increasing from 0")
+    diameter: Annotated[tuple[Diameter, ...], BeforeValidator(as_tuple)] = Field(description="Diameter at each depth")
+
+    @field_validator("depth")
+    @classmethod
+    def _increasing(cls, value: tuple[float, ...]) -> tuple[float, ...]:
+        if len(value) < 2:
+            raise ValueError("has fewer than two depths; accepted: at least two, the first 0 mm")
+        if value[0] != 0.0:
+            raise ValueError("does not start at the mouth; accepted: depths that start with 0 mm")
+        if any(deeper <= depth for depth, deeper in itertools.pairwise(value)):
+            raise ValueError("does not increase from each depth to the next; accepted: depths in increasing order")
+        return value
+
+    @model_validator(mode="after")
+    def _same_length(self) -> MeasuredTable:
+        if len(self.depth) != len(self.diameter):
+            found = f"{len(self.depth)} depths and {len(self.diameter)} diameters do not match"
+            raise ValueError(f"{found}; accepted: one diameter for each depth")
+        return self
+
+
+class JobFile(Part):
+    """What stands in the job file itself."""
+
+    schema_version: Literal[1] = Field(alias="schema", description="Version of this file format")
+    job: About
+    display: Display
+    concrete: Concrete = Field(default_factory=Concrete)
+    adhesive: AdhesiveFile
+    equipment: Equipment
+    overfill: Overfill
+    schedule: ScheduleFile
+    measured: dict[str, MeasuredTable] = Field(default_factory=dict, description="Measured holes, by the mark of their bar group")
+    scatter: Scatter | None = Field(default=None, description="How much holes, bars and dispensing vary")
+    evidence: dict[str, Evidence] = Field(default_factory=dict, description="Measured holes from which an overfill follows, by mark")
+    judgement: Judgement | None = Field(default=None, description="What is assumed of dosing by eye, to compare ways of dosing")
+    cost: Cost | None = Field(default=None, description="What adhesive and a short hole cost")
+    design: Design | None = Field(default=None, description="Code, materials and forces, for the embedment that each bar needs")
+    site: Site | None = Field(default=None, description="Crew, times and temperatures, for the job's plan")
+
+
+def json_schema() -> dict[str, Any]:
+    """Return the JSON schema of the job file, for editors."""
+    schema = JobFile.model_json_schema(by_alias=True)
+    return {"$schema": "https://json-schema.org/draft/2020-12/schema", **schema, "title": "Job file"}
+

@@ -1,1 +1,0 @@
-"""The job file, the bar schedule, and what follows from them for the whole job."""

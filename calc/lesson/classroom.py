@@ -1,0 +1,623 @@
+"""The scenes that the class fills: by eye, the first hole again, breaks, dust, ten shots, and the exercises. One class each."""
+
+from __future__ import annotations
+
+import base64
+import re
+from collections.abc import Sequence
+from html import escape
+from typing import Any
+
+import ipywidgets as widgets
+
+from calc.base.units import UnitError, convert, parse_quantity, units_like
+from calc.fill.dust import Control
+from calc.lesson import numbers, pictures
+from calc.lesson.exercises import Attempt, exercises, result_sheet
+from calc.lesson.pictures import Note, Row
+from calc.lesson.scene import MOST_ENTRIES, Range, Scene, nearest_choice, percent, signed
+from calc.show.drawing import Picture, length_text
+from calc.show.panel import choice_field, closed, text_field
+from calc.work.cautions import DUST
+
+_MOST_VOLUME = 1e6  # mm³: a litre is no amount for one hole
+_LEAST_SHOTS = 3
+_FEW = 0.1  # of a hundred: the last digit that is written
+_AT_THE_BIT = ("at the bit", "filter", "air flow")  # lines of the table of controls that extraction is about
+
+
+class AmountScene(Scene):
+    """What scenes have in common that take amounts, as volumes or weighed."""
+
+    def density_field(self) -> None:
+        """Add the field for the density."""
+        self._controls["density"] = text_field(f"{self.room.texts.say('names.density')} [g/mL]", "1.6 g/mL")
+        self._controls["density"].value = self.room.density
+
+    def density(self) -> float | None:
+        """Read the density [g/mL]; None when the field is empty."""
+        text = str(self.fields["density"].value).strip()
+        if not text:
+            return None
+        found = parse_quantity(text, "g/mL").to("g/mL")
+        if not 0.2 <= found <= 5:
+            words = self.room.texts.say("names.density")
+            raise UnitError(self.deck("out_of_range", name=words, text=text, low="0.2 g/mL", high="5 g/mL"))
+        return found
+
+    def read_amount(self, text: str) -> float:
+        """Read an amount [mm³]: a volume, or a mass where the density is known.
+
+        Raises
+        ------
+        UnitError
+            No amount, none for a hole, or weighed without a density.
+        """
+        unit = text.strip().partition(" ")[2]
+        if unit in units_like("g"):
+            density = self.density()
+            if density is None:
+                raise UnitError(self.room.texts.say("eye.no_density", text=text.strip()))
+            found = numbers.weighed(parse_quantity(text, "g").to("g"), density)
+        else:
+            found = self._volume(text)
+        if not 0 < found <= _MOST_VOLUME:
+            raise UnitError(self.room.texts.say("eye.too_much", text=text.strip(), most=self.volume(_MOST_VOLUME)))
+        return found
+
+    @staticmethod
+    def _volume(text: str) -> float:
+        try:
+            return parse_quantity(text, "mL").to("mm³")
+        except UnitError as error:
+            # The sentence lists what the field takes: volumes, and masses too.
+            volumes = ", ".join(units_like("mL"))
+            raise UnitError(str(error).replace(volumes, ", ".join((volumes, *units_like("g"))))) from None
+
+    def read_amounts(self, text: str) -> list[float]:
+        """Read amounts with a semicolon between each two."""
+        return [self.read_amount(part) for part in text.split(";") if part.strip()]
+
+
+class EyeScene(AmountScene):
+    """By eye: everybody's amount, the class's spread, short and wasted holes, and the first one's amount for all."""
+
+    key = "eye"
+
+    def make_fields(self) -> None:
+        """The entry and the density."""
+        self._wrong = ""
+        self._controls["entry"] = text_field(self.room.texts.say("names.entry"), "1.2 in³" if self.system == "us" else "18 mL")
+        self.density_field()
+
+    def shown_fields(self, stage: str) -> Sequence[str]:
+        """Amounts are entered while nobody sees the others'."""
+        return ("entry", "density") if stage == "predict" else ()
+
+    def extra(self, stage: str) -> Sequence[Any]:
+        """Take back, and start over."""
+        if stage != "predict":
+            return ()
+        self.undo = widgets.Button(description=self.tell("undo"))
+        self.start_over = widgets.Button(description=self.tell("clear"))
+        for button in (self.undo, self.start_over):
+            button.add_class("ls-small")
+        self.undo.on_click(lambda _: self._take_back())
+        self.start_over.on_click(lambda _: self._empty())
+        return (self.undo, self.start_over)
+
+    def _take_back(self) -> None:
+        del self.room.entries[-1:]
+        self._wrong = ""
+        self.update()
+
+    def _empty(self) -> None:
+        self.room.entries.clear()
+        self._wrong = ""
+        self.update()
+
+    def changed(self, name: str) -> None:
+        """Take an entry; a wrong one stays in the field, with a sentence about it."""
+        if name == "density":
+            self.room.density = str(self.fields["density"].value)
+            self._wrong = ""
+        if name == "entry":
+            self._enter(str(self.fields["entry"].value))
+        self.update()
+
+    def _enter(self, text: str) -> None:
+        self._wrong = ""
+        try:
+            found = self.read_amounts(text)
+            if len(self.room.entries) + len(found) > MOST_ENTRIES:
+                raise UnitError(self.tell("full_class", most=MOST_ENTRIES))
+        except UnitError as error:
+            self._wrong = str(error)
+            return
+        self.room.entries += found
+        with self.silence():
+            self.fields["entry"].value = ""
+
+    def compute(self) -> str:
+        """As every scene, unless the last entry was not read."""
+        if self._wrong:
+            raise UnitError(self._wrong)
+        if self.stage == "predict":
+            self.density()
+        return super().compute()
+
+    def _none(self) -> str:
+        return self.line(self.tell("none", example="1.2 in³" if self.system == "us" else "18 mL"), "quiet")
+
+    def predict_html(self) -> str:
+        """Say how many are in, and nothing of what they are."""
+        count = len(self.room.entries)
+        asked = pictures.section(self.pair, x=self.pair.l_v, surface=self.pair.l_v, notes=[Note(self.pair.l_v / 2, "?", strong=True)],
+                                 foot=self.deck("not_to_scale"), alt=self.ask())  # fmt: skip
+        return self.paper(asked) + (self.line(self.tell("entered", count=count), "answer") if count else self._none())
+
+    def _dots(self, line: bool) -> str:
+        found = numbers.guesses(self.system, self.room.entries, self.room.seed)
+        texts = [self.volume(value) for value in found.values]
+        least, most = self.volume(min(found.values)), self.volume(max(found.values))
+        spilt = self.volume(found.total_spilt)
+        alt = self.tell("finding", count=len(texts), least=least, most=most, short=found.count_short, spilt=spilt)
+        counts = (self.tell("counts_short", count=found.count_short), self.tell("counts_full", count=len(texts) - found.count_short))
+        drawn = pictures.dots(
+            values=found.values, texts=texts, bad=found.short, line=found.needed if line else None,
+            line_words=self.tell("line", needed=self.volume(found.needed)), axis=(f"{self.tell('axis_low')} ({least})", f"{self.tell('axis_high')} ({most})"),
+            counts=counts, alt=alt if line else self.tell("spread", least=least, most=most, mean=self.volume(found.summary.mean)),
+            again=found.values[0], again_words=self.tell("again", first=texts[0]),
+        )  # fmt: skip
+        return self.paper(drawn)
+
+    def try_html(self) -> str:
+        """Show the spread."""
+        return self._dots(line=False) + self.line(self.picture.alt if self.picture else "") if self.room.entries else self._none()
+
+    def reveal_html(self) -> str:
+        """Show what the hole needs, and what each amount did."""
+        if not self.room.entries:
+            return self._none()
+        found = numbers.guesses(self.system, self.room.entries, self.room.seed)
+        count = len(found.values)
+        answer = self.tell("answer", short=found.count_short, count=count, spilt=self.volume(found.total_spilt))
+        real = self.tell("drilled", short=found.drilled_short, count=count)
+        wasted = self.volume(found.again_spilt) if found.again_spilt else self.tell("nothing")
+        again = self.tell("reused", first=self.volume(found.values[0]), short=found.again_short, count=count, spilt=wasted)
+        return self._dots(line=True) + self.line(answer, "answer") + self.line(f"{real} {again}")
+
+
+class FirstScene(Scene):
+    """The first hole's amount again: about half of the others stay short."""
+
+    key = "first"
+    holes = 12
+
+    def make_fields(self) -> None:
+        """The margin, and how many holes there are."""
+        self.add_range("margin", Range("margin", "%", 0.0, 30.0, 1.0), 0.0)
+        self.add_range("holes", Range("holes", "", 2.0, 20.0, 1.0, whole=True), float(self.holes))
+
+    def _shares(self) -> list[tuple[str, float]]:
+        return [("none", 4.0), ("half", 50.0), ("all", 96.0)]
+
+    def choices(self) -> list[tuple[str, str]]:
+        """Hardly any, half, nearly all."""
+        return [(key, self.tell(f"choice_{key}")) for key, _ in self._shares()]
+
+    def _found(self, margin: float, holes: int) -> numbers.Again:
+        return numbers.first_again(self.system, margin=margin, holes=holes, seed=self.room.seed)
+
+    def right(self) -> str:
+        """What the simulated rows say."""
+        rate = self._found(0.0, self.holes).short_per_100
+        return min(self._shares(), key=lambda one: abs(one[1] - rate))[0]
+
+    def _said(self, found: numbers.Again, margin: float) -> dict[str, str]:
+        return {
+            "margin": percent(margin),
+            "short": self._per_100(found.short_per_100),
+            "waste": self.volume(found.waste),
+            "worst": length_text(found.worst, self.system),
+        }
+
+    def _per_100(self, rate: float) -> str:
+        """Write so many of a hundred; few of them are not none."""
+        if 0 < rate < _FEW:
+            return self.tell("fewer", least=f"{_FEW:g}")
+        return f"{rate:.0f}" if rate == 0 or rate >= 9.95 else f"{rate:.1f}"
+
+    def _drawn(self, margin: float, holes: int, hidden: bool = False) -> str:
+        found = self._found(margin, holes)
+        short = [False] * holes if hidden else found.one_short
+        most = max(found.one_spilt) or 1.0
+        spilt = [0.0] * holes if hidden else [value / most for value in found.one_spilt]
+        words = ["1", *(["?"] * (holes - 1))] if hidden else ["▽" if one else "●" for one in short]
+        alt = self.ask() if hidden else self.tell("finding", **self._said(found, margin))
+        foot = self.tell("row_foot", holes=holes, series=numbers.SERIES)
+        if not hidden:
+            foot = f"{foot}.\n▽ {self.tell('short_word')}    ● {self.tell('full_word')}"
+        return self.paper(pictures.row_of_holes(short=short, spilt_share=spilt, words=words, foot=foot, alt=alt))
+
+    def predict_html(self) -> str:
+        """Draw the row without its outcome."""
+        return self._drawn(0.0, self.holes, hidden=True)
+
+    def try_html(self) -> str:
+        """Draw a row for the margin."""
+        margin, holes = self.share("margin"), int(self.value("holes"))
+        return (
+            self._drawn(margin, holes)
+            + self.line(self.tell("rate", **self._said(self._found(margin, holes), margin)))
+            + self.line(self.tell("source"), "quiet")
+        )
+
+    def hint_values(self) -> dict[str, object]:
+        """Over how many rows the number is taken."""
+        return {"series": numbers.SERIES}
+
+    def reveal_html(self) -> str:
+        """Say why it is half."""
+        answer = self.tell("answer", **self._said(self._found(0.0, self.holes), 0.0))
+        told = self.line(answer, "answer") + self.line(self.tell("answer_do")) + self.line(self.tell("source"), "quiet")
+        return self._drawn(0.0, self.holes) + self.guess_line() + told
+
+
+class DiscardScene(Scene):
+    """Discard and gel: what the mixer holds goes into the next hole first."""
+
+    key = "discard"
+    minutes = 30.0
+
+    @property
+    def celsius(self) -> float:
+        """Temperature of the question [°C]."""
+        return convert(65.0, "°F", "°C") if self.system == "us" else 18.0
+
+    def make_fields(self) -> None:
+        """Break and temperature."""
+        self.add_range("pause", Range("pause", "min", 0.0, 90.0, 1.0), self.minutes)
+        unit, low, high, now = ("°F", 45.0, 85.0, 65.0) if self.system == "us" else ("°C", 2.0, 38.0, 18.0)
+        self.add_range("temperature", Range("temperature", unit, low, high, 1.0), now)
+
+    def values(self) -> dict[str, str]:
+        """Nothing."""
+        return {}
+
+    def _paused(self) -> numbers.Paused:
+        return numbers.paused(self.system, minutes=self.minutes, T=self.celsius)
+
+    def choices(self) -> list[tuple[str, str]]:
+        """A little, the true share, and the whole hole."""
+        return [("little", percent(0.05)), ("share", percent(self._paused().share)), ("all", percent(1.0))]
+
+    def right(self) -> str:
+        """The true share."""
+        return "share"
+
+    def _said(self, found: numbers.Paused, minutes: float) -> dict[str, str]:
+        T = found.reading.T
+        shown = f"{convert(T, '°C', '°F'):.0f} °F" if self.system == "us" else f"{T:.0f} °C"
+        return {
+            "time": f"{found.reading.time:.3g} min",
+            "T": shown,
+            "pause": f"{minutes:.3g} min",
+            "mixer": self.volume(found.mixer),
+            "discard": self.volume(found.discard),
+            "share": percent(found.share),
+            "start": percent(found.start_share),
+            "bare": length_text(found.bare, self.system),
+        }
+
+    def _drawn(self, found: numbers.Paused, minutes: float) -> str:
+        pair, said = self.pair, self._said(found, minutes)
+        pocket = found.bare if found.stiff else 0.0
+        notes = [Note((pair.l_v - pocket) / 2, self.tell("note_good"), strong=True)]
+        if found.stiff:
+            notes.append(Note(pair.l_v - pocket / 2, self.tell("note_old", **said), alarm=True))
+        alt = self.tell("finding_stiff" if found.stiff else "finding_fine", **said)
+        return self.paper(
+            pictures.section(pair, x=pair.l_v, surface=0.0, pocket=pocket, pocket_look="old", notes=notes, foot=self.deck("not_to_scale"), alt=alt)
+        )
+
+    def predict_html(self) -> str:
+        """Draw what the mixer holds beside what the hole needs, the former hidden."""
+        needed = numbers.ring(self.pair).ring
+        names = self.room.texts
+        rows = [Row(names.say("ring.left"), needed, self.volume(needed))]
+        return self.paper(pictures.lengths(rows=rows, alt=self.ask())) + self.line(self.tell("source"), "quiet")
+
+    def try_html(self) -> str:
+        """Draw the next hole after the typed break."""
+        minutes = self.value("pause")
+        found = numbers.paused(self.system, minutes=minutes, T=convert(self.value("temperature"), self.ranges["temperature"].unit, "°C"))
+        verdict = self.line(self.tell("stiff" if found.stiff else "fine", **self._said(found, minutes)), "bad" if found.stiff else "good")
+        return self._drawn(found, minutes) + verdict + self.line(self.tell("source"), "quiet")
+
+    def reveal_html(self) -> str:
+        """Say where the old mortar ends up."""
+        found = self._paused()
+        said = self._said(found, self.minutes)
+        told = self.line(self.tell("answer", **said), "answer") + self.line(self.tell("answer_start", **said)) + self.line(self.tell("source"), "quiet")
+        return self._drawn(found, self.minutes) + self.guess_line() + told
+
+
+class DustScene(Scene):
+    """Dust and skin: what comes out, and the controls."""
+
+    key = "dust"
+
+    def make_fields(self) -> None:
+        """How many holes, how drilled, how cleaned."""
+        self.add_range("count", Range("count", "", 1.0, 200.0, 1.0, whole=True), 12.0)
+        ways = [(self.tell("extraction"), "drill with extraction"), (self.tell("drill"), "drill")]
+        self._controls["method"] = choice_field(self.room.texts.say("names.method"), ways, ways[0][1])
+        self._controls["blown"] = choice_field(self.room.texts.say("names.blown"), [(self.tell("vacuum"), False), (self.tell("blow"), True)], False)
+
+    def _mass(self, count: int) -> float:
+        return numbers.dust(self.system, count=count, method="drill", blown=False).mass
+
+    def mass(self, grams: float) -> str:
+        """Write a mass."""
+        if self.system == "us":
+            return f"{convert(grams, 'g', 'lb'):.2g} lb"
+        return f"{convert(grams, 'g', 'kg'):.1f} kg" if grams >= 1000 else f"{float(f'{grams:.3g}'):g} g"
+
+    def choices(self) -> list[tuple[str, str]]:
+        """A tenth, the true mass, ten times."""
+        true = self._mass(1)
+        return [("tenth", self.mass(true / 10)), ("true", self.mass(true)), ("ten", self.mass(true * 10))]
+
+    def right(self) -> str:
+        """The true mass."""
+        return "true"
+
+    def predict_html(self) -> str:
+        """Draw the hole, empty."""
+        pair = self.pair
+        notes = [Note(pair.l_v / 2, "?", strong=True)]
+        return self.paper(pictures.section(pair, x=0.0, surface=pair.l_v, notes=notes, foot=self.deck("not_to_scale"), alt=self.ask(), bar=False))
+
+    def _controls_html(self, method: str, blown: bool) -> str:
+        found = numbers.dust(self.system, count=1, method=method, blown=blown).controls
+        topics = {one.topic: one for one in found}
+        extraction = method != "drill"
+        if extraction and not blown:
+            return self._table("controls", [topics[name] for name in (*_AT_THE_BIT, "holes", "respirator", "scope")])
+        # What the choice does not have must not read as if it had it; and only the whole table frees of the respirator.
+        bit = [topics[name] for name in _AT_THE_BIT]
+        here = bit if extraction else [] if blown else [topics["holes"]]
+        away = ([] if extraction else bit) + ([topics["holes"]] if blown else [])
+        cloud = [Control(self.tell("cloud_topic"), self.tell("cloud"), "common practice, no source")] if blown else []
+        tables = (self._table("in_place", here) if here else "") + self._table("lacking", [*away, *cloud, topics["scope"]])
+        return self.line(self.tell("unmet"), "bad") + tables
+
+    def _table(self, title: str, lines: Sequence[Control]) -> str:
+        rows = "".join(f"<tr><th>{escape(one.topic)}</th><td>{escape(one.asks)}</td></tr>" for one in lines)
+        return f'<table class="ls-table" lang="en"><caption>{escape(self.tell(title))}</caption>{rows}</table>'
+
+    def try_html(self) -> str:
+        """List the controls for what is chosen."""
+        count = int(self.value("count"))
+        said = self.line(self.tell("mass", count=count, mass=self.mass(self._mass(count))), "answer")
+        return said + self._controls_html(self.fields["method"].value, self.fields["blown"].value) + self.line(self.tell("source"), "quiet")
+
+    def reveal_html(self) -> str:
+        """Say what helps, for lungs, skin and eyes."""
+        answer = self.line(self.tell("answer", mass=self.mass(self._mass(1))), "answer")
+        dust = f'<p class="ls-finding" lang="en">{escape(DUST)}</p>'
+        return self.guess_line() + answer + dust + self.line(self.tell("skin"), "answer") + self.line(self.tell("source"), "quiet")
+
+
+class ShotsScene(AmountScene):
+    """Ten weighed shots: the class's own scatter, and the overfill that it asks for."""
+
+    key = "shots"
+
+    def make_fields(self) -> None:
+        """Setting, shots, density."""
+        us = self.system == "us"
+        self._controls["setting"] = text_field(self.room.texts.say("names.setting"), "1.5 in³" if us else "25 mL")
+        self._controls["shots"] = text_field(self.room.texts.say("names.shots"), "39.8 g; 40.4 g; 40.1 g")
+        self._controls["setting"].value, self._controls["shots"].value = self.room.setting, self.room.shots
+        self.density_field()
+
+    def values(self) -> dict[str, str]:
+        """Nothing."""
+        return {}
+
+    def _shares(self) -> list[tuple[str, float]]:
+        return [("one", 0.01), ("five", 0.05), ("twenty", 0.20)]
+
+    def choices(self) -> list[tuple[str, str]]:
+        """One, five, twenty per cent."""
+        return [(key, self.tell("choice", share=percent(share))) for key, share in self._shares()]
+
+    def right(self) -> str:
+        """The nearest to the scatter that was weighed."""
+        found = self._found()
+        return nearest_choice(self._shares(), found.spread) if found else ""
+
+    def changed(self, name: str) -> None:
+        """Keep what was typed, so that a change of units does not lose it."""
+        for kept in ("shots", "setting", "density"):
+            setattr(self.room, kept, str(self.fields[kept].value))
+        self.update()
+
+    def _found(self) -> numbers.Shots | None:
+        """Read the shots; None while there are none."""
+        texts = {name: str(self.fields[name].value).strip() for name in ("setting", "shots")}
+        if not all(texts.values()):
+            return None
+        values = self.read_amounts(texts["shots"])
+        if len(values) < _LEAST_SHOTS:
+            raise UnitError(self.tell("too_few", count=len(values), least=_LEAST_SHOTS))
+        return numbers.shots(self.system, values, self.read_amount(texts["setting"]))
+
+    def predict_html(self) -> str:
+        """Say what is needed."""
+        return self.line(self.tell("need"), "answer")
+
+    def _drawn(self, found: numbers.Shots) -> str:
+        texts = [self.volume(value) for value in found.values]
+        least, most, setting = self.volume(min(found.values)), self.volume(max(found.values)), self.volume(found.setting)
+        alt = self.tell("finding", count=len(texts), least=least, most=most, setting=setting)
+        counts = (self.tell("low_side", count=found.under), self.tell("high_side", count=len(texts) - found.under))
+        drawn = pictures.dots(
+            values=found.values, texts=texts, bad=[value < found.setting for value in found.values], line=found.setting,
+            line_words=self.tell("line", setting=setting), axis=(least, most), counts=counts, alt=alt,
+        )  # fmt: skip
+        return self.paper(drawn)
+
+    def _lines(self, found: numbers.Shots) -> str:
+        told = self.tell(
+            "told", mean=self.volume(found.summary.mean), offset=signed(found.offset), sd=self.volume(found.summary.sd or 0.0), spread=percent(found.spread)
+        )
+        assert found.limit.high is not None
+        dose, needed = self.volume(found.limit.high), self.volume(numbers.ring(self.pair).ring)
+        asks = self.tell("overfill", overfill=signed(found.overfill), dose=dose, needed=needed)
+        sure = {"share": percent(numbers.SHARE), "confidence": percent(numbers.CONFIDENCE), "n": len(found.values)}
+        return self.line(told) + self.line(asks, "answer") + self.line(self.tell("meaning", **sure), "quiet")
+
+    def try_html(self) -> str:
+        """Draw the shots and read them."""
+        found = self._found()
+        return self._drawn(found) + self._lines(found) if found else self.line(self.tell("try_hint"), "quiet")
+
+    def reveal_html(self) -> str:
+        """Say what the scatter asks for."""
+        found = self._found()
+        if found is None:
+            return self.line(self.tell("waiting"), "quiet")
+        answer = self.tell("answer", spread=percent(found.spread), overfill=percent(found.overfill))
+        return self._drawn(found) + self.guess_line() + self.line(answer, "answer") + self._lines(found)
+
+
+class ExerciseScene(Scene):
+    """The exercises, one at a time. The answer is offered only after the second wrong try."""
+
+    key = "exercises"
+
+    def make_fields(self) -> None:
+        """Class number, who, answer."""
+        self._feedback: tuple[str, str] = ("", "")
+        self.at = 0
+        self._controls["answer"] = text_field(self.room.texts.say("exercises.field"), "1.2 in³" if self.system == "us" else "12.3 mL")
+        self._controls["who"] = text_field(self.room.texts.say("exercises.who"))
+        self._controls["seed"] = text_field(self.room.texts.say("exercises.seed"))
+        self._controls["seed"].value = str(self.room.seed)
+
+    def values(self) -> dict[str, str]:
+        """Nothing."""
+        return {}
+
+    @property
+    def attempts(self) -> list[Attempt]:
+        """What was tried with this class's exercises."""
+        key = (self.system, self.room.seed)
+        if key not in self.room.tried:
+            self.room.tried[key] = [Attempt(one, number) for number, one in enumerate(exercises(*key), 1)]
+        return self.room.tried[key]
+
+    @property
+    def attempt(self) -> Attempt:
+        """The one on the screen."""
+        return self.attempts[self.at]
+
+    def _build(self) -> None:
+        super()._build()
+        self.check = widgets.Button(description=self.tell("check"))
+        self.show = widgets.Button(description=self.tell("show"))
+        self.previous = widgets.Button(description=self.tell("previous"))
+        self.following = widgets.Button(description=self.tell("following"))
+        self.check.on_click(lambda _: self._check())
+        self.show.on_click(lambda _: self._show())
+        self.previous.on_click(lambda _: self._go(-1))
+        self.following.on_click(lambda _: self._go(1))
+        for button, look in ((self.check, "ls-check"), (self.show, "ls-show"), (self.previous, "ls-small"), (self.following, "ls-small")):
+            button.add_class(look)
+
+    def set_stage(self, stage: str) -> None:
+        """There is one step."""
+        self.stage = "try"
+        self.question.value = f"<h2>{escape(self.tell('title'))}</h2><p>{escape(self.ask())}</p>"
+        walk = widgets.HBox([self.previous, self.following])
+        walk.add_class("ls-stages")
+        self.side.children = (self.question, walk, self.fields["answer"], self.check, self.show, self.fields["seed"], self.fields["who"])
+        self.update()
+
+    def changed(self, name: str) -> None:
+        """Enter checks the answer; what was said to another answer goes."""
+        if name == "answer":
+            if str(self.fields["answer"].value).strip():
+                self._check()
+                return
+            self._feedback = ("", "")
+        elif name == "seed":
+            text = str(self.fields["seed"].value).strip()
+            if not re.fullmatch(r"\d{1,6}", text, re.ASCII):
+                self._feedback = ("", "")
+            else:
+                self.room.seed = int(text)
+                self._restart()
+        self.update()
+
+    def _restart(self) -> None:
+        self.at, self._feedback = 0, ("", "")
+        with self.silence():
+            self.fields["answer"].value = ""
+
+    def _go(self, step: int) -> None:
+        at = min(max(self.at + step, 0), len(self.attempts) - 1)
+        self._restart()
+        self.at = at
+        self.update()
+
+    def _check(self) -> None:
+        verdict = self.attempt.answer(str(self.fields["answer"].value), self.room.texts)
+        self._feedback = ("good" if verdict.right else "bad" if verdict.read else "unread", closed(verdict.message))
+        self.update()
+
+    def _show(self) -> None:
+        self._feedback = ("shown", self.tell("shown", answer=self.attempt.show()))
+        self.update()
+
+    def compute(self) -> str:
+        """Show the exercise, what was said to the answer, and the way to the result sheet."""
+        typed = str(self.fields["seed"].value).strip()
+        if typed != str(self.room.seed) and not re.fullmatch(r"\d{1,6}", typed, re.ASCII):
+            raise UnitError(self.tell("bad_seed", text=typed))
+        one = self.attempt
+        if hasattr(self, "show"):
+            self.show.layout.display = "" if one.may_show and not one.shown else "none"
+        place = self.line(self.tell("number", number=one.number, count=len(self.attempts)), "quiet")
+        asked = self.line(self.tell(one.exercise.kind, **one.exercise.values), "answer")
+        drawn = self.paper(self._sketch(one.exercise.pair))
+        return f'<div class="ls-out ls-out-try">{place}{asked}{drawn}{self._said()}{self._standing(one)}{self._sheet()}</div>'
+
+    def _sketch(self, pair: numbers.Pair) -> Picture:
+        """Draw what is asked about, with its sizes."""
+        notes = [Note(pair.l_v * at, words) for at, words in
+                 ((0.1, f"d₀ = {self.size(pair.d_0)}"), (0.4, f"φ = {self.size(pair.phi)}"), (0.95, f"l_v = {self.size(pair.l_v)}"))]  # fmt: skip
+        alt = self.tell(self.attempt.exercise.kind, **self.attempt.exercise.values)
+        return pictures.section(pair, x=pair.l_v, surface=0.0, notes=notes, foot=self.deck("not_to_scale"), alt=alt)
+
+    def _said(self) -> str:
+        look, text = self._feedback
+        if not look:
+            return ""
+        before = f"{self.tell('wrong')} " if look == "bad" else ""
+        return f'<div role="status">{self.line(before + text, "bad" if look in ("bad", "unread") else "good")}</div>'
+
+    def _standing(self, one: Attempt) -> str:
+        wrong = len(one.mistakes)
+        if one.solved:
+            return self.line(self.tell("solved", tries=wrong) if wrong else self.tell("solved_first"), "quiet")
+        return self.line(self.tell("tries", tries=wrong), "quiet") if wrong else ""
+
+    def _sheet(self) -> str:
+        sheet = result_sheet(self.attempts, seed=self.room.seed, who=str(self.fields["who"].value), texts=self.room.texts)
+        data = base64.b64encode(sheet.encode("utf-8")).decode("ascii")
+        link = f'<a class="ls-sheet" download="lesson-{self.room.seed}.csv" href="data:text/csv;charset=utf-8;base64,{data}">{escape(self.tell("sheet"))}</a>'
+        return f'<p class="ls-quiet">{link}<br>{escape(self.tell("sheet_note"))}</p>'

@@ -1,0 +1,377 @@
+"""The lesson's pictures: few lines, large lettering, words beside what they name. Written as SVG, in the colours of the house.
+
+They are read from the back of a room, so a picture says one thing. Status is told by shape and word, never by colour alone.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from html import escape
+
+from calc.lesson.numbers import Pair
+from calc.show.drawing import ADHESIVE, ALARM, CONCRETE, DEPTH_INK, GRAIN, INK, PAPER, QUIET, RIB, STEEL, Picture
+
+_FONT = "DejaVu Sans, Verdana, sans-serif"
+
+
+def _text(x: float, y: float, words: str, *, size: float = 19, anchor: str = "start", colour: str = INK, bold: bool = False) -> str:
+    weight = ' font-weight="600"' if bold else ""
+    return f'<text x="{x:.1f}" y="{y:.1f}" font-size="{size:g}" text-anchor="{anchor}" fill="{colour}"{weight}>{escape(words)}</text>'
+
+
+def _box(x: float, y: float, wide: float, high: float, fill: str, extra: str = "") -> str:
+    return f'<rect x="{x:.1f}" y="{y:.1f}" width="{max(wide, 0):.1f}" height="{max(high, 0):.1f}" fill="{fill}" {extra}/>'
+
+
+def _line(x_1: float, y_1: float, x_2: float, y_2: float, colour: str = INK, width: float = 1.5, dash: str = "") -> str:
+    dashed = f' stroke-dasharray="{dash}"' if dash else ""
+    return f'<line x1="{x_1:.1f}" y1="{y_1:.1f}" x2="{x_2:.1f}" y2="{y_2:.1f}" stroke="{colour}" stroke-width="{width:g}"{dashed}/>'
+
+
+def _disc(x: float, y: float, radius: float, fill: str, stroke: str = INK) -> str:
+    return f'<circle cx="{x:.1f}" cy="{y:.1f}" r="{radius:.1f}" fill="{fill}" stroke="{stroke}" stroke-width="1.5"/>'
+
+
+def _svg(wide: float, high: float, alt: str, parts: Sequence[str]) -> str:
+    head = f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {wide:g} {high:g}" role="img" aria-label="{escape(alt)}" font-family="{_FONT}">'
+    return head + _box(0, 0, wide, high, PAPER) + "".join(parts) + "</svg>"
+
+
+def _picture(wide: float, high: float, alt: str, parts: Sequence[str], numbers: Sequence[tuple[str, str]]) -> Picture:
+    return Picture(_svg(wide, high, alt, parts), alt, alt, tuple(numbers))
+
+
+# ---- the sum: hole less bar is ring --------------------------------------------------------------------------------------
+
+
+def sum_picture(*, d_0: float, phi: float, names: Sequence[str], values: Sequence[str], alt: str, widest: float = 0.0) -> Picture:
+    """Draw hole, bar and ring as discs to one scale, with what each holds.
+
+    Parameters
+    ----------
+    d_0, phi
+        Diameters of hole and bar [mm].
+    names, values
+        Words and volumes for hole, bar and ring.
+    alt
+        The finding in one sentence.
+    widest
+        Diameter that fills a disc's place [mm]; the hole's without it.
+
+    Returns
+    -------
+    Picture
+    """
+    high, middle, place = 330.0, 152.0, 94.0
+    scale = place / max(d_0, widest)
+    outer, inner = d_0 * scale, phi * scale
+    parts = []
+    for number, x in enumerate((110.0, 350.0, 590.0)):
+        if number != 1:
+            parts.append(_disc(x, middle, outer, ADHESIVE))
+        if number == 1:
+            parts.append(_disc(x, middle, inner, STEEL))
+        if number == 2:
+            parts.append(_disc(x, middle, inner, PAPER))
+        parts.append(_text(x, 34, names[number], size=22, anchor="middle", bold=True))
+        parts.append(_text(x, 296, values[number], size=28, anchor="middle", bold=number == 2, colour=DEPTH_INK if number == 2 else INK))
+    parts += [_text(230, middle + 14, "−", size=38, anchor="middle"), _text(470, middle + 14, "=", size=38, anchor="middle")]
+    return _picture(700, high, alt, parts, list(zip(names, values, strict=True)))
+
+
+# ---- the section ---------------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class Note:
+    """Words beside the section at a depth [mm]; ``strong`` for what the scene is about, ``alarm`` for what is wrong."""
+
+    depth: float
+    words: str
+    strong: bool = False
+    alarm: bool = False
+
+
+_HIGH, _MOUTH, _FLOOR, _CENTRE, _BROAD, _SECTION = 520.0, 118.0, 480.0, 190.0, 150.0, 700.0
+
+
+def section(
+    pair: Pair,
+    *,
+    x: float,
+    surface: float,
+    spilt_share: float = 0.0,
+    pocket: float = 0.0,
+    pocket_look: str = "air",
+    notes: Sequence[Note] = (),
+    foot: str = "",
+    alt: str,
+    bar: bool = True,
+) -> Picture:
+    """Draw the hole cut open, with the bar at a depth and the mortar at its level.
+
+    Parameters
+    ----------
+    pair
+        Bar and hole.
+    x
+        Depth of the bar's end [mm].
+    surface
+        Depth of the mortar's surface below the mouth [mm].
+    spilt_share
+        What came out, as a share of what was injected; it sets the size of the bead.
+    pocket
+        Length at the back that holds something else than good mortar [mm].
+    pocket_look
+        ``"air"`` or ``"old"``.
+    notes
+        Words beside the drawing; those that would touch are moved apart.
+    foot
+        Line under the drawing.
+    alt
+        The finding in one sentence.
+    bar
+        Whether the bar is there.
+
+    Returns
+    -------
+    Picture
+    """
+    l_v = pair.l_v
+    scale = (_FLOOR - _MOUTH) / l_v
+    half, thick = _BROAD / 2, _BROAD / 2 * pair.phi / pair.d_0
+    left, right = _CENTRE - half, _CENTRE + half
+
+    def y(depth: float) -> float:
+        return _MOUTH + depth * scale
+
+    parts = [_box(20, _MOUTH, 340, _FLOOR + 26 - _MOUTH, CONCRETE)]
+    parts += [_disc(30 + (37 * k) % 318, _MOUTH + 14 + (61 * k) % 370, 2.2, GRAIN, "none") for k in range(44)]
+    parts.append(_box(left, _MOUTH, _BROAD, _FLOOR - _MOUTH, PAPER))
+    parts.append(_box(left, y(surface), _BROAD, _FLOOR - y(surface), ADHESIVE))
+    if pocket > 0:
+        fill = PAPER if pocket_look == "air" else GRAIN
+        parts.append(_box(left, y(l_v - pocket), _BROAD, pocket * scale, fill, f'stroke="{ALARM}" stroke-width="2.5" stroke-dasharray="7 5"'))
+    if spilt_share > 0:
+        size = 8 + 34 * min(1.0, math.sqrt(spilt_share))
+        for side in (-1, 1):
+            middle = _CENTRE + side * (half + size * 0.3)
+            wide, tall = size * 1.3, _MOUTH - size * 1.7
+            curve = f"M {middle - wide:.1f} {_MOUTH} Q {middle:.1f} {tall:.1f} {middle + wide:.1f} {_MOUTH} Z"
+            parts.append(f'<path d="{curve}" fill="{ADHESIVE}"/>')
+    if bar:
+        end = y(x)
+        parts.append(_box(_CENTRE - thick, 22, 2 * thick, end - 22, STEEL, f'stroke="{INK}" stroke-width="1.5"'))
+        parts += [_line(_CENTRE - thick + 4, at, _CENTRE + thick - 4, at - 9, RIB, 2) for at in range(44, int(end) - 6, 22)]
+    outline = f"M 20 {_MOUTH} H {left:.1f} V {_FLOOR} H {right:.1f} V {_MOUTH} H 360"
+    parts.append(f'<path d="{outline}" fill="none" stroke="{INK}" stroke-width="2.5"/>')
+    parts += _notes(notes, y, right)
+    if foot:
+        parts.append(_text(20, _HIGH - 2, foot, size=15, colour=QUIET))
+    return _picture(_SECTION, _HIGH + 6, alt, parts, [(str(number), note.words) for number, note in enumerate(notes, 1)])
+
+
+def _notes(notes: Sequence[Note], y: Callable[[float], float], right: float) -> list[str]:
+    """Write the notes at the right of the section, in the order of their depths and never over each other."""
+    parts, last = [], -1e9
+    for note in sorted(notes, key=lambda one: one.depth):
+        lines = _wrap(note.words, 25)
+        at = max(y(note.depth), last + 22)
+        colour = ALARM if note.alarm else DEPTH_INK if note.strong else INK
+        parts.append(_line(right, y(note.depth), 372, at, colour, 1.6, "" if note.strong or note.alarm else "4 4"))
+        for number, line in enumerate(lines):
+            parts.append(_text(380, at + 7 + 25 * number, line, size=21, colour=colour, bold=note.strong or note.alarm))
+        last = at + 25 * len(lines)
+    return parts
+
+
+def _wrap(words: str, width: int) -> list[str]:
+    lines = [""]
+    # A number keeps its unit beside it.
+    for word in re.sub(r"(\d) (?=\D)", "\\1\u00a0", words).split(" "):
+        if lines[-1] and len(lines[-1]) + 1 + len(word) > width:
+            lines.append(word)
+        else:
+            lines[-1] = f"{lines[-1]} {word}".strip()
+    return lines
+
+
+# ---- lengths side by side ------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class Row:
+    """One bar of `lengths`: name, size, what stands at its end; ``bad`` draws it hatched."""
+
+    name: str
+    value: float
+    words: str
+    bad: bool = False
+
+
+@dataclass(frozen=True)
+class Mark:
+    """A line across the bars at a value, with words over it."""
+
+    value: float
+    words: str
+
+
+def lengths(*, rows: Sequence[Row], marks: Sequence[Mark] = (), alt: str, most: float = 0.0) -> Picture:
+    """Draw values as lengths, one under the other, with lines to hold them against.
+
+    Parameters
+    ----------
+    rows
+        What is drawn.
+    marks
+        Lines across.
+    alt
+        The finding in one sentence.
+    most
+        Value that takes the whole width; the largest without it.
+
+    Returns
+    -------
+    Picture
+    """
+    few = len(rows) <= 2
+    left, wide, pitch, thick, size_of_words, top = (14.0, 395.0, 132.0, 60.0, 26.0, 70.0) if few else (14.0, 500.0, 84.0, 38.0, 21.0, 66.0)
+    whole = max([most, 1e-12, *(row.value for row in rows), *(mark.value for mark in marks)])
+    high = top + pitch * len(rows) + 8
+    parts = [
+        '<defs><pattern id="ls-bad" width="10" height="10" patternUnits="userSpaceOnUse" patternTransform="rotate(45)">'
+        f'<rect width="10" height="10" fill="{PAPER}"/><rect width="4" height="10" fill="{ALARM}"/></pattern></defs>'
+    ]
+    for number, row in enumerate(rows):
+        y = top + pitch * number
+        size = wide * row.value / whole
+        parts.append(_text(left, y + 26, row.name, size=size_of_words))
+        fill = "url(#ls-bad)" if row.bad else ADHESIVE
+        parts.append(_box(left, y + 36, size, thick, fill, f'stroke="{ALARM if row.bad else INK}" stroke-width="1.5"'))
+        parts.append(_text(left + max(size, *(wide * m.value / whole for m in marks), 0.0) + 12 if marks else left + size + 12, y + 44 + thick / 2, row.words,
+                           size=size_of_words, bold=True, colour=ALARM if row.bad else INK))  # fmt: skip
+    taken: list[tuple[float, float]] = []
+    for mark in sorted(marks, key=lambda one: one.value):
+        x = left + wide * mark.value / whole
+        # Words that would run into their neighbour's go one line higher.
+        reach = 5.6 * len(mark.words)
+        start = min(max(x - reach, 4.0), 696 - 2 * reach)
+        y = 54.0 if not any(start < b and a < start + 2 * reach for a, b in taken) else 26.0
+        taken.append((start, start + 2 * reach + 8))
+        parts.append(_line(x, y + 6, x, high - 12, DEPTH_INK, 2.5, "8 5"))
+        parts.append(_text(start + reach, y, mark.words, size=18, anchor="middle", colour=DEPTH_INK, bold=True))
+    return _picture(700, high, alt, parts, [(row.name, row.words) for row in rows])
+
+
+# ---- the class as dots ---------------------------------------------------------------------------------------------------
+
+
+def dots(*, values: Sequence[float], texts: Sequence[str], bad: Sequence[bool], line: float | None, line_words: str, axis: tuple[str, str],
+         counts: tuple[str, str], alt: str, again: float | None = None, again_words: str = "") -> Picture:  # fmt: skip
+    """Draw what a class injected: one sign for each, a triangle for a hole that stays short and a disc for a full one.
+
+    Parameters
+    ----------
+    values, texts
+        Amounts, and the amounts in words.
+    bad
+        Which of them leave the hole short.
+    line, line_words
+        What the hole needs and its words; None hides it.
+    axis
+        Words at the left and right end of the axis.
+    counts
+        Words under the short and under the full side.
+    alt
+        The finding in one sentence.
+    again, again_words
+        An amount to point at, such as the first one's.
+
+    Returns
+    -------
+    Picture
+    """
+    left, right = 60.0, 640.0
+    known = [*values, *([line] if line is not None else [])]
+    low, top = min(known), max(known)
+    room = (top - low) * 0.06 or abs(top) * 0.1
+    low, top = low - room, top + room
+
+    def place(value: float) -> float:
+        return left + (right - left) * (value - low) / (top - low)
+
+    radius, pitch = 13.0, 28.0
+    # Dots stand in columns that begin at the line, so that none is drawn on the wrong side of it.
+    origin = place(line) if line is not None else left
+    columns = [math.floor((place(value) - origin) / pitch) for value in values]
+    stacked = max([1, *(columns.count(column) for column in columns)])
+    step = min(pitch, 236 / stacked)
+    floor = 110 + step * max(3, stacked)
+    high = floor + 122
+    parts = [_line(left - 20, floor + 16, right + 20, floor + 16, INK, 2)]
+    parts += [_text(left - 20, floor + 46, axis[0], size=19), _text(right + 20, floor + 46, axis[1], size=19, anchor="end")]
+    if line is not None:
+        x = place(line)
+        parts.append(_line(x, 62, x, floor + 16, DEPTH_INK, 3, "9 6"))
+        parts.append(_text(min(max(x, 160), 540), 46, line_words, size=21, anchor="middle", bold=True, colour=DEPTH_INK))
+    for number, (column, short) in enumerate(zip(columns, bad, strict=True)):
+        cx, cy = origin + (column + 0.5) * pitch, floor - columns[:number].count(column) * step
+        ring = again is not None and number == 0
+        if line is not None and short:
+            shape = f"M {cx - radius:.1f} {cy - radius:.1f} H {cx + radius:.1f} L {cx:.1f} {cy + radius:.1f} Z"
+            parts.append(f'<path d="{shape}" fill="{PAPER}" stroke="{ALARM}" stroke-width="3"/>')
+        else:
+            parts.append(_disc(cx, cy, radius, ADHESIVE))
+        if ring:
+            parts.append(f'<circle cx="{cx:.1f}" cy="{cy:.1f}" r="{radius + 5}" fill="none" stroke="{INK}" stroke-width="2.5"/>')
+    if line is not None:
+        parts.append(_text(left - 20, floor + 80, f"▽ {counts[0]}", size=21, bold=True, colour=ALARM))
+        parts.append(_text(right + 20, floor + 80, f"● {counts[1]}", size=21, bold=True, anchor="end", colour=DEPTH_INK))
+    if again is not None and again_words:
+        parts.append(_text(350, floor + 112, again_words, size=18, anchor="middle"))
+    return _picture(700, high, alt, parts, [(str(number), text) for number, text in enumerate(texts, 1)])
+
+
+def row_of_holes(*, short: Sequence[bool], spilt_share: Sequence[float], words: Sequence[str], foot: str, alt: str) -> Picture:
+    """Draw a series of holes in a row: a gap at the mouth for a short one, a bead for one that overflows.
+
+    Parameters
+    ----------
+    short
+        Which holes stay short.
+    spilt_share
+        What came out of each, as a share of the largest.
+    words
+        What stands under each hole.
+    foot
+        Line under the row.
+    alt
+        The finding in one sentence.
+
+    Returns
+    -------
+    Picture
+    """
+    count = len(short)
+    pitch = 660 / count
+    wide = min(34.0, pitch * 0.62)
+    parts = [_box(10, 110, 680, 160, CONCRETE)]
+    for number in range(count):
+        x = 20 + pitch * (number + 0.5)
+        gap = 34 if short[number] else 0
+        parts.append(_box(x - wide / 2, 110, wide, 130, PAPER))
+        parts.append(_box(x - wide / 2, 110 + gap, wide, 130 - gap, ADHESIVE))
+        if spilt_share[number] > 0:
+            size = 5 + 12 * spilt_share[number]
+            parts.append(f'<path d="M {x - wide / 2 - size:.1f} 110 Q {x:.1f} {110 - 2 * size:.1f} {x + wide / 2 + size:.1f} 110 Z" fill="{ADHESIVE}"/>')
+        parts.append(_box(x - wide * 0.36, 50, wide * 0.72, 184, STEEL))
+        outline = f"M {x - wide / 2:.1f} 110 V 240 H {x + wide / 2:.1f} V 110"
+        parts.append(f'<path d="{outline}" fill="none" stroke="{ALARM if short[number] else INK}" stroke-width="{3 if short[number] else 1.5}"/>')
+        parts.append(_text(x, 300, words[number], size=20, anchor="middle", bold=short[number], colour=ALARM if short[number] else DEPTH_INK))
+    parts.append(_line(10, 110, 690, 110, INK, 2))
+    parts += [_text(350, 340 + 27 * number, line, size=19, anchor="middle") for number, line in enumerate(foot.split("\n"))]
+    return _picture(700, 384, alt, parts, [(str(number), word) for number, word in enumerate(words, 1)])

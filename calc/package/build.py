@@ -1,0 +1,257 @@
+"""Building a calculation package: everything is written beside its place and moved there as one, or not at all."""
+
+from __future__ import annotations
+
+import csv
+import hashlib
+import io
+import re
+import shutil
+from collections.abc import Callable
+from contextlib import ExitStack
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+import nbformat
+
+from calc.base.sheet import Sheet, check_block
+from calc.base.units import convert
+from calc.files.job import Job
+from calc.package.document.html import write_html
+from calc.package.document.parts import Document, Front, Section
+from calc.package.document.pdf import write_pdf
+from calc.package.handcheck import hand_check
+from calc.package.lists import write_lists
+from calc.package.manifest import COMPANIONS, MANIFEST, SIGNATURES, hashes, sealed, shown, software, unsealed
+from calc.package.manifest import SCHEMA as MANIFEST_SCHEMA
+from calc.package.notebooks import blocks, calculation_notebooks, run_all
+from calc.package.place import move, workplace
+from calc.package.spreadsheet import write_xlsx
+from calc.show.view import dose_table
+from calc.work.load import load_job
+from calc.work.plan.work import NOTEBOOK as PLAN
+from calc.work.results import Results, compute
+
+QUESTION = "How much adhesive goes into each drilled hole, so that it is full with the bar home?"
+
+
+class BuildError(RuntimeError):
+    """A package could not be built; the message is a sentence."""
+
+
+def default_out() -> Path:
+    """Return ``exports`` of the checkout, or of the present folder when calc is installed elsewhere."""
+    checkout = Path(__file__).resolve().parents[2]
+    return (checkout if (checkout / "pyproject.toml").exists() else Path.cwd()) / "exports"
+
+
+def build(job_path: Path, *, out: Path | None = None, replace: bool = False, progress: Callable[[str], None] = lambda _: None) -> tuple[Path, Results]:
+    """Build the calculation package of a job.
+
+    Parameters
+    ----------
+    job_path
+        The job file, or its folder.
+    out
+        Folder in which ``<number>-<revision>`` is made.
+    replace
+        Whether an existing package of the same number and revision may be replaced.
+    progress
+        Called with the name of each stage as it starts.
+
+    Returns
+    -------
+    Path, Results
+        The package's folder, and what was computed.
+
+    Raises
+    ------
+    InputErrors
+        The job's files have errors; all of them.
+    BuildError
+        The package exists, the folder cannot be written, or a notebook disagrees with the results.
+    """
+    progress("reading the job")
+    job = load_job(job_path)
+    folder = out or default_out()
+    target = folder / f"{job.number}-{job.revision}"
+    if target.exists() and not replace:
+        raise BuildError(
+            f"{target} exists and is not overwritten: raise the revision in {job.path.name}, or build elsewhere with --out DIR, "
+            "or add --replace to put a new package in its place"
+        )
+    if target.exists():
+        _same_job(target, job)
+    progress("computing")
+    results = compute(job)
+    with ExitStack() as stack:
+        try:
+            folder.mkdir(parents=True, exist_ok=True)
+            work = stack.enter_context(workplace(target))
+        except OSError as error:
+            raise BuildError(f"{folder} cannot be written ({error.strerror}): name another folder with --out DIR") from error
+        try:
+            _fill(work, job, results, progress)
+            progress("moving the package to its place")
+            _keep_companions(target, work)
+            move(work, target, replace=replace)
+        except FileExistsError as error:
+            raise BuildError(f"{error}; this one wrote nothing") from error
+        except OSError as error:
+            raise BuildError(f"the package could not be written to {folder} ({error.strerror}); nothing was left behind") from error
+    return target, results
+
+
+def _same_job(target: Path, job: Job) -> None:
+    """Refuse to replace another job's package: number DEMO with revision M1-A and number DEMO-M1 with revision A share a folder's name."""
+    try:
+        there = unsealed((target / MANIFEST).read_bytes())[0]
+    except OSError:
+        return
+    if there and (there.get("number"), there.get("revision")) != (job.number, job.revision):
+        found = f"number {shown(there.get('number'), 40)} revision {shown(there.get('revision'), 40)}"
+        raise BuildError(f"{target} holds another job's package, {found}, and is not replaced: build elsewhere with --out DIR, or change the number")
+
+
+def _fill(work: Path, job: Job, results: Results, progress: Callable[[str], None]) -> None:
+    inputs = work / "inputs"
+    for path in job.files:
+        copy = inputs / path.resolve().relative_to(job.folder.resolve())
+        copy.parent.mkdir(parents=True, exist_ok=True)
+        shutil.copyfile(path, copy)
+    text = results.text()
+    (work / "results.json").write_text(text, encoding="utf-8", newline="\n")
+    (work / "doses.csv").write_text(doses_csv(results), encoding="utf-8", newline="\n")
+    stamp = f"results {hashlib.sha256(text.encode()).hexdigest()[:12]}"
+    notebooks = work / "notebooks"
+    notebooks.mkdir()
+    sections = []
+    paths = calculation_notebooks()
+    progress(f"running {len(paths)} notebooks")
+    ran = run_all(paths, cwd=notebooks, parameters={"job_file": f"../inputs/{job.path.name}"}, progress=progress)
+    for path, done in zip(paths, ran, strict=True):
+        nbformat.write(done, notebooks / path.name)
+        parts = list(blocks(done))
+        _agree(parts, results.sheet_of(path.stem), path.name)
+        sections.append(_section(parts, path.stem))
+    facts = _facts(job, results)
+    document = Document(title=job.title, job=facts, front=_front(results), sections=tuple(sections), stamp=stamp, results=results.data())
+    attached = {f"inputs/{p.name}": p.read_bytes() for p in sorted(inputs.rglob("*")) if p.is_file()} | {"results.json": text.encode()}
+    progress("writing calculation.pdf")
+    write_pdf(document, work / "calculation.pdf", attached)
+    progress("writing calculation.html")
+    write_html(document, work / "calculation.html")
+    progress("writing calculation.xlsx")
+    write_xlsx(results, work / "calculation.xlsx")
+    progress("writing hand-check.pdf")
+    page = Section("Hand check", tuple(dict(view.block) for view in hand_check(results.worked)))
+    write_pdf(Document(title=f"Hand check: {job.title}", job=facts, front=None, sections=(page,), stamp=stamp), work / "hand-check.pdf", {})
+    progress("writing the lists for the site")
+    plan = next((part for part in results.parts if part.sheet.notebook == PLAN), None)
+    write_lists(results, work / "lists", plan=getattr(plan, "use", None), stamp=stamp)
+    progress("writing the manifest")
+    _manifest(work, job)
+
+
+def _front(results: Results) -> Front:
+    return Front(
+        question=QUESTION,
+        answer=dict(dose_table(results.worked).block),
+        headline=tuple(re.sub(r"(?<=\d) (?=mL|L|in³|strokes?|of|holes)", "\u00a0", line) for line in results.headline),
+        checks=[check_block(check) for check in results.checks],
+        notices=results.notices,
+        cautions=results.cautions,
+        not_covered=results.not_covered,
+    )
+
+
+def _section(parts: list[dict[str, Any]], notebook: str) -> Section:
+    """Take a notebook's own title as the section's, and leave the rest as it stands."""
+    head, *rest = parts
+    title, _, body = head["markdown"].partition("\n")
+    # Checks and notices stand on page 1, for all notebooks together.
+    rest = [part for part in rest if part["kind"] not in ("checks", "notices")]
+    opening = ({"kind": "prose", "markdown": body.strip()},) if body.strip() else ()
+    return Section(title.lstrip("# ").strip(), (*opening, *rest), notebook)
+
+
+def _agree(parts: list[dict[str, Any]], sheet: Sheet, name: str) -> None:
+    """Refuse a package whose notebook shows another value than results.json holds, or leaves out a step."""
+    expected = {step.id: step.shown for step in sheet.steps}
+    shown: dict[str, str] = {}
+    for part in parts:
+        if part["kind"] == "steps":
+            shown |= {step["id"]: step["shown"] for step in part["steps"]}
+        elif part["kind"] == "table" and part.get("ids"):
+            rows, ids = part["rows"], part["ids"]
+            columns = len(ids) // len(rows)
+            shown |= {ids[c * len(rows) + r]: row[2 + c] for r, row in enumerate(rows) for c in range(columns)}
+    differing = sorted(id for id in expected | shown if expected.get(id) != shown.get(id))
+    if differing:
+        raise BuildError(f"{name} and the results disagree at step {differing[0]}: {shown.get(differing[0])} against {expected.get(differing[0])}")
+
+
+def _facts(job: Job, results: Results) -> dict[str, Any]:
+    about = job.job
+    approval = f", approval {job.adhesive.approval}" if job.adhesive.approval else ""
+    return {
+        "number": about.number,
+        "revision": about.revision,
+        "title": about.title,
+        "units": job.display.units,
+        "invented": results.invented,
+        "site": about.site,
+        "prepared_by": about.prepared_by,
+        "checked_by": about.checked_by,
+        "adhesive": job.adhesive.name + approval,
+        "date": datetime.now(UTC).date().isoformat(),
+    }
+
+
+def doses_csv(results: Results) -> str:
+    """Return the dose list as CSV, units in the header; a text that a spreadsheet would run as a formula is quoted."""
+    units = results.job.display.units
+    length, volume = ("in", "in³") if units == "us" else ("mm", "mL")
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\n")
+    lengths = [f"hole_diameter [{length}]", f"embedment [{length}]"]
+    writer.writerow(
+        ["mark", "count", "bar", *lengths, "direction", f"rounded_dose [{volume}]", "strokes", f"surface_before_bar [{length}]", "overfill", "checks", "data"]
+    )
+    for one in results.worked:
+        case = one.case
+        numbers = [f"{convert(v, 'mm', length):.6g}" for v in (case.hole_diameter, case.embedment)]
+        dose = f"{convert(one.rounded, 'mm³', volume):.6g}"
+        mark = "'" + case.mark if case.mark[:1] in "=+-@\t\r" else case.mark
+        verdict = "pass" if all(check.passes for check in one.sheet.checks) else "FAIL"
+        surface = f"{convert(one.level_before_bar, 'mm', length):.4g}"
+        writer.writerow(
+            [
+                mark,
+                case.count,
+                case.bar.designation,
+                *numbers,
+                case.direction,
+                dose,
+                one.strokes or "",
+                surface,
+                case.overfill,
+                verdict,
+                "invented" if results.invented else "as given",
+            ]
+        )
+    return out.getvalue()
+
+
+def _manifest(work: Path, job: Job) -> None:
+    about = {"schema": MANIFEST_SCHEMA, "number": job.number, "revision": job.revision, "job_file": job.path.name}
+    content = about | {"made": datetime.now(UTC).isoformat(timespec="seconds")} | software() | {"files": hashes(work)}
+    (work / MANIFEST).write_text(sealed(content), encoding="utf-8", newline="\n")
+
+
+def _keep_companions(target: Path, work: Path) -> None:
+    """Carry sign-offs and comments over to the package that takes the place of theirs: they say by themselves that they are stale."""
+    for path in target.iterdir() if target.is_dir() else ():
+        if (path.name in COMPANIONS or path.name.lower().endswith(SIGNATURES)) and path.is_file() and not path.is_symlink():
+            shutil.copyfile(path, work / path.name)

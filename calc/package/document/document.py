@@ -1,0 +1,164 @@
+"""The document of a calculation package: what stands in it, before any file format.
+
+`Document` holds plain data. `view` turns it into what both writers draw: steps numbered and linked, equations converted, checks put
+into words, headings without a gap in their levels. A writer decides only how it looks.
+
+The data stand in `parts`, page 1 in `front`, the tables of the trace in `tracetables`, numbers and links in `numbering`, words in
+`wording`, beside this module; their public names that a writer may want are found here too.
+"""
+
+from __future__ import annotations
+
+import copy
+from collections.abc import Iterator
+from typing import Any
+
+from calc.package.document import markup
+from calc.package.document.front import brief, front_view
+from calc.package.document.numbering import Equations, Places, anchor, find_places, table_view
+from calc.package.document.parts import INVENTED, KINDS, Block, Document, DocumentError, Front, Section, steps_of
+from calc.package.document.tracetables import appendix, trace_tables, with_governing
+from calc.package.document.wording import check_row, check_rows, count_line, cut_text, number_text, utilisation_text
+from calc.work.trace import Trace
+
+__all__ = [
+    "INVENTED",
+    "KINDS",
+    "Block",
+    "Document",
+    "DocumentError",
+    "Front",
+    "Section",
+    "anchor",
+    "brief",
+    "check_row",
+    "check_rows",
+    "count_line",
+    "number_text",
+    "utilisation_text",
+    "view",
+]
+
+_WHOLE = 2500  # a step with more text than this may be split over pages, for it might not fit on one
+_CUT_TITLE = 160
+
+
+def _step_view(number: str, step: dict[str, Any], places: Places, equation: Equations) -> dict[str, Any]:
+    inputs: list[dict[str, Any]] = []
+    for entry in step.get("inputs", []):
+        origin = str(entry.get("origin", ""))
+        target = origin.removeprefix("step:").removeprefix("step ").strip()
+        place = places.of(target) if target != step["id"] else None
+        shown = place["text"] if place and place["text"].startswith("step ") else f"{origin}, {place['text']}" if place else origin
+        inputs.append(
+            {
+                "name": equation(str(entry.get("latex") or ""), str(entry.get("name", ""))),
+                "shown": str(entry.get("shown", "")),
+                "origin": shown,
+                "target": place["target"] if place else None,
+            }
+        )
+    identity = str(step["id"])
+    length = len(str(step.get("label", ""))) + sum(len(str(text)) for text in step.get("notices", []))
+    length += sum(len(entry["shown"]) + len(entry["origin"]) for entry in inputs)
+    return {
+        "whole": length < _WHOLE and str(step.get("latex", "")).count(r"\\") < 20,
+        "number": number,
+        "id": identity,
+        "anchor": anchor(identity) if places.steps.get(identity) == number else None,
+        "label": str(step.get("label", "")),
+        "symbol": equation(str(step.get("symbol_latex") or ""), str(step.get("symbol", ""))),
+        "equation": equation(str(step.get("latex") or ""), str(step.get("alt") or "")),
+        "shown": str(step.get("shown", "")),
+        "source": str(step.get("source") or ""),
+        "inputs": inputs,
+        "notices": [str(text) for text in step.get("notices", [])],
+    }
+
+
+def _close_gaps(sections: list[dict[str, Any]]) -> None:
+    """No heading may lie more than one level under the one before it: a screen reader would announce a missing part."""
+    for section in sections:
+        last = 2
+        for block in section["blocks"]:
+            if block.get("title"):
+                last = 3
+            for node in markup.walk(block.get("nodes", [])):
+                if node["t"] == "h":
+                    node["level"] = last = min(node["level"], last + 1, 6)
+
+
+def view(document: Document) -> dict[str, Any]:
+    """Everything that a writer needs, as JSON-able data.
+
+    Parameters
+    ----------
+    document : Document
+        The document.
+
+    Returns
+    -------
+    dict
+        title, job, front, sections and stamp, with numbers, links, equations and verdicts worked out.
+
+    Raises
+    ------
+    ValueError
+        For an unknown kind of block, or a table whose rows do not fit its columns.
+    """
+    for section in document.sections:
+        for block in section.blocks:
+            if block.get("kind") not in KINDS:
+                raise ValueError(f"unknown kind of block {block.get('kind')!r} in section {section.title!r}; known are {', '.join(KINDS)}")
+    places, equation = Places(), Equations()
+    trace = Trace(document.results) if document.results is not None else None
+    if trace is not None:
+        document = with_governing(document, trace)
+    front = front_view(document, document.front, places) if document.front else None
+    find_places(document, trace, places)
+    texts = [str(block["markdown"]) for section in document.sections for block in section.blocks if block["kind"] == "prose"]
+    trees = iter(copy.deepcopy(markup.prose(texts)))
+    steps = iter([_step_view(number, step, places, equation) for number, step in steps_of(document)])
+    sections = []
+    for index, section in enumerate(document.sections, start=1):
+        blocks = [_block_view(block, trees, steps, places) for block in section.blocks]
+        if trace is not None and section.notebook in places.behind:
+            blocks += appendix(trace, section.notebook, places, equation)
+        sections.append({"number": index, "title": section.title, "anchor": f"part-{index}", "blocks": blocks})
+    tables = trace_tables(document, trace, places, equation) if trace is not None else []
+    equation.convert()
+    _close_gaps(sections)
+    job = {key: document.job.get(key) for key in ("number", "revision", "title", "site", "prepared_by", "checked_by", "adhesive", "date")}
+    return {
+        "title": document.title,
+        "short_title": cut_text(document.title, _CUT_TITLE),
+        "job": {key: "" if value is None else str(value) for key, value in job.items()},
+        "invented": INVENTED if document.job.get("invented") else None,
+        "front": front,
+        "sections": sections,
+        "trace": tables,
+        "stamp": document.stamp,
+    }
+
+
+def _block_view(block: Block, trees: Iterator[Any], steps: Iterator[Any], places: Places) -> dict[str, Any]:
+    kind, title = block["kind"], str(block.get("title") or "")
+    if kind == "prose":
+        return {"kind": kind, "nodes": next(trees)}
+    if kind == "steps":
+        return {"kind": kind, "title": title, "steps": [next(steps) for _ in block["steps"]]}
+    if kind == "table":
+        return table_view(block, places.numbers.get(id(block)))
+    if kind == "figure":
+        caption = str(block.get("caption") or "")
+        return {
+            "kind": kind,
+            "svg": block["svg"],
+            "alt": str(block.get("alt") or caption or "Figure without a description"),
+            "caption": caption,
+            "number": places.numbers.get(id(block)),
+        }
+    if kind == "checks":
+        rows = check_rows(block["checks"])
+        return {"kind": kind, "title": title, "checks": rows, "count": count_line(rows)}
+    return {"kind": kind, "title": title, "items": [str(item) for item in block["items"]]}

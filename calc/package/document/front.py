@@ -1,0 +1,184 @@
+"""Page 1 of a document: the answer, the checks that fail or govern, cautions and notices, and how to make it fit on one page."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Collection, Mapping, Sequence
+from typing import Any
+
+from calc.package.document.numbering import Places, table_view
+from calc.package.document.parts import Block, Document, Front, notebook_names
+from calc.package.document.wording import check_row, check_rows, count_line, cut_text, few_names, number_text
+from calc.work.trace import Trace, governing, identity_parts
+
+_ALL_CHECKS = 250  # more checks than this stand as utilisations in a table of groups, and each with its numbers in the XLSX file
+_ON_FIRST_PAGE = 40
+_MATRIX = 7
+
+
+def _scopes(checks: list[dict[str, Any]], marks: Collection[str]) -> tuple[dict[str, list[dict[str, Any]]], dict[str, list[dict[str, Any]]]]:
+    by_group: dict[str, list[dict[str, Any]]] = {}
+    by_notebook: dict[str, list[dict[str, Any]]] = {}
+    for check in checks:
+        number, mark, _ = identity_parts(str(check.get("id", "")), marks)
+        by_group.setdefault(mark, []).append(check)
+        by_notebook.setdefault(number, []).append(check)
+    return by_group, by_notebook
+
+
+def _governing_rows(scopes: Mapping[str, list[dict[str, Any]]], names: Mapping[str, str] | None) -> list[dict[str, Any]]:
+    rows = []
+    for scope, checks in scopes.items():
+        most = governing(checks)
+        if most is not None:
+            row = check_row(dict(most))
+            good = sum(check.get("passes") is True for check in checks)
+            row["scope"] = names.get(scope, "") if names is not None else ""
+            row["of"] = f"{len(checks)}" if good == len(checks) else f"{good} of {len(checks)} pass"
+            rows.append(row)
+    return rows
+
+
+def _failed_kinds(checks: list[dict[str, Any]], marks: Collection[str]) -> list[dict[str, Any]]:
+    """Of the failed checks of each kind the worst, with their number: hundreds of groups may fail alike."""
+    kinds: dict[tuple[str, str], list[dict[str, Any]]] = {}
+    for check in checks:
+        if check.get("passes") is not True:
+            number, _, name = identity_parts(str(check.get("id", "")), marks)
+            kinds.setdefault((number, name), []).append(check)
+    return [row | {"of": f"worst of {len(alike)} that fail"} for alike in kinds.values() for row in _governing_rows({"": alike}, None)]
+
+
+def _marks(document: Document) -> Collection[str]:
+    if document.results is not None:
+        return Trace(document.results).marks
+    answer = document.front.answer if document.front else None
+    return {str(row[0]) for row in answer["rows"]} if answer else set()
+
+
+def _first_sentence(text: str) -> str:
+    sentence = re.split(r"(?<=\.)\s+(?=[A-Z0-9ø#])", text.strip(), maxsplit=1)[0]
+    return cut_text(sentence, 150)
+
+
+def brief(items: Sequence[str], marks: Collection[str]) -> list[str]:
+    """The first sentence of each item; one that several groups share is said once, with their marks before it."""
+    shared: dict[str, list[str]] = {}
+    for item in items:
+        mark = item.partition(": ")[0] if item.partition(": ")[0] in marks else ""
+        shared.setdefault(_first_sentence(item[len(mark) + 2 :] if mark else item), []).append(mark)
+    out = []
+    for sentence, found in shared.items():
+        names = [mark for mark in dict.fromkeys(found) if mark]
+        out.append(f"{few_names(names, 8)}: {sentence}" if names else sentence)
+    return out
+
+
+def _matrices(checks: list[dict[str, Any]], marks: Collection[str], places: Places) -> list[dict[str, Any]]:
+    """Utilisations of very many checks: a row for each group, a column for each kind of check, a few columns to a table."""
+    heads: dict[tuple[str, str], str] = {}
+    cells: dict[str, dict[tuple[str, str], str]] = {}
+    for check in checks:
+        number, mark, name = identity_parts(str(check.get("id", "")), marks)
+        row = check_row(check)
+        text = row["title"].partition(": ")[2] if mark and row["title"].startswith(mark) else row["title"]
+        heads.setdefault((number, name), f"{number} {cut_text(text or name, 44)}")
+        cells.setdefault(mark or "whole job", {})[number, name] = row["utilisation"] if row["passes"] else f"{row['utilisation']} ✗"
+    found = []
+    columns = list(heads)
+    for start in range(0, len(columns), _MATRIX):
+        part = columns[start : start + _MATRIX]
+        block = {
+            "caption": "Utilisation of every check; ✗ marks one that fails" + (", continued" if start else ""),
+            "columns": ["Group", *(heads[key] for key in part)],
+            "rows": [[mark, *(own.get(key, "–") for key in part)] for mark, own in cells.items() if any(key in own for key in part)],
+            "align": "l" + "r" * len(part),
+        }
+        found.append(table_view(block, places.next_table()))
+    return found
+
+
+def front_view(document: Document, front: Front, places: Places) -> dict[str, Any]:
+    """Page 1 as a writer draws it.
+
+    Parameters
+    ----------
+    document : Document
+        The document, for names, marks and totals.
+    front : Front
+        What stands on its page 1.
+    places : Places
+        Takes the numbers of the tables.
+
+    Returns
+    -------
+    dict
+        With ``levels``: how much of it page 1 may hold, from everything to the least.
+    """
+    rows = check_rows(front.checks)
+    marks = _marks(document)
+    names = {notebook.partition("_")[0]: title for notebook, title in notebook_names(document).items()}
+    by_group, by_notebook = _scopes(front.checks, marks)
+    failed = [row for row in rows if not row["passes"]]
+    known = {row["id"] for row in failed}
+    answer = table_view(front.answer, places.next_table() if front.answer.get("caption") else None) if front.answer else None
+    group_rows = [row for row in _governing_rows(by_group, None) if row["id"] not in known]
+    notebook_rows = [row for row in _governing_rows(by_notebook, names) if row["id"] not in known]
+    lists = [
+        {"title": title, "items": [str(item) for item in items], "brief": brief([str(item) for item in items], marks)}
+        for title, items in (("Cautions", front.cautions), ("Notices", front.notices), ("Not covered", front.not_covered))
+        if items
+    ]
+    many = len(rows) > _ALL_CHECKS
+    return {
+        "question": front.question,
+        "headline": [line for line in (*front.headline, _order(document, front)) if line],
+        "answer": answer,
+        "excerpt": _excerpt(front.answer, [*failed, *notebook_rows], marks) if front.answer else None,
+        "checks": rows,
+        "failed": [row | {"scope": "", "of": "1"} for row in failed],
+        "failed_kinds": _failed_kinds(front.checks, marks),
+        "by_group": group_rows,
+        "by_notebook": notebook_rows,
+        "many": many,
+        "matrices": _matrices(front.checks, marks, places) if many else [],
+        "count": count_line(rows),
+        "all_pass": not failed,
+        "lists": lists,
+        "levels": _levels(answer, rows, group_rows, lists),
+    }
+
+
+def _order(document: Document, front: Front) -> str:
+    totals = document.results.get("totals", {}) if document.results else {}
+    # What is ordered has the user's reserve; what the work uses stands in the plan.
+    packs, mixers = totals.get("packs_to_order", totals.get("packs")), totals.get("mixers_to_order", totals.get("mixers"))
+    if packs is None or any("pack" in line and str(packs) in line for line in front.headline):
+        return ""
+    return f"Order: {number_text(packs)} packs" + (f", {number_text(mixers)} mixers." if mixers is not None else ".")
+
+
+def _excerpt(answer: Block, rows: list[dict[str, Any]], marks: Collection[str]) -> dict[str, Any]:
+    """The rows of the groups whose checks fail or govern, at most eight."""
+    wanted = dict.fromkeys(identity_parts(row["id"], marks)[1] for row in rows)
+    kept = [row for row in answer["rows"] if str(row[0]) in wanted][:8] or answer["rows"][:4]
+    return table_view({**answer, "rows": kept, "caption": ""})
+
+
+def _levels(answer: dict[str, Any] | None, rows: list[Any], groups: list[Any], lists: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """How much page 1 may hold, from everything to the least; the PDF takes the first that fits on one page."""
+    long_answer = answer is not None and len(answer["rows"]) > _ON_FIRST_PAGE
+    full: list[dict[str, Any]] = []
+    if not long_answer and len(rows) <= _ON_FIRST_PAGE and len(lists) < 4 and sum(len(item) for one in lists for item in one["items"]) < 6000:
+        full = [{"answer": "all", "checks": "all", "lists": "all", "items": 99, "others": 99, "failed": 99, "text": 9.4}]
+    found = [*full]
+    sizes = {"all": len(rows), "group": len(groups), "notebook": 0}
+    for table in ("few",) if long_answer else ("all", "few"):
+        for items in (99, 12, 9, 7, 5, 4, 3, 2):
+            for checks in ("all", "group", "notebook"):
+                if sizes[checks] <= _ON_FIRST_PAGE and not (checks == "all" and items < 99):
+                    found.append(
+                        {"answer": table, "checks": checks, "lists": "brief", "items": items, "others": {3: 9, 2: 6}.get(items, 99), "failed": 10, "text": 8.6}
+                    )
+    least = {"answer": "few", "checks": "notebook", "lists": "brief", "items": 1, "text": 8.2}
+    return [*found, *(least | {"others": others, "failed": failed} for others, failed in ((5, 6), (3, 4), (2, 3)))]

@@ -1,0 +1,155 @@
+"""What all parts of a document draw on: numbers and link targets, equations to be converted at once, numbered tables."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, field
+from typing import Any
+
+from calc.package.document import markup
+from calc.package.document.parts import Block, Document, steps_of
+from calc.work.trace import Trace
+
+_PROSE = 24
+
+
+def anchor(identity: str) -> str:
+    """A step's id as a link target: letters, digits, dot, hyphen; anything else by its code point."""
+    return "step-" + re.sub(r"[^A-Za-z0-9.-]", lambda found: f"_{ord(found.group()):x}_", identity)
+
+
+@dataclass
+class Places:
+    """Numbers and link targets of everything that can be pointed at, found before anything is drawn.
+
+    Attributes
+    ----------
+    steps
+        Number of each step by its id.
+    tables
+        Number of the table in which a step stands, by the step's id.
+    numbers
+        Number of each table and figure by the identity of its block.
+    behind
+        Numbers of the tables of inputs and of sources behind each notebook.
+    parts
+        Number of each notebook's part, by the notebook's number.
+    tabled, figured
+        Tables and figures counted so far.
+    """
+
+    steps: dict[str, str] = field(default_factory=dict)
+    tables: dict[str, int] = field(default_factory=dict)
+    numbers: dict[int, int] = field(default_factory=dict)
+    behind: dict[str, tuple[int, int]] = field(default_factory=dict)
+    parts: dict[str, int] = field(default_factory=dict)
+    tabled: int = 0
+    figured: int = 0
+
+    def next_table(self) -> int:
+        """Count one more table; returns its number."""
+        self.tabled += 1
+        return self.tabled
+
+    def next_figure(self) -> int:
+        """Count one more figure; returns its number."""
+        self.figured += 1
+        return self.figured
+
+    def of(self, identity: str) -> dict[str, Any] | None:
+        """Where a step stands: by itself, or in a table; None when nowhere."""
+        if identity in self.steps:
+            return {"text": f"step {self.steps[identity]}", "target": anchor(identity)}
+        if identity in self.tables:
+            return {"text": f"Table {self.tables[identity]}", "target": f"table-{self.tables[identity]}"}
+        return None
+
+
+def find_places(document: Document, trace: Trace | None, places: Places) -> None:
+    """Number tables and figures in the order in which they stand, so that PDF and HTML have the same.
+
+    Parameters
+    ----------
+    document : Document
+        The document.
+    trace : Trace or None
+        Its trace; with one, each notebook has two tables more behind its steps.
+    places : Places
+        Takes the numbers; it may have counted the tables of page 1 already.
+    """
+    for index, section in enumerate(document.sections, start=1):
+        if section.notebook:
+            places.parts[section.notebook.partition("_")[0]] = index
+        for block in section.blocks:
+            if block["kind"] == "table" and block.get("caption"):
+                places.numbers[id(block)] = table = places.next_table()
+                places.tables |= {str(identity): table for identity in block.get("ids") or () if str(identity) not in places.tables}
+            if block["kind"] == "figure" and block.get("caption"):
+                places.numbers[id(block)] = places.next_figure()
+        if trace is not None and section.notebook and trace.sources(section.notebook):
+            places.behind[section.notebook] = (places.next_table(), places.next_table())
+    for number, step in steps_of(document):
+        places.steps.setdefault(str(step["id"]), number)
+
+
+class Equations:
+    """LaTeX that is wanted, converted by pandoc all at once when the whole document is known."""
+
+    def __init__(self) -> None:
+        self.wanted: list[dict[str, Any]] = []
+
+    def __call__(self, latex: str, alt: str) -> dict[str, Any]:
+        """Ask for an equation [LaTeX, words for it]; what it is converted to is filled in by `convert`."""
+        equation = {"latex": latex, "typst": None, "mathml": None, "alt": alt or latex}
+        self.wanted.append(equation)
+        return equation
+
+    def convert(self) -> None:
+        """Fill in Typst and MathML of every equation that was asked for."""
+        done = markup.convert_all(equation["latex"] for equation in self.wanted if equation["latex"])
+        for equation in self.wanted:
+            equation["typst"], equation["mathml"] = done.get(equation["latex"], (None, None))
+
+
+def table_view(block: Block, number: int | None = None) -> dict[str, Any]:
+    """A table as a writer draws it.
+
+    Parameters
+    ----------
+    block : dict
+        Caption, columns, rows and alignment, one letter for a column.
+    number : int or None [-]
+        Number of the table; None for one that is not numbered.
+
+    Returns
+    -------
+    dict
+
+    Raises
+    ------
+    ValueError
+        A row whose cells do not fit the columns.
+    """
+    columns = [str(name) for name in block["columns"]]
+    rows = [[str(cell) for cell in row] for row in block["rows"]]
+    for row in rows:
+        if len(row) != len(columns):
+            raise ValueError(f"table {block.get('caption', '')!r}: a row has {len(row)} cells, the table has {len(columns)} columns")
+    align = (str(block.get("align") or "") + "l" * len(columns))[: len(columns)]
+    # The widest texts that each column has to hold on one line: the PDF picks widths and type size by them. Prose may wrap.
+    probe = []
+    for index, letter in enumerate(align):
+        longest = max((row[index] for row in rows), key=len, default="")
+        long = letter == "l" and len(longest) > _PROSE
+        probe.append({"head": max(columns[index].split() or [""], key=len), "cell": longest[:_PROSE] if long else longest, "long": long})
+    caption = str(block.get("caption") or "")
+    return {
+        "kind": "table",
+        "caption": caption,
+        "number": number,
+        "anchor": f"table-{number}" if number else None,
+        "columns": columns,
+        "rows": rows,
+        "align": align,
+        "probe": probe,
+    }

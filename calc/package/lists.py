@@ -1,0 +1,620 @@
+"""Lists that a site uses, as PDF and CSV: dose list for the crew, hole record to fill in, proof loads, and what to order.
+
+They go to people who stand at a wall with gloves on: large type, strong contrast, nothing said by colour alone. The templates are
+fixed; what a user wrote reaches them as strings in a JSON file.
+"""
+
+from __future__ import annotations
+
+import csv
+import hashlib
+import importlib.resources
+import io
+import json
+import tempfile
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+from typing import Any, NamedTuple, Protocol
+
+import typst
+
+from calc.base.display import plain_text, with_unit
+from calc.base.formula import RangeError
+from calc.base.sheet import Check
+from calc.base.units import convert
+from calc.files.job import Job
+from calc.files.site import TemperaturePoint, clock_text
+from calc.fill.cure import TimeTable, read_safe
+from calc.package.document import pdf
+from calc.package.document.parts import DocumentError
+from calc.work.cautions import DEFER, cautions
+from calc.work.dose import Worked
+from calc.work.results import Results
+from calc.work.site.findings import SHORT_RULE
+from calc.work.site.proof import ProofGroup, ProofPlan, ProofRule, plan_proof_loads
+from calc.work.site.template import By, choose_lines, dose_unit, safe_text, template_csv
+
+DOSE_LIST, HOLE_RECORD, HOLE_RECORD_CSV = "dose-list.pdf", "hole-record.pdf", "hole-record.csv"
+PROOF_LOADS, ORDER = "proof-loads.pdf", "order.csv"
+INVENTED = "INVENTED DATA: A DEMONSTRATION, NOT FOR USE ON SITE"
+_NOTHING = "—"
+_SIXTEENTHS = 16
+# With a line for each group: holes that one line of the paper record is meant for, and lines that a group gets at least and at most.
+_HOLES_PER_LINE, _LINES = 20, (3, 12)
+_MOST_RESULTS = 150
+_DIRECTIONS = {"down": "↓ down", "horizontal": "→ horizontal", "overhead": "↑ overhead"}
+
+
+class SiteTimes(NamedTuple):
+    """Working time and earliest load at the concrete's temperature, as text, and what has to be said about them."""
+
+    temperature: str
+    working: str
+    load: str
+    notes: tuple[str, ...]
+    stop: tuple[str, ...] = ()
+    warn: tuple[str, ...] = ()
+
+
+def write_lists(
+    results: Results,
+    folder: Path,
+    *,
+    plan: Ordered | None = None,
+    stamp: str | None = None,
+    by: By | None = None,
+    rule: ProofRule | None = None,
+) -> list[Path]:
+    """Write every list into a folder.
+
+    Parameters
+    ----------
+    results
+        The computed job.
+    folder
+        Where the files go; it is made when it is not there.
+    plan
+        Packs and mixers of the job; without it there is no order list.
+    stamp
+        What ties the pages to their results; by default the hash of results.json, as on the calculation.
+    by
+        A line of the hole record for every ``"hole"`` or ``"group"``; None chooses by the number of holes.
+    rule
+        Rule of the proof loads; None takes the plain one.
+
+    Returns
+    -------
+    list of Path
+        The files that were written.
+
+    Raises
+    ------
+    DocumentError
+        When a page cannot be set.
+    """
+    folder.mkdir(parents=True, exist_ok=True)
+    stamp = stamp or f"results {hashlib.sha256(results.text().encode()).hexdigest()[:12]}"
+    by = by or choose_lines(holes=results.holes)
+    proof = plan_proof_loads(job=results.job, rule=rule)
+    files: dict[str, bytes] = {
+        DOSE_LIST: compile_list("lists-dose.typ", dose_list(results, stamp=stamp))[0],
+        HOLE_RECORD: compile_list("lists-record.typ", hole_record(results, stamp=stamp, by=by))[0],
+        HOLE_RECORD_CSV: template_csv(job=results.job, worked=results.worked, by=by).encode(),
+        PROOF_LOADS: compile_list("lists-proof.typ", proof_loads(results, proof, stamp=stamp))[0],
+    }
+    if plan is not None:
+        files[ORDER] = order_csv(results, plan).encode()
+    for name, body in files.items():
+        (folder / name).write_bytes(body)
+    return [folder / name for name in files]
+
+
+def compile_list(template: str, data: Mapping[str, Any]) -> tuple[bytes, int]:
+    """Set one list as PDF/A-3a and PDF/UA-1.
+
+    Parameters
+    ----------
+    template
+        Name of a template beside this module.
+    data
+        Texts for it; characters without a shape in the fonts are written by their code.
+
+    Returns
+    -------
+    tuple of (bytes, int)
+        The file and its number of pages.
+
+    Raises
+    ------
+    DocumentError
+        When Typst refuses the page.
+    """
+    parts = importlib.resources.files("calc.package") / "templates"
+    with tempfile.TemporaryDirectory(prefix="lists-") as name:
+        folder = Path(name)
+        for part in ("lists.typ", template):
+            (folder / part).write_bytes((parts / part).read_bytes())
+        (folder / "data.json").write_text(json.dumps(_printable(data)), encoding="utf-8")
+        try:
+            compiler = typst.Compiler(str(folder / template), root=str(folder), font_paths=pdf._fonts())
+            made = compiler.compile(format="pdf", pdf_standards=[*pdf.STANDARDS])
+            pages = json.loads(compiler.query("<pages>", field="value", one=True))
+        except typst.TypstError as error:
+            raise DocumentError(f"Typst refused {template}: {' '.join(str(error).split())[:500]}") from error
+    if not isinstance(made, bytes):
+        raise DocumentError(f"Typst gave back no single file for {template}.")
+    return made, int(pages)
+
+
+def _printable(value: Any) -> Any:
+    if isinstance(value, str):
+        return pdf.printable(value)
+    if isinstance(value, Mapping):
+        return {key: _printable(item) for key, item in value.items()}
+    return [_printable(item) for item in value] if isinstance(value, (list, tuple)) else value
+
+
+def _head(results: Results, title: str, stamp: str) -> dict[str, Any]:
+    about, us = results.job.job, results.job.display.units == "us"
+    return {
+        "title": title,
+        "job": f"Job {about.number} · revision {about.revision}",
+        "job_title": _cut(about.title, 90),
+        "document_title": f"{title}: job {about.number}, revision {about.revision}",
+        "authors": [about.prepared_by] if about.prepared_by else [],
+        "us": us,
+        "invented": INVENTED if results.invented else None,
+        "stamp": f"job {about.number} · revision {about.revision} · {stamp}",
+        "adhesive": results.job.adhesive.name,
+    }
+
+
+def _cut(text: str, length: int) -> str:
+    line = " ".join(text.split())
+    return line if len(line) <= length else line[: length - 1].rstrip() + "…"
+
+
+# ---- quantities as people on site read them ----
+
+
+def inches(value: float) -> str:
+    """Write a length [mm] as a tape shows it, to the nearest sixteenth of an inch.
+
+    Parameters
+    ----------
+    value : float [mm]
+        The length.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> inches(241.3), inches(15.875), inches(0.2), inches(304.8)
+    ('9-1/2 in', '5/8 in', '0 in', '12 in')
+    """
+    whole, rest = divmod(round(convert(value, "mm", "in") * _SIXTEENTHS), _SIXTEENTHS)
+    if not rest:
+        return f"{whole} in"
+    common = next(d for d in (8, 4, 2, 1) if rest % d == 0)
+    part = f"{rest // common}/{_SIXTEENTHS // common}"
+    return f"{whole}-{part} in" if whole else f"{part} in"
+
+
+def length(value: float, job: Job) -> str:
+    """Write a length [mm] of the plan exactly: a fraction of an inch where it is one, else decimals."""
+    if job.display.units != "us":
+        return with_unit(plain_text(value, 5), "mm")
+    exact = convert(value, "mm", "in") * _SIXTEENTHS
+    return inches(value) if abs(exact - round(exact)) < 1e-6 else with_unit(plain_text(convert(value, "mm", "in"), 5), "in")
+
+
+def _measured(value: float, job: Job) -> str:
+    """Write a length [mm] that is read off a stick."""
+    return inches(value) if job.display.units == "us" else f"{value:.0f} mm"
+
+
+def minutes_text(value: float) -> str:
+    """Write a time as people say it.
+
+    Parameters
+    ----------
+    value : float [min]
+        The time.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> minutes_text(33.0), minutes_text(60.0), minutes_text(165.0), minutes_text(900.0)
+    ('33 min', '1 h', '2 h 45 min', '15 h')
+    """
+    if value < 100 and value != 60:
+        return f"{plain_text(value, 4)} min"
+    hours, rest = divmod(round(value), 60)
+    return f"{hours} h {rest} min" if rest else f"{hours} h"
+
+
+def dose_texts(one: Worked, job: Job) -> tuple[str, str]:
+    """Return what the dispenser is set to, and the same as a volume for who measures it.
+
+    Strokes are counted; a dispenser with a graduation is set in the unit in which the job file gives the graduation.
+    """
+    unit = dose_unit(job)
+    volume = with_unit(plain_text(convert(one.rounded, "mm³", unit), 6), unit)
+    ml = with_unit(plain_text(convert(one.rounded, "mm³", "mL"), 4), "mL")
+    if one.case.by_strokes:
+        us = with_unit(plain_text(convert(one.rounded, "mm³", "in³"), 4), "in³")
+        return f"{one.number} stroke{'s' if one.number != 1 else ''}", f"{us}, {ml}" if job.display.units == "us" else ml
+    return volume, ml if unit not in ("mL", "ml", "cm³", "cm3") else ""
+
+
+def site_times(job: Job) -> SiteTimes:
+    """Read working time and earliest load on the safe side; a dash and a sentence where that cannot be done.
+
+    They hold at the job's concrete temperature; without one, at the warmest and the coldest of the day, as in the plan. Where the
+    day brings less working time or a longer cure than that, the crew is told.
+
+    Parameters
+    ----------
+    job
+        A validated job.
+
+    Returns
+    -------
+    SiteTimes
+    """
+    record, where = job.adhesive, job.adhesive_path.name
+    day = () if job.site is None else job.site.temperature
+    stated = job.concrete.temperature
+    if stated is None and not day:
+        words = f"{job.path.name} gives no temperature of the concrete: measure it in a hole, and read both times in the approval's tables."
+        return SiteTimes(_NOTHING, _NOTHING, _NOTHING, (words,))
+    hottest, coldest = (max(day, key=_of_point), min(day, key=_of_point)) if day else (None, None)
+    warm, cold = (_of_point(hottest), _of_point(coldest)) if stated is None and hottest and coldest else (stated or 0.0, stated or 0.0)
+    notes: list[str] = []
+    working, curing = (_time(table, words, T, job, where, notes) for table, words, T in ((record.working, "working", warm), (record.curing, "curing", cold)))
+    wait = job.site.load_wait / 60 if job.site is not None else 0.0
+    if wait and curing is not None:
+        notes.append(f"Earliest load: curing time {minutes_text(curing)}, and {minutes_text(wait)} that the job file adds.")
+    if working is not None or curing is not None:
+        notes.append("Measure the concrete in a hole before you start: warmer concrete leaves less working time, colder concrete takes longer to cure.")
+    return SiteTimes(
+        temperature=_degrees(warm, job) if warm == cold else f"{_degrees(cold, job).split(' ')[0]} to {_degrees(warm, job)}",
+        working=_NOTHING if working is None else minutes_text(working),
+        load=_NOTHING if curing is None else minutes_text(curing + wait),
+        notes=tuple(notes),
+        stop=tuple(_stops(job, {_degrees(T, job): T for T in (warm, cold)}, day)),
+        warn=tuple(_warnings(job, working, curing, wait, hottest, coldest)),
+    )
+
+
+def _of_point(point: TemperaturePoint) -> float:
+    return point.temperature
+
+
+def _stops(job: Job, stated: Mapping[str, float], day: Sequence[TemperaturePoint]) -> list[str]:
+    """Say when it is too warm or too cold for the adhesive: as stated, and at the times of the day."""
+    allowed = job.adhesive.base_temperature
+    if allowed is None:
+        return []
+    span = f"the adhesive record allows {_degrees(allowed.low, job)} to {_degrees(allowed.high, job)}"
+    said = [f"DO NOT INJECT at {text}: {span}." for text, T in stated.items() if not allowed.holds(T)]
+    late = [f"{clock_text(point.at)} ({_degrees(point.temperature, job)})" for point in day if not allowed.holds(point.temperature)]
+    return [*said, *([f"DO NOT INJECT around {', '.join(late)}: {span}."] if late else [])]
+
+
+def _warnings(
+    job: Job, working: float | None, curing: float | None, wait: float, hottest: TemperaturePoint | None, coldest: TemperaturePoint | None
+) -> list[str]:
+    """Tell what the warmest and the coldest time of the day leave, where that is worse than what the list says."""
+    said: list[str] = []
+    if working is not None and hottest is not None:
+        least = _time(job.adhesive.working, "working", hottest.temperature, job, "", [])
+        if least is not None and least < working:
+            said.append(f"Around {clock_text(hottest.at)} the concrete may have {_degrees(hottest.temperature, job)}: then home within {minutes_text(least)}.")
+    if curing is not None and coldest is not None:
+        most = _time(job.adhesive.curing, "curing", coldest.temperature, job, "", [])
+        if most is not None and most > curing:
+            said.append(
+                f"Around {clock_text(coldest.at)} the concrete may have {_degrees(coldest.temperature, job)}: then no load before {minutes_text(most + wait)}."
+            )
+    return said
+
+
+def _time(table: TimeTable | None, words: str, T: float, job: Job, where: str, notes: list[str]) -> float | None:
+    if table is None:
+        notes.append(f"{where} has no {words} times: read the {words} time in the approval's table.")
+        return None
+    try:
+        return read_safe(table=table, T=T).time
+    except RangeError:
+        span = f"{_degrees(table.low, job)} to {_degrees(table.high, job)}"
+        notes.append(f"No {words} time at {_degrees(T, job)}: the adhesive record's table covers {span}, and nothing is read outside it.")
+        return None
+
+
+def _degrees(value: float, job: Job) -> str:
+    unit = "°F" if job.display.units == "us" else "°C"
+    return with_unit(plain_text(convert(value, "°C", unit), 4), unit)
+
+
+# ---- dose list ----
+
+
+def failing(results: Results) -> dict[str, list[Check]]:
+    """Return the failed checks of every notebook, by the mark of the group that they are about.
+
+    Parameters
+    ----------
+    results
+        The computed job.
+
+    Returns
+    -------
+    dict of list of Check
+    """
+    # The longest mark first: A.1 is no check of A.
+    marks = sorted((one.case.mark for one in results.worked), key=len, reverse=True)
+    found: dict[str, list[Check]] = {}
+    for check in results.checks:
+        if not check.passes:
+            rest = check.id.partition(".")[2]
+            mark = next((mark for mark in marks if rest.startswith(f"{mark}.")), "")
+            found.setdefault(mark, []).append(check)
+    return found
+
+
+def group_cautions(one: Worked, job: Job, failed: Sequence[Check] = ()) -> list[str]:
+    """Return what the crew has to know about one group, beside its dose; what stops the work comes first.
+
+    Parameters
+    ----------
+    one
+        The worked group.
+    job
+        Its job.
+    failed
+        Checks of the group that fail.
+
+    Returns
+    -------
+    list of str
+    """
+    case, record = one.case, job.adhesive
+    said = [f"STOP: a check FAILS: {check.title.partition(': ')[2] or check.title}. Ask the engineer first." for check in failed]
+    depth = case.embedment + case.overdrill
+    if record.reach is not None and depth > record.reach + 1e-6:
+        said.append(f"STOP: the nozzle reaches {_measured(record.reach, job)}, the hole is {length(depth, job)} deep. Ask the engineer first.")
+    elif record.nozzle_reach is not None and depth > record.nozzle_reach + 1e-6:
+        said.append(f"Extension tube: the nozzle alone reaches {_measured(record.nozzle_reach, job)}.")
+    if case.overdrill and case.measured is None:
+        said.append(f"Drill {length(depth, job)} deep, which is {length(case.overdrill, job)} more than the bar goes in.")
+    if case.direction == "overhead":
+        said.append("Overhead: piston plug or what the approval names; hold the bar until it is set; keep out from under the hole.")
+    if case.measured is not None:
+        said.append("The hole was measured: this dose is for that hole.")
+    return said
+
+
+def dose_list(results: Results, *, stamp: str) -> dict[str, Any]:
+    """Return what the dose list shows, as texts."""
+    job, times = results.job, site_times(results.job)
+    groups, failed = [], failing(results)
+    for one in results.worked:
+        case = one.case
+        dose, same = dose_texts(one, job)
+        full = one.full_before_bar
+        groups.append(
+            {
+                "mark": case.mark,
+                "count": f"{case.count} hole{'s' if case.count != 1 else ''}",
+                "bar": case.bar.text,
+                "hole": length(case.hole_diameter, job),
+                "depth": length(case.embedment, job),
+                "dose": dose,
+                "same": same,
+                "level": "full" if full else _measured(one.level_before_bar, job),
+                "level_words": "to the mouth" if full else "below the mouth",
+                "direction": _DIRECTIONS[case.direction],
+                "cautions": group_cautions(one, job, failed.get(case.mark, ())),
+            }
+        )
+    general = [c for c in cautions(one.case.direction for one in results.worked) if c != DEFER and not c.startswith("Overhead")]
+    return _head(results, "Dose list", stamp) | {
+        "temperature": times.temperature,
+        "working": times.working,
+        "load": times.load,
+        "notes": list(times.notes),
+        "stop": list(times.stop),
+        "warn": list(times.warn),
+        "groups": groups,
+        "holes": f"{results.holes} holes in {len(results.worked)} groups",
+        "how": _how(),
+        "general": general,
+        "defer": DEFER,
+    }
+
+
+def _how() -> list[str]:
+    return [
+        "Mark the bar: measure the depth mark from the end that goes in. With the bar home the mark is at the concrete's face.",
+        "Throw away the first adhesive of every mixer until its colour is even.",
+        "Inject from the back of the hole, and draw the nozzle out as the hole fills.",
+        "Before the bar goes in, hold a stick to the surface now and then: deeper below the mouth than the list says is too little. "
+        "It is the depth for a hole drilled as the list says.",
+        "Turn the bar while you push it in. Adhesive must come up to the mouth all around.",
+        f"Not full? {SHORT_RULE}",
+    ]
+
+
+# ---- hole record ----
+
+
+def hole_record(results: Results, *, stamp: str, by: By) -> dict[str, Any]:
+    """Return what the hole record shows, as texts."""
+    job, times = results.job, site_times(results.job)
+    us = job.display.units == "us"
+    groups = []
+    for one in results.worked:
+        case = one.case
+        dose, same = dose_texts(one, job)
+        depth = length(case.embedment + case.overdrill, job)
+        least, most = _LINES
+        lines = [str(n) for n in range(1, case.count + 1)] if by == "hole" else [""] * min(max(-(-case.count // _HOLES_PER_LINE), least), most, case.count)
+        words = f"{case.count} hole{'s' if case.count != 1 else ''} · {case.bar.text} in {length(case.hole_diameter, job)} · {_DIRECTIONS[case.direction]}"
+        planned = f"drill {depth} · bar {length(case.embedment, job)} in · dose {dose}{f' ({same})' if same else ''}"
+        groups.append({"mark": case.mark, "words": words, "planned": planned, "depth": depth, "dose": dose, "lines": lines})
+    record = job.adhesive
+    limits = [f"bar home within {times.working} of injection at {times.temperature}"] if times.working != _NOTHING else []
+    limits += [sentence.rstrip(".") for sentence in (*times.warn, *times.stop)]
+    for allowed, words in ((record.base_temperature, "concrete"), (record.pack_temperature, "pack")):
+        if allowed is not None:
+            limits.append(f"{words} {_degrees(allowed.low, job)} to {_degrees(allowed.high, job)}")
+    if record.expiry is not None:
+        limits.append(f"packs good until {record.expiry.isoformat()} by the record: the date on the pack counts")
+    return _head(results, "Hole record", stamp) | {
+        "by": by,
+        "groups": groups,
+        "limits": " · ".join(limits),
+        "temperature_unit": "°F" if us else "°C",
+        "depth_unit": "in" if us else "mm",
+        "dose_unit": "strokes" if job.equipment.stroke is not None else dose_unit(job),
+        "rule": SHORT_RULE,
+        "how": "Write it at the hole, when it is done. Depth: to where the full diameter ends. Cleaned: yes or no. Times: 24-hour clock. A cell that nobody "
+        "wrote stays empty." + ("" if by == "hole" else " One line for holes done together: first injection, last bar home, the least depth, the least dose."),
+        "typed": f"To be compared with the plan: type it into {HOLE_RECORD_CSV}, same columns.",
+    }
+
+
+# ---- proof loads ----
+
+
+def proof_loads(results: Results, plan: ProofPlan, *, stamp: str) -> dict[str, Any]:
+    """Return what the page of proof loads shows, as texts."""
+    job = results.job
+    total = sum(group.number for group in plan.groups if group.may_be_tested)
+    return _head(results, "Proof loads", stamp) | {
+        "words": [[name, words[:1].upper() + words[1:]] for name, _, words in (line.partition(": ") for line in plan.words)],
+        "rows": [_proof_row(group, job, plan.rule) for group in plan.groups],
+        "missing": _missing(plan),
+        "failed": [f"{g.check.title}: FAILS. {g.check.advice.capitalize()}." for g in plan.groups if g.check is not None and not g.check.passes],
+        "drawn": [[group.mark, _listed(group.drawn)] for group in plan.groups],
+        "results": [[g.mark, str(n), _force(g.load, job), _force(g.held, job)] for g in plan.groups if g.may_be_tested for n in g.drawn]
+        if 0 < total <= _MOST_RESULTS
+        else [],
+        "many": f"{total} bars are to be pulled; copy the columns of the table below as often as it takes." if total > _MOST_RESULTS else "",
+        "hold": f"{plan.rule.hold:g} s",
+        "defer": DEFER,
+    }
+
+
+def _missing(plan: ProofPlan) -> list[str]:
+    """Say once, for all groups that it holds for, what is missing."""
+    found: dict[str, list[str]] = {}
+    for group in plan.groups:
+        if group.missing:
+            words = group.missing.removeprefix(f"{group.mark}: ").replace(f"[design.group.{group.mark}]", "its [design.group] table")
+            found.setdefault(words, []).append(group.mark)
+    return [f"{', '.join(marks)}: {words}" for words, marks in found.items()]
+
+
+def _force(value: float | None, job: Job) -> str:
+    if value is None:
+        return _NOTHING
+    unit = "kip" if job.display.units == "us" else "kN"
+    return with_unit(plain_text(convert(value, "N", unit), 4), unit)
+
+
+def _proof_row(group: ProofGroup, job: Job, rule: ProofRule) -> list[str]:
+    verdict = "no load, see below" if group.check is None else "✓ may be pulled" if group.check.passes else "✗ DO NOT PULL"
+    load = _force(group.load, job) if group.check is None or group.check.passes else f"({_force(group.load, job)})"
+    return [
+        group.mark,
+        group.bar.text,
+        f"{group.number} of {group.count}",
+        _force(group.action, job),
+        load,
+        _force(group.cap, job),
+        _force(group.held, job) if group.may_be_tested else _NOTHING,
+        verdict,
+    ]
+
+
+def _listed(drawn: Sequence[int]) -> str:
+    return ", ".join(map(str, drawn))
+
+
+# ---- order ----
+
+
+class Ordered(Protocol):
+    """What the order list is made of: `calc.work.packs.packs.PackPlan`, or `calc.work.plan.work.Use` where the crew's days are planned."""
+
+    @property
+    def packs(self) -> int:
+        """Packs that the work uses."""
+
+    @property
+    def mixers(self) -> int:
+        """Mixers that the work uses."""
+
+    @property
+    def packs_to_order(self) -> int:
+        """Packs with the reserve."""
+
+    @property
+    def mixers_to_order(self) -> int:
+        """Mixers with the reserve."""
+
+    @property
+    def in_holes(self) -> float:
+        """Adhesive that stays in the holes [mm³]."""
+
+
+def order_csv(results: Results, plan: Ordered) -> str:
+    """Return what to order as CSV, units in the header; no text can be run as a formula by a spreadsheet.
+
+    Parameters
+    ----------
+    results
+        The computed job.
+    plan
+        Packs and mixers of the job.
+
+    Returns
+    -------
+    str
+    """
+    job = results.job
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerow(["item", "what", "used", "to_order", "used [L]", "to_order [L]", "note", "data"])
+    data = "invented" if results.invented else "as given"
+    each = job.equipment.pack_volume
+    typed = job.origins.get("equipment.pack_volume", "")
+    pack = f"{job.adhesive.name}, pack of {typed or with_unit(plain_text(convert(each, 'mm³', 'mL'), 6), 'mL')}"
+
+    def litres(value: float) -> str:
+        return plain_text(convert(value, "mm³", "L"), 5)
+
+    waste = f"{litres(plan.in_holes)} L stay in {results.holes} holes; the rest of what is used: overflow, discard, mixers, residual, part packs"
+    reserve = 0.0 if job.site is None else job.site.reserve
+    with_reserve = f"to_order has a reserve of {reserve * 100:g} %" if reserve else "to_order has no reserve"
+    volumes = [litres(plan.packs * each), litres(plan.packs_to_order * each)]
+    writer.writerow(["packs", safe_text(pack), plan.packs, plan.packs_to_order, *volumes, f"{waste}; {with_reserve}", data])
+    note = f"more when a pause outlasts the working time; {with_reserve}"
+    writer.writerow(["mixers", "mixing nozzles that fit the pack", plan.mixers, plan.mixers_to_order, "", "", note, data])
+    tubes = _tubes(results)
+    if tubes:
+        note = "for these groups, whose holes are deeper than the nozzle reaches; the number is not counted"
+        writer.writerow(["extension tubes", safe_text(", ".join(tubes)), "", "", "", "", note, data])
+    return out.getvalue()
+
+
+def _tubes(results: Results) -> list[str]:
+    reach = results.job.adhesive.nozzle_reach
+    return [] if reach is None else [one.case.mark for one in results.worked if one.case.embedment + one.case.overdrill > reach + 1e-6]

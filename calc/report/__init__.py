@@ -1,1 +1,0 @@
-"""What people see: figures, panels, the calculation package and the command line."""

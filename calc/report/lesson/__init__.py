@@ -1,9 +1,0 @@
-"""The lesson: why fill volume matters. Scenes, exercises, the class's numbers, and the projector view.
-
-`texts` holds every sentence, one file per language; `numbers` asks `calc` for every number; `pictures` draws them; `scenes` and
-`classroom` put them on the screen, one class per scene; `exercises` asks and checks; `projector` shows one scene at a time.
-"""
-
-from calc.report.lesson.projector import Deck, Lesson
-
-__all__ = ["Deck", "Lesson"]

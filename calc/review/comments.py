@@ -1,0 +1,166 @@
+"""Review comments: what a reviewer asks or finds, in a file beside the package, each bound to the digest of its manifest.
+
+Comments change nothing of the package and carry no signature. Each may name the step or check that it is about, and may answer an
+earlier one; nothing is ever taken out of the file.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+from calc.package.manifest import COMMENTS, Package, shown
+from calc.review.companion import CompanionError, add, entries
+from calc.review.signoff import LONGEST_NAME
+
+KINDS = ("must change", "question", "remark", "settled")
+LONGEST_TEXT = 4000
+NOTE = (
+    "Review comments, oldest first. They change nothing of the package, and are no cryptographic record: whoever can write to the folder can write them. "
+    "A comment that was written for another manifest says so when it is shown."
+)
+PART = "comments"
+
+
+class CommentError(ValueError):
+    """A comment cannot be written; the message is a sentence."""
+
+
+@dataclass(frozen=True)
+class Comment:
+    """One comment: its number, kind, what it is about, text, name, when it was written, and the manifest's digest then.
+
+    ``about`` is the id of a step or check, a key of results.json such as ``totals.packs``, or empty for the whole package; ``answers`` the
+    number of an earlier comment, or empty.
+    """
+
+    number: str
+    kind: str
+    about: str
+    answers: str
+    text: str
+    name: str
+    written: str
+    manifest_digest: str
+
+    def fits(self, package: Package) -> bool:
+        """Whether it was written for the package as it is."""
+        return self.manifest_digest == package.digest
+
+    def words(self, package: Package) -> str:
+        """Return it as a sentence that says whether it was written for this package."""
+        about = f" on {shown(self.about, 80)}" if self.about else ""
+        answer = f", answers {shown(self.answers, 9)}" if self.answers else ""
+        other = "" if self.fits(package) else " (written for another state of the package)"
+        text = shown(self.text.replace("\n", " / "), 300)
+        who = f"({shown(self.name, 60)}, {shown(self.written[:10])}){other}"
+        return f"{shown(self.number, 9)}. {shown(self.kind, 20)}{about}{answer}: {text} {who}"
+
+
+def comments(package: Package) -> tuple[list[Comment], str]:
+    """Read the comments beside a package.
+
+    Parameters
+    ----------
+    package
+        The package as found.
+
+    Returns
+    -------
+    list of Comment, str
+        The comments, oldest first; and what is wrong with their file, or nothing.
+    """
+    return entries(package, COMMENTS, PART, Comment)
+
+
+def open_comments(all_comments: Sequence[Comment]) -> list[Comment]:
+    """Return the comments that wait for somebody: those that must change something or ask, and that no later comment settles.
+
+    Parameters
+    ----------
+    all_comments
+        The comments, oldest first.
+
+    Returns
+    -------
+    list of Comment
+    """
+    settled = {one.answers for one in all_comments if one.kind == "settled"}
+    return [one for one in all_comments if one.kind in ("must change", "question") and one.number not in settled]
+
+
+def comment(folder: Path, *, text: str, name: str, kind: str = "remark", about: str = "", answers: str = "") -> Comment:
+    """Write a comment into the comments file beside a package.
+
+    Parameters
+    ----------
+    folder
+        The package.
+    text
+        What there is to say.
+    name
+        Who says it.
+    kind
+        One of `KINDS`; ``"settled"`` closes the comment that it answers.
+    about
+        Id of a step or check, key of a group or of the totals, or empty.
+    answers
+        Number of an earlier comment, or empty.
+
+    Returns
+    -------
+    Comment
+
+    Raises
+    ------
+    CommentError
+        An entry is not accepted, the package was changed, or its comments file was.
+    PackageError
+        There is no package that can be read.
+    """
+    if kind not in KINDS:
+        raise CommentError(f"'{shown(kind, 40)}' is no kind of comment; accepted: {', '.join(KINDS)}")
+    body = "\n".join(line.rstrip() for line in text.strip().splitlines())
+    if not body or len(body) > LONGEST_TEXT:
+        raise CommentError(f"a comment of {len(body)} characters is not accepted; accepted: 1 to {LONGEST_TEXT}")
+    if not name.strip() or not name.isprintable() or len(name) > LONGEST_NAME:
+        raise CommentError(f"'{shown(name, 60)}' is no name; accepted: one line of 1 to {LONGEST_NAME} characters")
+
+    def make(package: Package, before: Sequence[Comment]) -> Comment:
+        if about and about not in _ids(package.results):
+            accepted = f"an id such as {_example(package.results)}, a key such as totals.packs, or nothing"
+            raise CommentError(f"'{shown(about, 80)}' is no step, check or result of this package; accepted: {accepted}")
+        numbers = [one.number for one in before]
+        if answers and answers not in numbers:
+            accepted = f"1 to {len(numbers)}, or nothing" if numbers else "nothing, for there is no comment yet"
+            raise CommentError(f"'{shown(answers, 40)}' is no comment that could be answered; accepted: {accepted}")
+        if kind == "settled" and not answers:
+            raise CommentError("a comment that settles another one must name its number")
+        now = datetime.now(UTC).isoformat(timespec="seconds")
+        return Comment(str(len(before) + 1), kind, about, answers, body, name.strip(), now, package.digest)
+
+    try:
+        return add(folder, COMMENTS, PART, NOTE, "takes no comment", Comment, make)
+    except CompanionError as error:
+        raise CommentError(str(error)) from None
+
+
+def _ids(results: Any) -> list[str]:
+    """Every id of a step or a check, and every key of a group (``S1.dose_mL``) and of the totals (``totals.packs``)."""
+    sheets = _listed(results.get("sheets"))
+    found = [str(one["id"]) for sheet in sheets for part in ("steps", "checks") for one in _listed(sheet.get(part)) if isinstance(one.get("id"), str)]
+    for group in _listed(results.get("groups")):
+        found += [f"{group.get('mark')}.{key}" for key in group]
+    totals = results.get("totals")
+    return [*found, *(f"totals.{key}" for key in totals)] if isinstance(totals, dict) else found
+
+
+def _listed(value: Any) -> list[dict[str, Any]]:
+    return [one for one in value if isinstance(one, dict)] if isinstance(value, list) else []
+
+
+def _example(results: Any) -> str:
+    return next(iter(_ids(results)), "01.F1.V_a")

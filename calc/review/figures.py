@@ -1,0 +1,125 @@
+"""The picture of a trace: the steps behind a result, each to the right of those that it takes from."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Mapping, Sequence
+from itertools import pairwise
+
+from matplotlib.figure import Figure
+from matplotlib.patches import FancyArrowPatch, FancyBboxPatch
+
+from calc.base.nomenclature import NOMENCLATURE, latex_of
+from calc.base.sheet import Step
+from calc.package.manifest import shown
+from calc.review.review import Review
+from calc.show.drawing import ADHESIVE, ADHESIVE_PALE, INK, PAPER, QUIET, Picture, house_style, svg_of
+
+COLUMNS, ROWS = 5, 9  # as many as one picture carries
+_BOX, _GAP, _HIGH, _BETWEEN, _EDGE = 1.46, 0.42, 0.66, 0.16, 0.12  # in
+
+
+def _levels(review: Review, identity: str, chain: Sequence[Step]) -> dict[str, int]:
+    """How many steps lie between each step and the result, by the longest way."""
+    level = {identity: 0}
+    inside = {step.id for step in chain}
+    for step in reversed(chain):  # those that take from a step come before it here
+        for link in review.links(step):
+            if link.step in inside and link.step != step.id:
+                level[link.step] = max(level.get(link.step, 0), level.get(step.id, 0) + 1)
+    return level
+
+
+def _columns(review: Review, chain: Sequence[Step], level: Mapping[str, int]) -> list[list[Step]]:
+    """Steps by their distance from the result, the nearest first, each near the ones that it feeds."""
+    found = [[step for step in chain if level.get(step.id) == number] for number in range(COLUMNS)]
+    found = [column[:ROWS] for column in found if column]
+    for near, far in pairwise(found):
+        place = {link.step: row for row, step in reversed(list(enumerate(near))) for link in review.links(step)}
+        far.sort(key=lambda step, place=place: place.get(step.id, ROWS))  # type: ignore[misc]
+    return found
+
+
+def _symbol(step: Step) -> str:
+    return f"${latex_of(step.symbol)}$" if step.symbol in NOMENCLATURE else shown(step.symbol, 12).replace("$", r"\$")
+
+
+def _arrow(source: tuple[float, float], target: tuple[float, float]) -> FancyArrowPatch:
+    """Lead from one box to another; over a column in between in a bow, so that it does not seem to go through a box."""
+    (x0, y0), (x1, y1) = source, target
+    far = x1 - x0 > 1.5 * (_BOX + _GAP)
+    start, end = (x0 + _BOX, y0 + _HIGH / 2), (x1, y1 + _HIGH / 2)
+    style = f"arc3,rad={-0.28 if y1 >= y0 else 0.28}" if far else "arc3,rad=0"
+    return FancyArrowPatch(start, end, connectionstyle=style, arrowstyle="-|>", mutation_scale=7, color=QUIET, linewidth=0.8)
+
+
+def chain_picture(review: Review, identity: str, figure: Figure | None = None) -> Picture:
+    """Draw the steps behind a result.
+
+    Parameters
+    ----------
+    review
+        The package.
+    identity
+        Id of the result's step.
+    figure
+        A figure that is drawn anew.
+
+    Returns
+    -------
+    Picture
+        At most `COLUMNS` steps deep and `ROWS` high; the caption says what is left out.
+
+    Raises
+    ------
+    PackageError
+        The package has no such step.
+    """
+    chain = review.chain(identity)
+    columns = _columns(review, chain, _levels(review, identity, chain))
+    drawn = [step for column in columns for step in column]
+    target = Figure() if figure is None else figure
+    width = COLUMNS * _BOX + (COLUMNS - 1) * _GAP + 2 * _EDGE  # always, so that a box has one size
+    height = max(map(len, columns)) * (_HIGH + _BETWEEN) - _BETWEEN + 2 * _EDGE
+    with house_style():
+        target.clear()
+        target.set_facecolor(PAPER)
+        target.set_size_inches(width, height)
+        ax = target.add_axes((0, 0, 1, 1))
+        ax.set_xlim(0, width)
+        ax.set_ylim(0, height)
+        ax.axis("off")
+        place: dict[str, tuple[float, float]] = {}
+        for number, column in enumerate(columns):
+            x = _EDGE + (len(columns) - 1 - number) * (_BOX + _GAP)
+            free = height - len(column) * (_HIGH + _BETWEEN) + _BETWEEN
+            for row, step in enumerate(column):
+                place[step.id] = x, height - free / 2 - row * (_HIGH + _BETWEEN) - _HIGH
+        for step in drawn:
+            for link in review.links(step):
+                if link.step in place and link.step != step.id:
+                    ax.add_patch(_arrow(place[link.step], place[step.id]))
+        for step in drawn:
+            x, y = place[step.id]
+            last = step.id == identity
+            face, line = (ADHESIVE_PALE, 1.6) if last else (PAPER, 0.9)
+            ax.add_patch(FancyBboxPatch((x, y), _BOX, _HIGH, boxstyle="round,pad=0,rounding_size=0.05", facecolor=face, edgecolor=ADHESIVE, linewidth=line))
+            ax.text(x + 0.07, y + _HIGH - 0.06, _symbol(step), fontsize=9, color=INK, ha="left", va="top")
+            value = shown(step.shown, 16)
+            ax.text(x + _BOX - 0.07, y + _HIGH - 0.08, value, fontsize=7.4, color=INK, ha="right", va="top", fontweight="bold", parse_math=False)
+            words = textwrap.wrap(shown(step.label, 90), 27, max_lines=2, placeholder=" …")
+            ax.text(x + 0.07, y + 0.06, "\n".join(words), fontsize=6.4, color=QUIET, ha="left", va="bottom", linespacing=1.15, parse_math=False)
+    caption, alt = _words(review, chain, drawn)
+    return Picture(svg_of(target, alt), alt, caption, tuple((step.id, shown(step.shown, 40)) for step in drawn))
+
+
+def _words(review: Review, chain: Sequence[Step], drawn: Sequence[Step]) -> tuple[str, str]:
+    last = chain[-1]
+    given = {(link.name, link.origin) for step in chain for link in review.links(step) if not link.step}
+    behind = len(chain) - 1
+    steps = "no other step" if not behind else f"{behind} other step{'' if behind == 1 else 's'}"
+    left = len(chain) - len(drawn)
+    tail = f" {left} step{'' if left == 1 else 's'} further back {'is' if left == 1 else 'are'} not drawn." if left else ""
+    caption = f"What stands behind {shown(last.id, 60)}: each arrow carries a value to the step that takes it.{tail}"
+    inputs = f"{len(given)} input{'' if len(given) == 1 else 's'} from outside"
+    return caption, f"{shown(last.label, 80)}, {shown(last.shown, 40)}, rests on {steps} and {inputs}.{tail}"

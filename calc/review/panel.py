@@ -1,0 +1,496 @@
+"""The panel of the reviewer's notebook: choose a package, follow a result, set two revisions side by side, ask what would change, comment.
+
+The package is only read. What is written is the comments file beside it, by the comment sheet's button alone.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from html import escape
+from typing import Any
+
+import ipywidgets as widgets
+from matplotlib.figure import Figure
+
+from calc.base.ledger import id_of
+from calc.base.nomenclature import NOMENCLATURE
+from calc.base.sheet import Step
+from calc.package.document import markup
+from calc.package.manifest import PackageError, open_package, shown
+from calc.review.comments import KINDS, CommentError, comment, comments, open_comments
+from calc.review.compare import Comparison
+from calc.review.figures import chain_picture
+from calc.review.review import (
+    Redone,
+    Review,
+    asked,
+    compared,
+    found_packages,
+    job_keys,
+    known_formulas,
+    open_review,
+    readable,
+    waiting,
+)
+from calc.review.views import sensitivity
+from calc.show.panel import STYLE, FieldPanel, choice_field, text_field
+from calc.show.view import plain_symbol
+
+_OTHER, _LINES = "", 14
+_WIDE, _NAME = "53.5rem", "12rem"
+_STYLE = """<style>
+.dp-table {border-collapse: collapse; margin: .4rem 0; font-variant-numeric: tabular-nums}
+.dp-table th, .dp-table td {text-align: left; padding: .1rem 1.6rem .1rem 0; vertical-align: top}
+.dp-equation {overflow-x: auto; font-size: 17px; margin: .5rem 0}
+.dp-equation math {display: inline-block; width: auto}
+.dp-result summary {cursor: pointer}
+</style>"""
+
+
+def _wide(field: Any) -> Any:
+    """Give a field the whole line: ids, paths and results are long."""
+    field.layout.width, field.style.description_width = _WIDE, _NAME
+    return field
+
+
+class ReviewPanel:
+    """A package to choose, its verdict, and four sheets to work with it.
+
+    Parameters
+    ----------
+    review
+        The package to begin with.
+
+    Attributes
+    ----------
+    review : Review or None
+        The package under review; None while none can be read.
+    package, walk, revisions, question, notes : FieldPanel
+        The chooser and the four sheets.
+    """
+
+    def __init__(self, review: Review) -> None:
+        self.review: Review | None = review
+        self._first = review
+        self.package = PackageSheet(self)
+        self.walk, self.revisions, self.question, self.notes = WalkSheet(self), RevisionSheet(self), QuestionSheet(self), CommentSheet(self)
+        sheets = {"Follow a result": self.walk, "Two revisions": self.revisions, "What would change": self.question, "Comments": self.notes}
+        tabs = widgets.Tab(children=[sheet.widget for sheet in sheets.values()], titles=tuple(sheets))
+        self.widget = widgets.VBox([widgets.HTML(STYLE + _STYLE), self.package.widget, tabs])
+        self.widget.layout.max_width = "66rem"
+        self.package.start()
+
+    def _repr_mimebundle_(self, include: object = None, exclude: object = None) -> Any:
+        return self.widget._repr_mimebundle_(include=include, exclude=exclude)
+
+    def opened(self, folder: str) -> Review:
+        """Open a package; the one that the notebook began with is not rechecked again."""
+        begun = "" if self._first.practice else str(self._first.package.folder)
+        self.review = None
+        self.review = self._first if folder == begun else open_review(folder)
+        return self.review
+
+    def told(self) -> Review:
+        """Return the package under review; raises `PackageError` where there is none."""
+        if self.review is None:
+            raise PackageError("no package is open: choose one above")
+        return self.review
+
+    def refresh(self) -> None:
+        """Let every sheet follow the package."""
+        for sheet in (self.walk, self.revisions, self.question, self.notes):
+            sheet.follow()
+
+
+class _Sheet(FieldPanel):
+    """A sheet that follows the package."""
+
+    def __init__(self, panel: ReviewPanel, fields: dict[str, Any], below: Sequence[Any] = ()) -> None:
+        self.panel = panel
+        super().__init__(fields, below)
+        self.start()
+
+    def text(self, name: str) -> str:
+        """Return what stands in a field."""
+        return str(self.fields[name].value or "").strip()
+
+    def start(self) -> None:
+        """Watch the fields; the first result comes with the package."""
+        for name, field in self.fields.items():
+            field.observe(lambda change, name=name: self._changed(name), names="value")
+
+    def follow(self) -> None:
+        """Take over a package that was opened."""
+        self.update()
+
+
+def _folders(begun: Review) -> list[tuple[str, str]]:
+    """Packages to choose from: the one that the notebook names, those in the folder for packages, one for practice."""
+    found = [(folder.name, str(folder)) for folder in found_packages()]
+    first = str(begun.package.folder)
+    if not begun.practice and first not in dict(found).values():
+        found.insert(0, (begun.package.folder.name, first))
+    return [*found, ("a small one for practice", "")]
+
+
+class PackageSheet(FieldPanel):
+    """The package to review, and what its recheck found."""
+
+    def __init__(self, panel: ReviewPanel) -> None:
+        self.panel = panel
+        begun = "" if panel._first.practice else str(panel._first.package.folder)
+        fields = {
+            "package": _wide(choice_field("Package", _folders(panel._first), begun)),
+            "folder": _wide(text_field("or its folder, as a path", "exports/J-17-A")),
+        }
+        super().__init__(fields)
+
+    def changed(self, name: str) -> None:
+        """A package that is chosen takes the place of a typed path."""
+        if name == "package":
+            with self.silence():
+                self.fields["folder"].value = ""
+        self.update()
+
+    def update(self) -> None:
+        """Open the package, and let the sheets follow."""
+        super().update()
+        self.panel.refresh()
+
+    def compute(self) -> str:
+        """Recheck the package; returns the verdict."""
+        review = self.panel.opened(str(self.fields["folder"].value).strip() or str(self.fields["package"].value))
+        verdict = review.verdict
+        parts = [f'<div class="dp-what">{escape(review.package.name)}{" (for practice)" if review.practice else ""}</div>']
+        said = verdict.sentence[:1].upper() + verdict.sentence[1:]
+        parts.append(f'<div class="dp-doses"><div class="dp-dose">{escape(verdict.word.capitalize())}</div></div><p>{escape(said)}</p>')
+        parts += [_details(title, lines) for title, lines in verdict.sections()]
+        return f'<div class="dp-result" role="status">{"".join(parts)}</div>'
+
+    def clear(self) -> None:
+        """Forget the package."""
+        self.panel.review = None
+
+
+class WalkSheet(_Sheet):
+    """Any result, back through its steps to the inputs; and its step worked again with other inputs."""
+
+    def __init__(self, panel: ReviewPanel) -> None:
+        self.current = ""
+        self.redone: Redone | None = None
+        self._figure = Figure()
+        self.inputs = widgets.Box()
+        self.inputs.add_class("dp-fields")
+        self.ways = widgets.Box(layout=widgets.Layout(flex_flow="row wrap", margin=".3rem 0"))
+        self._typed: dict[str, Any] = {}
+        self._note = ""
+        fields = {"of": _wide(choice_field("Belongs to", [("the whole job", "")], "")), "result": _wide(choice_field("Result", [("", "")], ""))}
+        head = widgets.HTML('<div class="dp-what">Work this step again, with other inputs:</div>')
+        super().__init__(panel, fields, [self.ways, head, self.inputs])
+
+    # ---- where it stands ----
+
+    def follow(self) -> None:
+        """Begin with the largest dose of the package."""
+        self.current, self._note = "", ""
+        with self.silence():
+            self.fields["of"].options, self.fields["of"].value = [("the whole job", "")], ""
+            try:
+                review = self.panel.told()
+                readable(review)
+                self.fields["of"].options = [("the whole job", ""), *((shown(mark, 40), mark) for mark in review.marks)]
+                self._list(review.governing())
+            except ValueError:
+                self.fields["result"].options = [("", "")]
+        self._enter()
+
+    def _list(self, identity: str) -> None:
+        """List the results of a mark, and choose one by its id, or the first."""
+        review = self.panel.told()
+        mark = (
+            next((mark for mark in review.marks if identity.startswith(tuple(f"{n}.{mark}." for n in _numbers(review)))), "") if identity else self.text("of")
+        )
+        if identity:
+            self.fields["of"].value = mark
+        answers = [(f"{one.text}", one.step or f"-{one.note}") for one in review.answers_of(mark)]
+        steps = [(f"{step.id}: {shown(step.label, 60)}, {shown(step.shown, 30)}", step.id) for step in review.steps_of(mark)]
+        options = [*answers, *steps]
+        self.fields["result"].options = options
+        here = next((place for place, (_, value) in enumerate(options) if value == identity), 0)
+        if options:
+            self.fields["result"].index = here
+        self._take()
+
+    def _take(self) -> None:
+        value = str(self.fields["result"].value or "")
+        self.current, self._note = ("", value[1:]) if value.startswith("-") else (value, "")
+
+    def changed(self, name: str) -> None:
+        """Follow the choice of a mark or of a result."""
+        with self.silence():
+            if name == "of":
+                self._list("")
+            else:
+                self._take()
+        self._enter()
+
+    def go(self, identity: str) -> None:
+        """Go to another step."""
+        with self.silence():
+            self._list(identity)
+        self._enter()
+
+    def _enter(self) -> None:
+        """Make the fields for the step's inputs and the ways to other steps, then show it."""
+        self._typed, buttons = {}, []
+        if self.current and self.panel.review is not None:
+            step = self.panel.review.step(self.current)
+            for one in step.inputs:
+                text = one.shown.replace("°", " °") if one.unit == "°" else one.shown
+                self._typed[one.name] = text_field(f"{_symbol(one.name)}, {_meaning(one.name)}"[:60])
+                self._typed[one.name].value = text
+                self._typed[one.name].observe(lambda _: self.update(), names="value")
+            for link in self.panel.review.links(step):
+                if link.step:
+                    buttons.append(self._button(f"← {_symbol(link.name)} from {link.step}", link.step))
+            for user in self.panel.review.users(self.current)[:_LINES]:
+                buttons.append(self._button(f"{_symbol(user.symbol)} of {user.id} →", user.id))
+        self.inputs.children, self.ways.children = tuple(self._typed.values()), tuple(buttons)
+        self._loaded = {name: field.value for name, field in self._typed.items()}
+        self.update()
+
+    def _button(self, words: str, identity: str) -> Any:
+        button = widgets.Button(description=words, tooltip=f"Go to step {identity}", layout=widgets.Layout(width="auto"))
+        button.on_click(lambda _: self.go(identity))
+        return button
+
+    # ---- what it shows ----
+
+    def clear(self) -> None:
+        """Forget the last step."""
+        self.redone = None
+
+    def compute(self) -> str:
+        """Show the step, worked with what stands in its fields."""
+        review = self.panel.told()
+        readable(review)
+        if not self.current:
+            return f'<div class="dp-result" role="status"><p>This number is no step: {escape(self._note or "there is none")}.</p></div>'
+        changed = {name: field.value for name, field in self._typed.items() if field.value.strip() != self._loaded[name]}
+        plain, other = review.redo(self.current), review.redo(self.current, changed)
+        self.redone = other
+        return _walked(review, plain, other, chain_picture(review, self.current, self._figure).svg)
+
+
+def _numbers(review: Review) -> list[str]:
+    return list(dict.fromkeys(identity.partition(".")[0] for identity in review.steps))
+
+
+def _symbol(name: str) -> str:
+    return plain_symbol(name) if name in NOMENCLATURE else shown(name, 20)
+
+
+def _meaning(name: str) -> str:
+    return re.split(r" \(|: ", NOMENCLATURE[name][1])[0] if name in NOMENCLATURE else "not in this calc"
+
+
+def _walked(review: Review, plain: Redone, other: Redone, svg: str) -> str:
+    step = plain.packaged
+    rows = "".join(
+        f"<tr><td>{escape(_symbol(link.name))}</td><td>{escape(shown(link.shown, 40))}</td><td>{escape(shown(link.origin))}</td></tr>"
+        for link in review.links(step)
+    )
+    verdict = "" if not other.changed else f'<div class="dp-doses"><div class="dp-dose">{escape(other.step.shown if other.step else "none")}</div></div>'
+    lines = [other.words] if other.changed else []
+    here = known_formulas().get(id_of(step.formula))
+    named = f"{here.id}, which is {here.address}" if here else shown(step.formula, 80)
+    lines += [plain.words, f"Formula: {named}. Source: {shown(step.source)}"]
+    lines += [shown(note) for note in step.notices]
+    return (
+        f'<div class="dp-result" role="status"><div class="dp-what">{escape(shown(step.id, 80))}: {escape(shown(step.label))}, in the package '
+        f"<b>{escape(shown(step.shown, 60))}</b></div>{verdict}{_equation(other.step)}<ul>{_items(lines)}</ul>"
+        f'<table class="dp-table"><thead><tr><th>Input</th><th>In the package</th><th>Where from</th></tr></thead><tbody>{rows}</tbody></table>'
+        f"{_larger(review, step)}"
+        f'<div class="dp-paper">{svg}</div></div>'
+    )
+
+
+def _larger(review: Review, step: Step) -> str:
+    block = sensitivity(review, step.id).block
+    rows = "".join("<tr>" + "".join(f"<td>{escape(cell)}</td>" for cell in row) + "</tr>" for row in block["rows"])
+    head = "".join(f"<th>{escape(name)}</th>" for name in block["columns"])
+    table = f'<table class="dp-table"><thead><tr>{head}</tr></thead><tbody>{rows}</tbody></table>'
+    return f"<details><summary>{escape(block['caption'])}</summary>{table}</details>"
+
+
+def _equation(step: Step | None) -> str:
+    """Typeset the installed formula; what the package has as LaTeX is never drawn."""
+    if step is None:
+        return ""
+    mathml = markup.convert_all([step.latex])[step.latex][1]
+    return f'<div class="dp-equation">{markup.equation_html(step.latex, mathml, True)}</div>'
+
+
+def _items(lines: Sequence[str]) -> str:
+    return "".join(f"<li>{escape(line)}</li>" for line in lines)
+
+
+def _details(title: str, lines: Sequence[str], opened: bool = False) -> str:
+    return f"<details{' open' if opened else ''}><summary>{escape(title)} ({len(lines)})</summary><ul>{_items(waiting(lines, 60))}</ul></details>"
+
+
+def _comparison(found: Comparison) -> str:
+    parts = [_details(title, lines, title in ("Inputs", "Steps") and len(lines) <= _LINES) for title, lines in found.sections()]
+    return f'<div class="dp-result" role="status"><p><b>{escape(found.summary)}</b></p>{"".join(parts)}</div>'
+
+
+class RevisionSheet(_Sheet):
+    """The package beside an earlier revision."""
+
+    def __init__(self, panel: ReviewPanel) -> None:
+        fields = {
+            "package": _wide(choice_field("Earlier revision", [("choose one", _OTHER)], _OTHER)),
+            "folder": _wide(text_field("or its folder, as a path", "exports/J-17-A")),
+        }
+        self.found: Comparison | None = None
+        super().__init__(panel, fields)
+
+    def follow(self) -> None:
+        """Offer the other packages."""
+        with self.silence():
+            review = self.panel.review
+            own = str(review.package.folder.resolve()) if review else ""
+            others = [(folder.name, str(folder)) for folder in found_packages() if str(folder.resolve()) != own]
+            first = "the practice package's revision A" if review and review.practice else "choose one"
+            self.fields["package"].options, self.fields["package"].value = [(first, _OTHER), *others], _OTHER
+            self.fields["folder"].value = ""
+        self.update()
+
+    def changed(self, name: str) -> None:
+        """A package that is chosen takes the place of a typed path."""
+        if name == "package":
+            with self.silence():
+                self.fields["folder"].value = ""
+        self.update()
+
+    def clear(self) -> None:
+        """Forget the last comparison."""
+        self.found = None
+
+    def compute(self) -> str:
+        """Compare the two."""
+        review = self.panel.told()
+        self.found = compared(review, self.text("folder") or str(self.fields["package"].value))
+        if self.found is None:
+            return '<div class="dp-result" role="status"><p>Choose the revision to compare with.</p></div>'
+        return _comparison(self.found)
+
+
+class QuestionSheet(_Sheet):
+    """One input changed in a copy, and the list of what would change."""
+
+    def __init__(self, panel: ReviewPanel) -> None:
+        self.found: Comparison | None = None
+        self._keys: dict[str, str] = {}
+        super().__init__(panel, {"key": _wide(choice_field("Input", [("", "")], "")), "value": _wide(text_field("New value"))})
+
+    def follow(self) -> None:
+        """List the package's inputs."""
+        self._keys = {}
+        review = self.panel.review
+        if review is not None and not review.package.damage:
+            try:
+                self._keys = job_keys(review.package)
+            except ValueError as error:
+                self._keys = {}
+                self.message = str(error)
+        with self.silence():
+            self.fields["key"].options = [(f"{key} = {shown(text, 40)}", key) for key, text in self._keys.items()] or [("", "")]
+            self.fields["key"].index = 0
+            self.fields["value"].value = self._keys.get(self.text("key"), "")
+        self.update()
+
+    def changed(self, name: str) -> None:
+        """Put the present value of another input into the field."""
+        if name == "key":
+            with self.silence():
+                self.fields["value"].value = self._keys.get(self.text("key"), "")
+        self.update()
+
+    def clear(self) -> None:
+        """Forget the last answer."""
+        self.found = None
+
+    def compute(self) -> str:
+        """Compute the copy."""
+        review, key = self.panel.told(), self.text("key")
+        readable(review)
+        if self.text("value") == self._keys.get(key, "").strip():
+            return '<div class="dp-result" role="status"><p>Type another value: it is tried on a copy, and the package stays as it is.</p></div>'
+        self.found = asked(review.package, key, self.text("value"))
+        return _comparison(self.found)
+
+
+class CommentSheet(_Sheet):
+    """Comments to write, in a file beside the package."""
+
+    def __init__(self, panel: ReviewPanel) -> None:
+        area = _wide(widgets.Textarea(description="Comment", placeholder="What is asked or found, in a sentence or two", layout=widgets.Layout(height="5rem")))
+        fields = {
+            "kind": _wide(choice_field("Kind", KINDS, "question")),
+            "about": _wide(text_field("About step or check", "01.B6.V_a")),
+            "answers": _wide(text_field("Answers number", "1, or nothing")),
+            "name": _wide(text_field("Your name")),
+            "text": area,
+        }
+        self.here = widgets.Button(description="Take the step that is followed", layout=widgets.Layout(width="auto"))
+        self.add = widgets.Button(description="Add the comment", icon="save", layout=widgets.Layout(width="auto"))
+        self.said = widgets.HTML(value="")
+        self.here.on_click(lambda _: self._take())
+        self.add.on_click(lambda _: self._add())
+        super().__init__(panel, fields, [widgets.HBox([self.here, self.add]), self.said])
+
+    def _take(self) -> None:
+        self.fields["about"].value = self.panel.walk.current
+
+    def follow(self) -> None:
+        """Show the comments of a package that was opened."""
+        self.said.value = ""
+        self.update()
+
+    def changed(self, name: str) -> None:
+        """Nothing is written while somebody types."""
+
+    def _add(self) -> None:
+        try:
+            folder = self.panel.told().package.folder
+            written = comment(
+                folder,
+                text=str(self.fields["text"].value),
+                name=self.text("name"),
+                kind=self.text("kind"),
+                about=self.text("about"),
+                answers=self.text("answers"),
+            )
+        except (CommentError, PackageError, OSError) as error:
+            self.said.value = f'<div class="dp-sentence" role="alert"><b>Nothing was written.</b> {escape(str(error))}.</div>'
+            return
+        with self.silence():
+            self.fields["text"].value = self.fields["answers"].value = ""
+        place = "for as long as this notebook runs" if self.panel.told().practice else f"in {folder / 'comments.json'}"
+        self.said.value = f'<div class="dp-saved" role="status">Comment {escape(written.number)} stands {escape(place)}.</div>'
+        self.update()
+
+    def compute(self) -> str:
+        """List the comments, those that wait for an answer first."""
+        review = self.panel.told()
+        package = open_package(review.package.folder)
+        found, wrong = comments(package)
+        if wrong:
+            raise PackageError(f"the comments file does not count: {wrong}")
+        open_ones = open_comments(found)
+        rest = [one for one in found if one not in open_ones]
+        lists = (("Open", open_ones), ("All others", rest))
+        parts = [_details(title, [one.words(package) for one in some], True) for title, some in lists if some]
+        return f'<div class="dp-result" role="status">{"".join(parts) if found else "<p>No comment yet.</p>"}</div>'

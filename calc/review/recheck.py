@@ -1,0 +1,277 @@
+"""Recheck: whether a package is still what was built, and the installed calc gets the same numbers from its inputs.
+
+Nothing of the package is run: its notebooks are hashed and left alone, its TOML and tables are read by `calc.files`, its JSON as data.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+import calc
+from calc.files.problems import InputErrors
+from calc.package.manifest import (
+    COMMENTS,
+    MANIFEST,
+    RESULTS,
+    SIGNOFF,
+    Damage,
+    Package,
+    PackageError,
+    known_schema,
+    open_package,
+    parse,
+    shown,
+    software,
+    unpacked,
+)
+from calc.review.comments import comments, open_comments
+from calc.review.compare import FLOOR, TOLERANCE, Change, Comparison, Field, changes, input_changes, version_changes
+from calc.review.signoff import RECORD_ONLY, records, remarks
+from calc.work.load import load_job
+from calc.work.results import SCHEMA, compute
+
+IDENTICAL, SAME, DIFFERS, TAMPERED, UNREADABLE = "identical", "same within tolerance", "differs", "tampered", "unreadable"
+_EXIT = {IDENTICAL: 0, SAME: 0, DIFFERS: 1}
+_ON_ONE_PAGE = 14
+_CUT = 230
+LIMITS = (
+    "Hashes find what was changed afterwards. Who rewrites a whole package with its manifest is found only by a detached signature, "
+    "or by the manifest's digest noted elsewhere.",
+)
+
+
+@dataclass(frozen=True)
+class Verdict:
+    """What a recheck found; at most one page of it is shown."""
+
+    word: str
+    sentence: str
+    package: Package | None = None
+    damage: tuple[Damage, ...] = ()
+    changes: tuple[Change, ...] = ()
+    versions: tuple[Field, ...] = ()
+    compared: int = 0
+    tolerance: float = TOLERANCE
+
+    @property
+    def exit_code(self) -> int:
+        """0 when identical or the same, 1 when numbers differ, 2 when tampered with or unreadable."""
+        return _EXIT.get(self.word, 2)
+
+    @property
+    def signoffs(self) -> list[str]:
+        """Sign-off records and detached signatures, in words."""
+        if self.package is None:
+            return []
+        found, wrong = records(self.package)
+        lines = [one.words(self.package) for one in found]
+        lines += remarks([one for one in found if one.holds(self.package)])
+        if wrong:
+            lines.append(f"{SIGNOFF}: {wrong}; nothing in it counts")
+        lines += [f"{shown(name)}: a detached signature, listed and not verified here" for name in self.package.signatures]
+        return lines or ["no sign-off record"]
+
+    @property
+    def comments(self) -> list[str]:
+        """The review comments beside the package, in words, those that wait for somebody first; none when there are none."""
+        if self.package is None:
+            return []
+        found, wrong = comments(self.package)
+        if wrong:
+            return [f"{COMMENTS}: {wrong}; nothing in it counts"]
+        waiting = open_comments(found)
+        rest = len(found) - len(waiting)
+        lines = [one.words(self.package) for one in waiting]
+        return [*lines, f"{rest} that ask for nothing, or are settled"] if rest else lines
+
+    def sections(self) -> list[tuple[str, list[str]]]:
+        """Return title and lines of every section."""
+        found = [("Changed files", [str(one) for one in self.damage])]
+        found.append(("Differences, first cause first: in the package → computed now", [one.words for one in self.changes]))
+        found.append(("Software, then and now", [one.words for one in self.versions]))
+        found.append(("Sign-off", self.signoffs))
+        found.append(("Review comments", self.comments))
+        found.append(("What this tells", [*self._rules(), *LIMITS, RECORD_ONLY] if self.package else []))
+        return [(title, _page(lines)) for title, lines in found if lines]
+
+    def _rules(self) -> list[str]:
+        if not self.compared:
+            return []
+        return [
+            f"{self.compared} values were compared: numbers to {self.tolerance:g} of the larger, or {FLOOR:g}; texts, true, false and null exactly. "
+            "Doubles carry sixteen digits and people are shown five: machines differ below this, results do not.",
+            "All of them stand in results.json. The PDF, the page, the tables and the notebooks are held by their hashes alone.",
+        ]
+
+    def text(self) -> str:
+        """Return the verdict as text."""
+        lines = [f"{self.word.upper()}: {self.sentence}"]
+        if self.package is not None:
+            lines.append(f"Package {self.package.name}, built {shown(self.package.manifest.get('made', '?'), 40)}, manifest {shown(self.package.digest[:12])}")
+        for title, all_lines in self.sections():
+            lines += ["", title, *(f"  {line}" for line in all_lines)]
+        return "\n".join(lines)
+
+    def write_pdf(self, path: Path) -> int:
+        """Write the verdict as PDF.
+
+        Parameters
+        ----------
+        path
+            The file to write.
+
+        Returns
+        -------
+        int
+            Number of pages.
+
+        Raises
+        ------
+        DocumentError
+            The document could not be written.
+        """
+        from calc.package.document.parts import Document, Section
+        from calc.package.document.pdf import write_pdf
+
+        manifest: Any = self.package.manifest if self.package else {}
+        job = self.package.results.get("job") if self.package else None
+        about: dict[str, Any] = job if isinstance(job, dict) else {}
+        facts = {"number": manifest.get("number", "?"), "revision": manifest.get("revision", "?"), "title": about.get("title", "")}
+        facts |= {"units": about.get("units"), "invented": about.get("invented"), "date": datetime.now(UTC).date().isoformat()}
+        facts = {key: shown(value) if isinstance(value, str) else value for key, value in facts.items()}
+        head = {"kind": "notices", "title": "Verdict", "items": [f"{self.word.upper()}: {self.sentence}"]}
+        blocks = (head, *({"kind": "notices", "title": title, "items": lines} for title, lines in self.sections()))
+        stamp = f"recheck with calc {calc.__version__} · manifest {self.package.digest[:12] if self.package else 'none'}"
+        return write_pdf(
+            Document(title="Recheck of a calculation package", job=facts, front=None, sections=(Section("Recheck", blocks),), stamp=stamp), path, {}
+        )
+
+
+def _page(lines: list[str]) -> list[str]:
+    short = [line if len(line) <= _CUT else line[: _CUT - 1] + "…" if index >= 3 else line for index, line in enumerate(lines)]
+    return short if len(short) <= _ON_ONE_PAGE else [*short[:_ON_ONE_PAGE], f"and {len(short) - _ON_ONE_PAGE} more"]
+
+
+def recheck(folder: Path, *, tolerance: float = TOLERANCE) -> Verdict:
+    """Recheck a package with the installed calc.
+
+    Parameters
+    ----------
+    folder
+        The package's folder.
+    tolerance
+        Relative difference of numbers that counts as none.
+
+    Returns
+    -------
+    Verdict
+        Never raises for what is wrong with a package: that is the verdict.
+    """
+    try:
+        package = open_package(folder)
+    except PackageError as error:
+        return Verdict(UNREADABLE, f"{error}.")
+    damage = package.damage
+    signed, wrong = records(package)
+    beside = ((SIGNOFF, wrong), (COMMENTS, comments(package)[1]))
+    damage = (*damage, *(Damage(file, reason) for file, reason in beside if reason))
+    if damage:
+        stale = " Its sign-off is stale." if signed else ""
+        return Verdict(TAMPERED, f"the package is not what was built: {damage[0]}.{stale}", package, damage)
+    return _recomputed(package, tolerance)
+
+
+def _recomputed(package: Package, tolerance: float) -> Verdict:
+    versions = version_changes(package.manifest, software())
+    try:
+        known_schema(package.results, RESULTS, SCHEMA)
+        with unpacked(package) as job_file:
+            job = load_job(job_file)
+            text = compute(job).text()
+        content = parse(text.encode())
+        called = {"number": job.number, "revision": job.revision}
+        wrong = [
+            Damage(MANIFEST, f"says {key} {shown(package.manifest.get(key), 40)}, and {job.path.name} in the package says {shown(own, 40)}")
+            for key, own in called.items()
+            if package.manifest.get(key) != own
+        ]
+        if wrong:
+            return Verdict(TAMPERED, f"the package is not what was built: {wrong[0]}.", package, tuple(wrong), versions=versions)
+    except PackageError as error:
+        return Verdict(UNREADABLE, f"{error}.", package, versions=versions)
+    except (InputErrors, ValueError, ArithmeticError) as error:
+        lines = "; ".join(shown(line) for line in str(error).splitlines()[:3])
+        return Verdict(UNREADABLE, f"the files are as built, but this calc does not take their inputs: {lines}.", package, versions=versions)
+    compared = _count_values(content)
+    if text == package.results_text:
+        tail = "" if not versions else " The software differs and the results do not."
+        return Verdict(
+            IDENTICAL, f"every file is as built, and its inputs give the same results.json to the last digit.{tail}", package, (), (), versions, compared
+        )
+    found = changes(package.results, content, tolerance=tolerance)
+    if not _weighty(found, versions):
+        why = "the software differs" if versions else "the machine, or the way of writing, differs"
+        typeset = " Some formulas are typeset differently." if found else ""
+        return Verdict(
+            SAME, f"every file is as built, and every number agrees to {tolerance:g}; {why}.{typeset}", package, (), (), versions, compared, tolerance
+        )
+    return Verdict(DIFFERS, _first(found), package, (), found, versions, compared, tolerance)
+
+
+def _weighty(found: tuple[Change, ...], versions: tuple[Field, ...]) -> bool:
+    """Whether anything but the typesetting by other software differs: a step's numbers stand in its value and inputs, not in its LaTeX."""
+    if not found:
+        return False
+    return not (versions and all(one.kind == "step" and one.fields and all(field.name == "latex" for field in one.fields) for one in found))
+
+
+def _first(found: tuple[Change, ...]) -> str:
+    steps = sum(one.kind == "step" for one in found)
+    many = "1 result comes" if len(found) == 1 else f"{len(found)} results come"
+    count = f"{steps} of them {'a step' if steps == 1 else 'steps'}" if steps else "none of them a step"
+    return f"every file is as built, but {many} out differently, {count}; first cause, in the package → computed now: {found[0].words}."
+
+
+def _count_values(content: Any) -> int:
+    if isinstance(content, dict):
+        return sum(_count_values(value) for value in content.values())
+    if isinstance(content, (list, tuple)):
+        return sum(_count_values(value) for value in content)
+    return 1
+
+
+def what_if(folder: Path, job: Path, *, tolerance: float = TOLERANCE) -> Comparison:
+    """Compute changed inputs and list what would change against a package.
+
+    Parameters
+    ----------
+    folder
+        The package.
+    job
+        A job file, or its folder: mostly a copy of the package's inputs with one value changed.
+    tolerance
+        Relative difference of numbers that counts as none.
+
+    Returns
+    -------
+    Comparison
+
+    Raises
+    ------
+    PackageError
+        The package cannot be read, or was changed after it was built.
+    InputErrors
+        The changed inputs, or the package's, are refused.
+    """
+    package = open_package(folder)
+    if package.damage:
+        raise PackageError(f"{shown(folder)} is not what was built, so nothing is compared with it: {package.damage[0]}")
+    known_schema(package.results, RESULTS, SCHEMA)
+    changed = load_job(job)
+    with unpacked(package) as job_file:
+        inputs = input_changes(load_job(job_file), changed)
+    found = changes(package.results, parse(compute(changed).text().encode()), tolerance=tolerance, moved=False)
+    return Comparison(f"{package.name}, manifest {shown(package.digest[:12])}", f"{shown(changed.path)} computed now", inputs, found)

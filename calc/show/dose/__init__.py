@@ -1,0 +1,1 @@
+"""Dose for each hole on the screen: fill picture, panel, schedule grid."""

@@ -1,0 +1,1 @@
+"""Embedment and strength on the screen: joint drawing, pictures, panel, views."""

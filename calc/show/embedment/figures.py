@@ -1,0 +1,498 @@
+"""Pictures of strength: how far each check is used, force against bonded length when a hole is short, and three codes side by side.
+
+Drawn on paper measured in inches like the others. What fails is said by word and sign, and by a hatch, never by ink alone.
+"""
+
+from __future__ import annotations
+
+import math
+import textwrap
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+
+from calc.base.display import plain_text, round_text
+from calc.base.sheet import Check
+from calc.base.units import convert
+from calc.show.drawing import (
+    ADHESIVE,
+    ADHESIVE_PALE,
+    ALARM,
+    DEPTH_INK,
+    INK,
+    PAPER,
+    QUIET,
+    Picture,
+    house_style,
+    length_text,
+    size_text,
+    svg_of,
+    volume_text,
+)
+from calc.strength.codes import ACI
+from calc.strength.short.bar import LossRow, loss_table
+from calc.strength.short.formulas import ASSUMPTION, NOT_CONFORMING
+from calc.strength.short.law import capacity
+from calc.work.embedment.codes import CodeLength
+from calc.work.embedment.group import GroupDesign
+
+_WIDTH = 8.3
+_GREY = "#eef0f1"
+_TITLE = 0.30
+ROWS = 26  # checks that one picture carries
+NAMES = {
+    "embedment": "embedment of the schedule",
+    "longest": "longest embedment of the approval",
+    "joint": "shear across the joint",
+    "gap": "distance of the spliced bars",
+    "cover": "cover along the hole",
+    "edge": "cover at the edge",
+    "spacing": "clear distance of the bars",
+    "drift": "leaning holes do not meet",
+    "thickness": "member behind the hole",
+    "oversize": "oversize of the hole",
+    "between": "hole between existing bars",
+}
+
+
+def force_text(value: float, units: str, *, given: bool = False) -> str:
+    """Write a force to four figures.
+
+    Parameters
+    ----------
+    value
+        Force [N].
+    units
+        ``"metric"`` (kN) or ``"us"`` (kip).
+    given
+        Whether it was given, so that it is written as short as it can be said.
+
+    Returns
+    -------
+    str
+        Number and unit.
+    """
+    unit = "kip" if units == "us" else "kN"
+    number = convert(value, "N", unit)
+    return f"{plain_text(number, 4) if given else round_text(number, 4)} {unit}"
+
+
+def check_name(check: Check) -> str:
+    """Name a check in few words; one that is not known keeps its title.
+
+    Parameters
+    ----------
+    check
+        A check of a designed bar group.
+
+    Returns
+    -------
+    str
+    """
+    return NAMES.get(check.id.rsplit(".", 1)[-1], check.title)
+
+
+def _paper(figure: Figure | None, height: float) -> Figure:
+    target = Figure() if figure is None else figure
+    target.clear()
+    target.set_facecolor(PAPER)
+    target.set_size_inches(_WIDTH, height)
+    return target
+
+
+def _titled(figure: Figure, title: str) -> float:
+    """Write a title, where there is one; returns the height that it takes."""
+    if not title:
+        return 0.0
+    height = figure.get_size_inches()[1]
+    figure.text(0.16 / _WIDTH, 1 - 0.17 / height, title, fontsize=9.4, fontweight="bold", color=INK, ha="left", va="center")
+    return _TITLE
+
+
+def _axes(figure: Figure, left: float, right: float, bottom: float, top: float) -> Axes:
+    """Make axes with so many inches of margin, open at the top and the right."""
+    width, height = figure.get_size_inches()
+    ax = figure.add_axes((left / width, bottom / height, (width - left - right) / width, (height - bottom - top) / height))
+    ax.tick_params(labelsize=7.4, length=2.5, width=0.6, color=QUIET, labelcolor=INK, pad=2.5)
+    for side, spine in ax.spines.items():
+        spine.set_visible(side in ("left", "bottom"))
+        spine.set_color(QUIET)
+        spine.set_linewidth(0.6)
+    return ax
+
+
+# ---- utilisation ---------------------------------------------------------------------------------------------------------
+
+
+def utilisation_pictures(designs: Sequence[GroupDesign]) -> tuple[Picture, ...]:
+    """Draw the utilisation of every check of every group, as many groups to a picture as it carries.
+
+    Parameters
+    ----------
+    designs
+        Designed bar groups.
+
+    Returns
+    -------
+    tuple of Picture
+    """
+    parts: list[list[GroupDesign]] = []
+    for one in designs:
+        if parts and sum(len(other.sheet.checks) + 1 for other in (*parts[-1], one)) <= ROWS:
+            parts[-1].append(one)
+        else:
+            parts.append([one])
+    return tuple(utilisation_picture(part) for part in parts)
+
+
+def utilisation_picture(designs: Sequence[GroupDesign], *, figure: Figure | None = None) -> Picture:
+    """Draw the utilisation of every check of some groups.
+
+    Parameters
+    ----------
+    designs
+        Designed bar groups.
+    figure
+        Figure that is cleared and drawn on again; a new one by default.
+
+    Returns
+    -------
+    Picture
+    """
+    checks = [check for one in designs for check in one.sheet.checks]
+    marks = ", ".join(one.case.mark for one in designs)
+    failed = [check for check in checks if not check.passes]
+    most = max((c for c in checks if c.utilisation is not None), key=lambda c: c.utilisation or 0.0, default=checks[0])
+    if failed:
+        fail = "fails" if len(failed) == 1 else "fail"
+        alt = f"Of {len(checks)} checks of {marks}, {len(failed)} {fail}, the first of them {check_name(failed[0])} at {_used(failed[0])}."
+    else:
+        alt = f"All {len(checks)} checks of {marks} pass, and the most used is {check_name(most)} at {_used(most)}."
+    with house_style():
+        rows = len(checks) + len(designs)
+        target = _paper(figure, 0.62 + 0.215 * rows + 0.1 * len(designs))
+        _draw_utilisation(target, designs)
+    numbers = tuple((f"{one.case.mark}: {check_name(check)}", _outcome(check)) for one in designs for check in one.sheet.checks)
+    return Picture(svg_of(target, alt), alt, f"Utilisation of every check of {marks}: demand over resistance, at most 1.", numbers)
+
+
+def _used(check: Check) -> str:
+    return "no number" if check.utilisation is None else f"{check.utilisation:.3f}"
+
+
+def _outcome(check: Check) -> str:
+    if check.passes:
+        return f"✓ {_used(check)}"
+    return f"✗ {_used(check)} FAILS" if check.utilisation is not None else f"✗ FAILS: {check.reason}"
+
+
+def _draw_utilisation(figure: Figure, designs: Sequence[GroupDesign]) -> None:
+    ax = _axes(figure, 2.55, 1.35, 0.44, 0.22)
+    known = [c.utilisation for one in designs for c in one.sheet.checks if c.utilisation is not None]
+    end = max(1.12, min(1.06 * max(known, default=1.0), 2.0))
+    y, labels = 0.0, []
+    for one in designs:
+        y += 0.45
+        ax.annotate(
+            f"{one.case.mark}: {one.case.bar.text}, {one.case.use}", (0.0, y), xycoords=("axes fraction", "data"), xytext=(-6.0, 0.0),
+            textcoords="offset points", ha="right", va="center", fontsize=8.2, fontweight="bold", color=INK, annotation_clip=False,
+        )  # fmt: skip
+        for check in one.sheet.checks:
+            y += 1.0
+            labels.append((y, check_name(check)))
+            _utilisation_bar(ax, y, check, end)
+        y += 1.0
+    ax.set_ylim(y - 0.2, -0.15)
+    ax.set_xlim(0.0, end)
+    ax.axvline(1.0, color=INK, linewidth=1.1, zorder=5)
+    ax.annotate("1.0", (1.0, 1.0), xycoords=("data", "axes fraction"), xytext=(0.0, 3.0), textcoords="offset points", ha="center", va="bottom", fontsize=7.8)
+    ax.set_yticks([place for place, _ in labels], [words for _, words in labels])
+    ax.tick_params(axis="y", length=0, labelsize=7.8, pad=5)
+    ax.set_xticks([tick for tick in (0.0, 0.25, 0.5, 0.75, 1.0, 1.25, 1.5, 1.75, 2.0) if tick <= end + 1e-9])
+    ax.set_xlabel("utilisation: demand over resistance", fontsize=7.8, labelpad=3)
+
+
+def _utilisation_bar(ax: Axes, y: float, check: Check, end: float) -> None:
+    used = 0.0 if check.utilisation is None else check.utilisation
+    look: dict[str, Any] = {"color": ADHESIVE} if check.passes else {"facecolor": "#f2ddd6", "edgecolor": ALARM, "hatch": "////", "linewidth": 0.8}
+    ax.barh(y, min(used, end), height=0.56, zorder=3, **look)
+    cut = ", cut" if used > end else ""
+    ax.annotate(
+        f"{_outcome(check) if check.utilisation is not None else '✗ FAILS'}{cut}", (1.0, y), xycoords=("axes fraction", "data"), xytext=(6.0, 0.0),
+        textcoords="offset points", ha="left", va="center", fontsize=7.8, color=INK if check.passes else ALARM,
+        fontweight="normal" if check.passes else "bold", annotation_clip=False,
+    )  # fmt: skip
+
+
+# ---- strength when short -------------------------------------------------------------------------------------------------
+
+
+def needed_length(one: GroupDesign) -> float:
+    """Bonded length that the design force needs, the code's least length included.
+
+    Parameters
+    ----------
+    one
+        A designed bar group.
+
+    Returns
+    -------
+    float [mm]
+    """
+    known = one.law.reference.known
+    need = one.law.need(N_Ed=one.force, **{name: known[name] for name in ("l_ref", "A_s", "sigma_ref")})
+    return max(float(need), one.law.least_length)
+
+
+def resistance_picture(one: GroupDesign, *, missing: float | None = None, title: str = "", figure: Figure | None = None) -> Picture:
+    """Draw the force that a bar resists against its bonded length, by the code in use.
+
+    Parameters
+    ----------
+    one
+        A designed bar group.
+    missing
+        Volume missing from the full hole [mm³], to be marked; none by default.
+    title
+        Written above the picture; none when it is empty.
+    figure
+        Figure that is cleared and drawn on again; a new one by default.
+
+    Returns
+    -------
+    Picture
+    """
+    case, units, law = one.case, one.case.system, one.law
+    needed = needed_length(one)
+    full, design = force_text(one.capacity_full, units), force_text(one.force, units, given=True)
+    if one.least_dose is None:
+        tail = f"which does not reach the design force of {design}"
+    else:
+        tail = f"and its design force of {design} down to {length_text(needed, units)} of bonded length"
+    alt = f"By {case.code}, a full hole of {case.mark} lets the bar carry {full}, {tail}; below {length_text(law.least_length, units)} nothing is counted on."
+    with house_style():
+        target = _paper(figure, 3.95 + (_TITLE if title else 0.0))
+        _draw_resistance(target, one, needed, missing, _titled(target, title))
+    numbers = [
+        ("bonded length of the full hole", length_text(one.bonded_full, units)),
+        ("force with the hole full", full),
+        ("design force", design),
+        ("bonded length that it needs", length_text(needed, units)),
+        ("least length of the code", length_text(law.least_length, units)),
+        ("yield force of the bar", force_text(law.yield_force, units)),
+        ("least dose that still carries the force", "none" if one.least_dose is None else volume_text(one.least_dose, units)),
+    ]
+    if missing is not None:
+        row = _row(one, missing)
+        numbers += [("volume missing", volume_text(missing, units)), ("force that is left", force_text(row.N_R, units))]
+    return Picture(svg_of(target, alt), alt, f"Force against bonded length for {case.mark}, by {case.code}. A model, not a measurement.", tuple(numbers))
+
+
+def _row(one: GroupDesign, missing: float) -> LossRow:
+    return loss_table(law=one.law, V_short=[missing], d_0=one.case.hole_diameter, l_v=one.case.embedment, N_Ed=one.force)[0]
+
+
+def _draw_resistance(figure: Figure, one: GroupDesign, needed: float, missing: float | None, head: float) -> None:
+    units, law = one.case.system, one.law
+    unit_l, unit_n = ("in", "kip") if units == "us" else ("mm", "kN")
+    notes = [*textwrap.wrap(ASSUMPTION, 158), *textwrap.wrap(NOT_CONFORMING, 158)]
+    foot = 0.14 + 0.135 * len(notes)
+    bottom, top = foot + 0.48, 0.46 + head
+    inches = 3.95 + head - bottom - top
+    ax = _axes(figure, 0.62, 1.95, bottom, top)
+    end = 1.10 * max(one.bonded_full, needed)
+    known = law.reference.known
+    yields = float(law.need(N_Ed=law.yield_force, **{name: known[name] for name in ("l_ref", "A_s", "sigma_ref")}))
+    if yields <= 1.25 * end:
+        end = max(end, 1.08 * yields)
+    lengths = np.linspace(law.least_length, end, 240)
+    forces = capacity(law=law, l_b=lengths)
+    high = 1.16 * max(float(forces[-1]), one.force)
+
+    def x(value: Any) -> Any:
+        return convert(1.0, "mm", unit_l) * value
+
+    def n(value: Any) -> Any:
+        return convert(1.0, "N", unit_n) * value
+
+    ax.set_xlim(0.0, x(end))
+    ax.set_ylim(0.0, n(high))
+    inside = lengths <= one.bonded_full * (1 + 1e-9)
+    ax.axvspan(0.0, x(law.least_length), color=_GREY, linewidth=0, zorder=1)
+    ax.axvline(x(law.least_length), color=INK, linewidth=0.8, linestyle=(0, (5, 3)), zorder=2)
+    if one.least_dose is not None:
+        ax.axvspan(x(needed), x(one.bonded_full), color=ADHESIVE_PALE, linewidth=0, zorder=1)
+    ax.axhline(n(one.force), color=ALARM if one.least_dose is None else INK, linewidth=1.0, linestyle=(0, (7, 2, 1.5, 2)), zorder=3)
+    ax.plot(x(lengths[~inside]), n(forces[~inside]), color=QUIET, linewidth=1.0, linestyle=(0, (2, 2)), zorder=3)
+    ax.plot(x(lengths[inside]), n(forces[inside]), color=DEPTH_INK, linewidth=1.9, zorder=4, solid_capstyle="butt")
+    ax.plot([0.0, x(min(law.least_length, one.bonded_full))], [0.0, 0.0], color=DEPTH_INK, linewidth=3.0, zorder=4, clip_on=False, solid_capstyle="butt")
+    _force_labels(ax, one, end, inches, high, n)
+    _length_marks(ax, one, needed, end, x, n, high)
+    if missing is not None:
+        row = _row(one, missing)
+        at, left = x(row.l_b), n(row.N_R)
+        ax.plot([at], [left], marker="v", markersize=7.0, color=ALARM, markeredgecolor=PAPER, linestyle="none", zorder=7, clip_on=False)
+        _told(ax, at, left, 0.13 * n(one.force), f"{volume_text(missing, units)} missing: {force_text(row.N_R, units)}", ALARM, x(end))
+    _missing_axis(ax, one, x)
+    ax.set_xlabel(f"bonded length [{unit_l}]", fontsize=7.8, labelpad=3)
+    ax.set_ylabel(f"force that the bar resists [{unit_n}]", fontsize=7.8, labelpad=4)
+    for number, line in enumerate(notes):
+        y = (foot - 0.06 - 0.135 * number) / (3.95 + head)
+        figure.text(0.16 / _WIDTH, y, line, fontsize=7.0, color=INK, ha="left", va="top")
+
+
+def _force_labels(ax: Axes, one: GroupDesign, end: float, inches: float, high: float, n: Any) -> None:
+    """Name the heights at the right: design force, full hole, and yield where it is in sight."""
+    units, law = one.case.system, one.law
+    labels = [
+        (one.force, f"design force {force_text(one.force, units, given=True)}", INK),
+        (one.capacity_full, f"full hole {force_text(one.capacity_full, units)}", DEPTH_INK),
+    ]
+    if law.yield_force <= high and abs(law.yield_force - one.capacity_full) > 1e-6 * high:
+        labels.append((law.yield_force, f"bar yields {force_text(law.yield_force, units)}", QUIET))
+    labels.sort()
+    least, places = 0.155 * high / inches, [value for value, _, _ in labels]
+    for _ in range(40):
+        for i in range(len(places) - 1):
+            lack = least - (places[i + 1] - places[i])
+            if lack > 0:
+                places[i] -= lack / 2
+                places[i + 1] += lack / 2
+    for (value, words, colour), place in zip(labels, places, strict=True):
+        ax.annotate(
+            words, xy=(1.0, n(value)), xycoords=("axes fraction", "data"), xytext=(1.025, n(place)), textcoords=("axes fraction", "data"), va="center",
+            ha="left", fontsize=7.8, color=colour, annotation_clip=False,
+            arrowprops={"arrowstyle": "-", "color": QUIET, "linewidth": 0.5, "shrinkA": 1.0, "shrinkB": 0.0},
+        )  # fmt: skip
+
+
+def _told(ax: Axes, at: float, top: float, height: float, words: str, colour: str, end: float) -> None:
+    """Say what a mark means, beside a thin line under it, on the side where there is room."""
+    if top > 0:
+        ax.plot([at, at], [0.0, top], color=colour, linewidth=0.6, zorder=4.5)
+    room = (1 - at / end) * (_WIDTH - 0.62 - 1.95)
+    right = room > 1.35
+    ax.annotate(
+        words, (at, height), xytext=(5.0 if right else -5.0, 0.0), textcoords="offset points", ha="left" if right else "right", va="center", fontsize=7.8,
+        color=colour, linespacing=1.2, zorder=8, bbox={"facecolor": PAPER, "edgecolor": "none", "pad": 0.8, "alpha": 0.85},
+    )  # fmt: skip
+
+
+def _length_marks(ax: Axes, one: GroupDesign, needed: float, end: float, x: Any, n: Any, high: float) -> None:
+    units, law = one.case.system, one.law
+    ax.plot([x(one.bonded_full)], [n(one.capacity_full)], marker="o", markersize=6.4, color=DEPTH_INK, markeredgecolor=PAPER, zorder=6, linestyle="none")
+    if one.least_dose is not None:
+        at = float(capacity(law=law, l_b=needed))
+        ax.plot([x(needed)], [n(at)], marker="D", markersize=6.2, color=INK, markeredgecolor=PAPER, zorder=6, linestyle="none")
+        words = f"needs {length_text(needed, units)},\nleast dose {volume_text(one.least_dose, units)}"
+        _told(ax, x(needed), n(at), 0.40 * n(one.force), words, INK, x(end))
+    wide = law.least_length / end
+    words = f"under the least length, {length_text(law.least_length, units)}:\nnothing is counted on"
+    turned = wide * (_WIDTH - 0.62 - 1.95) < 2.1
+    height = 0.5 * n(high) if turned else 0.70 * n(one.force)
+    ax.text(
+        x(law.least_length) / 2, height, words, rotation=90 if turned else 0, ha="center", va="center", fontsize=7.8, color=INK, linespacing=1.25, zorder=5,
+        bbox={"facecolor": _GREY, "edgecolor": "none", "pad": 1.0},
+    )  # fmt: skip
+
+
+def _missing_axis(ax: Axes, one: GroupDesign, x: Any) -> None:
+    """Write over the picture how much adhesive is missing where the bond has become so short."""
+    case, law = one.case, one.law
+    unit = "in³" if case.system == "us" else "mL"
+    ring = math.pi / 4 * (case.hole_diameter**2 - case.bar.diameter**2)
+    # Volumes up to the existing bar's end cover cost no lapped length.
+    free, total = ring * law.start, ring * (law.start + one.bonded_full)
+    whole = convert(total, "mm³", unit)
+    raw = whole / 7
+    power = 10.0 ** math.floor(math.log10(raw))
+    step = next(m * power for m in (1, 2, 5, 10) if m * power >= raw)
+    ticks = [(one.bonded_full, "0" if law.start == 0 else f"0 to {plain_text(convert(free, 'mm³', unit), 2)}")]
+    value = step
+    while value <= whole * (1 + 1e-9):
+        volume = convert(value, unit, "mm³")
+        if volume > free * 1.000001 + 0.55 * convert(step, unit, "mm³") * (law.start > 0):
+            ticks.append((law.start + one.bonded_full - volume / ring, plain_text(value, 4)))
+        value += step
+    over = ax.secondary_xaxis("top")
+    over.set_xticks([x(place) for place, _ in ticks], [words for _, words in ticks])
+    over.tick_params(labelsize=7.4, length=2.5, width=0.6, color=QUIET, labelcolor=INK, pad=2.5)
+    over.spines["top"].set_color(QUIET)
+    over.spines["top"].set_linewidth(0.6)
+    over.set_xlabel(f"adhesive missing at the mouth [{unit}]", fontsize=7.8, labelpad=4)
+
+
+# ---- three codes ---------------------------------------------------------------------------------------------------------
+
+
+def codes_picture(one: GroupDesign, found: Sequence[CodeLength], *, title: str = "", figure: Figure | None = None) -> Picture:
+    """Draw the length that each code asks for the same bar: as if cast in, and post-installed where its approval's values are known.
+
+    Parameters
+    ----------
+    one
+        A designed bar group.
+    found
+        The same bar by each code.
+    title
+        Written above the picture; none when it is empty.
+    figure
+        Figure that is cleared and drawn on again; a new one by default.
+
+    Returns
+    -------
+    Picture
+    """
+    case, units = one.case, one.case.system
+    known = [(code.code, code.cast_in) for code in found if code.cast_in is not None]
+    listed = ", ".join(f"{length_text(length, units)} by {name}" for name, length in known)
+    alt = f"Cast in, the bar of {case.mark} would need {listed}." if known else f"None of the codes covers the bar of {case.mark}."
+    with house_style():
+        target = _paper(figure, 0.78 + 0.58 * len(found) + (_TITLE if title else 0.0))
+        _draw_codes(target, one, found, _titled(target, title))
+    what = "lap length" if case.use == "lap" else "anchorage length"
+    numbers = tuple(row for code in found for row in _code_numbers(code, units))
+    return Picture(svg_of(target, alt), alt, f"The same bar of {case.mark} by three codes: {what} for the same force.", numbers)
+
+
+def _code_numbers(code: CodeLength, units: str) -> list[tuple[str, str]]:
+    rows = [(f"{code.code}, cast in", "none" if code.cast_in is None else length_text(code.cast_in, units))]
+    if code.post_installed is not None:
+        rows.append((f"{code.code}, post-installed", length_text(code.post_installed, units)))
+    return rows
+
+
+def _draw_codes(figure: Figure, one: GroupDesign, found: Sequence[CodeLength], head: float) -> None:
+    units = one.case.system
+    unit = "in" if units == "us" else "mm"
+    ax = _axes(figure, 1.55, 0.35, 0.44, 0.26 + head)
+    lengths = [value for code in found for value in (code.cast_in, code.post_installed) if value is not None]
+    end = 1.6 * max([*lengths, one.bonded_full])  # room for the words behind the bars
+    for i, code in enumerate(found):
+        pairs = [(code.cast_in, "cast in", ADHESIVE_PALE, -0.19), (code.post_installed, "post-installed", ADHESIVE, 0.19)]
+        if code.post_installed is None:
+            pairs = [(code.cast_in, "as cast in" if code.code == ACI else "cast in; post-installed not known", ADHESIVE_PALE, 0.0)]
+        for value, words, colour, shift in pairs:
+            if value is None:
+                ax.text(convert(0.01 * end, "mm", unit), i + shift, "not covered here; the table says why", ha="left", va="center", fontsize=7.8, color=QUIET)
+                continue
+            ax.barh(i + shift, convert(value, "mm", unit), height=0.32, color=colour, edgecolor=DEPTH_INK, linewidth=0.6, zorder=3)
+            label = f"{length_text(value, units)}{', ' if words else ''}{words}"
+            ax.annotate(
+                label, (convert(value, "mm", unit), i + shift), xytext=(5.0, 0.0), textcoords="offset points", ha="left", va="center", fontsize=7.8, color=INK,
+                zorder=6, bbox={"facecolor": PAPER, "edgecolor": "none", "pad": 0.8},
+            )  # fmt: skip
+    ax.set_ylim(len(found) - 0.5, -0.55)
+    ax.set_xlim(0.0, convert(end, "mm", unit))
+    ax.axvline(convert(one.bonded_full, "mm", unit), color=INK, linewidth=1.0, linestyle=(0, (5, 3)), zorder=2)
+    place = "lapped in the schedule" if one.case.use == "lap" else "schedule"
+    ax.annotate(
+        f"{place}: {size_text(one.bonded_full, units)}", (convert(one.bonded_full, "mm", unit), 1.0), xycoords=("data", "axes fraction"), xytext=(0.0, 3.0),
+        textcoords="offset points", ha="center", va="bottom", fontsize=7.8, color=INK,
+    )  # fmt: skip
+    ax.set_yticks(range(len(found)), [f"{code.code}\n(this job)" if code.code == one.case.code else code.code for code in found])
+    ax.tick_params(axis="y", length=0, labelsize=7.8, pad=5)
+    ax.set_xlabel(f"{'lap' if one.case.use == 'lap' else 'anchorage'} length [{unit}]", fontsize=7.8, labelpad=3)

@@ -1,0 +1,677 @@
+"""The joint of one bar group, drawn to scale: a section along the bar and the drilled face beside it, both in one scale.
+
+Everything is drawn on paper measured in inches, so that lettering keeps its size. The section is drawn lying, whichever way the hole
+points; what is too long for the paper is broken off, and the foot then says what is not to scale.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from functools import cached_property, lru_cache
+from typing import Any
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+from matplotlib.patches import Circle, PathPatch, Polygon, Rectangle
+from matplotlib.path import Path
+
+from calc.base.bars import Bar, find_bar
+from calc.base.units import convert
+from calc.fill.hole import tip_depth
+from calc.show.drawing import (
+    ADHESIVE,
+    ALARM,
+    CONCRETE,
+    DEPTH_INK,
+    GRAIN,
+    INK,
+    PAPER,
+    QUIET,
+    RIB,
+    STEEL,
+    Picture,
+    house_style,
+    length_text,
+    size_text,
+    svg_of,
+)
+from calc.work.embedment.case import DesignCase
+from calc.work.embedment.group import GroupDesign
+
+_NEW, _NEW_GRAIN, _OLD_STEEL = "#f7f6f2", "#d6d3ca", "#98a0a7"
+_HIDDEN = (0, (4, 2.2))
+_OLD_GREY = "#8a9197"
+# The paper, in inches.
+_WIDTH, _LEFT, _BETWEEN, _RIGHT = 8.3, 0.16, 0.82, 0.62
+_FOOT, _TITLE, _BELOW, _ROW, _TOP = 0.34, 0.30, 0.52, 0.235, 0.10
+_EDGE_ROW = 0.31  # under the spacing
+_TALLEST = 3.3  # of what is drawn to scale
+
+
+@dataclass(frozen=True)
+class _Joint:
+    """What is drawn, in mm: x is the depth below the face, y the height over the bar's axis, u the place along the row."""
+
+    one: GroupDesign
+
+    @property
+    def case(self) -> DesignCase:
+        return self.one.case
+
+    @property
+    def units(self) -> str:
+        return self.case.system
+
+    @property
+    def phi(self) -> float:
+        return self.case.bar.diameter
+
+    @property
+    def d_0(self) -> float:
+        return self.case.hole_diameter
+
+    @property
+    def l_v(self) -> float:
+        return self.case.embedment
+
+    @property
+    def end(self) -> float:
+        """Depth at which the hole's full diameter ends."""
+        return self.l_v + self.case.overdrill
+
+    @cached_property
+    def tip(self) -> float:
+        return self.end + float(tip_depth(d_0=self.d_0, theta=self.case.tip))
+
+    @property
+    def required(self) -> float:
+        return self.one.required
+
+    @property
+    def existing(self) -> Bar | None:
+        name = self.case["existing_bar"]
+        return find_bar(name) if name else None
+
+    @property
+    def lapped(self) -> bool:
+        return self.case.use == "lap"
+
+    # ---- how much of it is drawn ----
+
+    @property
+    def thickness(self) -> float:
+        return float(self.case["member_thickness"])
+
+    @property
+    def reach(self) -> float:
+        """What has to be seen: the hole, or the embedment that would do."""
+        return max(self.tip, min(self.required, 1.6 * self.tip))
+
+    @cached_property
+    def depth(self) -> float:
+        """Depth of old concrete that is drawn."""
+        return self.thickness if self.thickness <= 2.6 * self.reach else 1.3 * self.reach
+
+    @property
+    def stub(self) -> float:
+        """Length of new concrete that is drawn."""
+        return max(0.24 * self.depth, 2.5 * self.d_0)
+
+    @property
+    def beside(self) -> float:
+        """Axis of the bar to the nearest face."""
+        return float(self.case["cover"]) + self.phi / 2
+
+    @cached_property
+    def low(self) -> float:
+        """Lowest place that is drawn: the nearest face, or where the concrete is broken off above it."""
+        return -min(self.beside, max(0.75 * self.depth, 6 * self.d_0))
+
+    @property
+    def face_seen(self) -> bool:
+        return self.beside <= -self.low * (1 + 1e-9)
+
+    @cached_property
+    def rows(self) -> tuple[float, ...]:
+        """Heights of the rows of bars: a joint has so many over its width, at the same distance from both faces."""
+        many, width = int(self.case["bar_rows"] or 1), self.case["joint_width"]
+        if self.case.use != "joint" or width is None or many == 1:
+            return (0.0,)
+        step = (width - 2 * self.beside) / (many - 1)
+        return tuple(i * step for i in range(many)) if step > self.d_0 else (0.0,)
+
+    @cached_property
+    def width_seen(self) -> bool:
+        """Whether the joint's other face is drawn."""
+        width = self.case["joint_width"]
+        return self.case.use == "joint" and self.face_seen and width is not None and self.d_0 < width - self.beside <= 1.3 * self.depth
+
+    @cached_property
+    def high(self) -> float:
+        """Highest place that is drawn."""
+        if self.width_seen:
+            return float(self.case["joint_width"]) - self.beside
+        top = max(-0.95 * self.low, 3.2 * self.d_0, 0.22 * self.depth)
+        if self.lapped and self.existing is not None:
+            top = max(top, self.lap_axis + self.existing.diameter / 2 + 0.12 * self.depth)
+        return top
+
+    @property
+    def lap_axis(self) -> float:
+        """Height of the existing bar that a lap runs beside."""
+        assert self.existing is not None
+        return float(self.case["gap"]) + (self.phi + self.existing.diameter) / 2
+
+    # ---- the drilled face ----
+
+    @cached_property
+    def pitch(self) -> float:
+        """Spacing as it is drawn."""
+        return min(float(self.case["spacing"]), 1.1 * self.depth + 8 * self.d_0)
+
+    @property
+    def pitch_true(self) -> bool:
+        return self.pitch == self.case["spacing"]
+
+    @cached_property
+    def margins(self) -> tuple[float, float]:
+        """Concrete that is drawn left and right of the two bars on the drilled face."""
+        usual = max(1.1 * self.d_0, 0.22 * self.pitch)
+        edge = self.case["edge"]
+        return (min(float(edge), 1.2 * self.pitch), usual) if edge is not None else (usual, usual)
+
+    @property
+    def edge_seen(self) -> bool:
+        return self.case["edge"] is not None and self.margins[0] == self.case["edge"]
+
+    @property
+    def breadth(self) -> float:
+        return self.margins[0] + self.pitch + self.margins[1]
+
+    @cached_property
+    def layer(self) -> tuple[float, ...]:
+        """Places along the row of the existing bars under the face, as far as possible from the new ones; empty where there is none."""
+        s_ex = self.case["existing_spacing"]
+        if self.existing is None or self.lapped or s_ex is None or not self.case["existing_cover"]:
+            return ()
+        bars = (self.margins[0], self.margins[0] + self.pitch)
+
+        def places(start: float) -> list[float]:
+            return [p for p in np.arange(start, self.breadth, s_ex) if p > self.existing_radius]
+
+        def nearest(start: float) -> float:
+            return min((abs(p - b) for p in places(start) for b in bars), default=0.0)
+
+        best = max(np.linspace(0.0, s_ex, 121)[:-1], key=lambda start: round(nearest(start), 6))
+        return tuple(float(p) for p in places(best))
+
+    @property
+    def existing_radius(self) -> float:
+        return self.existing.diameter / 2 if self.existing is not None else 0.0
+
+    @property
+    def not_to_scale(self) -> list[str]:
+        """What is broken off, in words."""
+        said = [("member", self.depth == self.thickness), ("cover", self.face_seen), ("spacing", self.pitch_true)]
+        edge = self.case["edge"]
+        said.append(("edge", edge is None or self.edge_seen))
+        if self.case.use == "joint":
+            said.append(("joint width", self.width_seen))
+        return [words for words, seen in said if not seen]
+
+
+@dataclass(frozen=True)
+class _Plan:
+    """Where things lie on the paper."""
+
+    joint: _Joint
+
+    @property
+    def s(self) -> float:
+        """Inches of paper for each millimetre."""
+        joint = self.joint
+        across = (_WIDTH - _LEFT - _BETWEEN - _RIGHT) / (joint.stub + joint.depth + joint.breadth)
+        return min(across, _TALLEST / (joint.high - joint.low))
+
+    @property
+    def slack(self) -> float:
+        """Paper that is left over beside the views when the height decides on the scale."""
+        joint = self.joint
+        return _WIDTH - _LEFT - _BETWEEN - _RIGHT - self.s * (joint.stub + joint.depth + joint.breadth)
+
+    @property
+    def face(self) -> float:
+        """Place of the joint on the paper."""
+        return _LEFT + self.slack / 3 + self.joint.stub * self.s
+
+    @property
+    def wall(self) -> float:
+        """Left side of the drilled face's view."""
+        return _WIDTH - _RIGHT - self.slack / 3 - self.joint.breadth * self.s
+
+    @property
+    def axis(self) -> float:
+        """Height of the bar's axis on the paper."""
+        edge = _EDGE_ROW if self.joint.case["edge"] is not None else 0.0
+        return _FOOT + _TITLE + _BELOW + edge - self.joint.low * self.s
+
+    @property
+    def height(self) -> float:
+        return self.axis + self.joint.high * self.s + 0.16 + _ROW * len(_depths(self.joint)) + _TOP
+
+    def x(self, depth: float) -> float:
+        return self.face + depth * self.s
+
+    def y(self, height: float) -> float:
+        return self.axis + height * self.s
+
+    def u(self, place: float) -> float:
+        return self.wall + place * self.s
+
+
+def _depths(joint: _Joint) -> list[tuple[float, float, str, str]]:
+    """Depth dimensions over the section, the lowest first: from, to, words, colour."""
+    units, rows = joint.units, []
+    if joint.lapped and joint.existing is not None:
+        c_e = float(joint.case["end_cover"])
+        if c_e > 0:
+            rows.append((0.0, c_e, f"existing bar ends {size_text(c_e, units)} short", INK))
+    elif joint.layer:
+        c_ex = float(joint.case["existing_cover"])
+        rows.append((0.0, c_ex, f"existing bar, cover {size_text(c_ex, units)}", INK))
+    enough = joint.required <= joint.l_v * (1 + 1e-12)
+    colour = DEPTH_INK if enough else ALARM
+    beyond = joint.required > joint.depth
+    words = f"required {length_text(joint.required, units)}" + (", beyond what is drawn" if beyond else "")
+    rows.append((0.0, min(joint.required, joint.depth), words, colour))
+    rows.append((0.0, joint.l_v, f"embedment $l_v$ = {size_text(joint.l_v, units)}", INK))
+    return rows
+
+
+# ---- small parts ---------------------------------------------------------------------------------------------------------
+
+
+def _say(ax: Axes, x: float, y: float, text: str, **look: Any) -> None:
+    backing = look.pop("backing", None)
+    if backing:
+        look["bbox"] = {"facecolor": backing, "edgecolor": "none", "pad": 1.0}
+    plain: dict[str, Any] = {"ha": "center", "va": "center", "color": INK, "fontsize": 7.8, "linespacing": 1.2, "zorder": 12}
+    ax.text(x, y, text, **(plain | look))
+
+
+def _lines(ax: Axes, segments: Sequence[Sequence[tuple[float, float]]], **look: Any) -> None:
+    """Draw many short lines as one path."""
+    vertices = [point for segment in segments for point in segment]
+    codes = [code for segment in segments for code in [Path.MOVETO] + [Path.LINETO] * (len(segment) - 1)]
+    if vertices:
+        ax.add_artist(PathPatch(Path(vertices, codes), **{"facecolor": "none", "edgecolor": INK, "linewidth": 0.7} | look))
+
+
+def _dimension(ax: Axes, start: tuple[float, float], end: tuple[float, float], colour: str = INK) -> None:
+    """Draw a dimension line with slashes at its ends."""
+    t = 0.033
+    slashes = [[(x - t, y - t), (x + t, y + t)] for x, y in (start, end)]
+    _lines(ax, [[start, end]], edgecolor=colour, linewidth=0.6, zorder=10)
+    _lines(ax, slashes, edgecolor=colour, linewidth=1.1, zorder=10)
+
+
+@lru_cache(maxsize=16)
+def _grains(width: float, height: float, many: int) -> tuple[tuple[tuple[float, float], ...], ...]:
+    """Scatter the specks and small stones by which a draughtsman says concrete; always the same ones."""
+    rng = np.random.default_rng(31)
+    marks: list[tuple[tuple[float, float], ...]] = []
+    for number in range(int(width * height * many)):
+        x, y, turn = rng.uniform(0.04, max(width - 0.04, 0.05)), rng.uniform(0.04, max(height - 0.04, 0.05)), rng.uniform(0, 2 * math.pi)
+        if number % 7:
+            marks.append(((x, y), (x + 0.014 * math.cos(turn), y + 0.014 * math.sin(turn))))
+        else:
+            marks.append(tuple((x + 0.028 * math.cos(turn + k * 2.1), y + 0.023 * math.sin(turn + k * 2.1)) for k in (0, 1, 2, 0)))
+    return tuple(marks)
+
+
+def _concrete(ax: Axes, left: float, bottom: float, right: float, top: float, *, old: bool) -> None:
+    ax.add_artist(Rectangle((left, bottom), right - left, top - bottom, facecolor=CONCRETE if old else _NEW, edgecolor="none", zorder=1))
+    marks = _grains(round(right - left, 4), round(top - bottom, 4), 30 if old else 14)
+    _lines(ax, [[(left + x, bottom + y) for x, y in mark] for mark in marks], edgecolor=GRAIN if old else _NEW_GRAIN, linewidth=0.65, zorder=2)
+
+
+def _break_line(ax: Axes, start: tuple[float, float], end: tuple[float, float], place: float = 0.5) -> None:
+    """Draw the zigzag line along which something is broken off."""
+    (x0, y0), (x1, y1) = start, end
+    length = math.hypot(x1 - x0, y1 - y0)
+    along, across = ((x1 - x0) / length, (y1 - y0) / length), (-(y1 - y0) / length, (x1 - x0) / length)
+    middle = length * place
+    places = [(0.0, 0.0), (middle - 0.06, 0.0), (middle - 0.025, 0.07), (middle + 0.025, -0.07), (middle + 0.06, 0.0), (length, 0.0)]
+    points = [(x0 + a * along[0] + b * across[0], y0 + a * along[1] + b * across[1]) for a, b in places]
+    _lines(ax, [points], edgecolor=QUIET, linewidth=0.7, zorder=4)
+
+
+def _edge(ax: Axes, start: tuple[float, float], end: tuple[float, float], *, seen: bool, place: float = 0.16) -> None:
+    """Draw a face of the concrete, or the line along which it is broken off."""
+    if seen:
+        _lines(ax, [[start, end]], linewidth=1.2, zorder=4)
+    else:
+        _break_line(ax, start, end, place)
+
+
+def _bar(ax: Axes, start: float, end: float, centre: float, half: float, *, new: bool, broken: str = "", zorder: float = 6.0) -> None:
+    """Draw a lying bar with its ribs; an end that is broken off is a wave."""
+    waves = np.linspace(-1.0, 1.0, 9)
+    swing = min(0.022, 0.8 * half)
+    left = [(start + (swing * math.sin(math.pi * t) if "left" in broken else 0.0), centre + half * t) for t in waves]
+    right = [(end + (swing * math.sin(math.pi * t) if "right" in broken else 0.0), centre - half * t) for t in waves]
+    ax.add_artist(Polygon([*left, *right], facecolor=STEEL if new else _OLD_STEEL, edgecolor=INK, linewidth=0.6, zorder=zorder))
+    if half < 0.03:
+        return
+    step, tick = min(max(1.1 * half, 0.06), 0.11), 0.34 * half
+    ribs = []
+    for x in np.arange(start + 0.05, end - 0.05, step):
+        ribs += [[(x, centre + half), (x + 0.35 * step, centre + half - tick)], [(x, centre - half + tick), (x + 0.35 * step, centre - half)]]
+    _lines(ax, ribs, edgecolor=RIB if new else "#c9ced2", linewidth=0.6, zorder=zorder + 0.1)
+
+
+def _leader(ax: Axes, start: tuple[float, float], end: tuple[float, float]) -> None:
+    """Point from a label to what it names, with a dot."""
+    _lines(ax, [[start, end]], linewidth=0.55, zorder=11)
+    ax.add_artist(Circle(end, 0.016, facecolor=INK, edgecolor="none", zorder=11))
+
+
+# ---- section along the bar -----------------------------------------------------------------------------------------------
+
+
+def _section(ax: Axes, plan: _Plan) -> None:
+    joint = plan.joint
+    left, face, back = plan.x(-joint.stub), plan.x(0.0), plan.x(joint.depth)
+    bottom, top = plan.y(joint.low), plan.y(joint.high)
+    _concrete(ax, left, bottom, face, top, old=False)
+    _concrete(ax, face, bottom, back, top, old=True)
+    _edge(ax, (left, bottom), (back, bottom), seen=joint.face_seen, place=0.93)
+    _edge(ax, (left, top), (back, top), seen=joint.width_seen, place=0.93)
+    _edge(ax, (back, bottom), (back, top), seen=joint.depth == joint.thickness)
+    _break_line(ax, (left, bottom), (left, top), 0.16)
+    _lines(ax, [[(face, bottom), (face, top)]], linewidth=1.5, zorder=5)
+    if joint.layer:
+        _layer_in_section(ax, plan, bottom, top)
+    if joint.lapped and joint.existing is not None:
+        _lapped_bar(ax, plan)
+    for height in joint.rows:
+        _drilled_bar(ax, plan, height)
+    _depth_dimensions(ax, plan, top)
+    _section_words(ax, plan, bottom, top)
+
+
+def _drilled_bar(ax: Axes, plan: _Plan, height: float) -> None:
+    joint, half, ring = plan.joint, plan.joint.phi * plan.s / 2, plan.joint.d_0 * plan.s / 2
+    y = plan.y(height)
+    hole = [(plan.x(0.0), y - ring), (plan.x(joint.end), y - ring), (plan.x(joint.tip), y), (plan.x(joint.end), y + ring), (plan.x(0.0), y + ring)]
+    ax.add_artist(Polygon(hole, facecolor=ADHESIVE, edgecolor=INK, linewidth=0.8, zorder=5.5))
+    _bar(ax, plan.x(-joint.stub) + 0.005, plan.x(joint.l_v), y, half, new=True, broken="left")
+
+
+def _lapped_bar(ax: Axes, plan: _Plan) -> None:
+    joint = plan.joint
+    assert joint.existing is not None
+    start, end = plan.x(float(joint.case["end_cover"])), plan.x(joint.depth)
+    broken = "" if joint.depth == joint.thickness else "right"
+    stop = end if broken else end - min(joint.case["end_cover"] or 30.0, 0.1 * joint.depth) * plan.s
+    _bar(ax, start, stop, plan.y(joint.lap_axis), joint.existing.diameter * plan.s / 2, new=False, broken=broken)
+
+
+def _layer_in_section(ax: Axes, plan: _Plan, bottom: float, top: float) -> None:
+    """Draw the existing bar that lies across, behind the section's plane: it is passed, not cut."""
+    joint = plan.joint
+    assert joint.existing is not None
+    start = plan.x(float(joint.case["existing_cover"]))
+    wide = joint.existing.diameter * plan.s
+    foot = bottom + (0.04 if joint.face_seen else 0.0)
+    head = top - (0.04 if joint.width_seen else 0.0)
+    ax.add_artist(Rectangle((start, foot), wide, head - foot, facecolor=_OLD_STEEL, edgecolor="none", alpha=0.55, zorder=3))
+    _lines(ax, [[(start, foot), (start, head)], [(start + wide, foot), (start + wide, head)]], edgecolor=INK, linewidth=0.6, linestyle=_HIDDEN, zorder=3.1)
+
+
+def _depth_dimensions(ax: Axes, plan: _Plan, top: float) -> None:
+    rows = _depths(plan.joint)
+    lowest = top + 0.16
+    highest = lowest + _ROW * (len(rows) - 1)
+    _lines(ax, [[(plan.x(0.0), top + 0.03), (plan.x(0.0), highest + 0.06)]], linewidth=0.5, zorder=9)
+    for number, (start, end, words, colour) in enumerate(rows):
+        y, x0, x1 = lowest + _ROW * number, plan.x(start), plan.x(end)
+        _lines(ax, [[(x1, top + 0.03), (x1, y + 0.06)]], edgecolor=colour, linewidth=0.5, zorder=9)
+        _dimension(ax, (x0, y), (x1, y), colour)
+        _say(ax, x1 + 0.08, y, words, ha="left", color=colour, backing=PAPER)
+    # Where the required embedment ends, down to the bar.
+    start, end, _, colour = rows[-2]
+    if plan.joint.required > plan.joint.depth:
+        return
+    ring = plan.joint.d_0 * plan.s / 2
+    _lines(ax, [[(plan.x(end), top + 0.03), (plan.x(end), plan.axis - ring - 0.07)]], edgecolor=colour, linewidth=0.9, linestyle=(0, (5, 2)), zorder=8)
+
+
+def _section_words(ax: Axes, plan: _Plan, bottom: float, top: float) -> None:
+    joint, units, s = plan.joint, plan.joint.units, plan.s
+    ring = joint.d_0 * s / 2
+    y = plan.axis
+    left, face, back = plan.x(-joint.stub), plan.x(0.0), plan.x(joint.depth)
+    # Cover, from the bar's lower side to the nearest face.
+    place = plan.x(0.70 * joint.l_v)
+    foot = bottom if joint.face_seen else bottom - 0.1
+    _dimension(ax, (place, y - joint.phi * s / 2), (place, foot))
+    words = f"cover {size_text(float(joint.case['cover']), units)}"
+    _say(ax, place + 0.07, (y - ring + bottom) / 2, words, ha="left", backing=CONCRETE)
+    # What stays behind the hole, or the member's thickness.
+    under = bottom - 0.24
+    _lines(ax, [[(face, bottom - 0.03), (face, under - 0.06)]], linewidth=0.5)
+    if joint.depth == joint.thickness:
+        _lines(ax, [[(back, bottom - 0.03), (back, under - 0.06)]], linewidth=0.5)
+        _dimension(ax, (face, under), (back, under))
+    else:
+        _lines(ax, [[(face, under), (back, under)]], linewidth=0.6)
+        _lines(ax, [[(face - 0.033, under - 0.033), (face + 0.033, under + 0.033)]], linewidth=1.1)
+    _say(ax, (face + back) / 2, under, f"old concrete {size_text(joint.thickness, units)}", backing=PAPER)
+    _say(ax, (left + face) / 2, under, "new concrete" if face - left > 0.95 else "new", color=QUIET)
+    # The bar and its hole, named above it: the bar over the new concrete, the hole further in.
+    _say(ax, left + 0.06, y + joint.phi * s / 2 + 0.10, _named(joint.case.bar), ha="left", backing=_NEW)
+    if joint.lapped and joint.existing is not None:
+        upper = plan.y(joint.lap_axis) + joint.existing.diameter * s / 2
+        _say(ax, plan.x(0.30 * joint.l_v), upper + 0.11, f"existing {_named(joint.existing)}", backing=CONCRETE)
+        _gap(ax, plan, upper)
+        room = plan.y(joint.lap_axis) - joint.existing.diameter * s / 2 - y - ring
+    else:
+        room = top - y - ring
+    if room < 0.34 and y - ring - bottom < 0.34:
+        return  # no room for it; the table of the picture's numbers says it
+    side, near = (1, room) if room >= 0.34 else (-1, y - ring - bottom)
+    at = plan.x(max(0.36 * joint.l_v, _clear_of_layer(joint) + 0.02 * joint.l_v))
+    lift = min(0.24, 0.5 * near)
+    _leader(ax, (at + 0.14, y + side * (ring + lift - 0.045)), (at + 0.04, y + side * ring * 0.8))
+    _say(ax, at + 0.17, y + side * (ring + lift), f"hole {size_text(joint.d_0, units)}", ha="left", backing=CONCRETE)
+
+
+def _clear_of_layer(joint: _Joint) -> float:
+    """Depth beyond the existing layer."""
+    return float(joint.case["existing_cover"]) + 2 * joint.existing_radius if joint.layer else 0.0
+
+
+def _gap(ax: Axes, plan: _Plan, upper: float) -> None:
+    """Draw the clear distance of the lapped bars; where the text does not fit between them, over the existing one."""
+    joint, s = plan.joint, plan.s
+    assert joint.existing is not None
+    low, high = plan.axis + joint.phi * s / 2, plan.y(joint.lap_axis) - joint.existing.diameter * s / 2
+    place, words = plan.x(0.70 * joint.l_v), f"gap {size_text(float(joint.case['gap']), joint.units)}"
+    middle = (plan.axis + joint.d_0 * s / 2 + high) / 2
+    if high - middle < 0.09:
+        _lines(ax, [[(place, high), (place, upper + 0.17)]], linewidth=0.6, zorder=10)
+        middle = upper + 0.11
+    _dimension(ax, (place, low), (place, high))
+    _say(ax, place + 0.07, middle, words, ha="left", backing=CONCRETE)
+
+
+def _named(bar: Bar) -> str:
+    return f"bar {bar.text}"
+
+
+# ---- the drilled face ----------------------------------------------------------------------------------------------------
+
+
+def _drilled_face(ax: Axes, plan: _Plan) -> None:
+    joint, s = plan.joint, plan.s
+    left, right = plan.u(0.0), plan.u(joint.breadth)
+    bottom, top = plan.y(joint.low), plan.y(joint.high)
+    _concrete(ax, left, bottom, right, top, old=True)
+    _edge(ax, (left, bottom), (right, bottom), seen=joint.face_seen)
+    _edge(ax, (left, top), (right, top), seen=joint.width_seen)
+    _edge(ax, (left, bottom), (left, top), seen=joint.edge_seen)
+    _break_line(ax, (right, bottom), (right, top), 0.16)
+    wide = 2 * joint.existing_radius * s
+    for place in joint.layer:
+        x = plan.u(place) - wide / 2
+        _lines(ax, [[(x, bottom), (x, top)], [(x + wide, bottom), (x + wide, top)]], edgecolor=_OLD_GREY, linewidth=0.7, linestyle=_HIDDEN, zorder=3)
+    bars = (joint.margins[0], joint.margins[0] + joint.pitch)
+    for place in bars:
+        for height in joint.rows:
+            centre = (plan.u(place), plan.y(height))
+            ax.add_artist(Circle(centre, joint.d_0 * s / 2, facecolor=ADHESIVE, edgecolor=INK, linewidth=0.8, zorder=5))
+            ax.add_artist(Circle(centre, joint.phi * s / 2, facecolor=STEEL, edgecolor=INK, linewidth=0.5, zorder=6))
+        if joint.lapped and joint.existing is not None:
+            centre = (plan.u(place), plan.y(joint.lap_axis))
+            ax.add_artist(Circle(centre, joint.existing_radius * s, facecolor="none", edgecolor=_OLD_GREY, linewidth=0.9, linestyle=(0, (2.5, 1.5)), zorder=6))
+    _face_words(ax, plan, bars, bottom, top)
+
+
+def _face_words(ax: Axes, plan: _Plan, bars: tuple[float, float], bottom: float, top: float) -> None:
+    joint, units, s = plan.joint, plan.joint.units, plan.s
+    first, second = (plan.u(place) for place in bars)
+    under, ring = bottom - 0.24, joint.d_0 * s / 2
+    for x in (first, second):
+        _lines(ax, [[(x, plan.axis - ring - 0.03), (x, under - 0.06)]], edgecolor=QUIET, linewidth=0.5, linestyle=(0, (8, 2, 2, 2)), zorder=4)
+    _dimension(ax, (first, under), (second, under))
+    words = f"spacing {size_text(float(joint.case['spacing']), units)}"
+    _say(ax, (first + second) / 2, under - 0.13, words)
+    if joint.case["edge"] is not None:
+        left = plan.u(0.0)
+        _lines(ax, [[(left, bottom - 0.03), (left, under - 0.06)]], linewidth=0.5)
+        lower = under - _EDGE_ROW
+        _lines(ax, [[(x, under - 0.06), (x, lower - 0.06)] for x in (left, first)], linewidth=0.5)
+        _dimension(ax, (left, lower), (first, lower))
+        _say(ax, first + 0.08, lower, f"edge {size_text(float(joint.case['edge']), units)}", ha="left")
+    right = plan.u(joint.breadth)
+    if joint.width_seen:
+        _lines(ax, [[(right + 0.03, y), (right + 0.24, y)] for y in (bottom, top)], linewidth=0.5)
+        _dimension(ax, (right + 0.18, bottom), (right + 0.18, top))
+        _say(ax, right + 0.30, (bottom + top) / 2, f"joint {size_text(float(joint.case['joint_width']), units)}", rotation=90)
+    if joint.layer:
+        words = f"existing {_named_existing(joint)}"
+        near = min(joint.layer, key=lambda p: abs(p - joint.breadth / 2))
+        _say(ax, plan.u(joint.breadth / 2), top + 0.20, words)
+        _leader(ax, (plan.u(joint.breadth / 2), top + 0.12), (plan.u(near), top - 0.06))
+    elif joint.lapped and joint.existing is not None:
+        _say(ax, plan.u(joint.breadth / 2), top + 0.20, f"existing {_named(joint.existing)}")
+        _leader(ax, (plan.u(joint.breadth / 2) + 0.1, top + 0.12), (second, plan.y(joint.lap_axis)))
+
+
+def _named_existing(joint: _Joint) -> str:
+    assert joint.existing is not None
+    return f"{_named(joint.existing)} every {size_text(float(joint.case['existing_spacing']), joint.units)}"
+
+
+# ---- the whole -----------------------------------------------------------------------------------------------------------
+
+
+def _scale_bar(ax: Axes, plan: _Plan) -> float:
+    """Draw a scale bar in the foot; returns where it ends."""
+    units, s = plan.joint.units, plan.s
+    choices = [convert(n, "in", "mm") for n in (1, 2, 4, 8, 12, 24, 48)] if units == "us" else [10.0, 20.0, 50.0, 100.0, 200.0, 500.0, 1000.0, 2000.0]
+    length = max((c for c in choices if c * s <= 1.5), default=choices[0])
+    x, y, high = _LEFT, 0.16, 0.055
+    for part, colour in ((0, INK), (1, PAPER)):
+        ax.add_artist(Rectangle((x + part * length * s / 2, y - high / 2), length * s / 2, high, facecolor=colour, edgecolor=INK, linewidth=0.6))
+    _say(ax, x + length * s + 0.07, y, size_text(length, units), ha="left")
+    return x + length * s + 0.07 + 0.55
+
+
+def _foot_text(joint: _Joint) -> str:
+    broken = joint.not_to_scale
+    scale = "Drawn to scale" if not broken else f"Drawn to scale, but for what is broken off: {', '.join(broken)}"
+    points = {"down": "the hole points down", "horizontal": "the hole is horizontal"}.get(joint.case.direction, "the hole points overhead")
+    found = f"{scale}; {points}, drawn lying."
+    if joint.layer:
+        found += "\nWhere the existing bars lie along the row is not known."
+    return found
+
+
+def _draw(figure: Figure, plan: _Plan, title: str) -> None:
+    extra = 0.30 if title else 0.0
+    figure.clear()
+    figure.set_facecolor(PAPER)
+    figure.set_size_inches(_WIDTH, plan.height + extra)
+    ax = figure.add_axes((0, 0, 1, 1))
+    ax.set_xlim(0, _WIDTH)
+    ax.set_ylim(0, plan.height + extra)
+    ax.axis("off")
+    _section(ax, plan)
+    _drilled_face(ax, plan)
+    joint = plan.joint
+    row = _FOOT + 0.06
+    _say(ax, (plan.x(-joint.stub) + plan.x(joint.depth)) / 2, row, "section along the bar", fontsize=8.6, fontweight="bold", va="baseline")
+    _say(ax, (plan.u(0.0) + plan.u(joint.breadth)) / 2, row, "drilled face", fontsize=8.6, fontweight="bold", va="baseline")
+    after = _scale_bar(ax, plan)
+    _say(ax, after, 0.16, _foot_text(joint), ha="left", color=QUIET, fontsize=7.4)
+    if title:
+        _say(ax, _LEFT, plan.height + extra - 0.17, title, ha="left", fontsize=9.4, fontweight="bold")
+
+
+def _numbers(joint: _Joint) -> Iterator[tuple[str, str]]:
+    case, units = joint.case, joint.units
+    yield "bar", case.bar.text
+    yield "hole", size_text(joint.d_0, units)
+    yield "embedment of the schedule", size_text(joint.l_v, units)
+    yield "required embedment", length_text(joint.required, units)
+    yield "hole to its tip", length_text(joint.tip, units)
+    yield "thickness of the old member", size_text(joint.thickness, units)
+    yield "cover", size_text(float(case["cover"]), units)
+    yield "spacing", size_text(float(case["spacing"]), units)
+    existing = case["existing_bar"]
+    yield "existing bar", find_bar(existing).text if existing else "not stated"
+    for name, words in (
+        ("edge", "bar's axis to the edge"), ("existing_cover", "cover of the existing bars"), ("existing_spacing", "spacing of the existing bars"),
+        ("end_cover", "end cover of the existing bar"), ("gap", "gap between the lapped bars"), ("joint_width", "width of the joint"),
+    ):  # fmt: skip
+        if case[name] is not None:
+            yield words, size_text(float(case[name]), units)
+
+
+def joint_picture(one: GroupDesign, *, title: str = "", figure: Figure | None = None) -> Picture:
+    """Draw the joint of one bar group to scale: section along the bar, and the drilled face.
+
+    Parameters
+    ----------
+    one
+        The designed bar group.
+    title
+        Written above the drawing; none when it is empty.
+    figure
+        Figure that is cleared and drawn on again; a new one by default.
+
+    Returns
+    -------
+    Picture
+        Its numbers are those that the drawing shows.
+    """
+    joint = _Joint(one)
+    case, units = one.case, one.case.system
+    enough = joint.required <= joint.l_v * (1 + 1e-12)
+    verdict = "long enough" if enough else "too short"
+    alt = (
+        f"Bar {case.bar.text} of {case.mark} sits {size_text(joint.l_v, units)} deep in a hole of {size_text(joint.d_0, units)}, "
+        f"{verdict} for the required {length_text(joint.required, units)}, with {size_text(float(case['cover']), units)} of cover "
+        f"and {size_text(float(case['spacing']), units)} from bar to bar."
+    )
+    with house_style():
+        target = Figure() if figure is None else figure
+        _draw(target, _Plan(joint), title)
+    broken = joint.not_to_scale
+    caption = f"The joint of {case.mark}, {'drawn to scale' if not broken else 'drawn to scale but for what is broken off: ' + ', '.join(broken)}."
+    return Picture(svg_of(target, alt), alt, caption, tuple(_numbers(joint)))

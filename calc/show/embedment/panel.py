@@ -1,0 +1,465 @@
+"""The panel of the fourth notebook: force, concrete and hole in; required embedment, checks and what missing adhesive costs out.
+
+What is typed is read by the rules of the job file, put in the place of the job's own keys for one bar group, and designed by the same
+function as in the notebook. Nothing is computed here. What is saved are keys of `[design.group.<mark>]` and the schedule's embedment.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+from html import escape
+from pathlib import Path
+from typing import Any
+
+from matplotlib.figure import Figure
+from pydantic import BaseModel, ValidationError
+
+from calc.base.display import plain_text
+from calc.base.units import UnitError, convert, parse_number, parse_quantity, units_like
+from calc.files.design import SURFACES, Approval, Chosen, Design, GroupValues, Values, choose, design_problems
+from calc.files.job import Job
+from calc.files.problems import InputErrors, Problem
+from calc.files.schedule import BarGroup, read_values, tidy
+from calc.fill.hole import annular_volume
+from calc.show.drawing import Picture, length_text, size_text, volume_text
+from calc.show.embedment.figures import check_name, force_text, resistance_picture, utilisation_picture
+from calc.show.embedment.joint import joint_picture
+from calc.show.panel import NAMES, Panel, choice_field, closed, slider_field, text_field
+from calc.strength.codes import ACI, CODES, EN04, EN23
+from calc.strength.short.bar import LossRow, loss_table
+from calc.strength.short.formulas import ASSUMPTION, NOT_CONFORMING
+from calc.work.embedment.case import case_of
+from calc.work.embedment.group import GroupDesign, design
+from calc.work.load import load_job
+from calc.work.save import Setting, save_group, save_values
+
+_LARGEST_MISSING = 5e7  # mm³, as for an injected volume
+_LABELS = {
+    "group": "Bar group",
+    "code": "Code",
+    "force": "Design force",
+    "concrete": "Concrete strength",
+    "bond": "Bond condition",
+    "cover": "Cover",
+    "spacing": "Spacing",
+    "member_thickness": "Old member",
+    "embedment": "Embedment",
+    "bond_factor": "Bond factor of the approval",
+    "alpha_lb": "Factor on the least length",
+    "surface": "Surface of the joint",
+    "missing": "Adhesive missing",
+}
+_TYPED = ("cover", "spacing", "member_thickness")
+# Keys that another code does not know; the strengths of concrete and steel go over under its own name.
+_OWN_TO_CODE = ("gamma_C", "gamma_S", "alpha_ct", "alpha_cc", "k_tc", "bar_stress", "phi", "excess_reduction", "lightweight")
+_BOND_FACTOR = {EN04: "k_b", EN23: "k_b_pi"}
+
+
+class EmbedmentPanel(Panel):
+    """Fields for one bar group, its required embedment with joint and checks, and a button that writes to the job's files.
+
+    Parameters
+    ----------
+    job
+        The job that the bar groups and their forces come from.
+
+    Attributes
+    ----------
+    fields : dict of str to Widget
+        What is typed or chosen, by name.
+    result : GroupDesign or None
+        The last design; None while an entry is wrong.
+    loss : LossRow or None
+        What the adhesive that is missing costs.
+    message : str
+        The sentence about a wrong entry; empty while there is none.
+    pictures : tuple of Picture
+        Joint, utilisation, and force against bonded length.
+    """
+
+    def __init__(self, job: Job) -> None:
+        self.result: GroupDesign | None = None
+        self.loss: LossRow | None = None
+        self.pictures: tuple[Picture, ...] = ()
+        self._figures = (Figure(), Figure(), Figure())
+        self._loaded: dict[str, str] = {}
+        super().__init__(job, _fields(job))
+        self._fill()
+        self.start()
+
+    # ---- from the job into the fields ----
+
+    @property
+    def mark(self) -> str:
+        """The bar group that is chosen."""
+        return str(self.fields["group"].value)
+
+    @property
+    def code(self) -> str:
+        """The code that is chosen."""
+        return str(self.fields["code"].value)
+
+    @property
+    def _group(self) -> BarGroup:
+        return self.job.group(self.mark)
+
+    @property
+    def _chosen(self) -> Chosen | None:
+        return None if self.job.design is None else choose(self.job.design, self.mark)
+
+    def _fill(self) -> None:
+        """Put what the job's files say of a group into the fields."""
+        chosen = self._chosen
+        with self.silence():
+            if chosen is not None:
+                self.fields["code"].value = chosen.code
+            self._loaded = self._texts(chosen)
+            for name, text in self._loaded.items():
+                self.fields[name].value = text
+            self.fields["missing"].value = "1 mL" if self.job.display.units == "metric" else "0.1 in³"
+            self._name_fields()
+            self._move_slider()
+
+    def _texts(self, chosen: Chosen | None) -> dict[str, str]:
+        """What stands in the job's files, by field, as it was typed there."""
+        texts = dict.fromkeys(("force", "concrete", "bond", *_TYPED, "bond_factor", "alpha_lb", "surface"), "")
+        texts["embedment"] = self._group.given.get("embedment", "")
+        if chosen is None:
+            return texts
+        keys = {name: name for name in ("bond", *_TYPED, "surface")} | {"concrete": chosen.f_concrete, "alpha_lb": "approval.alpha_lb"}
+        keys["force"] = "force_per_length" if chosen["force_per_length"] is not None else "force"
+        keys["bond_factor"] = f"approval.{_BOND_FACTOR.get(chosen.code, 'k_b')}"
+        for field, key in keys.items():
+            if chosen[key] is not None:
+                texts[field] = str(self.job.origins.get(chosen.key(key), chosen[key]))
+        return texts
+
+    def _name_fields(self) -> None:
+        """Write unit and range into each label, in the words of the code that is chosen."""
+        us, joint = self.job.display.units == "us", self._use == "joint"
+        length, force = ("in or mm", "kip") if us else ("mm or in", "kN")
+        per = f"{force}/{'ft' if us else 'm'}"
+        strength = "f'c [psi or MPa]" if self.code == ACI else "f_ck [MPa or psi]"
+        span = {EN04: "12 to 90 MPa", EN23: "12 to 100 MPa", ACI: "2500 to 20000 psi"}[self.code]
+        factor = {EN04: "Bond factor k_b, 0.1 to 1", EN23: "Bond factor k_b,pi, 0.1 to 1", ACI: "Bond factor (none by this code)"}[self.code]
+        labels = {
+            "force": f"Design force along the joint [{per}], above 0" if joint else f"Design force of a bar [{force} or {per}]",
+            "concrete": f"{strength}, {span}",
+            "cover": f"Cover [{length}], clear, above 0",
+            "spacing": f"Spacing [{length}], centre to centre",
+            "member_thickness": f"Old member along the hole [{length}]",
+            "embedment": f"Embedment [{length}], up to {size_text(5000, self.job.display.units)}",
+            "bond_factor": factor,
+            "missing": f"Adhesive missing [{'in³ or mL' if us else 'mL or in³'}], from 0",
+        }
+        for name, label in labels.items():
+            self.fields[name].description = label
+        for name in ("bond_factor", "alpha_lb"):
+            self.fields[name].disabled = self.code == ACI
+        self.fields["surface"].disabled = not joint
+
+    @property
+    def _use(self) -> str:
+        chosen = self._chosen
+        return "" if chosen is None else str(chosen["use"] or "")
+
+    def _ring(self) -> float:
+        """Volume of the ring around the bar over the embedment of the schedule [mm³]."""
+        group = self._group
+        return float(annular_volume(d_0=group.hole_diameter, phi=group.bar.diameter, l_v=group.embedment))
+
+    def _move_slider(self) -> None:
+        try:
+            volume = _volume(self.fields["missing"].value)
+        except UnitError:
+            return
+        slider = self.fields["missing_slider"]
+        slider.value = min(100 * volume / self._ring(), slider.max)
+
+    def changed(self, name: str) -> None:
+        """Let one field follow another, then design anew."""
+        if name == "group":
+            self._fill()
+        elif name == "code":
+            self._follow_code()
+        with self.silence():
+            if name == "missing_slider":
+                unit = "in³" if self.job.display.units == "us" else "mL"
+                volume = convert(self.fields["missing_slider"].value / 100 * self._ring(), "mm³", unit)
+                self.fields["missing"].value = f"{plain_text(volume, 3)} {unit}"
+            elif name == "missing":
+                self._move_slider()
+        self.update()
+
+    def _follow_code(self) -> None:
+        """Rename the fields; a product's factors are those of an approval to one code, and do not go over to another."""
+        chosen = self._chosen
+        with self.silence():
+            self._name_fields()
+            surfaces = SURFACES[self.code]
+            if self.fields["surface"].value not in surfaces:
+                self.fields["surface"].value = ""
+            same = chosen is not None and self.code == chosen.code
+            for name in ("bond_factor", "alpha_lb"):
+                self.fields[name].value = self._loaded[name] if same else ""
+            if same and not self.fields["surface"].value:
+                self.fields["surface"].value = self._loaded["surface"]
+
+    # ---- from the fields to the result ----
+
+    def _text(self, name: str) -> str:
+        return str(self.fields[name].value).strip()
+
+    def _differs(self, name: str) -> bool:
+        return self._text(name) != self._loaded.get(name, "")
+
+    def compute(self) -> str:
+        """Design what stands in the fields."""
+        if self.job.design is None:
+            raise ValueError(f"{self.job.path.name} has no table design, so code, steel and use of the bars are not known; the notebook lists what to add")
+        group = self._read_group()
+        chosen = self._put(choose(self.job.design, self.mark))
+        one = design(self._case(group, chosen))
+        missing = _volume(self._text("missing"))
+        self.loss = loss_table(law=one.law, V_short=[missing], d_0=group.hole_diameter, l_v=group.embedment, N_Ed=one.force)[0]
+        self.pictures = (
+            joint_picture(one, figure=self._figures[0]),
+            utilisation_picture([one], figure=self._figures[1]),
+            resistance_picture(one, missing=missing or None, figure=self._figures[2]),
+        )
+        self.result = one
+        return _shown(one, self.loss, self.pictures)
+
+    def _read_group(self) -> BarGroup:
+        group = self._group
+        if not self._differs("embedment"):
+            return group
+        return read_values({**group.given, "embedment": self._text("embedment")}, point_angle=self.job.equipment.point_angle)
+
+    def _put(self, chosen: Chosen) -> Chosen:
+        """Put what is typed in the place of what the job file says."""
+        values, code = dict(chosen.values), self.code
+        if code != chosen.code:
+            values = _for_code(chosen, code)
+        force = "force_per_length" if "/" in self._text("force") or self._use == "joint" else "force"
+        values.pop("force", None)
+        values.pop("force_per_length", None)
+        concrete = "f_c" if code == ACI else "f_ck"
+        typed = {"force": force, "concrete": concrete, "bond": "bond", "surface": "surface", **{name: name for name in _TYPED}}
+        if self._use != "joint":
+            typed.pop("surface")
+        problems: list[Problem] = []
+        for field, key in typed.items():
+            values.pop(key, None)
+            _read(Values, key, field, self._text(field) or None, values, problems)
+        for key, field in self._approval_keys().items():
+            values.pop(f"approval.{key}", None)
+            _read(Approval, key, field, self._number(field), values, problems, "approval.")
+        if problems:
+            raise InputErrors(problems)
+        return Chosen(code, self.mark, values, chosen.keys)
+
+    def _number(self, name: str) -> float | None:
+        text = self._text(name)
+        if not text:
+            return None
+        try:
+            return parse_number(text)
+        except UnitError as error:
+            raise UnitError(f"{_LABELS[name]}: {error}") from None
+
+    def _case(self, group: BarGroup, chosen: Chosen) -> Any:
+        """Design the group as if the job file said what is typed; a value that it does say keeps its place there."""
+        mark = self.mark
+        group = replace(group, mark=mark)
+        own = GroupValues().model_copy(update={name: value for name, value in chosen.values.items() if not name.startswith("approval.")})
+        approved = {name.removeprefix("approval."): value for name, value in chosen.values.items() if name.startswith("approval.")}
+        if approved:
+            # Built and not copied, so that only what is given counts as set.
+            own = own.model_copy(update={"approval": Approval.model_construct(_fields_set=set(approved), **approved)})
+        tables = Design(code=chosen.code).model_copy(update={"group": {mark: own}})
+        typed = self._keys()
+        places = ("design.", f"design.group.{mark}.")
+        origins = dict(self.job.origins) | {f"{where}{key}": self._text(field) for key, field in typed.items() for where in places}
+        self.names = NAMES | _LABELS | {f"key {where}{key}": _LABELS[field] for key, field in typed.items() for where in places}
+        problems = design_problems(tables, [group], origins, self.job.path.name)
+        if problems:
+            raise InputErrors(problems)
+        measured = {name: hole for name, hole in self.job.measured.items() if name != mark or not self._differs("embedment")}
+        trial = replace(self.job, design=tables, measured=measured)
+        case = case_of(trial, group)
+        if case is None:
+            raise ValueError(f"{_LABELS['force']}: the field is empty; accepted: a force such as {'9 kip' if self.job.display.units == 'us' else '30 kN'}")
+        return replace(case, origins=self._origins(case.origins, chosen, typed))
+
+    def _keys(self) -> dict[str, str]:
+        """Key of the job file to field of the panel."""
+        force = "force_per_length" if "/" in self._text("force") or self._use == "joint" else "force"
+        keys = {force: "force", "f_c" if self.code == ACI else "f_ck": "concrete", "bond": "bond", "surface": "surface"} | {name: name for name in _TYPED}
+        return keys | {f"approval.{key}": field for key, field in self._approval_keys().items()}
+
+    def _approval_keys(self) -> dict[str, str]:
+        """Key of the approval's table to field of the panel."""
+        return {} if self.code == ACI else {_BOND_FACTOR[self.code]: "bond_factor", "alpha_lb": "alpha_lb"}
+
+    def _origins(self, found: tuple[tuple[str, str], ...], chosen: Chosen, typed: Mapping[str, str]) -> tuple[tuple[str, str], ...]:
+        changed = {key for key, field in typed.items() if self._differs(field)}
+        table = f"{self.job.schedule_path.name} row {self._group.row}"
+        kept = {name: where for name, where in found if name in ("bar", "hole_diameter", "embedment")}
+        kept["hole_diameter"] = f"{table}, hole_diameter"
+        kept["embedment"] = f"{table}, embedment"
+        if self._differs("embedment"):
+            kept.pop("embedment")
+        named = {name: f"{self.job.path.name}, {key}" for name, key in chosen.keys.items() if name in chosen.values and name not in changed}
+        return tuple((kept | named).items())
+
+    def clear(self) -> None:
+        """Forget the last result."""
+        self.result, self.loss, self.pictures = None, None, ()
+
+    # ---- from the fields into the job's files ----
+
+    def write(self) -> None:
+        """Write what differs: keys of this bar group, and the embedment of the schedule; say where, or why not."""
+        assert self.job.design is not None
+        if self.code != self.job.design.code:
+            self.say(f"Nothing was saved: the code holds for all bar groups; set design.code in {self.job.path.name} by hand, with the keys that it needs.")
+            return
+        written: list[Path] = []
+        try:
+            values = self._settings()
+            if values:
+                written.append(save_values(self.job, values=values))
+                self.job = load_job(self.job.path)
+            if self._differs("embedment"):
+                written.append(save_group(self.job, mark=self.mark, values={"embedment": self._text("embedment")}))
+                self.job = load_job(self.job.path)
+        except InputErrors as errors:
+            done = f" {written[0]} was saved before." if written else ""
+            self.say("Not saved: " + " ".join(closed(str(p)) for p in errors.problems) + done)
+            return
+        missing = self.fields["missing"].value
+        self._fill()
+        with self.silence():
+            self.fields["missing"].value = missing
+            self._move_slider()
+        self.update()
+        listed = " and ".join(str(path) for path in written)
+        self.say(f"Saved to {listed}. Run the notebook again to see it in the record." if written else "Nothing to save: the job's files say the same.")
+
+    def _settings(self) -> dict[str, Setting]:
+        """Keys of this bar group that the panel holds differently."""
+        table, values = f"design.group.{self.mark}", dict[str, Setting]()
+        for key, field in self._keys().items():
+            if not self._differs(field):
+                continue
+            text = self._text(field)
+            values[f"{table}.{key}"] = (parse_number(text) if key.startswith("approval.") else text) if text else None
+        own = None if self.job.design is None else self.job.design.group.get(self.mark)
+        for key, other in (("force", "force_per_length"), ("force_per_length", "force")):
+            if f"{table}.{key}" in values and own is not None and getattr(own, other) is not None:
+                values[f"{table}.{other}"] = None
+        return values
+
+
+def _fields(job: Job) -> dict[str, Any]:
+    """Make the fields, in the order in which they stand on the screen."""
+    groups = [(f"{g.mark}: {g.bar.text}", g.mark) for g in job.groups]
+    first = next((g.mark for g in job.groups if job.design is not None and choose(job.design, g.mark).designed), job.groups[0].mark)
+    surfaces = list(dict.fromkeys(surface for code in CODES for surface in SURFACES[code]))
+    us = job.display.units == "us"
+    code = job.design.code if job.design is not None else ACI if us else EN04
+    return {
+        "group": choice_field("Bar group", groups, first),
+        "code": choice_field("Code", list(CODES), code),
+        "force": text_field("Design force", "9 kip" if us else "30 kN"),
+        "concrete": text_field("Concrete strength", "4000 psi" if us else "25 MPa"),
+        "bond": choice_field("Bond condition", [("not stated", ""), ("good", "good"), ("poor", "poor")], ""),
+        "cover": text_field("Cover", "3 in" if us else "60 mm"),
+        "spacing": text_field("Spacing", "8 in" if us else "200 mm"),
+        "member_thickness": text_field("Old member", "24 in" if us else "600 mm"),
+        "bond_factor": text_field("Bond factor", "the approval's"),
+        "alpha_lb": text_field("Factor on the least length, 1 to 2", "the approval's"),
+        "embedment": text_field("Embedment", "10 in" if us else "200 mm"),
+        "surface": choice_field("Surface of the joint, for shear", [("not stated", ""), *((s, s) for s in surfaces)], ""),
+        "missing": text_field("Adhesive missing", "1 mL"),
+        "missing_slider": slider_field("Missing, share of the ring: 0 to 100 %", 0.0, 100.0, 0.5),
+    }
+
+
+def _for_code(chosen: Chosen, code: str) -> dict[str, Any]:
+    """Take a group's values over to another code: strengths under its names, factors of the old code left out."""
+    values = {name: value for name, value in chosen.values.items() if name not in _OWN_TO_CODE and name not in ("approval.k_b", "approval.k_b_pi")}
+    for old, new in ((chosen.f_concrete, "f_c" if code == ACI else "f_ck"), (chosen.f_steel, "f_y" if code == ACI else "f_yk")):
+        if old in values:
+            values[new] = values.pop(old)
+    return values
+
+
+def _read(table: type[BaseModel], key: str, field: str, text: Any, values: dict[str, Any], problems: list[Problem], prefix: str = "") -> None:
+    """Read one typed value by the rules of the job file."""
+    if text is None:
+        return
+    try:
+        values[prefix + key] = getattr(table.model_validate({key: text}), key)
+    except ValidationError as error:
+        item = error.errors(include_url=False)[0]
+        said = item.get("ctx", {}).get("error")
+        message = str(said) if said is not None else f"is not accepted: {item['msg']}"
+        problems.append(Problem("panel", f"field {field}", str(text), message))
+
+
+def _volume(text: str) -> float:
+    """Read the volume that is missing [mm³]."""
+    accepted = f"accepted: from 0 to {plain_text(convert(_LARGEST_MISSING, 'mm³', 'mL'))} mL, or the same in {', '.join(units_like('mL'))}"
+    try:
+        value = tidy(parse_quantity(text, "mL").to("mm³"))
+    except UnitError as error:
+        raise UnitError(f"{_LABELS['missing']}: {error}") from None
+    if not 0 <= value <= _LARGEST_MISSING:
+        raise UnitError(f"{_LABELS['missing']}: '{text}' is out of range; {accepted}")
+    return value
+
+
+# ---- what is shown -------------------------------------------------------------------------------------------------------
+
+
+def _shown(one: GroupDesign, loss: LossRow, pictures: tuple[Picture, ...]) -> str:
+    case, units = one.case, one.case.system
+    force = force_text(one.force, units, given=True)
+    what = f"{case.mark}: {case.bar.text} in a hole of {size_text(case.hole_diameter, units)}, {case.use} for {force}, by {case.code}"
+    lost = force_text(one.capacity_full - loss.N_R, units)
+    large = [("Required embedment", length_text(one.required, units)), (f"Lost with {volume_text(loss.V_short, units)} missing", lost)]
+    figures = "".join(f'<div><div>{escape(name)}</div><div class="dp-dose">{escape(text)}</div></div>' for name, text in large)
+    lines = [_embedment_line(one), *_check_lines(one), *_loss_lines(one, loss)]
+    listed = "".join(f"<li>{escape(closed(line))}</li>" for line in lines)
+    drawn = "".join(f'<div class="dp-paper">{picture.svg}</div>' for picture in pictures)
+    return f'<div class="dp-result" role="status"><div class="dp-what">{escape(what)}</div><div class="dp-doses">{figures}</div><ul>{listed}</ul>{drawn}</div>'
+
+
+def _embedment_line(one: GroupDesign) -> str:
+    case, units, check = one.case, one.case.system, one.sheet.checks[0]
+    used = "no number" if check.utilisation is None else f"{check.utilisation:.3f}"
+    tail = "" if check.passes else f"; {check.advice}"
+    return f"Embedment {size_text(case.embedment, units)}: utilisation {used}, {check.verdict}{tail}"
+
+
+def _check_lines(one: GroupDesign) -> list[str]:
+    others = one.sheet.checks[1:]
+    failed = [check for check in others if not check.passes]
+    lines = [f"{check.verdict}: {check_name(check)}. {check.reason[:1].upper()}{check.reason[1:]}; {check.advice}" for check in failed]
+    passing = len(others) - len(failed)
+    return [*lines, f"The other {passing} checks pass" if failed else f"The other {passing} checks pass as well"]
+
+
+def _loss_lines(one: GroupDesign, loss: LossRow) -> list[str]:
+    units = one.case.system
+    left = (
+        f"With {volume_text(loss.V_short, units)} missing, {length_text(loss.u, units)} of the bar stay bare at the mouth, {length_text(loss.l_b, units)} are "
+        f"bonded, and {force_text(loss.N_R, units)} of {force_text(one.capacity_full, units)} are left: "
+        f"{'the design force is still reached' if loss.reaches else 'the design force is NOT reached'}"
+    )
+    if loss.l_b < one.law.least_length * (1 - 1e-9):
+        left += f"; under the least length of {length_text(one.law.least_length, units)} nothing is counted on"
+    return [left, ASSUMPTION, NOT_CONFORMING]

@@ -1,0 +1,349 @@
+"""What notebook 04 shows: tables and sentences about embedment and strength, and what to add where a job says nothing of forces."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+
+from calc.base.display import plain_text
+from calc.base.sheet import Sheet
+from calc.base.units import convert
+from calc.files.design import Approval, Values
+from calc.files.job import Job
+from calc.show.drawing import Picture, length_text, size_text, volume_text
+from calc.show.embedment.figures import codes_picture, force_text, resistance_picture, utilisation_pictures
+from calc.show.embedment.joint import joint_picture
+from calc.show.view import View, picture_view, plain, record_groups, steps_by_mark, table_view
+from calc.strength.codes import ACI
+from calc.strength.short import formulas as short
+from calc.work.embedment.case import DEFAULTS
+from calc.work.embedment.codes import CodeLength, compare_codes
+from calc.work.embedment.group import NOTEBOOK, GroupDesign
+from calc.work.embedment.work import Embedment
+from calc.work.results import Results, gathered
+
+Part = Embedment | None
+
+_FACTORS = {
+    "gamma_C": "Partial factor for concrete",
+    "gamma_S": "Partial factor for steel",
+    "alpha_ct": "Long-term factor on the tensile strength",
+    "alpha_cc": "Long-term factor on the compressive strength",
+    "k_tc": "Long-term factor on the compressive strength",
+    "phi_t": "Strength reduction factor, tension",
+    "phi_v": "Strength reduction factor, shear",
+}
+# What a design needs, with an example for each system: key, metric, US.
+_NEEDED = (
+    ("code", '"EN 1992-1-1:2004"', '"ACI 318-19"'),
+    ("f_ck", '"25 MPa"', ""),
+    ("f_c", "", '"4000 psi"'),
+    ("strength_from", '"drawings"', '"drawings"'),
+    ("f_yk", '"500 MPa"', ""),
+    ("f_y", "", '"60 ksi"'),
+    ("use", '"anchorage"', '"anchorage"'),
+    ("force", '"30 kN"', '"9 kip"'),
+    ("bond", '"good"', '"good"'),
+    ("cover", '"60 mm"', '"3 in"'),
+    ("spacing", '"200 mm"', '"8 in"'),
+    ("member_thickness", '"600 mm"', '"24 in"'),
+    ("drilling", '"rotary"', '"rotary"'),
+    ("drilling_aid", "false", "false"),
+)
+# Where the description of a key does not read well in a table.
+_SHORTER = {
+    "code": "Code and edition",
+    "use": "What the bar does",
+    "spacing": "Spacing of the bars, centre to centre",
+    "existing_bar": "Bar in the old concrete",
+    "existing_spacing": "Spacing of the bars in the old concrete, centre to centre",
+    "drilling": "Way of drilling",
+    "drilling_aid": "A guide keeps the drill in line",
+    "surface": "Surface of the old concrete in the joint",
+    "joint_width": "Width of the joint across the shear",
+    "bar_stress": "Bar stress that the joint counts on",
+    "lightweight": "Lightweight concrete",
+    "compression": "The bar is in compression",
+    "excess_reduction": "The force may shorten the length",
+    "k_b": "Approval: bond factor k_b",
+    "k_b_pi": "Approval: bond factor k_b,pi",
+    "alpha_lb": "Approval: factor on the least length, alpha_lb",
+    "invented": "Approval: invented",
+}
+_OF_APPROVAL = ("number", "page", "k_b", "alpha_lb")
+
+
+def told(*sentences: str) -> View:
+    """Show sentences that were computed."""
+    text = "\n\n".join(plain(sentence) for sentence in sentences)
+    return View({"kind": "prose", "markdown": text}, text)
+
+
+def part_of(results: Results) -> Part:
+    """Return what was designed for a job; None when its job file gives no table of strength."""
+    return next((part for part in results.parts if isinstance(part, Embedment)), None)
+
+
+def sheet_of(part: Part) -> Sheet:
+    """Return the sheet of the notebook, empty when there is nothing to design."""
+    return Sheet(NOTEBOOK) if part is None else part.sheet
+
+
+def drawn(part: Part) -> list[GroupDesign]:
+    """Pick the first designed group of each use, for the pictures."""
+    first: dict[str, GroupDesign] = {}
+    for one in () if part is None else part.designs:
+        first.setdefault(one.case.use, one)
+    return list(first.values())
+
+
+def _nothing(job: Job) -> str:
+    return f"{job.path.name} gives no force for any bar group, so there is nothing to show here."
+
+
+# ---- what goes in --------------------------------------------------------------------------------------------------------
+
+
+def what_is_missing(job: Job) -> list[View]:
+    """Say that nothing can be designed, and list what to add to the job file."""
+    us = job.display.units == "us"
+    lead = f"{job.path.name} has no table design" if job.design is None else f"{job.path.name} has a table design, but no bar group has a force"
+    words = told(
+        f"{lead}: no embedment was designed, and nothing is known of the strength of the bars. The doses of the other notebooks do not depend on it.",
+        f"To design the bars, add the table design to {job.path.name} with the keys below; a table design.group and the mark holds what differs "
+        "for one bar group. A lap and a joint need a few keys more; whatever is missing is then named in a sentence.",
+    )
+    rows = [("design", key, example, Values.model_fields[key].description or "") for key, example in _examples(us) if key != "code"]
+    rows.insert(0, ("design", "code", '"ACI 318-19"' if us else '"EN 1992-1-1:2004"', "Code and edition"))
+    if not us:
+        shown = {"number": '"number of the approval"', "page": '"its table or page"', "k_b": "the approval's", "alpha_lb": "the approval's"}
+        rows += [("design.approval", key, shown[key], Approval.model_fields[key].description or "") for key in _OF_APPROVAL]
+    return [words, table_view("What a design needs", ("Table", "Key", "For example", "What it is"), rows)]
+
+
+def _examples(us: bool) -> list[tuple[str, str]]:
+    return [(key, american if us else metric) for key, metric, american in _NEEDED if (american if us else metric)]
+
+
+def inputs(job: Job, part: Part) -> View:
+    """Show every key of the design with what was typed and where; what the code recommends stands behind, marked as such."""
+    rows = [(_key_words(key), text, f"{job.path.name}, {key}") for key, text in job.origins.items() if key.startswith("design.")]
+    if not rows:
+        return told(_nothing(job))
+    seen: dict[tuple[str, str, str], None] = {}
+    for one in () if part is None else part.designs:
+        for name, (value, said) in DEFAULTS[one.case.code].items():
+            if one.case["phi" if name.startswith("phi_") else name] is None:
+                seen[(f"Default: {_FACTORS[name].lower()}, {name}", plain_text(value), said)] = None
+    return table_view("What goes in: code, materials, forces, and the old concrete", ("Input", "Value", "Where from"), [*rows, *seen])
+
+
+def _key_words(key: str) -> str:
+    """Name a dotted key by its description, with the mark of the group in front where it is a group's own."""
+    parts = key.removeprefix("design.").split(".")
+    group, names = (".".join(parts[1:-1]), parts[-1:]) if parts[0] == "group" else ("", parts)
+    if group.endswith(".approval"):
+        group, names = group.removesuffix(".approval"), ["approval", *names]
+    if names[-1] in _SHORTER:
+        words = _SHORTER[names[-1]]
+    elif names[0] == "approval":
+        said = Approval.model_fields[names[-1]].description if names[-1] in Approval.model_fields else names[-1]
+        words = f"Approval: {str(said)[0].lower()}{str(said)[1:]}"
+    else:
+        words = (Values.model_fields[names[0]].description if names[0] in Values.model_fields else names[0]) or names[0]
+    words = words.split(";")[0].split(", such as")[0]
+    return f"{group}: {words[0].lower()}{words[1:]}" if group else words
+
+
+# ---- the answer ----------------------------------------------------------------------------------------------------------
+
+
+def opening(job: Job, part: Part) -> list[View]:
+    """Say the answer for every bar group with a force; or what to add, when there is none."""
+    if part is None or not part.designs:
+        return what_is_missing(job)
+    failed = [one for one in part.designs if not one.passes]
+    many = "one bar group" if len(part.designs) == 1 else f"{len(part.designs)} bar groups"
+    verdict = f"By {part.designs[0].case.code}: every check of the {many} with a force passes."
+    if failed:
+        said = [f"{check.title}: {'; '.join(filter(None, (check.reason, check.advice)))}." for one in failed for check in one.sheet.checks if not check.passes]
+        names = ", ".join(one.case.mark for one in failed)
+        verdict = f"By {part.designs[0].case.code}: of the {many} with a force, {len(failed)} FAIL: {names}. {' '.join(said)}"
+    views = [told(verdict), answer(part)]
+    if part.not_designed:
+        left = ", ".join(part.not_designed)
+        views.append(told(f"Not designed, because no force is given: {left}."))
+    return views
+
+
+def answer(part: Embedment) -> View:
+    """Show one row for each designed group: force, lengths, what a full hole carries, and the least dose that still carries the force."""
+    shares = any(one.share_below is not None for one in part.designs)
+    columns = [
+        "Mark",
+        "Use",
+        "Force",
+        "Required",
+        "Schedule",
+        "Utilisation",
+        "Full hole carries",
+        "Least dose that carries the force",
+        "Lost with the first 0.061 in³ (1 mL)" if part.job.display.units == "us" else "Lost with the first mL",
+    ]
+    rows = [[*_answer_row(one), *([_share(one)] if shares else [])] for one in part.designs]
+    if shares:
+        columns.append("Simulated holes below the force")
+    return table_view("Embedment, by bar group", columns, rows, "ll" + "r" * (len(columns) - 2))
+
+
+def _answer_row(one: GroupDesign) -> list[str]:
+    case, units = one.case, one.case.system
+    check = one.sheet.checks[0]
+    used = "none" if check.utilisation is None else f"{check.utilisation:.3f}"
+    least = "none is enough" if one.least_dose is None else volume_text(one.least_dose, units)
+    return [
+        case.mark,
+        case.use,
+        force_text(one.force, units, given=True),
+        length_text(one.required, units),
+        size_text(case.embedment, units),
+        f"{used} {'✓' if check.passes else '✗ FAILS'}",
+        force_text(one.capacity_full, units),
+        least,
+        force_text(one.force_lost_per_mL, units),
+    ]
+
+
+def _share(one: GroupDesign) -> str:
+    if one.share_below is None:
+        return "not known"
+    return "none" if one.share_below == 0 else f"{plain_text(100 * one.share_below, 3)} %"
+
+
+# ---- pictures ------------------------------------------------------------------------------------------------------------
+
+
+def _numbers(title: str, picture: Picture) -> View:
+    return table_view(title, ("Value", "Number"), picture.numbers, "lr")
+
+
+def joints(job: Job, part: Part) -> list[View]:
+    """Draw the joint of the first group of each use, with its sizes as a table."""
+    views: list[View] = []
+    for one in drawn(part):
+        picture = joint_picture(one, title=f"{one.case.mark}: {one.case.bar.text}, {one.case.use}")
+        views += [picture_view(picture), _numbers(f"What the drawing of {one.case.mark} shows", picture)]
+    return views or [told(_nothing(job))]
+
+
+def utilisation(job: Job, part: Part) -> list[View]:
+    """Draw the utilisation of every check; the table of checks further down holds the same numbers."""
+    views = [picture_view(picture) for picture in utilisation_pictures(part.designs)] if part is not None and part.designs else []
+    return views or [told(_nothing(job))]
+
+
+def strength(job: Job, part: Part) -> list[View]:
+    """Draw force against bonded length for the first group of each use."""
+    views: list[View] = []
+    for one in drawn(part):
+        picture = resistance_picture(one, title=f"{one.case.mark}: {one.case.bar.text}, {one.case.use}, by {one.case.code}")
+        views += [picture_view(picture), _numbers(f"What the picture of {one.case.mark} shows", picture)]
+    return views or [told(_nothing(job))]
+
+
+def losses(job: Job, part: Part) -> list[View]:
+    """Show for every group what missing millilitres cost in length and force; the assumption stands in front."""
+    if part is None or not part.designs:
+        return [told(_nothing(job))]
+    return [told(short.ASSUMPTION, short.NOT_CONFORMING), *(_losses(one) for one in part.designs)]
+
+
+def _losses(one: GroupDesign) -> View:
+    units = one.case.system
+    columns = ("Missing", "Bare at the mouth", "Bonded", "Force it resists", "Lost", "Design force over it", "Reaches the design force")
+    rows = []
+    for row in sorted(one.losses, key=lambda row: row.V_short):
+        rows.append(
+            (
+                volume_text(row.V_short, units),
+                length_text(row.u, units),
+                length_text(row.l_b, units),
+                force_text(row.N_R, units),
+                force_text(one.capacity_full - row.N_R, units),
+                "none" if row.utilisation is None else f"{row.utilisation:.3f}",
+                "✓ yes" if row.reaches else "✗ NO",
+            )
+        )
+    known = one.law.reference.known
+    caption = (
+        f"{one.case.mark}: what missing adhesive costs, by {one.case.code}; design force {force_text(one.force, units, given=True)}, "
+        f"least length {length_text(known['l_min'], units)}"
+    )
+    return table_view(caption, columns, rows, "rrrrrrl")
+
+
+# ---- three codes ---------------------------------------------------------------------------------------------------------
+
+
+def codes(job: Job, part: Part) -> list[View]:
+    """Show the same bar by the three codes: a picture for the first group of each use, and the reasons as a table."""
+    views: list[View] = []
+    for one in drawn(part):
+        found = compare_codes(one.case)
+        views += [picture_view(codes_picture(one, found, title=f"{one.case.mark}: {one.case.bar.text}, {one.case.use}")), _reasons(one, found)]
+    return views or [told(_nothing(job))]
+
+
+def _reasons(one: GroupDesign, found: Sequence[CodeLength]) -> View:
+    units = one.case.system
+    rows = []
+    for code in found:
+        cast, installed = ("none" if value is None else length_text(value, units) for value in (code.cast_in, code.post_installed))
+        here = " (this job)" if code.code == one.case.code else ""
+        rows.append((f"{code.code}{here}", cast, installed if code.code != ACI else "as cast in", in_units(code.reason, units), in_units(code.cannot, units)))
+    what = "lap" if one.case.use == "lap" else "anchorage"
+    caption = f"{one.case.mark} by three codes: {what} length for {force_text(one.force, units, given=True)}, and why they differ"
+    return table_view(caption, ("Code", "Cast in", "Post-installed", "Why", "What it cannot say"), rows, "lrrll")
+
+
+def in_units(sentence: str, units: str) -> str:
+    """Write the lengths and stresses of a sentence in the job's units.
+
+    Parameters
+    ----------
+    sentence
+        Words with lengths in mm and stresses in MPa.
+    units
+        ``"metric"`` or ``"us"``.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> in_units("cover 25.4 mm at 10 MPa", "us")
+    'cover 1.00 in at 1450 psi'
+    """
+    if units != "us":
+        return sentence
+    inches = re.sub(r"(\d+(?:\.\d+)?) mm\b", lambda m: length_text(float(m[1]), "us"), sentence)
+    return re.sub(r"(\d+(?:\.\d+)?) MPa\b", lambda m: f"{plain_text(convert(float(m[1]), 'MPa', 'psi'), 4)} psi", inches)
+
+
+# ---- the record ----------------------------------------------------------------------------------------------------------
+
+
+def steps(job: Job, results: Results) -> list[View]:
+    """Show every step of every designed group."""
+    return record_groups(steps_by_mark(results, NOTEBOOK)) or [told(f"No steps: {job.path.name} gives no force for any bar group.")]
+
+
+def notices(job: Job, part: Part) -> list[str]:
+    """Return the notices, those of several groups joined."""
+    return gathered(sheet_of(part).notices, [group.mark for group in job.groups])
+
+
+def cautions(part: Part) -> list[str]:
+    """Return the cautions of the code in use."""
+    return [] if part is None else part.cautions

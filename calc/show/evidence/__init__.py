@@ -1,0 +1,1 @@
+"""Measured holes on the screen: pictures, panel, views."""

@@ -1,0 +1,460 @@
+"""The panel of the third notebook: measured holes in, the overfill that follows out, with its pictures.
+
+The holes come from a CSV file in the job's folder or from volumes that are typed or pasted. The panel calls `calc.work.evidence.study`
+and computes nothing itself; what it saves is the evidence, and the overfill with its reason.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import re
+from collections.abc import Mapping
+from dataclasses import replace
+from html import escape
+from pathlib import Path
+from typing import Any
+
+import ipywidgets as widgets
+from matplotlib.figure import Figure
+
+from calc.base.display import plain_text
+from calc.base.units import UnitError, convert, parse_number, parse_quantity
+from calc.files.job import Job
+from calc.files.problems import InputErrors
+from calc.files.scatter import Evidence
+from calc.files.schedule import tidy
+from calc.show.drawing import Picture
+from calc.show.evidence.figures import dose_picture, growth_picture, run_order_picture
+from calc.show.panel import Panel, choice_field, closed, slider_field, text_field
+from calc.work.dose import Worked
+from calc.work.evidence import Study, overfill_text, percent, read_file, stated, study, up_to_tenth, volume_unit
+from calc.work.load import load_job
+from calc.work.results import compute
+from calc.work.save import Setting, save_group, save_values
+
+_LARGEST = 2e8  # mm³, as in a file of measurements
+_MOST = 5000  # volumes that can be pasted
+_SHARES = ("share", "confidence")
+_LABELS = {"file": "CSV file", "volumes": "Volumes", "exclude": "Leave out", "share": "Share of holes that are full", "confidence": "Confidence"}
+
+
+class MeasuredPanel(Panel):
+    """Fields for measured holes of one bar group, what follows from them, and a button that writes it to the job's files.
+
+    Parameters
+    ----------
+    job
+        The job that the bar groups and what is measured so far come from.
+
+    Attributes
+    ----------
+    fields : dict of str to Widget
+        What is typed or chosen, by name.
+    result : Study or None
+        The last result; None while an entry is wrong.
+    message : str
+        The sentence about a wrong entry; empty while there is none.
+    pictures : tuple of Picture
+        What the holes ask for, their run order, and what more holes would be worth.
+    """
+
+    def __init__(self, job: Job) -> None:
+        self.result: Study | None = None
+        self.pictures: tuple[Picture, ...] = ()
+        self._figures = (Figure(), Figure(), Figure())
+        self._worked: dict[str, Worked] = {one.case.mark: one for one in compute(job).worked}
+        super().__init__(job, _fields(job))
+        self._fill()
+        self.start()
+
+    # ---- from the job into the fields ----
+
+    @property
+    def mark(self) -> str:
+        """The bar group that is chosen."""
+        return str(self.fields["mark"].value)
+
+    def _fill(self) -> None:
+        """Put what the job file says of a group into the fields."""
+        evidence = self.job.evidence.get(self.mark)
+        share, confidence = stated(self.job)
+        with self.silence():
+            self.fields["file"].value = "" if evidence is None or evidence.file is None else evidence.file
+            self.fields["volumes"].value = ""
+            self.fields["exclude"].value = "" if evidence is None else "; ".join(f"{name}: {reason}" for name, reason in evidence.excluded.items())
+            self.fields["share"].value, self.fields["confidence"].value = plain_text(share), plain_text(confidence)
+            for name in _SHARES:
+                self._move_slider(name)
+
+    def _move_slider(self, name: str) -> None:
+        try:
+            share = parse_number(self.fields[name].value)
+        except UnitError:
+            return
+        slider = self.fields[f"{name}_slider"]
+        if slider.min <= share <= slider.max:
+            slider.value = share
+
+    def changed(self, name: str) -> None:
+        """Let one field follow another, then look anew."""
+        if name == "mark":
+            self._fill()
+        with self.silence():
+            if name in ("file", "volumes") and str(self.fields[name].value).strip():
+                self.fields["volumes" if name == "file" else "file"].value = ""
+            if name.endswith("_slider"):
+                self.fields[name.removesuffix("_slider")].value = f"{self.fields[name].value:.3g}"
+            elif name in _SHARES:
+                self._move_slider(name)
+        self.update()
+
+    # ---- from the fields to the result ----
+
+    def _text(self, name: str) -> str:
+        return str(self.fields[name].value).strip()
+
+    def _required(self) -> float:
+        """Required volume that the measured holes refer to [mm³]."""
+        evidence = self.job.evidence.get(self.mark)
+        return self._worked[self.mark].required if evidence is None or evidence.nominal is None else evidence.nominal
+
+    def compute(self) -> str:
+        """Look at the holes that the fields name."""
+        unit = volume_unit(self.job.display.units)
+        values, names, reasons = self._holes(unit)
+        found = study(
+            values=values,
+            names=names,
+            reasons=reasons | reasons_of(self._text("exclude")),
+            V_req=convert(self._required(), "mm³", unit),
+            share=self._share("share"),
+            confidence=self._share("confidence"),
+            unit=unit,
+        )
+        dose = convert(self._worked[self.mark].rounded, "mm³", unit) if self._refers_here else None
+        self.pictures = (
+            dose_picture(found, mark=self.mark, dose=dose, figure=self._figures[0]),
+            run_order_picture(found, mark=self.mark, figure=self._figures[1]),
+            growth_picture(found.growth, measured=found.n, mark=self.mark, figure=self._figures[2]),
+        )
+        self.result = found
+        return _shown(found, self._worked[self.mark], dose, self.pictures)
+
+    @property
+    def _refers_here(self) -> bool:
+        evidence = self.job.evidence.get(self.mark)
+        return evidence is None or evidence.nominal is None
+
+    def _holes(self, unit: str) -> tuple[tuple[float, ...], tuple[str, ...], dict[str, str]]:
+        """Return volumes, names, and reasons of the holes that the file leaves out."""
+        file, typed = self._text("file"), self._text("volumes")
+        if typed:
+            volumes = volumes_of(typed)
+            return tuple(tidy(convert(volume, "mm³", unit)) for volume in volumes), tuple(str(i) for i in range(1, len(volumes) + 1)), {}
+        if not file:
+            raise ValueError("There is nothing to look at yet: name a CSV file in the job's folder, or type volumes such as 14.2 mL, 13.9 mL, 14.4 mL")
+        try:
+            measured = read_file(self.job, file).of(self.mark)
+        except InputErrors as errors:
+            told = [closed(str(problem)) for problem in errors.problems[:3]]
+            more = [f"There are {len(errors.problems) - 3} more of this kind."] if len(errors.problems) > 3 else []
+            raise ValueError(" ".join([*told, *more])) from None
+        except KeyError as error:
+            raise ValueError(f"{_LABELS['file']}: {error.args[0]}") from None
+        return measured.volumes(unit), measured.names, measured.reasons
+
+    def _share(self, name: str) -> float:
+        """Read a share between 0 and 1."""
+        text = self._text(name)
+        accepted = "accepted: above 0 and below 1, such as 0.95 for 95 per cent"
+        if not text:
+            raise UnitError(f"{_LABELS[name]}: the field is empty; {accepted}")
+        try:
+            share = parse_number(text)
+        except UnitError as error:
+            raise UnitError(f"{_LABELS[name]}: {error}; {accepted}") from None
+        if not 0 < share < 1:
+            raise UnitError(f"{_LABELS[name]}: '{text}' is out of range; {accepted}")
+        return share
+
+    def clear(self) -> None:
+        """Forget the last result."""
+        self.result, self.pictures = None, ()
+
+    # ---- from the fields into the job's files ----
+
+    def write(self) -> None:
+        """Write the evidence, then the overfill; say where, or why not."""
+        found = self.result
+        if found is None:  # no result without a message, and then nothing is written
+            return
+        own = reasons_of(self._text("exclude"))
+        written: list[Path] = []
+        try:
+            written += self._write_evidence(found, own)
+            written += self._write_overfill(found)
+        except InputErrors as errors:
+            done = f" {_listed(written)} was written before." if written else ""
+            self.say("Not saved: " + " ".join(closed(str(p)) for p in errors.problems) + done)
+            return
+        share, confidence = stated(self.job)
+        judged = (
+            "" if (share, confidence) == (found.share, found.confidence) else f" The checks judge by the job file: {percent(share)}, {percent(confidence)}."
+        )
+        self._worked = {one.case.mark: one for one in compute(self.job).worked}
+        with self.silence():
+            typed_shares = {name: self.fields[name].value for name in _SHARES}
+            self._fill()
+            for name, text in typed_shares.items():
+                self.fields[name].value = text
+                self._move_slider(name)
+        self.update()
+        self.say(f"Saved to {_listed(written)}: {reason_of(found)}.{judged} Run the notebook again to see it in the record.")
+
+    def _write_evidence(self, found: Study, own: Mapping[str, str]) -> list[Path]:
+        """Write the evidence of the group; typed volumes become a CSV file of their own beside the job file."""
+        text = self._text("file")
+        new = None if text else _csv_path(self.job, self.mark, found)
+        file = text if new is None else new.name
+        if new is not None:
+            new.write_text(_csv_text(self.mark, found), encoding="utf-8", newline="\n")
+        values = evidence_values(self.job, self.mark, found, file, own)
+        # The file is named for the first time: a job that knows it takes it along when the edited copy is tried.
+        told = Evidence.model_validate({"holes": found.n, "mean": "1 mL", "sd": "0 mL"}).model_copy(update={"file": file})
+        try:
+            path = save_values(replace(self.job, evidence={**self.job.evidence, self.mark: told}), values=values)
+        except (InputErrors, OSError, ValueError) as error:
+            if new is not None:
+                new.unlink(missing_ok=True)
+            if isinstance(error, InputErrors):
+                raise
+            self._refuse_file(file)
+        self.job = load_job(self.job.path)
+        return [path] if new is None else [path, new]
+
+    def _refuse_file(self, file: str) -> None:
+        from calc.files.problems import Problem
+
+        message = "cannot be taken into the job; accepted: a CSV file inside the job's folder, named from there"
+        raise InputErrors([Problem(self.job.path.name, f"key evidence.{self.mark}.file", file, message)])
+
+    def _write_overfill(self, found: Study) -> list[Path]:
+        """Write the overfill as the group's own, unless the rule of the job file finds the same by itself."""
+        group = self.job.group(self.mark)
+        by_rule = self.job.overfill.rule == "measured" and group.overfill is None and stated(self.job) == (found.share, found.confidence)
+        if by_rule:
+            return []
+        path = save_group(self.job, mark=self.mark, values={"overfill": plain_text(up_to_tenth(found.overfill))})
+        self.job = load_job(self.job.path)
+        return [path]
+
+
+# ---- fields --------------------------------------------------------------------------------------------------------------
+
+
+def _fields(job: Job) -> dict[str, Any]:
+    unit = "in³ or mL" if job.display.units == "us" else "mL or in³"
+    first = next((group.mark for group in job.groups if group.mark in job.evidence), job.groups[0].mark)
+    volumes = widgets.Textarea(
+        description=f"or volumes in run order [{unit}]", placeholder="14.2 mL, 13.9 mL, 14.4 mL", continuous_update=False, rows=2, layout=_across()
+    )
+    volumes.style.description_width = "18.6rem"
+    exclude = text_field("Leave out: hole, colon, reason; next hole", "19: ran into a void; 7: spilled")
+    file = text_field("CSV file in the job's folder", "measurements.csv")
+    file.layout, exclude.layout = _across(), _across()
+    return {
+        "mark": choice_field("Bar group", [(f"{g.mark}: {g.bar.text}", g.mark) for g in job.groups], first),
+        "file": file,
+        "volumes": volumes,
+        "exclude": exclude,
+        "share": text_field("Share of holes that are full, 0 to 1", "0.95"),
+        "share_slider": slider_field("Share", 0.80, 0.995, 0.005),
+        "confidence": text_field("Confidence that this is so, 0 to 1", "0.95"),
+        "confidence_slider": slider_field("Confidence", 0.50, 0.995, 0.005),
+    }
+
+
+def _across() -> widgets.Layout:
+    return widgets.Layout(width="53.6rem")
+
+
+def volumes_of(text: str) -> tuple[float, ...]:
+    """Read pasted volumes, each with its unit, apart by commas, semicolons or lines.
+
+    Parameters
+    ----------
+    text
+        Such as ``"14.2 mL, 13.9 mL"``.
+
+    Returns
+    -------
+    tuple of float [mm³]
+
+    Raises
+    ------
+    UnitError
+        A sentence that names the volume by its number in the row.
+
+    Examples
+    --------
+    >>> volumes_of("14.2 mL, 13.9 mL")
+    (14200.0, 13900.0)
+    """
+    # A comma between two digits is no separator but a decimal comma, which the grammar refuses.
+    parts = [part.strip() for part in re.split(r"[;\n]|,(?!\d)|(?<!\d),", text.strip().rstrip(",;"))]
+    if len(parts) > _MOST:
+        raise UnitError(f"{_LABELS['volumes']}: there are {len(parts)}; accepted: up to {_MOST}, or a CSV file")
+    found = []
+    for number, part in enumerate(parts, start=1):
+        try:
+            volume = tidy(parse_quantity(part, "mL").to("mm³"))
+        except UnitError as error:
+            raise UnitError(f"{_LABELS['volumes']}, number {number}: {error}") from None
+        if not 0 < volume <= _LARGEST:
+            most = plain_text(convert(_LARGEST, "mm³", "mL"))
+            raise UnitError(f"{_LABELS['volumes']}, number {number}: '{part}' is out of range; accepted: above 0 up to {most} mL")
+        found.append(volume)
+    return tuple(found)
+
+
+def reasons_of(text: str) -> dict[str, str]:
+    """Read which holes are left out and why.
+
+    Parameters
+    ----------
+    text
+        Such as ``"19: ran into a void; 7: spilled"``; empty leaves none out.
+
+    Returns
+    -------
+    dict of str to str
+        Name to reason.
+
+    Raises
+    ------
+    ValueError
+        A hole without a reason, or named twice.
+
+    Examples
+    --------
+    >>> reasons_of("19: ran into a void")
+    {'19': 'ran into a void'}
+    """
+    reasons: dict[str, str] = {}
+    for part in filter(None, (part.strip() for part in text.split(";"))):
+        name, colon, reason = (piece.strip() for piece in part.partition(":"))
+        if not (colon and name and reason):
+            raise ValueError(f"{_LABELS['exclude']}: '{part}' gives no reason; accepted: the hole, a colon and the reason, such as 19: ran into a void")
+        if name in reasons:
+            raise ValueError(f"{_LABELS['exclude']}: hole {name} is there twice; accepted: each hole once")
+        reasons[name] = reason
+    return reasons
+
+
+# ---- what is shown -------------------------------------------------------------------------------------------------------
+
+
+def _shown(found: Study, worked: Worked, dose: float | None, pictures: tuple[Picture, ...]) -> str:
+    case = worked.case
+    what = f"{case.mark}: {case.bar.text}, {found.summary.sentence} Volumes in {found.unit}."
+    large = [("Overfill that follows", overfill_text(found.overfill)), ("Volume for each hole", found.text(found.limit))]
+    figures = "".join(f'<div><div>{escape(name)}</div><div class="dp-dose">{escape(text)}</div></div>' for name, text in large)
+    lines = [found.sentence, *_judged(found, worked, dose), found.kept.sentence]
+    if found.apart is not None:
+        lines.append(found.apart.sentence)
+    if found.plot is not None:
+        lines.append(found.plot.sentence)
+    lines.append(f"Whatever the shape of the scatter: {found.limits.without_normality.sentence}")
+    listed = "".join(f"<li>{escape(closed(line))}</li>" for line in lines)
+    drawn = "".join(f'<div class="dp-paper">{picture.svg}</div>' for picture in pictures)
+    return f'<div class="dp-result" role="status"><div class="dp-what">{escape(what)}</div><div class="dp-doses">{figures}</div><ul>{listed}</ul>{drawn}</div>'
+
+
+def _judged(found: Study, worked: Worked, dose: float | None) -> list[str]:
+    """Say whether the job's dose is enough, and which measured holes took more."""
+    if dose is None:
+        return [f"The holes refer to another nominal volume, {found.text(found.V_req)}; the overfill carries over."]
+    enough = "is enough for that" if dose >= found.limit else "is too little for that"
+    lines = [f"The job's rounded dose, {worked.dispense_text}, comes to an overfill of {overfill_text(found.overfill_at(dose))} and {enough}"]
+    short = found.short_of(dose)
+    if short:
+        lines.append(f"{len(short)} of the {found.n} measured holes took more than the rounded dose")
+    return lines
+
+
+# ---- what is saved -------------------------------------------------------------------------------------------------------
+
+
+def reason_of(found: Study) -> str:
+    """Say in one line which overfill follows and why, for the job's files."""
+    factor = found.limits.tolerance.factor or 0.0
+    return (
+        f"Overfill {percent(up_to_tenth(found.overfill))} for {percent(found.share)} of the holes with confidence {percent(found.confidence)}: "
+        f"mean and {factor:.4g} standard deviations of {found.n} measured holes"
+    )
+
+
+def evidence_values(job: Job, mark: str, found: Study, file: str, own: Mapping[str, str]) -> dict[str, Setting]:
+    """Return the keys of the job file that hold the evidence; None takes away what no longer holds.
+
+    Parameters
+    ----------
+    job
+        The job as it stands.
+    mark
+        The bar group.
+    found
+        What the measured holes say.
+    file
+        CSV file in the job's folder.
+    own
+        Holes that are left out here and not in the file, with their reasons.
+
+    Returns
+    -------
+    dict of str to Setting
+        Dotted key to value.
+    """
+    table = f"evidence.{mark}"
+    free, old = found.limits.without_normality, job.evidence.get(mark)
+
+    def text(volume: float) -> str:
+        return f"{plain_text(volume)} {found.unit}"
+
+    note = re.sub(r";? ?Overfill [\d.]+ % for .*$", "", "" if old is None else old.note)
+    joined = f"{note}; {reason_of(found)}" if note else reason_of(found)
+    values: dict[str, Setting] = {
+        f"{table}.file": file,
+        f"{table}.holes": found.n,
+        f"{table}.mean": text(found.summary.mean),
+        f"{table}.sd": text(found.summary.sd or 0.0),
+        f"{table}.largest": text(found.summary.max),
+        f"{table}.rank": free.rank,
+        f"{table}.ordered": None if free.high is None else text(free.high),
+        f"{table}.note": joined if len(joined) <= 200 else reason_of(found),
+    }
+    gone = [] if old is None else [name for name in old.excluded if name not in own]
+    return values | {f"{table}.excluded.{name}": own.get(name) for name in (*own, *gone)}
+
+
+def _csv_path(job: Job, mark: str, found: Study) -> Path:
+    """Return a free name beside the job file, or that of a file that holds just these volumes."""
+    stem = f"measured-{re.sub(r'[^A-Za-z0-9_-]', '-', mark)}"
+    for number in range(1, 1000):
+        path = job.folder / (f"{stem}.csv" if number == 1 else f"{stem}-{number}.csv")
+        if not path.exists() or path.read_bytes() == _csv_text(mark, found).encode():
+            return path
+    raise ValueError(f"there are too many files {stem}-….csv in the job's folder")
+
+
+def _csv_text(mark: str, found: Study) -> str:
+    paper = io.StringIO()
+    writer = csv.writer(paper, lineterminator="\n")
+    writer.writerow(["hole", "mark", f"volume [{found.unit}]", "exclude", "note"])
+    writer.writerows([name, mark, f"{value:.10g}", "", ""] for name, value in zip(found.names, found.values, strict=True))
+    return paper.getvalue()
+
+
+def _listed(paths: list[Path]) -> str:
+    return " and ".join(str(path) for path in dict.fromkeys(paths))

@@ -1,0 +1,1 @@
+"""Overfill and waste on the screen: pictures, panel, views."""

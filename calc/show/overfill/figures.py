@@ -1,0 +1,620 @@
+"""Pictures of overfill and waste: the budget of the scatter, short holes against waste, series, ways of dosing, sensitivities.
+
+Drawn on paper measured in inches like the fill picture. Whatever is told by ink is told by shape, place or words as well.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+from scipy import stats
+
+from calc.base.display import plain_text, round_text
+from calc.base.units import convert
+from calc.scatter.sensitivity import Swing, WasteLines
+from calc.scatter.shortfall import SeriesRisk
+from calc.scatter.ways import WayResult
+from calc.show.drawing import (
+    ADHESIVE,
+    ADHESIVE_PALE,
+    ALARM,
+    DEPTH_INK,
+    INK,
+    PAPER,
+    QUIET,
+    Picture,
+    house_style,
+    size_text,
+    svg_of,
+    volume_text,
+)
+from calc.work.overfill.setting import LENGTHS, WORDS
+from calc.work.overfill.work import RULES, GroupScatter
+
+_WIDTH = 8.3
+_LEAST, _MOST = 1e-4, 1.0  # shares of short holes that the curve shows
+_POINTS = 161
+_TICKS = (1e-4, 1e-3, 0.01, 0.1, 0.5, 1.0)
+_COUNTS = 8  # short holes in a series that have bars of their own
+LETTERS = dict(zip(RULES, "ABCDEF", strict=True))
+
+
+def short_text(chance: float) -> str:
+    """Say how many holes in a hundred stay short."""
+    if chance < 5e-5:
+        return "fewer than 0.005"
+    return plain_text(100 * chance, 2)
+
+
+def share_text(share: float) -> str:
+    """Write an overfill in per cent."""
+    return f"{100 * share:.1f} %"
+
+
+def unit_of(units: str) -> str:
+    """Unit of volumes in a job's pictures."""
+    return "in³" if units == "us" else "mL"
+
+
+def input_text(name: str, value: float, units: str) -> str:
+    """Write the value of one of the six inputs: a length, or a share in per cent."""
+    if name in LENGTHS:
+        return f"{convert(value, 'mm', 'in'):.3f} in" if units == "us" else f"{value:.2f} mm"
+    return f"{100 * value:+.2f} %".replace("-", "−")
+
+
+def _paper(figure: Figure | None, height: float) -> Figure:
+    target = Figure() if figure is None else figure
+    target.clear()
+    target.set_facecolor(PAPER)
+    target.set_size_inches(_WIDTH, height)
+    return target
+
+
+def _axes(figure: Figure, left: float, bottom: float, wide: float, high: float) -> Axes:
+    """Make axes at a place in inches, open at the top and the right."""
+    width, height = figure.get_size_inches()
+    ax = figure.add_axes((left / width, bottom / height, wide / width, high / height))
+    ax.tick_params(labelsize=7.4, length=2.5, width=0.6, color=QUIET, labelcolor=INK, pad=2.5)
+    for side, spine in ax.spines.items():
+        spine.set_visible(side in ("left", "bottom"))
+        spine.set_color(QUIET)
+        spine.set_linewidth(0.6)
+    return ax
+
+
+def _rows(ax: Axes, names: Sequence[str]) -> None:
+    """Name rows that run downwards from 0."""
+    ax.set_ylim(len(names) - 0.45, -0.6)
+    ax.set_yticks(range(len(names)), list(names))
+    ax.tick_params(axis="y", length=0, labelsize=7.8)
+    ax.spines["left"].set_visible(False)
+
+
+def _label(ax: Axes, axis: str, words: str) -> None:
+    (ax.set_xlabel if axis == "x" else ax.set_ylabel)(words, fontsize=7.8, labelpad=3)
+
+
+def _note(ax: Axes, words: str, at: tuple[float, float], dx: float = 4.0, **look: Any) -> None:
+    """Write beside a place, ``dx`` points to its right, or to its left when negative."""
+    style: dict[str, Any] = {"fontsize": 7.8, "color": INK, "va": "center", "annotation_clip": False}
+    ax.annotate(words, at, xytext=(dx, 0.0), textcoords="offset points", ha="left" if dx >= 0 else "right", **(style | look))
+
+
+def _apart(places: Sequence[float], least: float) -> list[float]:
+    """Move places apart until they are at least so far from each other, keeping their order."""
+    order = sorted(range(len(places)), key=lambda i: places[i])
+    moved = [places[i] for i in order]
+    for _ in range(200):
+        for i in range(len(moved) - 1):
+            lack = least - (moved[i + 1] - moved[i])
+            if lack > 1e-9:
+                moved[i] -= lack / 2
+                moved[i + 1] += lack / 2
+    out = [0.0] * len(places)
+    for place, i in zip(moved, order, strict=True):
+        out[i] = place
+    return out
+
+
+# ---- the budget ----------------------------------------------------------------------------------------------------------
+
+
+def budget_picture(group: GroupScatter, units: str, *, figure: Figure | None = None) -> Picture:
+    """Draw what each input brings to the scatter of the dose.
+
+    Parameters
+    ----------
+    group
+        A studied bar group.
+    units
+        ``"metric"`` or ``"us"``.
+    figure
+        Figure that is cleared and drawn on again; a new one by default.
+
+    Returns
+    -------
+    Picture
+    """
+    parts = sorted((part for part in group.budget.parts if part.u > 0), key=lambda part: -part.contribution)
+    rows = [(f"{WORDS[p.name]}{', common to a series' if p.name in group.setting.common else ''}", p.contribution, p.share) for p in parts]
+    texts = [f"{volume_text(value, units)}, {100 * share:.0f} % of the variance" for _, value, share in rows]
+    rows.append(("all together", group.budget.u, 1.0))
+    texts.append(f"{volume_text(group.budget.u, units)}, root of the sum of squares")
+    if parts:
+        alt = f"Of the inputs that scatter, {WORDS[parts[0].name]} brings most to the scatter of the dose of {group.mark}: {texts[0]}."
+    else:
+        alt = f"Nothing scatters in {group.mark}, so its dose does not scatter either."
+    with house_style():
+        target = _paper(figure, 0.62 + 0.27 * len(rows))
+        ax = _axes(target, 2.55, 0.48, 3.35, 0.27 * len(rows))
+        _rows(ax, [name for name, _, _ in rows])
+        unit = unit_of(units)
+        for i, ((name, value, _), text) in enumerate(zip(rows, texts, strict=True)):
+            last = i == len(rows) - 1
+            own = ADHESIVE_PALE if "common" not in name else ADHESIVE
+            ax.barh(i, convert(value, "mm³", unit), height=0.62, color=INK if last else own, edgecolor=DEPTH_INK, linewidth=0.6)
+            _note(ax, text, (convert(value, "mm³", unit), i), fontweight="bold" if last else "normal")
+        ax.set_xlim(0, convert(group.budget.u, "mm³", unit) * 1.02 or 1.0)
+        _label(ax, "x", f"standard deviation of the needed dose [{unit}]")
+    caption = f"What each input brings to the scatter of the dose that a hole of {group.mark} needs; darker bars are common to a series."
+    return Picture(svg_of(target, alt), alt, caption, tuple((name, text) for (name, _, _), text in zip(rows, texts, strict=True)))
+
+
+# ---- short holes against waste -------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class Mark:
+    """One overfill on the curve: what it is called, and what it does [-], [mm³]."""
+
+    letter: str
+    name: str
+    share: float
+    short: float
+    waste: float
+    chosen: bool
+
+
+def marks_of(group: GroupScatter) -> tuple[Mark, ...]:
+    """Return every overfill that the job gives for a group, with short holes (integrated) and mean waste (simulated)."""
+    chosen = "share" if group.choice.rule == "own" else group.choice.rule
+    found = []
+    for option in group.options:
+        if option.share is not None:
+            dose = group.required * (1 + option.share)
+            found.append(Mark(LETTERS[option.rule], option.name, option.share, group.probability_of(dose), group.outcome(dose)[1], option.rule == chosen))
+    return tuple(found)
+
+
+@dataclass(frozen=True)
+class CurveDrawing:
+    """The curve as a picture, and where on it an overfill stands: a marker is put in without drawing anew."""
+
+    picture: Picture
+    low: float
+    high: float
+    left: float
+    right: float
+    panels: tuple[tuple[float, float, float, float], ...]  # of short holes and of waste: value and place of the lower and upper end
+
+    def marked(self, share: float, short: float, waste: float) -> str:
+        """Return the drawing with a marker at an overfill [-], with its share of short holes [-] and its waste [unit of the picture]."""
+        x = self.left + (self.right - self.left) * min(max((share - self.low) / (self.high - self.low), 0.0), 1.0)
+        places = []
+        for (bottom, y_0, top, y_1), value in zip(self.panels, (float(np.log10(max(short, _LEAST))), waste), strict=True):
+            places.append(y_0 + (y_1 - y_0) * min(max((value - bottom) / (top - bottom), 0.0), 1.0))
+        line = f'<line x1="{x:.2f}" x2="{x:.2f}" y1="{self.panels[0][3]:.2f}" y2="{self.panels[1][1]:.2f}" stroke="{ALARM}" stroke-width="1.1"/>'
+        dots = "".join(f'<circle cx="{x:.2f}" cy="{y:.2f}" r="4" fill="{ALARM}" stroke="{PAPER}" stroke-width="1.2"/>' for y in places)
+        return self.picture.svg.removesuffix("\n").removesuffix("</svg>") + f'<g class="dp-marker">{line}{dots}</g></svg>'
+
+
+def curve_picture(group: GroupScatter, units: str, *, figure: Figure | None = None) -> Picture:
+    """Draw short holes and waste against the overfill, with every way to choose it marked; parameters as for `budget_picture`."""
+    return curve_drawing(group, units, figure=figure).picture
+
+
+def curve_drawing(group: GroupScatter, units: str, *, figure: Figure | None = None) -> CurveDrawing:
+    """Draw short holes and waste against the overfill, to be marked afterwards.
+
+    Parameters
+    ----------
+    group
+        A studied bar group.
+    units
+        ``"metric"`` or ``"us"``.
+    figure
+        Figure that is cleared and drawn on again; a new one by default.
+
+    Returns
+    -------
+    CurveDrawing
+    """
+    marks, unit = marks_of(group), unit_of(units)
+    rounded = Mark("▲", "the job's rounded dose", group.dose / group.required - 1, group.probability, group.mean_overflow, False)
+    high = _reach(group, marks, rounded)
+    curve = group.curve(np.linspace(0.0, high, _POINTS))
+    alt = _curve_alt(group, units, marks, rounded)
+    with house_style():
+        target = _paper(figure, 3.7)
+        upper, lower = _axes(target, 0.62, 1.85, 4.30, 1.42), _axes(target, 0.62, 0.48, 4.30, 1.17)
+        _draw_short(upper, curve.overfill, curve.short, group.stated)
+        waste = np.asarray(convert(curve.overflow, "mm³", unit))  # type: ignore[arg-type]  # convert takes arrays as well
+        lower.plot(100 * curve.overfill, waste, color=DEPTH_INK, linewidth=1.8, zorder=4)
+        lower.set_ylim(0, float(waste[-1]) * 1.06 or 1.0)
+        _label(lower, "y", f"waste a hole [{unit}]")
+        _label(lower, "x", "overfill [%], dose not rounded")
+        for ax in (upper, lower):
+            ax.set_xlim(0, 100 * high)
+        upper.tick_params(labelbottom=False)
+        _draw_marks(upper, lower, marks, rounded, unit)
+        _key(target, marks, rounded, units)
+        picture_svg = svg_of(target, alt)
+        drawing = _places(target, upper, lower, high)
+    caption = f"Short holes and waste of {group.mark} against the overfill; the letters stand for the ways to choose it."
+    numbers = tuple((f"{m.letter} {m.name}", _mark_text(m, units)) for m in (*marks, rounded))
+    return CurveDrawing(Picture(picture_svg, alt, caption, numbers), 0.0, high, *drawing)
+
+
+def _reach(group: GroupScatter, marks: Sequence[Mark], rounded: Mark) -> float:
+    """Overfill up to which the curve is drawn: past all marks and past the last short hole, but not for ever."""
+    last = float(group.need.quantile(1 - _LEAST / 2)) / group.required - 1
+    high = 1.12 * max(last, *(m.share for m in marks), 0.05)
+    return max(high, 1.06 * rounded.share) if rounded.share < 2.5 * high else high
+
+
+def _curve_alt(group: GroupScatter, units: str, marks: Sequence[Mark], rounded: Mark) -> str:
+    stated = next((m for m in marks if m.letter == LETTERS["probability"]), None)
+    asked = f"{share_text(stated.share)} overfill keeps at most {100 * group.stated:.4g} holes in a hundred short; " if stated else ""
+    return (
+        f"For {group.mark}, {asked}the rounded dose comes to {share_text(rounded.share)}, "
+        f"with {short_text(rounded.short)} short in a hundred and {volume_text(rounded.waste, units)} of waste a hole."
+    )
+
+
+def _draw_short(ax: Axes, overfill: Any, short: Any, stated: float) -> None:
+    ax.set_yscale("log")
+    ax.set_ylim(_LEAST, _MOST * 1.3)
+    ax.set_yticks(_TICKS, [f"{100 * t:g}" for t in _TICKS])
+    ax.set_yticks([], minor=True)
+    ax.axhline(stated, color=QUIET, linewidth=0.8, linestyle=(0, (5, 3)), zorder=2)
+    seen = short > 0
+    ax.plot(100 * overfill[seen], short[seen], color=DEPTH_INK, linewidth=1.8, zorder=4)
+    ax.annotate("accepted", (1.0, stated), xycoords=("axes fraction", "data"), xytext=(-2.0, 3.0), textcoords="offset points", ha="right", va="bottom",
+                fontsize=7.4, color=QUIET)  # fmt: skip
+    _label(ax, "y", "short in 100 holes")
+
+
+def _draw_marks(upper: Axes, lower: Axes, marks: Sequence[Mark], rounded: Mark, unit: str) -> None:
+    """Draw each marked overfill through both axes; its letter stands above, moved aside where letters would touch."""
+    low, high = upper.get_xlim()
+    spread = _apart([100 * m.share for m in marks], (high - low) * 0.036)
+    for m, at in zip(marks, spread, strict=True):
+        colour, wide = (DEPTH_INK, 1.3) if m.chosen else (QUIET, 0.7)
+        for ax, y in ((upper, m.short), (lower, convert(m.waste, "mm³", unit))):
+            ax.axvline(100 * m.share, color=colour, linewidth=wide, zorder=2)
+            if ax is upper and y < _LEAST:  # below the paper
+                continue
+            ax.plot([100 * m.share], [y], marker="o", markersize=5.0, color=colour, markeredgecolor=PAPER, markeredgewidth=0.8, zorder=5, clip_on=False)
+        upper.annotate(
+            m.letter, xy=(100 * m.share, 1.0), xycoords=("data", "axes fraction"), xytext=(at, 1.11), textcoords=("data", "axes fraction"), ha="center",
+            va="center", fontsize=8.4, color=colour, fontweight="bold" if m.chosen else "normal", annotation_clip=False,
+            arrowprops={"arrowstyle": "-", "color": colour, "linewidth": wide, "shrinkA": 0.5, "shrinkB": 0.0},
+        )  # fmt: skip
+    if 100 * rounded.share <= high:
+        for ax, y in ((upper, rounded.short), (lower, convert(rounded.waste, "mm³", unit))):
+            if ax is upper and y < _LEAST:
+                continue
+            ax.plot([100 * rounded.share], [y], marker="^", markersize=7.5, color=INK, markeredgecolor=PAPER, markeredgewidth=0.8, zorder=6, clip_on=False)
+
+
+def _mark_text(m: Mark, units: str) -> str:
+    return f"{share_text(m.share)}: {short_text(m.short)} short in 100, {volume_text(m.waste, units)} waste"
+
+
+def _key(figure: Figure, marks: Sequence[Mark], rounded: Mark, units: str) -> None:
+    """Write what the letters stand for, to the right of the curves."""
+    width, height = figure.get_size_inches()
+    y = height - 0.30
+    for m in (*marks, rounded):
+        weight, colour = ("bold", DEPTH_INK) if m.chosen else ("normal", INK)
+        figure.text(5.12 / width, y / height, m.letter, fontsize=8.4, color=colour, fontweight=weight, va="center")
+        figure.text(5.34 / width, y / height, m.name + (", chosen" if m.chosen else ""), fontsize=7.6, color=colour, fontweight=weight, va="center")
+        figure.text(5.34 / width, (y - 0.155) / height, _mark_text(m, units), fontsize=7.0, color=INK, va="center")
+        y -= 0.42
+
+
+def _places(figure: Figure, upper: Axes, lower: Axes, high: float) -> tuple[float, float, tuple[tuple[float, float, float, float], ...]]:
+    """Return where the axes stand on the drawing, in points from its upper left corner."""
+    wide, tall = (72.0 * float(inches) for inches in figure.get_size_inches())
+    panels = []
+    for ax in (upper, lower):
+        box, (bottom, top) = ax.get_position(), ax.get_ylim()
+        ends = (float(np.log10(bottom)), float(np.log10(top))) if ax is upper else (float(bottom), float(top))
+        panels.append((ends[0], tall * (1 - box.y0), ends[1], tall * (1 - box.y1)))
+    box = upper.get_position()
+    return wide * box.x0, wide * box.x1, tuple(panels)
+
+
+# ---- a whole series ------------------------------------------------------------------------------------------------------
+
+
+def counts_of(group: GroupScatter, risk: SeriesRisk) -> tuple[tuple[str, float, float], ...]:
+    """Return how often so many holes of one series are short: as it is, and if nothing were common to its holes [-]."""
+    together, alone = risk.shares, np.array([group.probability])
+    # Counts that never come up get no bar.
+    seen = next((k for k in range(2, _COUNTS) if max(stats.binom.sf(k - 1, risk.holes, p).mean() for p in (together, alone)) < 5e-4), _COUNTS)
+    last = min(seen, risk.holes)
+    rows = []
+    for k in range(last + 1):
+        names = "none" if k == 0 else str(k) if k < last or last == risk.holes else f"{k} or more"
+        chance = [float((stats.binom.sf(k - 1, risk.holes, p) if "more" in names else stats.binom.pmf(k, risk.holes, p)).mean()) for p in (together, alone)]
+        rows.append((names, chance[0], chance[1]))
+    return tuple(rows)
+
+
+def series_picture(group: GroupScatter, risk: SeriesRisk, *, figure: Figure | None = None) -> Picture:
+    """Draw how many holes of one series are short, beside what it would be if nothing were common to them.
+
+    Parameters
+    ----------
+    group
+        A studied bar group.
+    risk
+        Its risk of short series.
+    figure
+        Figure that is cleared and drawn on again; a new one by default.
+
+    Returns
+    -------
+    Picture
+    """
+    rows = counts_of(group, risk)
+    alt = (
+        f"In {_per_cent(rows[0][1])} of the series of {risk.holes} holes of {group.mark} no hole is short, and in {_per_cent(rows[-1][1])} {rows[-1][0]} are; "
+        f"if nothing were common to a series it would be {_per_cent(rows[0][2])} and {_per_cent(rows[-1][2])}."
+    )
+    with house_style():
+        target = _paper(figure, 2.35)
+        ax = _axes(target, 0.62, 0.48, 7.45, 1.62)
+        for i, (_, together, alone) in enumerate(rows):
+            for dx, value, colour in ((-0.2, together, DEPTH_INK), (0.2, alone, ADHESIVE_PALE)):
+                ax.bar(i + dx, 100 * value, width=0.38, color=colour, edgecolor=DEPTH_INK, linewidth=0.6)
+                if value < 0.0005:
+                    continue
+                ax.annotate(_per_cent(value), (i + dx, 100 * value), xytext=(0.0, 2.0), textcoords="offset points", ha="center", va="bottom", fontsize=7.0)
+        ax.set_xticks(range(len(rows)), [name for name, _, _ in rows])
+        ax.set_ylim(0, 100 * max(max(a, b) for _, a, b in rows) * 1.14)
+        _label(ax, "x", f"short holes in a series of {risk.holes}")
+        _label(ax, "y", "share of the series [%]")
+        for y, colour, words in ((0.93, DEPTH_INK, _common_words(group)), (0.80, ADHESIVE_PALE, "if every hole were on its own")):
+            ax.plot([0.36], [y + 0.01], transform=ax.transAxes, marker="s", markersize=7, color=colour, markeredgecolor=DEPTH_INK, markeredgewidth=0.6)
+            ax.text(0.375, y, words, transform=ax.transAxes, fontsize=7.8, color=INK, va="center")
+    caption = f"Short holes in one series of {group.mark} with the rounded dose: what is common to the series makes good series better and bad ones worse."
+    numbers = tuple((name, f"{_per_cent(a)}; {_per_cent(b)} if every hole were on its own") for name, a, b in rows)
+    return Picture(svg_of(target, alt), alt, caption, numbers)
+
+
+def _common_words(group: GroupScatter) -> str:
+    return f"as it is: {' and '.join(WORDS[name] for name in group.setting.common)} common to the series"
+
+
+def _per_cent(share: float) -> str:
+    return "<0.1 %" if 0 < share < 0.0005 else f"{100 * share:.1f} %" if share < 0.0995 else f"{100 * share:.0f} %"
+
+
+# ---- ways of dosing ------------------------------------------------------------------------------------------------------
+
+
+def hundred_text(value: float, units: str) -> str:
+    """Write the volume of a hundred holes, from that of one [mm³]."""
+    return f"{convert(100 * value, 'mm³', 'in³'):.1f} in³" if units == "us" else f"{convert(100 * value, 'mm³', 'L'):.2f} L"
+
+
+def ways_picture(ways: Sequence[WayResult], *, mark: str, units: str, figure: Figure | None = None) -> Picture:
+    """Draw short holes and adhesive of every way of dosing.
+
+    Parameters
+    ----------
+    ways
+        What was compared.
+    mark
+        The bar group.
+    units
+        ``"metric"`` or ``"us"``.
+    figure
+        Figure that is cleared and drawn on again; a new one by default.
+
+    Returns
+    -------
+    Picture
+    """
+    unit = "in³" if units == "us" else "L"
+    texts = [f"{hundred_text(way.used, units)}, of it {hundred_text(way.waste, units)} waste" for way in ways]
+    worst, best = max(ways, key=lambda way: way.short_per_100), min(ways, key=lambda way: way.short_per_100)
+    alt = (
+        f"For {mark}, '{worst.name}' leaves most holes short, {_hundred(worst)} in a hundred; "
+        f"'{best.name}' leaves fewest, {_hundred(best)}, and takes {hundred_text(best.used, units)} for a hundred holes."
+    )
+    with house_style():
+        target = _paper(figure, 0.60 + 0.29 * len(ways))
+        short, used = _axes(target, 3.0, 0.48, 1.25, 0.29 * len(ways)), _axes(target, 4.75, 0.48, 1.90, 0.29 * len(ways))
+        _rows(short, [way.name for way in ways])
+        _rows(used, [""] * len(ways))
+        for i, (way, text) in enumerate(zip(ways, texts, strict=True)):
+            short.barh(i, way.short_per_100, height=0.62, color=ALARM)
+            _note(short, _hundred(way), (way.short_per_100, i), fontsize=7.4)
+            whole, waste = (convert(100 * value, "mm³", unit) for value in (way.used, way.waste))
+            used.barh(i, whole - waste, height=0.62, color=ADHESIVE, edgecolor=DEPTH_INK, linewidth=0.6)
+            used.barh(i, waste, left=whole - waste, height=0.62, color=PAPER, edgecolor=DEPTH_INK, linewidth=0.6, hatch="/////")
+            _note(used, text, (whole, i), fontsize=7.4)
+        short.set_xlim(0, 100)
+        used.set_xlim(0, max(convert(100 * way.used, "mm³", unit) for way in ways) * 1.01)
+        _label(short, "x", "short in 100 holes")
+        _label(used, "x", f"adhesive for 100 holes [{unit}]; hatched: waste")
+    caption = f"Ways of dosing on the same simulated holes of {mark}, with the assumptions of the job file."
+    numbers = tuple((way.name, f"{_hundred(way)} short in 100; {text}") for way, text in zip(ways, texts, strict=True))
+    return Picture(svg_of(target, alt), alt, caption, numbers)
+
+
+def _hundred(way: WayResult) -> str:
+    return "none" if way.short_per_100 == 0 else plain_text(way.short_per_100, 2)
+
+
+# ---- what dose and waste react to ----------------------------------------------------------------------------------------
+
+
+def tornado_picture(dose: Sequence[Swing], waste: Sequence[Swing], *, mark: str, units: str, share: float, figure: Figure | None = None) -> Picture:
+    """Draw how far each input alone moves the needed dose and the waste.
+
+    Parameters
+    ----------
+    dose, waste
+        What `tornado` and `waste_tornado` gave; at least one swing each.
+    mark
+        The bar group.
+    units
+        ``"metric"`` or ``"us"``.
+    share
+        Share of an input's values between the ends of its bar [-].
+    figure
+        Figure that is cleared and drawn on again; a new one by default.
+
+    Returns
+    -------
+    Picture
+    """
+    names = [swing.name for swing in dose]
+    widest = dose[0]
+    ends = [f"{volume_text(value, units)}" for value in sorted((widest.at_low, widest.at_high))]
+    alt = f"The dose that a hole of {mark} needs reacts most to {WORDS[widest.name]}, which alone moves it from {ends[0]} to {ends[1]}."
+    with house_style():
+        high = 0.34 * len(names) + 0.1
+        target = _paper(figure, 0.58 + high)
+        for left, swings, what, told in ((1.95, dose, "dose that a hole needs", True), (5.35, waste, "waste at the rounded dose", False)):
+            ax = _axes(target, left, 0.48, 2.75, high)
+            _rows(ax, [WORDS[name].replace(" of the ", "\nof the ") if told else "" for name in names])
+            _draw_swings(ax, {swing.name: swing for swing in swings}, names, units, told)
+            _label(ax, "x", f"{what} [{unit_of(units)}]")
+    caption = (
+        f"How far each input alone moves dose and waste of {mark}, over the middle {100 * share:g} % of its values, the others at their means; "
+        "the pale half is the input's low end."
+    )
+    numbers = tuple(
+        (
+            WORDS[s.name],
+            f"{input_text(s.name, s.low, units)} to {input_text(s.name, s.high, units)}: {volume_text(s.at_low, units)} to {volume_text(s.at_high, units)}",
+        )
+        for s in dose
+    )
+    return Picture(svg_of(target, alt), alt, caption, numbers)
+
+
+def _draw_swings(ax: Axes, swings: Mapping[str, Swing], names: Sequence[str], units: str, told: bool) -> None:
+    """Draw one bar for each input about the result at the means; ``told`` names the ends of the inputs, else the results there."""
+    unit = unit_of(units)
+
+    def volume(value: float) -> float:
+        return float(convert(value, "mm³", unit))
+
+    values = [volume(v) for s in swings.values() for v in (s.at_low, s.at_high, s.middle)]
+    least, most = min(values), max(values)
+    room = 0.34 * (most - least) or 1.0
+    ax.set_xlim(least - room, most + room)
+    middle = volume(next(iter(swings.values())).middle)
+    ax.axvline(middle, color=INK, linewidth=0.8, zorder=3)
+    for i, name in enumerate(names):
+        if name not in swings:
+            continue
+        swing = swings[name]
+        for end, value, colour in ((swing.low, volume(swing.at_low), ADHESIVE_PALE), (swing.high, volume(swing.at_high), ADHESIVE)):
+            ax.barh(i, value - middle, left=middle, height=0.58, color=colour, edgecolor=DEPTH_INK, linewidth=0.6, zorder=2)
+            right = value > middle or (value == middle and end == swing.high)
+            _note(ax, input_text(name, end, units) if told else round_text(value, 3), (value, i), 3.0 if right else -3.0, fontsize=6.8)
+
+
+def lines_picture(fixed: WasteLines, follows: WasteLines, group: GroupScatter, units: str, *, figure: Figure | None = None) -> Picture:
+    """Draw waste against the hole's diameter and the embedment, for a dose that is set once and for one that follows the hole.
+
+    Parameters
+    ----------
+    fixed, follows
+        What `waste_lines` gave for the rounded dose, and for the overfill.
+    group
+        A studied bar group.
+    units
+        ``"metric"`` or ``"us"``.
+    figure
+        Figure that is cleared and drawn on again; a new one by default.
+
+    Returns
+    -------
+    Picture
+    """
+    unit, length = unit_of(units), "in" if units == "us" else "mm"
+    nominal = group.scatter.nominal
+    full = [_where_empty(line.x, line.missing) for line in (fixed.against_d_0, fixed.against_l_v)]
+    alt = _lines_alt(group, units, full)
+    with house_style():
+        target = _paper(figure, 2.75)
+        axes = (_axes(target, 0.62, 0.48, 2.72, 1.92), _axes(target, 3.75, 0.48, 2.72, 1.92))
+        pairs = ((fixed.against_d_0, follows.against_d_0, nominal.d_0, "hole diameter"), (fixed.against_l_v, follows.against_l_v, nominal.l_v, "embedment"))
+        top = max(float(convert(v.max(), "mm³", unit)) for one, two, _, _ in pairs for v in (one.waste, one.missing, two.waste)) * 1.08 or 1.0
+        for ax, (one, two, drawn, name) in zip(axes, pairs, strict=True):
+            x = np.array([convert(float(v), "mm", length) for v in one.x])
+            styles: tuple[dict[str, Any], ...] = (
+                {"color": DEPTH_INK, "linewidth": 1.8},
+                {"color": ALARM, "linewidth": 1.8, "linestyle": (0, (5, 2))},
+                {"color": INK, "linewidth": 1.1, "linestyle": (0, (1, 1.5))},
+            )
+            for values, style in zip((one.waste, one.missing, two.waste), styles, strict=True):
+                ax.plot(x, [convert(float(v), "mm³", unit) for v in values], **style)
+            ax.axvline(convert(drawn, "mm", length), color=QUIET, linewidth=0.7, zorder=1)
+            ax.annotate(f"as drawn: {size_text(drawn, units)}", (convert(drawn, "mm", length), 1.0), xycoords=("data", "axes fraction"), xytext=(0.0, 3.0),
+                        textcoords="offset points", ha="center", va="bottom", fontsize=7.4, color=INK, annotation_clip=False)  # fmt: skip
+            ax.set_xlim(float(x[0]), float(x[-1]))
+            ax.set_ylim(0, top)
+            _label(ax, "x", f"{name} [{length}]")
+        _label(axes[0], "y", f"volume a hole [{unit}]")
+        _line_labels(axes[1], pairs[1][0], pairs[1][1], unit, top)
+    caption = f"Waste and missing adhesive of a hole of {group.mark} against its diameter and its embedment."
+    return Picture(svg_of(target, alt), alt, caption, _line_numbers(pairs, units))
+
+
+def _line_labels(ax: Axes, one: Any, two: Any, unit: str, top: float) -> None:
+    ends = [float(convert(float(v[-1]), "mm³", unit)) for v in (one.waste, one.missing, two.waste)]
+    words = ("waste, dose set once", "missing, dose set once", "waste, dose follows\nthe drawing")
+    arrow = {"arrowstyle": "-", "color": QUIET, "linewidth": 0.5, "shrinkA": 1.0, "shrinkB": 0.0}
+    where: dict[str, Any] = {"xycoords": ("axes fraction", "data"), "textcoords": ("axes fraction", "data"), "annotation_clip": False}
+    for y, at, text, colour in zip(ends, _apart(ends, top * 0.17), words, (DEPTH_INK, ALARM, INK), strict=True):
+        place = (1.05, max(at, 0.03 * top))
+        ax.annotate(text, xy=(1.0, y), xytext=place, va="center", ha="left", fontsize=7.8, color=colour, arrowprops=arrow, **where)
+
+
+def _where_empty(x: Any, missing: Any) -> float | None:
+    """Size from which on the dose is too little [mm]; None when it always is enough."""
+    short = np.flatnonzero(missing > 0)
+    return None if short.size == 0 else float(x[short[0]])
+
+
+def _lines_alt(group: GroupScatter, units: str, full: Sequence[float | None]) -> str:
+    dose = volume_text(group.dose, units)
+    names = ("a hole diameter", "an embedment")
+    told = [f"from {name} of about {size_text(round(at, 2), units)}" for name, at in zip(names, full, strict=True) if at is not None]
+    if not told:
+        return f"The rounded dose of {group.mark}, {dose}, stays enough over all diameters and embedments shown, and the waste falls as they grow."
+    return f"The rounded dose of {group.mark}, {dose}, turns from waste to shortage {' or '.join(told)} on."
+
+
+def _line_numbers(pairs: Sequence[tuple[Any, Any, float, str]], units: str) -> tuple[tuple[str, str], ...]:
+    numbers = []
+    for one, two, _, name in pairs:
+        for i in np.linspace(0, len(one.x) - 1, 5).astype(int):
+            texts = [volume_text(float(v[i]), units) for v in (one.waste, one.missing, two.waste)]
+            numbers.append((f"{name} {size_text(float(one.x[i]), units)}", f"waste {texts[0]}, missing {texts[1]}; dose follows: waste {texts[2]}"))
+    return tuple(numbers)

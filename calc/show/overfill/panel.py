@@ -1,0 +1,416 @@
+"""The panel of the second notebook: drag the dose, and see short holes and waste trade against each other at once.
+
+The scatter is typed in the words of the job file. The panel calls `calc.work.overfill.work.study` when the scatter changes, and the
+curve is drawn then; while the dose is dragged only its numbers change, and a marker on the drawing.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import replace
+from html import escape
+from pathlib import Path
+from typing import Any
+
+from matplotlib.figure import Figure
+from pydantic import ValidationError
+
+from calc.base.display import amount, plain_text
+from calc.base.units import UnitError, convert, parse_number
+from calc.files.job import Job
+from calc.files.problems import InputErrors, Problem
+from calc.files.scatter import STANDARD, Scatter, ScatterKeys
+from calc.files.schedule import BarGroup
+from calc.fill.bits import STATES
+from calc.fill.dose import rounded_dose
+from calc.show.drawing import volume_text
+from calc.show.overfill.figures import CurveDrawing, curve_drawing, share_text, short_text, unit_of
+from calc.show.panel import Panel, choice_field, closed, slider_field, text_field
+from calc.work.load import load_job
+from calc.work.overfill.work import GroupScatter, choose, study
+from calc.work.save import Setting, save_group, save_values
+
+TYPED = ""  # the state of the bit when the hole's deviation is typed instead
+_SPREADS = ("hole_diameter", "bar_mass", "voids", "dispenser")
+_WORDS = ("mean", "sd", "low", "high")
+_ACCEPTED = "accepted: mean … and sd …, or low … and high …, apart by commas"
+_LABELS = {
+    "bit": "State of the bit",
+    "hole_diameter": "Hole diameter, deviation",
+    "bar_mass": "Bar mass, deviation",
+    "voids": "Loss into voids",
+    "dispenser": "Dispenser",
+    "target": "Short holes accepted",
+    "overfill": "Overfill",
+}
+
+
+class OverfillPanel(Panel):
+    """Fields for the scatter of one bar group and for its dose, with what the dose then does.
+
+    Parameters
+    ----------
+    job
+        The job that bar groups and scatter come from.
+
+    Attributes
+    ----------
+    fields : dict of str to Widget
+        What is typed or chosen, by name.
+    result : GroupScatter or None
+        The group as it was studied last; None while an entry is wrong.
+    share : float or None
+        The overfill that is looked at [-].
+    drawing : CurveDrawing or None
+        The curve, without the marker.
+    message : str
+        The sentence about a wrong entry; empty while there is none.
+    """
+
+    names = _LABELS
+
+    def __init__(self, job: Job) -> None:
+        self.result: GroupScatter | None = None
+        self.share: float | None = None
+        self.drawing: CurveDrawing | None = None
+        self._figure = Figure()
+        self._kept: tuple[tuple[str, ...], Job, GroupScatter, CurveDrawing] | None = None
+        super().__init__(job, _fields(job))
+        self._fill()
+        self.start()
+
+    # ---- from the job into the fields ----
+
+    @property
+    def group(self) -> BarGroup:
+        """The bar group that is chosen."""
+        return self.job.group(str(self.fields["mark"].value))
+
+    def _fill(self) -> None:
+        with self.silence():
+            for name, text in _texts(self.job, self.group).items():
+                self.fields[name].value = text
+            self._move_slider()
+
+    def _move_slider(self) -> None:
+        slider = self.fields["overfill_slider"]
+        try:
+            share = parse_number(self.fields["overfill"].value)
+        except UnitError:
+            return
+        if slider.min <= share <= slider.max:
+            slider.value = share
+
+    def changed(self, name: str) -> None:
+        """Let one field follow another, then look anew."""
+        if name == "mark":
+            self._fill()
+        with self.silence():
+            if name == "overfill_slider":
+                self.fields["overfill"].value = f"{self.fields[name].value:.3f}"
+            elif name == "overfill":
+                self._move_slider()
+            elif name == "bit" and self.fields["bit"].value != TYPED:
+                self.fields["hole_diameter"].value = ""
+            elif name == "hole_diameter" and self.fields[name].value.strip():
+                self.fields["bit"].value = TYPED
+        self.update()
+
+    # ---- from the fields to the result ----
+
+    def _text(self, name: str) -> str:
+        return str(self.fields[name].value).strip()
+
+    def compute(self) -> str:
+        """Study the group when its scatter changed, then say what the dose does."""
+        job, group, drawing = self._studied()
+        share = self._share(job)
+        self.result, self.share, self.drawing = group, share, drawing
+        return _shown(job, group, share, drawing)
+
+    def _studied(self) -> tuple[Job, GroupScatter, CurveDrawing]:
+        key = tuple(self._text(name) for name in ("mark", "bit", *_SPREADS, "target"))
+        if self._kept is None or self._kept[0] != key or self._kept[1].path != self.job.path:
+            self._kept = None
+            job = self._job()
+            group = _study(job, self.group)
+            self._kept = (key, job, group, curve_drawing(group, job.display.units, figure=self._figure))
+        return self._kept[1:]
+
+    def _job(self) -> Job:
+        """Return the job with the scatter and the accepted share of short holes as they stand in the fields."""
+        values = self._values()
+        if not any(values.values()) and self.job.scatter is None:
+            raise ValueError("Nothing varies yet: choose the state of the bit, or type a deviation such as mean 0.3 mm, sd 0.1 mm")
+        keys = _read_keys(values)
+        scatter = Scatter() if self.job.scatter is None else self.job.scatter
+        own = scatter.group.get(self.group.mark, ScatterKeys())
+        own = own.model_copy(update={name: getattr(keys, name) for name in self._touched()})
+        scatter = scatter.model_copy(update={"group": {**scatter.group, self.group.mark: own}})
+        return replace(self.job, scatter=scatter, overfill=self.job.overfill.model_copy(update={"short_probability": self._target()}))
+
+    def _touched(self) -> set[str]:
+        """Name the keys whose fields say something else than the job's files; bit and diameter are two ways to say one thing."""
+        before = _texts(self.job, self.group)
+        names = {name for name in ("bit", *_SPREADS) if self._text(name) != before[name]}
+        return names | {"bit", "hole_diameter"} if names & {"bit", "hole_diameter"} else names
+
+    def _values(self) -> dict[str, Any]:
+        """Return the keys of the group's table as a job file would hold them; what varies for the job alone is told not to vary here."""
+        values: dict[str, Any] = {"bit": self._text("bit") or None}
+        for name in _SPREADS:
+            values[name] = spread_of(self._text(name), name)
+        whole = None if self.job.scatter is None else self.job.scatter
+        for name in _SPREADS:
+            usual = whole is not None and (getattr(whole, name) is not None or (name == "hole_diameter" and whole.bit is not None))
+            if usual and values[name] is None and not (name == "hole_diameter" and values["bit"]):
+                values[name] = {"mean": "0 mm", "sd": "0 mm"} if name == "hole_diameter" else {"mean": 0.0, "sd": 0.0}
+        return values
+
+    def _target(self) -> float:
+        share = _number(self._text("target"), "target", "accepted: above 0 and below 1, such as 0.05 for one hole in twenty")
+        if not 0 < share < 1:
+            raise UnitError(
+                f"{_LABELS['target']}: '{self._text('target')}' is out of range; accepted: above 0 and below 1, such as 0.05 for one hole in twenty"
+            )
+        return share
+
+    def _share(self, job: Job) -> float:
+        """Return the overfill that is typed; where none is, the one that the job's rule finds."""
+        text = self._text("overfill")
+        if not text:
+            return choose(job, replace(self.group, overfill=None)).share
+        accepted = "accepted: 0 to 2, such as 0.15 for fifteen per cent more, or nothing for the job's rule"
+        share = _number(text, "overfill", accepted)
+        if not 0 <= share <= 2:
+            raise UnitError(f"{_LABELS['overfill']}: '{text}' is out of range; {accepted}")
+        return share
+
+    def clear(self) -> None:
+        """Forget the last result."""
+        self.result, self.share, self.drawing = None, None, None
+
+    # ---- from the fields into the job's files ----
+
+    def write(self) -> None:
+        """Write the scatter, the accepted share and the overfill where they differ; say where, or why not."""
+        mark = self.group.mark
+        written: list[Path] = []
+        try:
+            if settings := self._settings():
+                written.append(save_values(self.job, values=settings))
+                self.job = load_job(self.job.path)
+            own = self._text("overfill")
+            if own != _texts(self.job, self.group)["overfill"]:
+                written.append(save_group(self.job, mark=mark, values={"overfill": own}))
+                self.job = load_job(self.job.path)
+        except InputErrors as errors:
+            done = f" {written[0]} was written before." if written else ""
+            self.say("Not saved: " + " ".join(closed(str(p)) for p in errors.problems) + done)
+            return
+        self._kept = None
+        self._fill()
+        self.update()
+        names = " and ".join(str(path) for path in dict.fromkeys(written))
+        self.say(f"Saved to {names}. Run the notebook again to see it in the record." if written else "Nothing to save: the job's files say the same.")
+
+    def _settings(self) -> dict[str, Setting]:
+        """Keys of the job file that the panel holds differently."""
+        touched = self._touched()
+        place = "scatter" if self.job.scatter is None else f"scatter.group.{self.group.mark}"
+        values = self._values()
+        settings: dict[str, Setting] = {}
+        tables: dict[str, Setting] = {}
+        if "bit" in touched:
+            settings |= self._gone(f"{place}.bit") | self._gone(f"{place}.hole_diameter")
+            if values["bit"]:
+                settings[f"{place}.bit"] = values["bit"]
+            tables |= _flat(f"{place}.hole_diameter", values["hole_diameter"])
+        for name in _SPREADS[1:]:
+            if name in touched:
+                settings |= self._gone(f"{place}.{name}")
+                if isinstance(values[name], str):
+                    settings[f"{place}.{name}"] = values[name]
+                tables |= _flat(f"{place}.{name}", values[name])
+        if self._text("target") != _texts(self.job, self.group)["target"]:
+            settings["overfill.short_probability"] = self._target()
+        return settings | tables  # a table's plain keys go before the tables in it
+
+    def _gone(self, key: str) -> dict[str, Setting]:
+        """Take a key away, if it is there."""
+        return {key: None} if any(k == key or k.startswith(f"{key}.") for k in self.job.origins) else {}
+
+
+# ---- fields and what they say --------------------------------------------------------------------------------------------
+
+
+def _fields(job: Job) -> dict[str, Any]:
+    us = job.display.units == "us"
+    length = "in or mm" if us else "mm or in"
+    hole = "mean 0.004 in, sd 0.002 in" if us else "mean 0.3 mm, sd 0.1 mm"
+    slider = slider_field("Drag the overfill, 0 to 0.6", 0.0, 0.6, 0.001)
+    slider.continuous_update = True  # the numbers follow while it is dragged
+    slider.layout.width = "53.6rem"
+    fields = {
+        "mark": choice_field("Bar group", [(f"{g.mark}: {g.bar.text}", g.mark) for g in job.groups], job.groups[0].mark),
+        "bit": choice_field("State of the bit, from memory", [*((state, state) for state in STATES), ("as typed below", TYPED)], TYPED),
+        "hole_diameter": text_field(f"or hole diameter, deviation [{length}]", hole),
+        "bar_mass": text_field("Bar mass, deviation [share], −0.5 to 2", "standard"),
+        "voids": text_field("Loss into voids [share], up to 2", "low 0, high 0.02"),
+        "dispenser": text_field("Dispenser, deviation [share], −0.5 to 2", "mean 0, sd 0.01"),
+        "target": text_field("Short holes accepted [share], 0 to 1", "0.05"),
+        "overfill": text_field("Overfill [share], 0 to 2; empty: by rule", "by the job's rule"),
+        "overfill_slider": slider,
+    }
+    for name in _SPREADS:  # what is typed there is long
+        fields[name].layout.width = "40rem"
+    return fields
+
+
+def _texts(job: Job, group: BarGroup) -> dict[str, str]:
+    """Return the fields as the job's files say them."""
+    found = dict.fromkeys(("bit", *_SPREADS), "")
+    if job.scatter is not None:
+        keys = job.scatter.of(group.mark)
+        found["bit"] = keys.bit or ""
+        for name in _SPREADS:
+            if name in keys.spreads:
+                place = keys.place[name]
+                typed = [f"{word} {job.origins[f'{place}.{word}']}" for word in _WORDS if f"{place}.{word}" in job.origins]
+                found[name] = ", ".join(typed) or str(job.origins.get(place, ""))
+    own = group.given.get("overfill", "") or ("" if group.overfill is None else plain_text(group.overfill))
+    return found | {"target": plain_text(job.overfill.short_probability), "overfill": own}
+
+
+def spread_of(text: str, name: str) -> dict[str, Any] | str | None:
+    """Read a deviation as the job file would hold it.
+
+    Parameters
+    ----------
+    text
+        Such as ``"mean 0.3 mm, sd 0.1 mm"`` or ``"low 0, high 0.02"``; empty does not vary.
+    name
+        Key of the job file.
+
+    Returns
+    -------
+    dict, str or None
+        Words and values; ``"standard"`` for a bar's mass; None for an empty text.
+
+    Raises
+    ------
+    InputErrors
+        A sentence that says what is accepted.
+
+    Examples
+    --------
+    >>> spread_of("low 0, high 0.02", "voids")
+    {'low': 0.0, 'high': 0.02}
+    """
+    if not text:
+        return None
+    if name == "bar_mass" and text == STANDARD:
+        return STANDARD
+    found: dict[str, Any] = {}
+    for part in re.split(r",(?!\d)", text):
+        word, _, value = part.strip().partition(" ")
+        if word not in _WORDS or word in found or not value.strip():
+            _refuse(name, text, f"cannot be read; {_ACCEPTED}{' or standard' if name == 'bar_mass' else ''}")
+        found[word] = value.strip() if name == "hole_diameter" else _relative(value.strip(), text, name)
+    return found
+
+
+def _relative(value: str, text: str, name: str) -> float:
+    try:
+        return parse_number(value)
+    except UnitError as error:
+        _refuse(name, text, f"holds {error}; accepted: bare numbers such as 0.02 for two per cent")
+        raise
+
+
+def _refuse(name: str, value: str, message: str) -> None:
+    raise InputErrors([Problem("", f"field {name}", value, message)])
+
+
+def _read_keys(values: Mapping[str, Any]) -> ScatterKeys:
+    """Read the keys by the rules of the job file."""
+    try:
+        return ScatterKeys.model_validate({name: value for name, value in values.items() if value is not None})
+    except ValidationError as error:
+        problems = []
+        for item in error.errors(include_url=False):
+            given = item["input"]
+            said = str(item["msg"]).removeprefix("Value error, ")
+            shown = "" if isinstance(given, dict) or said.startswith("'") else plain_text(given) if isinstance(given, float) else str(given)
+            problems.append(Problem("", f"field {item['loc'][0]}", shown, said))
+        raise InputErrors(problems) from None
+
+
+def _number(text: str, name: str, accepted: str) -> float:
+    if not text:
+        raise UnitError(f"{_LABELS[name]}: the field is empty; {accepted}")
+    try:
+        return parse_number(text)
+    except UnitError as error:
+        raise UnitError(f"{_LABELS[name]}: {error}; {accepted}") from None
+
+
+def _flat(place: str, value: Any) -> dict[str, Setting]:
+    return {f"{place}.{word}": number for word, number in value.items()} if isinstance(value, dict) else {}
+
+
+def _study(job: Job, group: BarGroup) -> GroupScatter:
+    """Study a group; what cannot be is told in the words of the panel's labels."""
+    try:
+        return study(job, group)
+    except InputErrors as errors:
+        told = [replace(problem, place=f"field {problem.place.rpartition('.')[2]}") for problem in errors.problems]
+        raise InputErrors(told) from None
+
+
+# ---- the result ----------------------------------------------------------------------------------------------------------
+
+
+def _shown(job: Job, group: GroupScatter, share: float, drawing: CurveDrawing) -> str:
+    """Compose the result: what the dose does in large figures, what its rounding makes of it, the curve with a marker."""
+    units, dose = job.display.units, group.required * (1 + share)
+    short, waste, _ = group.outcome(dose)
+    large = [
+        ("Overfill", share_text(share)),
+        ("Dose for each hole", amount(dose, "mm³", units, 4)),
+        ("Short in 100 holes", short_text(short).replace("fewer than", "<")),
+        ("Waste a hole", volume_text(waste, units)),
+    ]
+    figures = "".join(f'<div><div>{escape(name)}</div><div class="dp-dose">{escape(text)}</div></div>' for name, text in large)
+    listed = "".join(f"<li>{escape(closed(line))}</li>" for line in _lines(job, group, dose))
+    marked = drawing.marked(share, short, convert(waste, "mm³", unit_of(units)))
+    what = f"{group.mark}, {group.count} holes, each needs {amount(group.required, 'mm³', units, 4)} as drawn"
+    return (
+        f'<div class="dp-result" role="status"><div class="dp-what">{escape(what)}</div><div class="dp-doses">{figures}</div>'
+        f'<ul>{listed}</ul><div class="dp-paper">{marked}</div></div>'
+    )
+
+
+def _lines(job: Job, group: GroupScatter, dose: float) -> list[str]:
+    units, step = job.display.units, job.equipment.step
+    rounded = float(rounded_dose(V_dose=dose, graduation=step))
+    chance, (_, waste, _) = group.probability_of(rounded), group.outcome(rounded)
+    text = volume_text(rounded, units)
+    if job.equipment.stroke is not None:
+        text = f"{round(rounded / step)} stroke{'s' if round(rounded / step) != 1 else ''}, {text}"
+    stated = f"{100 * group.stated:.4g} short in 100"
+    verdict = "that is kept" if chance <= group.stated else "that is NOT kept"
+    least = next(option.share for option in group.options if option.rule == "probability")
+    lines = [
+        f"Rounded to the dispenser: {text}, which is {share_text(rounded / group.required - 1)} overfill: {short_text(chance)} short in 100, "
+        f"{volume_text(waste, units)} waste a hole",
+        f"Accepted: {stated}; with the rounded dose {verdict}. It takes {share_text(least or 0.0)} overfill",
+        f"Over all {group.count} holes: {_expected(group.count * chance)} short, {volume_text(group.count * waste, units)} of waste"
+        + ("" if job.cost is None else f", worth {group.count * waste * job.cost.waste:.2f} {job.cost.currency}"),
+    ]
+    return lines + list(group.notices)
+
+
+def _expected(holes: float) -> str:
+    return "practically none" if holes < 0.005 else plain_text(holes, 2)

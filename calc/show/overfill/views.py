@@ -1,0 +1,417 @@
+"""What notebook 02 shows: tables, pictures and sentences about overfill and waste, and plain words where the job file gives too little."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from calc.base.display import amount, plain_text
+from calc.base.units import convert
+from calc.files.job import Job
+from calc.fill import bits
+from calc.scatter.sensitivity import (
+    HoleCount,
+    Swing,
+    WasteLines,
+    cost_of_diameter,
+    tornado,
+    waste_lines,
+    waste_tornado,
+)
+from calc.scatter.ways import WayResult
+from calc.show.drawing import Picture, length_text, size_text, volume_text
+from calc.show.evidence.views import told
+from calc.show.overfill.figures import (
+    LETTERS,
+    budget_picture,
+    counts_of,
+    curve_picture,
+    hundred_text,
+    input_text,
+    lines_picture,
+    marks_of,
+    series_picture,
+    share_text,
+    short_text,
+    tornado_picture,
+    ways_picture,
+)
+from calc.show.view import View, picture_view, table_view
+from calc.work.dose import Worked
+from calc.work.overfill.setting import WORDS, nominal_hole
+from calc.work.overfill.work import RULES, Choice, GroupScatter, OverfillWork, choose_overfills, ways_of
+from calc.work.results import Results
+
+SHARE = 0.9  # of an input's values between the ends of its bar in the tornado
+WIDENING = 0.1  # mm on the bit whose price is told
+_LINE_POINTS = 121
+_SEEN = 5e-4  # shares of series with a short hole are drawn from here on
+
+_KEYS = {
+    "bit": "State of the bit",
+    "hole_diameter": "Hole diameter, deviation",
+    "bar_mass": "Bar mass, relative deviation",
+    "embedment": "Embedment, deviation",
+    "overdrill": "Overdrill, deviation",
+    "voids": "Loss into voids, share of the requirement",
+    "dispenser": "A shot, relative deviation from the set dose",
+    "common": "Common to a series",
+    "series": "Holes in a series",
+    "seed": "Seed of the simulation",
+    "correlation": "Inputs that go together",
+}
+_OTHER = {
+    "overfill.rule": "Rule for the overfill",
+    "overfill.share": "Fixed share",
+    "overfill.reason": "Reason",
+    "overfill.short_probability": "Short holes that are accepted, as a share",
+    "overfill.confidence": "Confidence of what follows from measured holes",
+    "cost.currency": "Currency",
+    "cost.adhesive.price": "Price of adhesive",
+    "cost.adhesive.per": "for",
+    "cost.short_per_mL": "Cost of each missing mL",
+    "cost.short_per_hole": "Cost of a short hole",
+}
+_JUDGEMENT = {
+    "margin": "Share that is added by feel at every hole",
+    "sd_hole": "Scatter of the amount from hole to hole, standard deviation as a share of it",
+    "sd_series": "Scatter between persons or days, standard deviation as a share of it",
+    "sees": "Share of a hole's difference from nominal that the eye follows",
+    "level_sd": "Scatter of the level in a hole filled to a share, standard deviation as a share of its depth",
+    "first_margin": "Share added when the first hole's amount is used again",
+}
+
+
+@dataclass(frozen=True)
+class Told:
+    """What the views draw from: a job, its results, and what was studied of each bar group."""
+
+    job: Job
+    results: Results
+    choices: dict[str, Choice]
+    groups: dict[str, GroupScatter]
+
+    @property
+    def units(self) -> str:
+        """How the job is shown."""
+        return self.job.display.units
+
+    @property
+    def shown(self) -> GroupScatter | None:
+        """The group that pictures show: the one with most ways to choose its overfill, then the one that takes most adhesive."""
+        groups = self.groups.values()
+        return max(groups, key=lambda one: (sum(o.share is not None for o in one.options), one.count * one.required), default=None)
+
+    def worked(self, mark: str) -> Worked:
+        """Return the dose of a group."""
+        return next(one for one in self.results.worked if one.case.mark == mark)
+
+
+def look(job: Job, results: Results) -> Told:
+    """Gather what the views draw from; works for a job without scatter as well.
+
+    Parameters
+    ----------
+    job
+        A validated job.
+    results
+        What `compute` gave for it.
+
+    Returns
+    -------
+    Told
+    """
+    work = next((part for part in results.parts if isinstance(part, OverfillWork)), None)
+    if work is None:
+        return Told(job, results, choose_overfills(job), {})
+    return Told(job, results, dict(work.choices), dict(work.groups))
+
+
+def _missing(told_: Told, what: str) -> View:
+    name = told_.job.path.name
+    return told(f"{name} has no table scatter, so {what}. The answer above says what to write there.")
+
+
+# ---- what goes in --------------------------------------------------------------------------------------------------------
+
+
+def opening(at: Told) -> View:
+    """Say what the overfills come to; or what to write into the job file, when it states no scatter."""
+    name = at.job.path.name
+    if not at.groups:
+        return told(
+            f"{name} states no scatter: it has no table scatter. So nobody can say how often a hole stays short, or what is wasted; the overfill is what "
+            "somebody decided.",
+            'What to add, in a table [scatter]: bit = "medium" (or worn, or new), or hole_diameter with the mean and sd of its deviation as drilled; '
+            'bar_mass = "standard" or its limits; embedment, overdrill, voids and dispenser, each as mean and sd or as low and high. What is left out '
+            "does not vary. For ways of dosing add [judgement], for prices [cost].",
+        )
+    short = sum(group.count * group.probability for group in at.groups.values())
+    waste = sum(group.count * group.mean_overflow for group in at.groups.values())
+    whole = sum(group.count * group.dose for group in at.groups.values())
+    holes = sum(group.count for group in at.groups.values())
+    failed = [check for check in at.results.sheet_of("02_overfill_and_waste").checks if not check.passes]
+    stated = f"{100 * at.job.overfill.short_probability:.4g} %"
+    verdict = f"In every group at most {stated} of the holes stay short." if not failed else f"In {len(failed)} of the groups more than {stated} stay short."
+    lost = amount(waste, "mm³", "us", 3) if at.units == "us" else f"{convert(waste, 'mm³', 'L'):.3g} L"
+    cost = "" if at.job.cost is None else f", worth {waste * at.job.cost.waste:.2f} {at.job.cost.currency}"
+    expected = "practically none stays" if short < 0.05 else f"{short:.1f} are expected to stay"
+    return told(
+        f"{verdict} Of all {holes} holes, {expected} short. {lost} are expected at the mouths of the holes{cost}: "
+        f"{100 * waste / whole:.3g} % of what is injected."
+    )
+
+
+def inputs(at: Told) -> list[View]:
+    """Show what varies, as typed, with the key that each comes from; and what is from memory, and what is common."""
+    file, origins = at.job.path.name, at.job.origins
+    rows = [(_key_words(key), str(value), f"{file}, {key}") for key, value in origins.items() if key.startswith("scatter.")]
+    rows += [(words, str(origins[key]), f"{file}, {key}") for key, words in _OTHER.items() if key in origins]
+    views = [table_view("What varies, and by which rule the overfill is found", ("Input", "Value", "Where from"), rows, "lrl")]
+    if not at.groups:
+        return views
+    lines = ["What is not named here does not vary: it is taken as drawn."]
+    if any(at.job.scatter.of(mark).bit is not None for mark in at.groups if at.job.scatter is not None):
+        lines.append(f"{bits.SOURCE[0].upper()}{bits.SOURCE[1:]}.")
+    if any(value == "standard" for key, value in origins.items() if key.startswith("scatter.") and key.endswith("bar_mass")):
+        tolerances = dict.fromkeys(one.case.bar.standard.mass_tolerance for one in at.results.worked)
+        lines += [f"{one.source}; every value between is taken as likely as any other." for one in tolerances if one is not None]
+    for common, holes in dict.fromkeys((group.setting.common, group.setting.series) for group in at.groups.values()):
+        if common:
+            lines.append(f"Common to a series of {holes} holes: {' and '.join(WORDS[one] for one in common)}. The rest varies from hole to hole.")
+    return [*views, told(" ".join(lines))]
+
+
+def _key_words(key: str) -> str:
+    parts = key.removeprefix("scatter.").split(".")
+    whose = f"{parts[1]}: " if parts[0] == "group" else ""
+    inner = parts[2:] if whose else parts
+    first, *rest = inner or parts
+    name, bracket, number = first.partition("[")
+    told_number = f", {int(number.rstrip(']')) + 1}" if bracket and number.rstrip("]").isdigit() else ""
+    return whose + _KEYS.get(name, name) + told_number + "".join(f", {one}" for one in rest)
+
+
+# ---- the answer ----------------------------------------------------------------------------------------------------------
+
+
+def answer(at: Told) -> View:
+    """Show for each group the chosen overfill with rule and reason, the rounded dose, and what it then does."""
+    rows = []
+    for one in at.results.worked:
+        mark, choice = one.case.mark, at.choices[one.case.mark]
+        rule = "set in the schedule" if choice.rule == "own" else RULES[choice.rule]
+        group = at.groups.get(mark)
+        does = ("not known", "not known") if group is None else (f"{short_text(group.probability)} %", volume_text(group.mean_overflow, at.units))
+        rows.append((mark, share_text(choice.share), rule, choice.reason, one.dispense_text, share_text(one.rounded / one.required - 1), *does))
+    columns = ("Mark", "Overfill", "Rule", "Reason", "Rounded dose", "which is", "A hole is short", "Waste a hole")
+    return table_view("Overfill of each group, and what its rounded dose does", columns, rows, "lrllrrrr")
+
+
+# ---- the budget ----------------------------------------------------------------------------------------------------------
+
+
+def budget(at: Told) -> list[View]:
+    """Show what each input brings to the scatter of the dose: picture of one group, numbers of all."""
+    if at.shown is None:
+        return [_missing(at, "there is no budget")]
+    groups = tuple(at.groups.values())
+    rows = [(words, *(_part_text(group, name, at.units) for group in groups)) for name, words in WORDS.items()]
+    rows.append(("all together", *(volume_text(group.budget.u, at.units) for group in groups)))
+    columns = ("Input", *(group.mark for group in groups))
+    table = table_view("Part in the standard deviation of the needed dose, and in its variance", columns, rows, "l" + "r" * len(groups))
+    return [picture_view(budget_picture(at.shown, at.units)), table]
+
+
+def _part_text(group: GroupScatter, name: str, units: str) -> str:
+    part = next(part for part in group.budget.parts if part.name == name)
+    return "none" if part.u == 0 else f"{volume_text(part.contribution, units)} ({100 * part.share:.0f} %)"
+
+
+# ---- short holes against waste -------------------------------------------------------------------------------------------
+
+
+def curve(at: Told) -> list[View]:
+    """Show short holes and waste against the overfill, with the ways to choose it: picture and table of one group."""
+    group = at.shown
+    if group is None:
+        return [_missing(at, "there is no curve")]
+    marks = {mark.letter: mark for mark in marks_of(group)}
+    rows = []
+    for option in group.options:
+        mark = marks.get(LETTERS[option.rule])
+        name = f"{LETTERS[option.rule]} {option.name}{', chosen' if mark and mark.chosen else ''}"
+        told_ = ("none", "", "") if mark is None else (share_text(mark.share), short_text(mark.short), volume_text(mark.waste, at.units))
+        rows.append((name, *told_, option.reason))
+    dose = (share_text(group.dose / group.required - 1), short_text(group.probability), volume_text(group.mean_overflow, at.units))
+    rows.append(("▲ rounded dose", *dose, at.worked(group.mark).dispense_text))
+    columns = ("Way to choose", "Overfill", "Short in 100", "Waste a hole", "Reason, or what is missing")
+    return [picture_view(curve_picture(group, at.units)), table_view(f"{group.mark}: the ways to choose an overfill, side by side", columns, rows, "lrrrl")]
+
+
+def side_by_side(at: Told) -> View:
+    """Show every overfill that the job gives for every group; a sign stands at the one that is chosen."""
+    rows = []
+    for mark, choice in at.choices.items():
+        taken = "share" if choice.rule == "own" else choice.rule
+        cells = [("none" if o.share is None else share_text(o.share) + (" ◂ chosen" if o.rule == taken else "")) for o in choice.options]
+        rows.append((mark, *cells))
+    return table_view("All ways to choose an overfill, for every group", ("Mark", *RULES.values()), rows, "l" + "r" * len(RULES))
+
+
+# ---- a whole series ------------------------------------------------------------------------------------------------------
+
+
+def series(at: Told) -> list[View]:
+    """Show the risk of short series beside that of single holes; picture of the group that is worst off."""
+    risks = {mark: group.series for mark, group in at.groups.items() if group.series is not None}
+    if not risks:
+        why = "nothing is known of a series" if not at.groups else ""
+        return [_missing(at, why)] if why else [told("Inputs go together in this job, so the holes of a series cannot be told apart from single ones.")]
+    views = []
+    worst = max(risks, key=lambda mark: risks[mark].more_than(0))
+    if risks[worst].more_than(0) >= _SEEN:
+        views.append(picture_view(series_picture(at.groups[worst], risks[worst])))
+    else:
+        views.append(told("With the rounded doses practically no series has a short hole, in any group: there is nothing to draw."))
+    rows = []
+    for mark, risk in risks.items():
+        alone = 1 - (1 - at.groups[mark].probability) ** risk.holes
+        several = counts_of(at.groups[mark], risk)[0][1]
+        shared = " and ".join(WORDS[name] for name in at.groups[mark].setting.common) or "nothing"
+        rows.append(
+            (mark, f"{risk.holes}", shared, _chance(at.groups[mark].probability), _chance(1 - several), _chance(alone), _chance(float(risk.quantile(0.95))))
+        )
+    columns = (
+        "Mark",
+        "Holes in a series",
+        "Common to it",
+        "A hole is short",
+        "A series has one",
+        "if holes were on their own",
+        "Short in the worst of twenty series",
+    )
+    return [*views, table_view("Single holes and whole series, with the rounded dose", columns, rows, "lrlrrrr")]
+
+
+def _chance(share: float) -> str:
+    return "fewer than 0.005 %" if share < 5e-5 else f"{plain_text(100 * share, 2)} %"
+
+
+# ---- ways of dosing ------------------------------------------------------------------------------------------------------
+
+
+def assumptions(at: Told) -> View:
+    """Show what is assumed of dosing by eye: the user's own figures, nothing else."""
+    name = at.job.path.name
+    if at.job.judgement is None:
+        return told(
+            f"{name} states nothing about dosing by eye: it has no table judgement. To compare ways of dosing add one, with "
+            f"{', '.join(_JUDGEMENT)}: your own figures for your own people, because no others are taken."
+        )
+    rows = [(words, plain_text(getattr(at.job.judgement, key)), f"{name}, judgement.{key}") for key, words in _JUDGEMENT.items()]
+    return table_view("What is assumed of dosing by eye, none of it measured", ("Assumption", "Value", "Where from"), rows, "lrl")
+
+
+def ways(at: Told) -> list[View]:
+    """Show every way of dosing on the same simulated holes: picture of one group, numbers of all."""
+    if at.shown is None:
+        return [_missing(at, "ways of dosing cannot be compared")]
+    found = {mark: ways_of(at.job, group) for mark, group in at.groups.items()}
+    if not found[at.shown.mark]:
+        return [told("Without these assumptions ways of dosing cannot be compared.")]
+    picture = ways_picture(found[at.shown.mark], mark=at.shown.mark, units=at.units)
+    return [picture_view(picture), *(_ways_table(at, mark, compared) for mark, compared in found.items())]
+
+
+def _ways_table(at: Told, mark: str, compared: Sequence[WayResult]) -> View:
+    cost = at.job.cost
+    columns = ["Way of dosing", "Short", "Worst shortfall", "of the bond length", "Waste", "of the adhesive", "Adhesive used"]
+    rows = []
+    for way in compared:
+        bare = "none" if way.worst_shortfall < 0.005 else length_text(way.worst_shortfall, at.units)
+        row = [way.name, "none" if way.short_per_100 == 0 else plain_text(way.short_per_100, 2), bare, f"{100 * way.worst_share:.1f} %"]
+        row += [hundred_text(way.waste, at.units), f"{100 * way.waste_share:.1f} %", hundred_text(way.used, at.units)]
+        rows.append(row + ([f"{100 * way.cost:.2f}"] if way.cost is not None else []))
+    columns += [f"Cost [{cost.currency}]"] if cost is not None else []
+    return table_view(f"{mark}: what each way of dosing does in a hundred holes", columns, rows, "l" + "r" * (len(columns) - 1))
+
+
+# ---- what dose and waste react to ----------------------------------------------------------------------------------------
+
+
+def swings(at: Told) -> list[View]:
+    """Show how far each input alone moves dose and waste: picture and table of one group."""
+    group = at.shown
+    if group is None:
+        return [_missing(at, "there is no range of any input")]
+    dose, waste = tornado(group.scatter.need, group.scatter.inputs, share=SHARE), waste_tornado(group.scatter, V_dose=group.dose, share=SHARE)
+    if not dose:
+        return [told(f"Nothing varies in {group.mark}, so there is nothing that the dose reacts to.")]
+    by_name = {swing.name: swing for swing in waste}
+    rows = [(WORDS[s.name], *_ends(s, at.units), *_results(s, at.units), *_results(by_name[s.name], at.units)) for s in dose]
+    columns = ("Input", "Low end", "High end", "Needed dose, low", "high", "Waste, low", "high")
+    table = table_view(
+        f"{group.mark}: each input at the ends of the middle {100 * SHARE:g} % of its values, the others at their means", columns, rows, "lrrrrrr"
+    )
+    return [picture_view(tornado_picture(dose, waste, mark=group.mark, units=at.units, share=SHARE)), table]
+
+
+def _ends(swing: Swing, units: str) -> tuple[str, str]:
+    return input_text(swing.name, swing.low, units), input_text(swing.name, swing.high, units)
+
+
+def _results(swing: Swing, units: str) -> tuple[str, str]:
+    return volume_text(swing.at_low, units), volume_text(swing.at_high, units)
+
+
+def lines(at: Told) -> list[View]:
+    """Show waste against diameter and embedment of the hole: picture and numbers of one group."""
+    group = at.shown
+    if group is None:
+        return [_missing(at, "no dose is drawn against the hole")]
+    picture = _lines_picture(group, at.units)
+    return [picture_view(picture), table_view(f"What the lines of {group.mark} show", ("Hole", "Volume a hole"), picture.numbers, "ll")]
+
+
+def _lines_picture(group: GroupScatter, units: str) -> Picture:
+    nominal = group.scatter.nominal
+    narrow = max(0.975 * nominal.d_0, nominal.phi + 0.1 * (nominal.d_0 - nominal.phi))
+    d_0 = np.linspace(narrow, 1.06 * nominal.d_0, _LINE_POINTS)
+    l_v = np.linspace(0.85 * nominal.l_v, 1.30 * nominal.l_v, _LINE_POINTS)
+    fixed: WasteLines = waste_lines(nominal=nominal, d_0=d_0, l_v=l_v, V_dose=group.dose)
+    return lines_picture(fixed, waste_lines(nominal=nominal, d_0=d_0, l_v=l_v, overfill=group.choice.share), group, units)
+
+
+def bit_cost(at: Told) -> View:
+    """Show what a tenth of a millimetre on the bit takes over the job, when every dose follows its hole."""
+    price = None if at.job.cost is None else at.job.cost.waste
+    rows = []
+    more = before = 0.0
+    for one in at.results.worked:
+        case = one.case
+        count = HoleCount(mark=case.mark, count=case.count, nominal=nominal_hole(at.job, at.job.group(case.mark)))
+        took = cost_of_diameter(groups=[count], overfill=case.overfill, widening=WIDENING, price=price)
+        more, before = more + took.extra, before + took.extra / took.share
+        rows.append(_bit_row(at, case.mark, str(case.count), took.extra, took.share, price, took.extra / case.count))
+    rows.append(_bit_row(at, "all", str(at.results.holes), more, more / before, price, None))
+    columns = ["Mark", "Holes", "More in a hole", "More in all", "of the doses", *([f"Price [{at.job.cost.currency}]"] if at.job.cost is not None else [])]
+    told_width = f"{plain_text(WIDENING)} mm" + (f" ({plain_text(convert(WIDENING, 'mm', 'in'), 2)} in)" if at.units == "us" else "")
+    return table_view(f"What {told_width} more on the bit takes, when every dose follows its hole", columns, rows, "l" + "r" * (len(columns) - 1))
+
+
+def _bit_row(at: Told, mark: str, count: str, extra: float, share: float, price: float | None, each: float | None) -> tuple[str, ...]:
+    in_all = volume_text(extra, at.units)
+    cells = (mark, count, "" if each is None else volume_text(each, at.units), in_all, f"{100 * share:.1f} %")
+    return cells if price is None else (*cells, f"{price * extra:.2f}")
+
+
+def about_pictures(at: Told) -> View:
+    """Say which group the pictures show."""
+    if at.shown is None:
+        return told("No group is drawn, because nothing varies.")
+    group = at.worked(at.shown.mark)
+    hole = size_text(group.case.hole_diameter, at.units)
+    return told(f"The pictures show {at.shown.mark}, {group.case.bar.text} in {hole}; the panel draws any group, and the tables hold them all.")

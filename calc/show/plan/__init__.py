@@ -1,0 +1,1 @@
+"""The job's plan on the screen: pictures, panel, views."""

@@ -1,0 +1,592 @@
+"""Pictures of a job's plan: the crews' days, adhesive used against time, waste by cause, ways of preparing the holes.
+
+Drawn on paper measured in inches like the other pictures. What differs in ink differs in hatching or shape as well.
+"""
+
+from __future__ import annotations
+
+import itertools
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import numpy.typing as npt
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+from matplotlib.patches import Rectangle
+
+from calc.base.display import System, amount, round_text, shown_unit, with_unit
+from calc.base.units import convert
+from calc.files.site import DAY, Site, clock_text
+from calc.show.drawing import (
+    ADHESIVE,
+    ADHESIVE_PALE,
+    ALARM,
+    CONCRETE,
+    DEPTH_INK,
+    GRAIN,
+    INK,
+    PAPER,
+    QUIET,
+    Picture,
+    house_style,
+    svg_of,
+)
+from calc.work.days.crew import ASIDE, BREAK, DRILL, FILL, INJECT, MIXER, NIGHT, PACK, PREPARE, SET, WAIT
+from calc.work.days.daybook import Timeline
+from calc.work.days.timeline import temperature_of
+from calc.work.plan.planned import CAUSES, PlanWork
+from calc.work.plan.preparation import WayCost
+
+_WIDTH = 8.3
+_LANES = 12  # lanes that a page can carry; more days are told in words
+_POINTS = 700  # of a line; more would only make the file larger
+_TEXT = 7.8
+_KINDS = {DRILL: "prepare", PREPARE: "prepare", INJECT: "bond", SET: "bond", PACK: "bond", MIXER: "bond", WAIT: "wait", BREAK: "break"}
+_WORDS = {"prepare": "drill and clean", "bond": "inject and set", "wait": "wait for a machine", "break": "break"}
+_LOOK: dict[str, dict[str, Any]] = {
+    "prepare": {"facecolor": CONCRETE, "edgecolor": GRAIN, "linewidth": 0.6},
+    "bond": {"facecolor": ADHESIVE, "edgecolor": DEPTH_INK, "linewidth": 0.5},
+    "wait": {"facecolor": PAPER, "edgecolor": ALARM, "hatch": "xxxx", "linewidth": 0.5},
+    "break": {"facecolor": PAPER, "edgecolor": QUIET, "hatch": "////", "linewidth": 0.4},
+}
+
+
+def _paper(figure: Figure | None, height: float) -> Figure:
+    target = Figure() if figure is None else figure
+    target.clear()
+    target.set_facecolor(PAPER)
+    target.set_size_inches(_WIDTH, height)
+    return target
+
+
+def _axes(figure: Figure, left: float, right: float, bottom: float, top: float) -> Axes:
+    """Make axes with so many inches of margin, open at the top and the right."""
+    width, height = figure.get_size_inches()
+    ax = figure.add_axes((left / width, bottom / height, (width - left - right) / width, (height - bottom - top) / height))
+    ax.tick_params(labelsize=7.4, length=2.5, width=0.6, color=QUIET, labelcolor=INK, pad=2.5)
+    for side, spine in ax.spines.items():
+        spine.set_visible(side in ("left", "bottom"))
+        spine.set_color(QUIET)
+        spine.set_linewidth(0.6)
+    return ax
+
+
+def volume_unit(system: System) -> str:
+    """Return the unit in which a job of this system shows the adhesive of a whole job."""
+    return "in³" if system == "us" else "L"
+
+
+def job_volume(value: float, system: System) -> str:
+    """Write the adhesive of a whole job.
+
+    Parameters
+    ----------
+    value : float [mm³]
+        Volume.
+    system
+        Units to show.
+
+    Returns
+    -------
+    str
+        Number and unit.
+    """
+    unit = volume_unit(system)
+    number = convert(value, "mm³", unit)
+    return with_unit(f"{number:.1f}" if system == "us" else f"{number:.2f}", unit)
+
+
+def hours_text(hours: float) -> str:
+    """Write hours to a tenth.
+
+    Examples
+    --------
+    >>> hours_text(1.25)
+    '1.2 h'
+    """
+    return f"{hours:.1f} h"
+
+
+# ---- the crews' days -------------------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class _Block:
+    """A stretch of one kind of work on one lane, times since the beginning of its day [s]."""
+
+    day: int
+    crew: int
+    kind: str
+    group: int
+    begin: float
+    end: float
+
+
+def _blocks(timeline: Timeline, gap: float) -> list[_Block]:
+    """Join what follows each other closely: the picture has a stretch where the books have hundreds of rows."""
+    found: list[_Block] = []
+    order = np.lexsort((timeline.start, timeline.crew))
+    open_: _Block | None = None
+    for i in order:
+        kind = _KINDS.get(int(timeline.kind[i]))
+        if kind is None:
+            continue
+        start, end, crew, group = float(timeline.start[i]), float(timeline.end[i]), int(timeline.crew[i]), int(timeline.group[i])
+        day = int(start // DAY)
+        begin, stop = start - day * DAY, end - day * DAY
+        if open_ and (open_.day, open_.crew, open_.kind, open_.group) == (day, crew, kind, group) and begin - open_.end <= gap:
+            open_ = _Block(day, crew, kind, group, open_.begin, max(stop, open_.end))
+            continue
+        if open_:
+            found.append(open_)
+        open_ = _Block(day, crew, kind, group, begin, stop)
+    return found + ([open_] if open_ else [])
+
+
+def days_picture(plan: PlanWork, *, figure: Figure | None = None) -> Picture:
+    """Draw what each crew does on each day, with the concrete's temperature above.
+
+    Parameters
+    ----------
+    plan
+        A plan with its days.
+    figure
+        Figure that is cleared and drawn on again; a new one by default.
+
+    Returns
+    -------
+    Picture
+
+    Raises
+    ------
+    ValueError
+        The plan has no days.
+    """
+    timeline, site = plan.timeline, plan.job.site
+    if timeline is None or site is None:
+        raise ValueError("the plan has no days to draw: the job file needs [site], and the adhesive record working times")
+    blocks = _blocks(timeline, 90.0 + 2 * site.times.walk)
+    lanes = list(itertools.islice(((day, crew) for day in range(timeline.days) for crew in range(site.crews)), _LANES))
+    shown_days = lanes[-1][0] + 1
+    alt = _days_alt(plan, timeline)
+    with house_style():
+        target = _paper(figure, 1.46 + 0.36 * len(lanes))
+        _draw_days(target, plan, timeline, site, blocks, lanes)
+    more = (
+        "" if len(lanes) == timeline.days * site.crews else f" The first {len(lanes)} of {timeline.days * site.crews} lanes are drawn, day 1 to {shown_days}."
+    )
+    caption = f"What each crew does, by bar group, over the day, and the temperature of the concrete; dashed: the end of the shift.{more}"
+    numbers = tuple((f"{name}, all crews", hours_text(hours)) for name, hours in plan.hours.items())
+    return Picture(svg_of(target, alt), alt, caption, (("finish", plan.clock(timeline.finish)), *numbers))
+
+
+def _days_alt(plan: PlanWork, timeline: Timeline) -> str:
+    crews = plan.job.site.crews if plan.job.site else 0
+    who = "one crew sets" if crews == 1 else f"{crews} crews set"
+    days = "one day" if timeline.days == 1 else f"{timeline.days} days"
+    late = plan.late or 0
+    tail = "and every bar is set within the working time" if not late else f"but {late} bar{'s are' if late > 1 else ' is'} late"
+    done = f"the last of {timeline.holes_done} bars is set on {plan.clock(timeline.finish)}"
+    return f"In {days} {who} the bars; {done}, {tail}."
+
+
+def _draw_days(figure: Figure, plan: PlanWork, timeline: Timeline, site: Site, blocks: Sequence[_Block], lanes: Sequence[tuple[int, int]]) -> None:
+    place = {lane: i for i, lane in enumerate(lanes)}
+    drawn = [b for b in blocks if (b.day, b.crew) in place]
+    last = max((b.end for b in drawn), default=site.shift)
+    span = max(last, 0.0 if timeline.days == 1 else site.shift)
+    left, right = 0.92, 0.3
+    ax = _axes(figure, left, right, 0.44, 1.02)
+    ax.set_xlim(0, span / 3600)
+    ax.set_ylim(len(lanes) - 0.4, -0.6)
+    for block in drawn:
+        y = place[block.day, block.crew]
+        ax.add_patch(Rectangle((block.begin / 3600, y - 0.27), (block.end - block.begin) / 3600, 0.54, zorder=3, **_LOOK[block.kind]))
+    _name_groups(ax, drawn, place, timeline.marks, span)
+    if site.shift < DAY and site.shift <= span + 1:
+        ax.axvline(site.shift / 3600, color=QUIET, linewidth=0.8, linestyle=(0, (4, 3)), zorder=2)
+    names = [f"day {day + 1}" + (f", crew {crew + 1}" if site.crews > 1 else "") for day, crew in lanes]
+    ax.set_yticks(range(len(lanes)), names)
+    ax.tick_params(axis="y", length=0, labelsize=_TEXT)
+    ax.spines["left"].set_visible(False)
+    ticks = _hour_ticks(site.start, span)
+    ax.set_xticks([(t - site.start) / 3600 for t in ticks], [clock_text(t) for t in ticks])
+    ax.set_xlabel("time of day", fontsize=_TEXT, labelpad=3)
+    _draw_temperature(figure, plan, site, span, left, right)
+    _draw_key(figure, sorted({b.kind for b in drawn}, key=list(_WORDS).index), left)
+
+
+def _hour_ticks(start: float, span: float) -> list[float]:
+    step = next(s for s in (1800, 3600, 7200, 10800, 14400) if span / s <= 12 or s == 14400)
+    first = math.ceil(start / step) * step
+    return [float(t) for t in range(first, int(start + span) + 1, step)]
+
+
+def _name_groups(ax: Axes, drawn: Sequence[_Block], place: Mapping[tuple[int, int], int], marks: Sequence[str], span: float) -> None:
+    """Write each group's mark once on each lane, above where its work begins there, while there is room."""
+    width = ax.get_window_extent().width / ax.figure.dpi
+    room: dict[int, float] = {}
+    seen: set[tuple[int, int]] = set()
+    for block in sorted((b for b in drawn if b.group >= 0), key=lambda b: b.begin):
+        y = place[block.day, block.crew]
+        if (y, block.group) in seen:
+            continue
+        seen.add((y, block.group))
+        x, needs = block.begin / 3600, (0.065 * len(marks[block.group]) + 0.08) / width * span / 3600
+        if x < room.get(y, -1.0) or len(marks[block.group]) > 14:
+            continue
+        room[y] = x + needs
+        ax.plot([x, x], [y - 0.44, y - 0.27], color=INK, linewidth=0.6, zorder=4)
+        ax.text(x + 0.03 / width * span / 3600, y - 0.34, marks[block.group], fontsize=7.2, color=INK, ha="left", va="bottom", zorder=5)
+
+
+def _draw_temperature(figure: Figure, plan: PlanWork, site: Site, span: float, left: float, right: float) -> None:
+    system = plan.job.display.units
+    unit = shown_unit("°C", system)
+    height = float(figure.get_size_inches()[1])
+    ax = _axes(figure, left, right, height - 0.84, 0.40)
+    course = temperature_of(site)
+    offsets = sorted((p.at - site.start) % DAY for p in site.temperature)
+    nodes = [0.0, *(t for t in offsets if 0.06 * span < t < 0.94 * span), span]
+    values = [convert(course.at(t), "°C", unit) for t in nodes]
+    ax.plot([t / 3600 for t in nodes], values, color=INK, linewidth=1.1, marker="o", markersize=2.6, zorder=3, clip_on=False)
+    gap = (max(values) - min(values)) or 1.0
+    ax.set_ylim(min(values) - 0.35 * gap, max(values) + 0.75 * gap)
+    ax.set_xlim(0, span / 3600)
+    for t, value in zip(nodes, values, strict=True):
+        align = "left" if t == 0 else "right" if t == span else "center"
+        ax.annotate(f"{value:.3g} {unit}", (t / 3600, value), xytext=(0, 4), textcoords="offset points", ha=align, va="bottom", fontsize=7.2, color=INK)
+    ax.set_xticks([])
+    ax.set_yticks([])
+    for spine in ax.spines.values():
+        spine.set_visible(False)
+    ax.annotate(
+        "concrete", (0.0, 0.4), xycoords="axes fraction", xytext=(-5, 0), textcoords="offset points", ha="right", va="center", fontsize=_TEXT, color=INK
+    )
+
+
+def _draw_key(figure: Figure, kinds: Sequence[str], left: float) -> None:
+    width, height = (float(side) for side in figure.get_size_inches())
+    ax = figure.add_axes((left / width, (height - 0.3) / height, 1 - left / width, 0.2 / height))
+    ax.set_xlim(0, width - left)
+    ax.set_ylim(0, 0.2)
+    ax.axis("off")
+    x = 0.0
+    for kind in kinds:
+        ax.add_patch(Rectangle((x, 0.04), 0.26, 0.13, **_LOOK[kind]))
+        ax.text(x + 0.33, 0.1, _WORDS[kind], fontsize=_TEXT, color=INK, va="center", ha="left")
+        x += 0.33 + 0.066 * len(_WORDS[kind]) + 0.22
+
+
+# ---- adhesive against time -------------------------------------------------------------------------------------------------
+
+
+def _thinned(x: npt.NDArray[np.float64], y: npt.NDArray[np.float64]) -> tuple[npt.NDArray[np.float64], npt.NDArray[np.float64]]:
+    if len(x) <= _POINTS:
+        return x, y
+    keep = np.unique(np.linspace(0, len(x) - 1, _POINTS).astype(int))
+    return x[keep], y[keep]
+
+
+def adhesive_picture(plan: PlanWork, *, figure: Figure | None = None) -> Picture:
+    """Draw how much adhesive has left the packs and how much of it is in holes, over the working time, with every pack and mixer.
+
+    Parameters
+    ----------
+    plan
+        A plan with its days.
+    figure
+        Figure that is cleared and drawn on again; a new one by default.
+
+    Returns
+    -------
+    Picture
+
+    Raises
+    ------
+    ValueError
+        The plan has no days.
+    """
+    timeline, system = plan.timeline, plan.job.display.units
+    if timeline is None:
+        raise ValueError("the plan has no days to draw: the job file needs [site], and the adhesive record working times")
+    out = float(timeline.used[1][-1]) if timeline.used[1].size else 0.0
+    given = timeline.in_holes
+    numbers = (
+        ("left the packs", job_volume(out, system)),
+        ("dispensed into holes", job_volume(given, system)),
+        ("packs opened", str(timeline.packs)),
+        ("mixers fitted", str(timeline.mixers)),
+        ("last pack in place", plan.clock(float(timeline.packs_at[-1])) if timeline.packs else "none"),
+    )
+    lost = job_volume(out - given, system)
+    alt = f"{timeline.packs} packs and {timeline.mixers} mixers put {job_volume(given, system)} into the holes, and {lost} is lost on the way."
+    with house_style():
+        target = _paper(figure, 3.2)
+        _draw_adhesive(target, plan, timeline)
+    caption = "Adhesive that has left the packs and adhesive dispensed into holes, over the working hours; nights are left out."
+    return Picture(svg_of(target, alt), alt, caption, numbers)
+
+
+def _draw_adhesive(figure: Figure, plan: PlanWork, timeline: Timeline) -> None:
+    system, site = plan.job.display.units, plan.job.site
+    assert site is not None
+    unit = volume_unit(system)
+    work = ~np.isin(timeline.kind, (BREAK, NIGHT, ASIDE, FILL))
+    offsets = timeline.end[work] % DAY if timeline.days > 1 else timeline.end[work]
+    length = float(max(offsets.max(initial=0.0), site.shift if timeline.days > 1 else 0.0))
+
+    def at(t: npt.NDArray[np.float64]) -> npt.NDArray[np.float64]:
+        # What is put aside at the beginning of a day belongs to its first second, not to the night.
+        day = np.minimum(np.floor(t / DAY), timeline.days - 1)
+        return np.asarray((day * length + np.minimum(t - day * DAY, length)) / 3600)
+
+    order = np.argsort(timeline.end, kind="stable")
+    inject = order[timeline.kind[order] == INJECT]
+    all_t, all_v = timeline.used
+    total = at(all_t), np.array([convert(float(v), "mm³", unit) for v in all_v])
+    holes = at(timeline.end[inject]), np.array([convert(float(v), "mm³", unit) for v in np.cumsum(timeline.volume[inject])])
+    ax = _axes(figure, 0.62, 1.62, 0.98, 0.16)
+    right = float(at(np.array([timeline.finish]))[0])
+    grid = np.linspace(0, right, 500)
+    upper, lower = (np.interp(grid, np.r_[0.0, x], np.r_[0.0, y]) for x, y in (total, holes))
+    ax.fill_between(grid, lower, upper, facecolor=ADHESIVE_PALE, hatch="////", edgecolor="#a9cfca", linewidth=0, zorder=1)
+    for (x, y), colour, width in ((total, INK, 1.2), (holes, ADHESIVE, 2.0)):
+        ax.step(*_thinned(np.r_[0.0, x], np.r_[0.0, y]), where="post", color=colour, linewidth=width, zorder=3)
+    top = float(total[1][-1]) if total[1].size else 1.0
+    ax.set_ylim(0, top * 1.05)
+    ax.set_xlim(0, right)
+    ends = [
+        (top, f"left the packs:\n{job_volume(float(all_v[-1]), system)}", INK),
+        (float(holes[1][-1]), f"into holes:\n{job_volume(timeline.in_holes, system)}", DEPTH_INK),
+    ]
+    least = 0.19 * top
+    middle = (ends[0][0] + ends[1][0]) / 2
+    apart = max(ends[0][0] - ends[1][0], least) / 2
+    for (height, words, colour), label in zip(ends, (middle + apart, middle - apart), strict=True):
+        ax.annotate(
+            words, xy=(1.0, height), xycoords=("axes fraction", "data"), xytext=(1.03, label), textcoords=("axes fraction", "data"), va="center",
+            fontsize=_TEXT,
+            color=colour, annotation_clip=False, arrowprops={"arrowstyle": "-", "color": QUIET, "linewidth": 0.5, "shrinkA": 1.0, "shrinkB": 0.0},
+        )  # fmt: skip
+    ax.set_ylabel(f"adhesive [{unit}]", fontsize=_TEXT, labelpad=4)
+    ax.set_xticks([])
+    rug = _axes(figure, 0.62, 1.62, 0.44, 3.2 - 0.92)
+    rug.set_xlim(0, right)
+    rug.set_ylim(-0.6, 1.6)
+    thin = timeline.packs > 120
+    for row, times, shape, colour, words in (
+        (1.0, timeline.packs_at, "s", DEPTH_INK, f"{timeline.packs} packs"),
+        (0.0, timeline.mixers_at, "^", ALARM, f"{timeline.mixers} mixers"),
+    ):
+        where = at(np.sort(times))
+        rug.plot(
+            where,
+            np.full(len(where), row),
+            linestyle="none",
+            marker="|" if thin else shape,
+            markersize=5 if thin else 3.6,
+            color=colour,
+            clip_on=False,
+            zorder=3,
+        )
+        rug.annotate(
+            words, (1.0, row), xycoords=("axes fraction", "data"), xytext=(7, 0), textcoords="offset points", va="center", fontsize=_TEXT, color=colour
+        )
+    rug.set_yticks([])
+    rug.spines["left"].set_visible(False)
+    for axis in (ax, rug):
+        for day in range(1, timeline.days):
+            axis.axvline(day * length / 3600, color=QUIET, linewidth=0.8, linestyle=(0, (4, 3)), zorder=2)
+    _day_ticks(rug, site, timeline.days, length, right)
+
+
+def _day_ticks(ax: Axes, site: Site, days: int, length: float, right: float) -> None:
+    if days > 4:
+        step = math.ceil(days / 12)
+        ax.set_xticks([day * length / 3600 for day in range(0, days, step)], [f"day {day + 1}" for day in range(0, days, step)])
+        ax.set_xlabel("working hours of each day", fontsize=_TEXT, labelpad=3)
+        return
+    step = 2 if days < 3 else 4
+    ticks, names = [], []
+    for day in range(days):
+        first = math.ceil(site.start / 3600)
+        for hour in range(first, int((site.start + length) // 3600) + 1, step):
+            place = day * length / 3600 + hour - site.start / 3600
+            # The next day's first label needs the room at the end of this one.
+            if place > right or (hour > first and place > (day + 1) * length / 3600 - 0.06 * right):
+                continue
+            ticks.append(place)
+            names.append(clock_text(hour * 3600.0) + (f"\nday {day + 1}" if hour == first and days > 1 else ""))
+    ax.set_xticks(ticks, names)
+    ax.set_xlabel("time of day", fontsize=_TEXT, labelpad=0 if days > 1 else 3)
+
+
+def _after(ax: Axes, x: float, y: float, words: str) -> None:
+    """Write behind the end of a bar."""
+    ax.annotate(words, (x, y), xytext=(5, 0), textcoords="offset points", va="center", fontsize=_TEXT, color=INK, annotation_clip=False)
+
+
+# ---- waste -----------------------------------------------------------------------------------------------------------------
+
+
+def waste_picture(plan: PlanWork, *, figure: Figure | None = None) -> Picture:
+    """Draw the adhesive that is bought and stays in no hole, by cause.
+
+    Parameters
+    ----------
+    plan
+        A plan.
+    figure
+        Figure that is cleared and drawn on again; a new one by default.
+
+    Returns
+    -------
+    Picture
+    """
+    use, system = plan.use, plan.job.display.units
+    rows = [(CAUSES[key], volume) for key, volume in use.waste.items() if volume > 1e-3 * use.bought]
+    rows.sort(key=lambda row: -row[1])
+    used = use.bought - use.left_over
+    share = f"{100 * use.wasted / used:.0f} %" if used else "nothing"
+    if rows:
+        most = f"most of it is {rows[0][0]}, {job_volume(rows[0][1], system)}"
+        alt = f"{job_volume(use.wasted, system)}, {share} of what is in the packs used, stays in no hole; {most}."
+    else:
+        alt = "Nothing is wasted: all of what is in the packs used stays in the holes."
+    with house_style():
+        target = _paper(figure, 0.62 + 0.29 * max(len(rows), 1))
+        _draw_waste(target, rows, used, system)
+    caption = f"Adhesive that stays in no hole, by cause: {job_volume(use.wasted, system)} of {job_volume(used, system)} in the packs that are used."
+    numbers = tuple((words, job_volume(use.waste[key], system)) for key, words in CAUSES.items())
+    return Picture(svg_of(target, alt), alt, caption, (*numbers, ("all causes together", job_volume(use.wasted, system))))
+
+
+def _draw_waste(figure: Figure, rows: Sequence[tuple[str, float]], used: float, system: System) -> None:
+    unit = volume_unit(system)
+    ax = _axes(figure, 2.35, 1.5, 0.42, 0.06)
+    for i, (_, volume) in enumerate(rows):
+        value = convert(volume, "mm³", unit)
+        ax.barh(i, value, height=0.6, facecolor=ADHESIVE_PALE, edgecolor=DEPTH_INK, hatch="////", linewidth=0.6, zorder=3)
+        _after(ax, value, i, f"{job_volume(volume, system)}  ({100 * volume / used:.1f} %)")
+    ax.set_yticks(range(len(rows)), [words for words, _ in rows])
+    ax.tick_params(axis="y", length=0, labelsize=_TEXT)
+    ax.set_ylim(max(len(rows), 1) - 0.5, -0.5)
+    ax.set_xlim(0, None)
+    ax.set_xlabel(f"adhesive [{unit}], share of what is in the packs used", fontsize=_TEXT, labelpad=3)
+
+
+# ---- ways of preparing the holes -------------------------------------------------------------------------------------------
+
+
+def steps_of(way: WayCost) -> list[tuple[str, float]]:
+    """Gather what is done several times: name with its number, and hours for all holes.
+
+    Parameters
+    ----------
+    way
+        One way of preparing the holes.
+
+    Returns
+    -------
+    list of (str, float) [h]
+        In the order in which each is done first.
+    """
+    counts: dict[str, int] = {}
+    hours: dict[str, float] = {}
+    for name, seconds in way.steps:
+        counts[name] = counts.get(name, 0) + 1
+        hours[name] = hours.get(name, 0.0) + seconds / 3600
+    return [(f"{counts[name]} × {name}" if counts[name] > 1 else name, time) for name, time in hours.items()]
+
+
+def ways_picture(plan: PlanWork, *, figure: Figure | None = None) -> Picture:
+    """Draw the hours that each way of preparing the holes takes, step by step.
+
+    Parameters
+    ----------
+    plan
+        A plan whose job has ways of preparing the holes.
+    figure
+        Figure that is cleared and drawn on again; a new one by default.
+
+    Returns
+    -------
+    Picture
+
+    Raises
+    ------
+    ValueError
+        The job has no ways.
+    """
+    if not plan.ways:
+        raise ValueError("the job has no ways of preparing the holes: the job file needs [site]")
+    least, longest = (pick(plan.ways, key=lambda way: way.hours) for pick in (min, max))
+    if least is longest:
+        alt = f"Preparing all holes by '{least.name}' takes {hours_text(least.hours)} of work."
+    else:
+        both = f"{hours_text(least.hours)} by '{least.name}' and {hours_text(longest.hours)} by '{longest.name}'"
+        alt = f"Preparing all holes takes {both}: the first saves {100 * least.saved:.0f} %."
+    with house_style():
+        target = _paper(figure, 0.6 + 0.5 * len(plan.ways))
+        _draw_ways(target, plan)
+    numbers = tuple((f"{way.name}: {name}", hours_text(hours)) for way in plan.ways for name, hours in (*steps_of(way), ("together", way.hours)))
+    return Picture(svg_of(target, alt), alt, "Hours to prepare all holes in each way, with the times of the job file.", numbers)
+
+
+def _draw_ways(figure: Figure, plan: PlanWork) -> None:
+    ax = _axes(figure, 1.35, 1.35, 0.42, 0.06)
+    longest = max(way.hours for way in plan.ways)
+    room = _WIDTH - 2.7
+    looks = ({"facecolor": CONCRETE}, {"facecolor": PAPER}, {"facecolor": ADHESIVE_PALE, "hatch": "////"}, {"facecolor": "#dfe3e6", "hatch": "xx"})
+    names = list(dict.fromkeys(name.partition(" × ")[2] or name for way in plan.ways for name, _ in steps_of(way)))
+    for i, way in enumerate(plan.ways):
+        x = 0.0
+        for name, hours in steps_of(way):
+            look: dict[str, Any] = looks[names.index(name.partition(" × ")[2] or name) % len(looks)]
+            ax.barh(i, hours, left=x, height=0.56, edgecolor=GRAIN, linewidth=0.6, zorder=3, **look)
+            if hours / (longest or 1.0) * room > 0.068 * len(name) + 0.06:
+                box = {"facecolor": PAPER, "edgecolor": "none", "pad": 1.0, "alpha": 0.9}
+                ax.text(x + hours / 2, i, name, ha="center", va="center", fontsize=7.2, color=INK, zorder=5, bbox=box)
+            x += hours
+        tail = f", {100 * way.saved:.0f} % less" if way.saved > 0.005 else ""
+        _after(ax, x, i, f"{hours_text(way.hours)}{tail}")
+    chosen = plan.way.name if plan.way else ""
+    ax.set_yticks(range(len(plan.ways)), [f"{way.name[:18]}{' (taken)' if way.name == chosen else ''}" for way in plan.ways])
+    ax.tick_params(axis="y", length=0, labelsize=_TEXT)
+    ax.set_ylim(len(plan.ways) - 0.5, -0.5)
+    ax.set_xlim(0, longest or 1.0)
+    ax.set_xlabel("hours of work for all holes, without walking", fontsize=_TEXT, labelpad=3)
+
+
+def wanted(value: float | int | None, unit: str = "") -> str:
+    """Write a number that the user's figures may not give.
+
+    Examples
+    --------
+    >>> wanted(None), wanted(3)
+    ('not given', '3')
+    """
+    return "not given" if value is None else with_unit(round_text(value, 4) if isinstance(value, float) else str(value), unit)
+
+
+def mass_text(grams: float | None, system: System) -> str:
+    """Write the mass of drilled concrete [g]: kilograms, or pounds.
+
+    Examples
+    --------
+    >>> mass_text(1500.0, "metric")
+    '1.500 kg'
+    """
+    if grams is None:
+        return "not given"
+    unit = "lb" if system == "us" else "kg"
+    return with_unit(round_text(convert(grams, "g", unit), 4), unit)
+
+
+def loose_text(volume: float | None, system: System) -> str:
+    """Write the volume of loose dust [mm³]."""
+    return "not given" if volume is None else amount(volume, "mm³", system, 4) if system == "us" else with_unit(round_text(convert(volume, "mm³", "L"), 4), "L")

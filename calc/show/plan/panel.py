@@ -1,0 +1,316 @@
+"""The panel of the fifth notebook: temperature, crew, pack and way of preparing in; order, finish, late bars and waste out.
+
+The fields are tried on a copy of the job file, by the same rules as the file itself, and the copy is planned. A large job is planned
+in the background, with its progress and a button to cancel; what was simulated until then is shown. The second sheet is the schedule.
+"""
+
+from __future__ import annotations
+
+import datetime
+import shutil
+import tempfile
+import threading
+from collections.abc import Mapping
+from dataclasses import replace
+from html import escape
+from pathlib import Path
+from typing import Any, cast
+
+import ipywidgets as widgets
+import tomlkit
+from matplotlib.figure import Figure
+
+from calc.base.units import UnitError, parse_number
+from calc.files.adhesive import HoleCondition
+from calc.files.job import Job
+from calc.files.problems import InputErrors
+from calc.files.site import clock_text
+from calc.show.dose.grid import ScheduleGrid
+from calc.show.drawing import Picture
+from calc.show.panel import STYLE, Panel, choice_field, closed, text_field
+from calc.show.plan.figures import days_picture, hours_text, job_volume, waste_picture
+from calc.work.dose import Worked
+from calc.work.load import load_job
+from calc.work.plan.planned import PlanWork
+from calc.work.plan.work import work_plan
+from calc.work.results import compute
+from calc.work.save import Setting, save_values
+
+BACKGROUND = 3_000  # holes from which the days are simulated in the background
+_WHOLE = ("crews", "drills", "batch")
+_LABELS = {
+    "temperature": "Concrete, all day",
+    "crews": "Crews",
+    "drills": "Drilling machines",
+    "batch": "Batch",
+    "pack": "Content of a pack",
+    "way": "Way of preparing the holes",
+    "day": "Day of the work",
+}
+_KEYS = {
+    "concrete.temperature": "temperature",
+    "site.temperature": "temperature",
+    "site.crews": "crews",
+    "site.drills": "drills",
+    "site.batch": "batch",
+    "equipment.pack_volume": "pack",
+    "site.preparation.way": "way",
+}
+
+
+class PlanPanel(Panel):
+    """Fields for the plan of a job, its result, a button that writes to the job file, and the bar schedule on a second sheet.
+
+    Parameters
+    ----------
+    job
+        The job that is planned.
+    background
+        Jobs of this many holes or more are planned in the background.
+
+    Attributes
+    ----------
+    fields : dict of str to Widget
+        What is typed or chosen, by name.
+    result : PlanWork or None
+        The last plan; None while an entry is wrong or the days are being simulated.
+    grid : ScheduleGrid
+        The bar schedule.
+    """
+
+    names = {f"key {key}": _LABELS[field] for key, field in _KEYS.items()} | {"key site": "Site"}
+
+    def __init__(self, job: Job, *, background: int = BACKGROUND) -> None:
+        self.result: PlanWork | None = None
+        self.pictures: tuple[Picture, ...] = ()
+        self._figures = (Figure(), Figure())
+        self._background = background
+        self._worked: tuple[Worked, ...] = compute(job).worked
+        self._cancelled = threading.Event()
+        self._worker: threading.Thread | None = None
+        super().__init__(job, _fields(job))
+        self.bar = widgets.IntProgress(description="Holes", layout=widgets.Layout(width="20rem", display="none"))
+        self.cancel = widgets.Button(description="Cancel", icon="stop", layout=widgets.Layout(display="none"))
+        self.cancel.on_click(lambda _: self._cancelled.set())
+        plan = self.widget
+        plan.children = (*plan.children[:-1], widgets.HBox([self.bar, self.cancel]), plan.children[-1])
+        self.grid = ScheduleGrid(job, self._rescheduled)
+        self.widget = widgets.VBox([widgets.HTML(STYLE), widgets.Tab(children=[plan, self.grid.widget], titles=("Plan", "Bar schedule"))])
+        self.widget.layout.max_width = "66rem"
+        self._fill()
+        self.start()
+
+    # ---- from the job into the fields ----
+
+    def _fill(self) -> None:
+        """Put what the job file says into the fields."""
+        self._loaded = _texts(self.job)
+        with self.silence():
+            for name, text in self._loaded.items():
+                self.fields[name].value = text
+
+    def _rescheduled(self, job: Job) -> None:
+        """Plan anew after the schedule was written."""
+        self.job, self._worked = job, compute(job).worked
+        self.update()
+
+    # ---- from the fields to the result ----
+
+    def _text(self, name: str) -> str:
+        return str(self.fields[name].value or "").strip()
+
+    def _settings(self) -> dict[str, Any]:
+        """Keys of the job file that the fields hold differently."""
+        differs = {name for name, text in self._loaded.items() if self._text(name) != text}
+        found: dict[str, Any] = {}
+        site = self.job.site
+        if "temperature" in differs:
+            text = self._text("temperature")
+            found["concrete.temperature"] = text or None
+            if site is not None and text:
+                found["site.temperature"] = _one_temperature(clock_text(site.start), text)
+        for name in _WHOLE:
+            if name in differs:
+                found[f"site.{name}"] = _whole(self._text(name), _LABELS[name])
+        if "pack" in differs:
+            found["equipment.pack_volume"] = self._text("pack")
+        if "way" in differs:
+            found["site.preparation.way"] = self._text("way")
+        return found
+
+    def _trial(self) -> Job:
+        """Return the job as it would be with what stands in the fields; nothing is written beside a temporary copy."""
+        settings = self._settings()
+        if not settings:
+            return self.job
+        with tempfile.TemporaryDirectory() as scratch:
+            moved = {file: Path(scratch) / file.relative_to(self.job.folder) for file in self.job.files}
+            for file, copy in moved.items():
+                copy.parent.mkdir(parents=True, exist_ok=True)
+                shutil.copyfile(file, copy)
+            job = self.job
+            there = replace(job, path=moved[job.path], adhesive_path=moved[job.adhesive_path], schedule_path=moved[job.schedule_path])
+            save_values(there, values=cast("Mapping[str, Setting]", settings))
+            return replace(load_job(there.path), path=job.path, adhesive_path=job.adhesive_path, schedule_path=job.schedule_path)
+
+    def compute(self) -> str:
+        """Plan the job as the fields have it."""
+        job = self._trial()
+        condition = self._text("condition")
+        plan = work_plan(
+            job,
+            self._worked,
+            arrhenius=self._text("reading") == "between",
+            on=_day(self._text("day")),
+            condition=cast("HoleCondition", condition) if condition else None,
+            progress=self._progress,
+            cancel=self._cancelled.is_set,
+            most=10**9,
+        )
+        self.pictures = tuple(
+            draw(plan, figure=figure)
+            for draw, figure in zip((days_picture, waste_picture), self._figures, strict=True)
+            if plan.timeline is not None or draw is waste_picture
+        )
+        self.result = plan
+        return _shown(plan, self.pictures)
+
+    def clear(self) -> None:
+        """Forget the last result."""
+        self.result, self.pictures = None, ()
+
+    def update(self) -> None:
+        """Plan anew: a large job in the background, after the run before it has stopped."""
+        self.finish(cancel=True)
+        self._cancelled.clear()
+        holes = sum(one.case.count for one in self._worked)
+        if holes < self._background or self.job.site is None:
+            super().update()
+            return
+        self.clear()
+        self.message = "The days are still being simulated."
+        self.output.value = '<div class="dp-result" role="status">The days are being simulated.</div>'
+        self.bar.max, self.bar.value = holes, 0
+        self.bar.layout.display = self.cancel.layout.display = "flex"
+        self._worker = threading.Thread(target=self._in_background, daemon=True)
+        self._worker.start()
+
+    def _in_background(self) -> None:
+        try:
+            super().update()
+        finally:
+            self.bar.layout.display = self.cancel.layout.display = "none"
+
+    def _progress(self, done: int, total: int) -> None:
+        self.bar.value = done
+
+    def finish(self, *, cancel: bool = False, timeout: float = 600.0) -> None:
+        """Wait until nothing runs in the background any more; with ``cancel``, stop it first."""
+        if self._worker is not None and self._worker.is_alive() and self._worker is not threading.current_thread():
+            if cancel:
+                self._cancelled.set()
+            self._worker.join(timeout)
+        self._worker = None
+
+    # ---- from the fields into the job file ----
+
+    def write(self) -> None:
+        """Write what differs from the job file; say where, or why not."""
+        settings = self._settings()
+        if not settings:
+            self.say("Nothing to save: the job file says the same.")
+            return
+        try:
+            path = save_values(self.job, values=cast("Mapping[str, Setting]", settings))
+        except InputErrors as errors:
+            self.say("Not saved: " + " ".join(closed(str(p)) for p in errors.problems))
+            return
+        self.job = load_job(self.job.path)
+        self._worked = compute(self.job).worked
+        self.grid.reload(self.job)
+        self._fill()
+        self.update()
+        self.say(f"Saved to {path}: {', '.join(settings)}. Run the notebook again to see it in the record.")
+
+
+def _fields(job: Job) -> dict[str, Any]:
+    us, site = job.display.units == "us", job.site
+    ways = [("not in the job file", "")] if site is None else [(name, name) for name in site.ways]
+    fields = {
+        "temperature": text_field(f"{_LABELS['temperature']} [{'°F or °C' if us else '°C or °F'}]", "as in the job file"),
+        "pack": text_field(f"{_LABELS['pack']} [{'fl oz or mL' if us else 'mL or fl oz'}], above 0"),
+        "crews": text_field("Crews, 1 to 200"),
+        "drills": text_field("Drilling machines, 1 to 200"),
+        "batch": text_field("Batch: holes injected before setting, from 1"),
+        "way": choice_field(_LABELS["way"], ways, ways[0][1] if site is None else site.chosen),
+        "reading": choice_field("Between two rows of the tables", [("safe row", "safe"), ("ln t to 1/T", "between")], "safe"),
+        "condition": choice_field("Holes are", [("not stated", ""), ("dry", "dry"), ("damp", "damp"), ("flooded", "flooded")], ""),
+        "day": text_field("Day of the work, year-month-day", "may be empty"),
+    }
+    if site is None:
+        for name in (*_WHOLE, "way"):
+            fields[name].disabled = True
+    return fields
+
+
+def _texts(job: Job) -> dict[str, str]:
+    """What the job file says, by field. With a site its course of temperatures holds until one for the whole day is typed."""
+    site = job.site
+    pack = {"pack": job.origins["equipment.pack_volume"]}
+    if site is None:
+        return pack | {"temperature": job.origins.get("concrete.temperature", "")} | dict.fromkeys((*_WHOLE, "way"), "")
+    return pack | {"temperature": "", "crews": str(site.crews), "drills": str(site.drills), "batch": str(site.batch), "way": site.chosen}
+
+
+def _whole(text: str, label: str) -> int:
+    """Read a whole number; its range is the job file's business."""
+    try:
+        value = parse_number(text)
+    except UnitError as error:
+        raise UnitError(f"{label}: {error}; accepted: a whole number from 1") from None
+    if value != int(value):
+        raise UnitError(f"{label}: '{text}' is not a whole number; accepted: a whole number from 1")
+    return int(value)
+
+
+def _day(text: str) -> datetime.date | None:
+    if not text:
+        return None
+    try:
+        return datetime.date.fromisoformat(text)
+    except ValueError:
+        raise UnitError(f"{_LABELS['day']}: '{text}' is not a date; accepted: empty, or year, month and day such as 2027-06-30") from None
+
+
+def _one_temperature(at: str, text: str) -> Any:
+    """Make the list of the day's temperatures with one point, as the job file writes it."""
+    point = tomlkit.inline_table()
+    point.update({"at": at, "temperature": text})
+    points = tomlkit.array()
+    points.append(point)
+    return points
+
+
+def _shown(plan: PlanWork, pictures: tuple[Picture, ...]) -> str:
+    use, units, timeline = plan.use, plan.job.display.units, plan.timeline
+    large = [("Packs to order", str(use.packs_to_order)), ("Mixers to order", str(use.mixers_to_order))]
+    if timeline is not None:
+        large += [("Last bar set", plan.clock(timeline.finish)), ("Late bars", str(plan.late))]
+    figures = "".join(f'<div><div>{escape(name)}</div><div class="dp-dose">{escape(text)}</div></div>' for name, text in large)
+    lines = [
+        f"The work uses {use.packs} packs and {use.mixers} mixers. Of {job_volume(use.bought, units)} bought, {job_volume(use.in_holes, units)} stays in the "
+        f"holes and {job_volume(use.wasted, units)} is wasted"
+    ]
+    if timeline is not None:
+        loads = [told.earliest_load for told in timeline.groups if told.earliest_load == told.earliest_load]
+        lines.append(f"{hours_text(plan.crew_hours)} of work of all crews in {timeline.days} day{'s' if timeline.days > 1 else ''}")
+        if loads:
+            lines.append(f"All bars may be loaded from {plan.clock(max(loads))}")
+        if not timeline.complete:
+            lines.insert(0, f"Cancelled: every number holds for the {timeline.holes_done} of {plan.packs.holes} holes that were simulated")
+    lines += [f"Check fails: {c.title}. {(c.advice or c.reason).capitalize()}" for c in plan.sheet.checks if not c.passes][:6]
+    wanted = ("Working time", "Curing time") if timeline is not None else ("Working time", "Curing time", plan.job.path.name, plan.job.adhesive_path.name)
+    lines += [notice for notice in plan.sheet.notices if notice.startswith(wanted)]
+    listed = "".join(f"<li>{escape(closed(line))}</li>" for line in lines)
+    drawn = "".join(f'<div class="dp-paper">{picture.svg}</div>' for picture in pictures)
+    return f'<div class="dp-result" role="status"><div class="dp-doses">{figures}</div><ul>{listed}</ul>{drawn}</div>'

@@ -1,0 +1,263 @@
+"""What the fifth notebook shows: each view says what the plan found, or what is missing for it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from calc.files.adhesive import Row
+from calc.files.job import Job
+from calc.files.site import clock_text
+from calc.fill.dust import NOT_AN_ASSESSMENT
+from calc.show.drawing import Picture, volume_text
+from calc.show.plan.figures import (
+    adhesive_picture,
+    days_picture,
+    hours_text,
+    job_volume,
+    loose_text,
+    mass_text,
+    steps_of,
+    wanted,
+    waste_picture,
+    ways_picture,
+)
+from calc.show.view import View, governing_mark, picture_view, plain, record_groups, recorded, steps_view, table_view
+from calc.work.plan.notices import degrees, time_text
+from calc.work.plan.planned import PlanWork
+
+_TIMES = {
+    "drill": "Drilling a hole",
+    "drill_per_metre": "Drilling a metre of hole",
+    "blow": "Blowing a hole out once",
+    "brush": "Brushing a hole once",
+    "vacuum": "Vacuuming a hole once",
+    "flush": "Flushing a hole once",
+    "other": "Whatever else is done to a hole",
+    "inject": "Injecting a hole",
+    "set": "Setting a bar",
+    "walk": "Going to the next hole",
+    "mixer_change": "Fitting a new mixer",
+    "pack_change": "Putting in a new pack",
+}
+_SITE = {
+    "crews": "Crews",
+    "drills": "Drilling machines",
+    "shift": "Length of the shift",
+    "batch": "Holes injected before their bars are set",
+    "ahead": "Holes prepared before they are injected",
+    "keep_part_packs": "Part packs kept for the next day",
+    "reserve": "Reserve, as a share",
+    "load_wait": "Waited on top of the curing time",
+    "variation": "Random variation of every time, as a share",
+    "seed": "Seed of the random times",
+}
+_NO_DAYS = (
+    "The days are not simulated for this job: that takes the table site in the job file and working times in the adhesive record, and not too many holes."
+)
+_NO_SITE = "The job file has no table site, so nothing is known of the ways of preparing the holes."
+
+
+def told(*sentences: str) -> View:
+    """Show sentences that were computed."""
+    text = "\n\n".join(plain(sentence) for sentence in sentences)
+    return View({"kind": "prose", "markdown": text}, text)
+
+
+# ---- what goes in ----------------------------------------------------------------------------------------------------------
+
+
+def inputs(job: Job) -> list[View]:
+    """Show what the plan is made from, each value as typed and with its key: the site, the pack, the record's times."""
+    file, typed = job.path.name, job.origins
+    rows = [(words, typed[key], f"{file}, {key}") for words, key in _pack_keys() if key in typed]
+    record = job.adhesive
+    for words, value in (
+        ("Discard of each pack", record.discard_per_pack),
+        ("What a mixer holds", record.mixer_volume),
+        ("What an extension tube holds", record.extension_volume),
+    ):
+        if value is not None:
+            rows.append((words, volume_text(value, job.display.units), job.adhesive_path.name))
+    views = [table_view("Pack and mixer", ("Input", "Value", "Where from"), rows, "lrl")]
+    if job.site is not None:
+        views += [_site_view(job), _times_view(job)]
+    if record.working_time or record.curing_time:
+        views.append(_tables_view(job))
+    return views
+
+
+def _pack_keys() -> list[tuple[str, str]]:
+    return [
+        ("Temperature of the concrete", "concrete.temperature"),
+        ("Content of a pack", "equipment.pack_volume"),
+        ("What stays in an emptied pack", "equipment.residual"),
+        ("Initial discard for each mixer", "equipment.discard_per_mixer"),
+    ]
+
+
+def _site_view(job: Job) -> View:
+    site, file = job.site, job.path.name
+    assert site is not None
+    rows = [("Beginning of the shift", clock_text(site.start), f"{file}, site.start")]
+    rows += [(words, job.origins[f"site.{key}"], f"{file}, site.{key}") for key, words in _SITE.items() if f"site.{key}" in job.origins]
+    rows += [("Break", f"{clock_text(b.at)}, {time_text(b.length / 60)}", f"{file}, site.breaks") for b in site.breaks]
+    units = job.display.units
+    rows += [("Concrete", f"{degrees(p.temperature, units)} at {clock_text(p.at)}", f"{file}, site.temperature") for p in site.temperature]
+    rows.append(("Way of preparing the hole", site.chosen, f"{file}, site.preparation.way"))
+    return table_view("Site", ("Input", "Value", "Where from"), rows, "lrl")
+
+
+def _times_view(job: Job) -> View:
+    file = job.path.name
+    rows = [(words, job.origins[f"site.times.{key}"], f"{file}, site.times.{key}") for key, words in _TIMES.items() if f"site.times.{key}" in job.origins]
+    return table_view("The crew's own times", ("What", "Time", "Where from"), rows, "lrl")
+
+
+def _tables_view(job: Job) -> View:
+    units = job.display.units
+
+    def span(row: Row) -> str:
+        edges = (row.row.low, row.row.high)
+        return " to ".join(dict.fromkeys(degrees(edge, units) for edge in edges))
+
+    rows: list[tuple[str, str, str]] = []
+    for kind, table in (("working", job.adhesive.working_time), ("curing", job.adhesive.curing_time)):
+        rows += [(kind, span(row), time_text(row.time)) for row in table or ()]
+    return table_view(f"Times of the adhesive, {job.adhesive_path.name}", ("Time", "Concrete", "Value"), rows, "lrr")
+
+
+def readings(plan: PlanWork) -> View:
+    """Say which working and curing time hold at the concrete's temperature, and how they were read."""
+    words = [notice for notice in plan.sheet.notices if notice.startswith(("Working time ", "Curing time "))]
+    return told(*words) if words else told("No working or curing time can be read: the tables or the temperature are missing. The notices below say which.")
+
+
+# ---- the answer ------------------------------------------------------------------------------------------------------------
+
+
+def opening(plan: PlanWork) -> View:
+    """Say what to order, when the last bar is set, and whether every bar is set in time."""
+    use, units = plan.use, plan.job.display.units
+    mixers = f"{use.mixers_to_order} mixer{'s' if use.mixers_to_order != 1 else ''}"
+    packs = f"{use.packs_to_order} pack{'s' if use.packs_to_order != 1 else ''}"
+    order = f"Order {packs} and {mixers}: the work uses {use.packs} and {use.mixers}, the rest is the reserve."
+    volumes = f"Of {job_volume(use.bought, units)}, {job_volume(use.in_holes, units)} stays in the holes."
+    sentences = [f"{order} {volumes}"]
+    timeline = plan.timeline
+    if timeline is None:
+        return told(*sentences, _NO_DAYS)
+    late = f"{plan.late} bars are late" if plan.late else "every bar is set within the working time"
+    sentences.append(f"The last bar is set on {plan.clock(timeline.finish)}, after {hours_text(plan.crew_hours)} of work of all crews; {late}.")
+    loads = [told_.earliest_load for told_ in timeline.groups]
+    if all(load == load for load in loads):
+        sentences.append(f"All bars may be loaded from {plan.clock(max(loads))}.")
+    return told(*sentences)
+
+
+def order(plan: PlanWork) -> View:
+    """Show the order list: packs, mixers and volumes, used and with the reserve; and the least without pauses and nights."""
+    use, least, units = plan.use, plan.packs, plan.job.display.units
+    used = use.bought - use.left_over
+    rows = [
+        ("packs", str(use.packs), str(use.packs_to_order), str(least.packs)),
+        ("mixers", str(use.mixers), str(use.mixers_to_order), str(least.mixers)),
+        ("adhesive", job_volume(used, units), job_volume(use.bought, units), job_volume(least.packs * least.pack_volume, units)),
+    ]
+    columns = ("Item", "The work uses", "To order, with the reserve", "One dispenser, no pause and no night")
+    return table_view("Order list", columns, rows, "lrrr")
+
+
+def groups(plan: PlanWork) -> View:
+    """Show each group's dose, packs and times, down to the earliest load."""
+    units = plan.job.display.units
+    days = plan.timeline is not None
+    columns = ["Mark", "Holes", "Rounded dose", "Holes of one pack"]
+    columns += ["First injected", "Last bar set", "Longest wait", "Allowed", "Late", "Loaded from"] if days else []
+    by_mark = {use.mark: use for use in plan.packs.groups}
+    rows = []
+    for one in plan.worked:
+        use = by_mark[one.case.mark]
+        fits = str(use.holes_per_pack) if use.packs_per_hole == 1 else f"{use.packs_per_hole} packs for one"
+        row = [use.mark, str(use.count), volume_text(use.dose, units), fits]
+        if days:
+            t = plan.times[use.mark]
+            row += [plan.clock(t.first_injected), plan.clock(t.last_set), time_text(t.wait / 60), time_text(t.allowed / 60), str(t.late)]
+            row.append(plan.clock(t.earliest_load))
+        rows.append(row)
+    caption = "Groups in the order of the work" + ("; the wait is that of the bar closest to its working time" if days else "")
+    return table_view(caption, columns, rows, "lrrr" + "llrrrl" * days)
+
+
+# ---- pictures, each with its numbers ---------------------------------------------------------------------------------------
+
+
+def _pictured(picture: Picture, caption: str) -> list[View]:
+    return [picture_view(picture), table_view(caption, ("Value", "Number"), picture.numbers, "lr")]
+
+
+def _with_days(plan: PlanWork, draw: Callable[[PlanWork], Picture], caption: str) -> list[View]:
+    return [told(_NO_DAYS)] if plan.timeline is None else _pictured(draw(plan), caption)
+
+
+def days(plan: PlanWork) -> list[View]:
+    """Show the crews' days."""
+    return _with_days(plan, days_picture, "Hours of work")
+
+
+def adhesive(plan: PlanWork) -> list[View]:
+    """Show adhesive used against time, with packs and mixers."""
+    return _with_days(plan, adhesive_picture, "Adhesive over the days")
+
+
+def waste(plan: PlanWork) -> list[View]:
+    """Show the waste by cause."""
+    return _pictured(waste_picture(plan), "Waste by cause")
+
+
+def ways(plan: PlanWork) -> list[View]:
+    """Show the ways of preparing the holes, what each uses up, and the cautions of each."""
+    if not plan.ways:
+        return [told(_NO_SITE)]
+    units = plan.job.display.units
+    rows = []
+    for way in plan.ways:
+        saved = "none" if not way.saved > 0.0005 else f"{100 * way.saved:.1f} %"
+        done = ", ".join(f"{name} {hours_text(hours)}" for name, hours in steps_of(way))
+        used = (wanted(way.charges), wanted(way.bits), wanted(way.bags))
+        rows.append((way.name, done, hours_text(way.hours), saved, *used, mass_text(way.dust_mass, units)))
+    columns = ("Way", "Steps, all holes", "Together", "Saved", "Charges", "Bits", "Bags", "Drilled concrete")
+    views = [picture_view(ways_picture(plan)), table_view("Ways of preparing the holes, by the job's own times and figures", columns, rows, "llrrrrrr")]
+    every = list(dict.fromkeys(caution for way in plan.ways for caution in way.cautions))
+    marked = [(caution, *("yes" if caution in way.cautions else "no" for way in plan.ways)) for caution in every]
+    heads = ("Caution", *(way.name for way in plan.ways))
+    return [*views, table_view("Cautions of each way (common practice, no source)", heads, marked)]
+
+
+def dust(plan: PlanWork) -> list[View]:
+    """Show what is drilled out, and the controls that the rules ask for with the chosen way."""
+    way, units = plan.way, plan.job.display.units
+    if way is None:
+        return [told(_NO_SITE, NOT_AN_ASSESSMENT)]
+    rows = [("Drilled concrete", mass_text(way.dust_mass, units)), ("Loose dust", loose_text(way.dust_volume, units)), ("Bags", wanted(way.bags))]
+    table = table_view("Dust of the whole job", ("Value", "Number"), rows, "lr")
+    lines = [(control.topic, control.asks, control.source) for control in way.controls]
+    return [told(NOT_AN_ASSESSMENT), table, table_view(f"Controls for '{way.name}'", ("Topic", "What is asked for", "Source"), lines)]
+
+
+# ---- every step ------------------------------------------------------------------------------------------------------------
+
+
+def steps(plan: PlanWork) -> list[View]:
+    """Show every step: those of the whole job, then those of each group."""
+    marks = {one.case.mark: one for one in plan.worked}
+    own: dict[str, list[int]] = {}
+    whole = []
+    for i, step in enumerate(plan.sheet.steps):
+        mark = step.id.removeprefix("05.").rpartition(".")[0]
+        if mark in marks and step.id.rpartition(".")[2] in ("n_hole", "n_p", "V_drill"):
+            own.setdefault(mark, []).append(i)
+        else:
+            whole.append(step)
+    most = governing_mark(plan.sheet.checks, marks)
+    groups = [recorded(marks[mark], [plan.sheet.steps[i] for i in kept], most) for mark, kept in own.items()]
+    return [steps_view("The whole job", whole), *record_groups(groups)]

@@ -1,0 +1,284 @@
+"""What a notebook shows of a calculation: each view is plain data with a face for JupyterLab.
+
+The plain data travels in the notebook's output under a MIME type of its own, so that the package's PDF and HTML draw
+from exactly what the notebook showed.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import asdict, dataclass
+from typing import Any
+
+from matplotlib.figure import Figure
+
+from calc.base.display import amount
+from calc.base.nomenclature import latex_of
+from calc.base.sheet import Check, Step, check_block, step_block
+from calc.files.job import Job
+from calc.fill.filling import Filling
+from calc.show.dose.figures import fill_picture
+from calc.show.drawing import Picture, size_text
+from calc.work.dose import Case, Worked, work
+from calc.work.results import Results
+from calc.work.trace import governing, identity_parts
+
+__all__ = ["BLOCK_TYPE", "Case", "View", "Worked", "work"]
+
+BLOCK_TYPE = "application/x-workbook-block+json"
+
+
+def plain(text: object) -> str:
+    """Make a text safe to stand in Markdown: what a user typed is shown, never interpreted."""
+    out = str(text)
+    for sign in "\\`*_{}[]<>#|$~&":
+        out = out.replace(sign, "\\" + sign if sign not in "<>&" else {"<": "&lt;", ">": "&gt;", "&": "&amp;"}[sign])
+    return out.replace("\n", " ")
+
+
+@dataclass(frozen=True)
+class View:
+    """A block of the record: data for the package, Markdown (or a picture) for JupyterLab."""
+
+    block: Mapping[str, Any]
+    markdown: str
+    svg: str = ""
+
+    def _repr_mimebundle_(self, include: object = None, exclude: object = None) -> dict[str, Any]:
+        block = {key: value for key, value in self.block.items() if key != "svg"}
+        bundle: dict[str, Any] = {"text/plain": f"[{self.block['kind']}]", BLOCK_TYPE: block}
+        if self.svg:
+            bundle["image/svg+xml"] = self.svg
+        else:
+            bundle["text/markdown"] = self.markdown
+        return bundle
+
+
+def steps_view(title: str, steps: Sequence[Step]) -> View:
+    """Show steps in full: label, typeset expression with units, result, each input with its origin, source."""
+    parts = [f"**{plain(title)}**"] if title else []
+    for number, step in enumerate(steps, start=1):
+        inputs = "; ".join(f"${latex}$ = {plain(i.shown)} ({plain(i.origin)})" for i, latex in _with_latex(step))
+        notes = "".join(f"\n\n⚠ {plain(note)}" for note in step.notices)
+        parts.append(
+            f"{number}. **{plain(step.label)}** · {plain(step.shown)}\n\n$$\n{step.latex}\n$$\n\n"
+            f"<small>{inputs}. Source: {plain(step.source)}. Step `{step.id.replace('`', '')}`</small>{notes}"
+        )
+    return View({"kind": "steps", "title": title, "steps": [step_block(step) for step in steps]}, "\n\n".join(parts))
+
+
+def plain_symbol(name: str) -> str:
+    """Write a symbol where nothing is typeset, with the same letters as the typeset one."""
+    text = latex_of(name).replace("{", "").replace("}", "").replace(",", "")
+    for command, letter in (("\\phi", "φ"), ("\\theta", "θ"), ("\\", "")):
+        text = text.replace(command, letter)
+    return text
+
+
+def _with_latex(step: Step) -> Iterable[tuple[Any, str]]:
+    return ((i, latex_of(i.name)) for i in step.inputs)
+
+
+def table_view(caption: str, columns: Sequence[str], rows: Sequence[Sequence[object]], align: str = "", ids: Sequence[str] = ()) -> View:
+    """Show a table; ``align`` has one letter for each column, l or r. ``ids`` names the steps that stand in it."""
+    align = align or "l" * len(columns)
+    text = [[str(cell) for cell in row] for row in rows]
+    rule = "|".join("---:" if a == "r" else ":---" for a in align)
+    lines = ["|" + "|".join(plain(c) for c in columns) + "|", f"|{rule}|", *("|" + "|".join(plain(c) for c in row) + "|" for row in text)]
+    block = {"kind": "table", "caption": caption, "columns": list(columns), "rows": text, "align": align, "ids": list(ids)}
+    return View(block, (f"**{plain(caption)}**\n\n" if caption else "") + "\n".join(lines))
+
+
+def checks_view(title: str, checks: Sequence[Check]) -> View:
+    """Show checks with demand, resistance, utilisation and verdict by word and sign."""
+    blocks = [check_block(check) for check in checks]
+    rows = [
+        (b["title"], b["demand"], b["resistance"], b["shown"], check.verdict + (f": {b['reason']}" if b["reason"] else ""))
+        for b, check in zip(blocks, checks, strict=True)
+    ]
+    view = table_view(title, ("Check", "Demand", "Resistance", "Utilisation", "Verdict"), rows, "lrrrl")
+    return View({"kind": "checks", "title": title, "checks": blocks}, view.markdown)
+
+
+def notices_view(title: str, items: Sequence[str]) -> View:
+    """Show notices or cautions as a list."""
+    body = "\n".join(f"- {plain(item)}" for item in items) or "None."
+    return View({"kind": "notices", "title": title, "items": list(items)}, f"**{plain(title)}**\n\n{body}")
+
+
+def picture_view(picture: Picture) -> View:
+    """Show a picture with its alt text and caption."""
+    return View({"kind": "figure", "svg": picture.svg, "alt": picture.alt, "caption": picture.caption}, "", picture.svg)
+
+
+def picture_of(worked: Worked, filling: Filling | None = None, figure: Figure | None = None) -> Picture:
+    """Draw the fill picture of a worked group, by default for its rounded dose; a figure that is given is drawn anew, without a title."""
+    case = worked.case
+    return fill_picture(
+        worked.filling if filling is None else filling,
+        units=case.system,
+        direction=case.direction,
+        title="" if figure else f"{case.mark}: {case.bar.text} in {size_text(case.hole_diameter, case.system)}",
+        figure=figure,
+    )
+
+
+DOSE_COLUMNS = ("Mark", "Holes", "Bar", "Hole", "Embedment", "Direction", "Required", "Overfill", "Dispense", "Surface before the bar")
+
+
+def dose_rows(worked: Sequence[Worked]) -> list[tuple[str, ...]]:
+    """Return one row for each group: what goes into its holes and how full they look before the bar."""
+    rows: list[tuple[str, ...]] = []
+    for one in worked:
+        case, units = one.case, one.case.system
+        measured = " measured" if case.measured else ""
+        hole = size_text(case.hole_diameter, units) + measured
+        rows.append(
+            (
+                case.mark,
+                str(case.count),
+                case.bar.text,
+                hole,
+                size_text(case.embedment, units),
+                case.direction,
+                amount(one.required, "mm³", units, 4),
+                f"{case.overfill * 100:.4g} %",
+                one.dispense_text,
+                amount(one.level_before_bar, "mm", units, 3) + " below the mouth",
+            )
+        )
+    return rows
+
+
+def dose_table(worked: Sequence[Worked], caption: str = "Dose for each hole, by bar group") -> View:
+    """Show the dose of every group."""
+    return table_view(caption, DOSE_COLUMNS, dose_rows(worked), "lrlrrlrrrr")
+
+
+def one_per_direction(worked: Sequence[Worked]) -> list[Worked]:
+    """Pick the first group of each direction, for the pictures."""
+    first: dict[str, Worked] = {}
+    for one in worked:
+        first.setdefault(one.case.direction, one)
+    return list(first.values())
+
+
+def picture_numbers(marks: Sequence[str], pictures: Sequence[Picture]) -> View:
+    """Show as numbers what pictures show: one row for each value, one column for each picture."""
+    rows = [(name, *(dict(picture.numbers)[name] for picture in pictures)) for name, _ in pictures[0].numbers]
+    return table_view("What the pictures show", ("Value", *marks), rows, "l" + "r" * len(marks))
+
+
+@dataclass(frozen=True)
+class Recorded:
+    """The steps of one bar group, to be shown; ``governs`` when no check of the notebook is used more than one of its own."""
+
+    mark: str
+    title: str
+    steps: Sequence[Step]
+    governs: bool = False
+
+
+def governing_mark(checks: Sequence[Check], marks: Iterable[str]) -> str:
+    """Return the mark of the group whose check governs, empty when it is one of the whole job or there is none.
+
+    Parameters
+    ----------
+    checks
+        All checks of a notebook.
+    marks
+        The job's marks.
+
+    Returns
+    -------
+    str
+    """
+    most = governing([asdict(check) for check in checks])
+    return identity_parts(str(most["id"]), dict.fromkeys(marks).keys())[1] if most else ""
+
+
+def alike(groups: Sequence[Recorded]) -> list[list[Recorded]]:
+    """Gather groups that ran the same formulas in the same order; the first of each kind is shown in full, the one that governs before others."""
+    kinds: dict[tuple[str, ...], list[Recorded]] = {}
+    for one in groups:
+        kinds.setdefault(tuple(f"{step.formula} {step.symbol}" for step in one.steps), []).append(one)
+    return [sorted(kind, key=lambda one: not one.governs) for kind in kinds.values()]
+
+
+def values_table(groups: Sequence[Recorded], caption: str) -> View:
+    """Show the steps of groups that ran the same formulas: one row for each step, one column for each group."""
+    columns = ("Step", "Symbol", *(one.mark for one in groups))
+    rows = [(step.label, plain_symbol(step.symbol), *(one.steps[i].shown for one in groups)) for i, step in enumerate(groups[0].steps)]
+    ids = [step.id for one in groups for step in one.steps]
+    return table_view(caption, columns, rows, "ll" + "r" * len(groups), ids)
+
+
+def record_groups(groups: Sequence[Recorded]) -> list[View]:
+    """Show every step of every group: each kind in full once, the others' values in tables of at most five groups."""
+    views = []
+    for kind in alike([one for one in groups if one.steps]):
+        head, rest = kind[0], kind[1:]
+        views.append(steps_view(head.title, head.steps))
+        for start in range(0, len(rest), 5):
+            part = rest[start : start + 5]
+            marks = ", ".join(one.mark for one in part)
+            views.append(values_table(part, f"The same formulas for {marks}"))
+    return views
+
+
+def record(worked: Sequence[Worked]) -> list[View]:
+    """Show every step of the dose of every group."""
+    most = governing_mark([check for one in worked for check in one.sheet.checks], (one.case.mark for one in worked))
+    return record_groups([recorded(one, one.sheet.steps, most) for one in worked])
+
+
+def recorded(worked: Worked, steps: Sequence[Step], governs: str = "") -> Recorded:
+    """Name the steps of a group; ``governs`` is the mark of the group that does."""
+    case = worked.case
+    title = f"{case.mark}: {case.bar.text}, every step" + ("; this group governs" if case.mark == governs else "")
+    return Recorded(case.mark, title, steps, case.mark == governs)
+
+
+def steps_by_mark(results: Results, notebook: str) -> list[Recorded]:
+    """Take a notebook's steps apart by bar group: their ids have the mark between the notebook's number and the symbol."""
+    number = notebook.partition("_")[0]
+    marks = sorted((one.case.mark for one in results.worked), key=len, reverse=True)
+    kept: dict[str, list[Step]] = {mark: [] for mark in marks}
+    for step in results.sheet_of(notebook).steps:
+        # The longest mark that fits: a mark may hold dots, and begin like another one.
+        mark = next((mark for mark in marks if step.id.startswith(f"{number}.{mark}.")), None)
+        if mark is not None:
+            kept[mark].append(step)
+    most = governing_mark(results.sheet_of(notebook).checks, marks)
+    return [recorded(one, kept[one.case.mark], most) for one in results.worked]
+
+
+def inputs_view(rows: Sequence[tuple[str, str, str]]) -> View:
+    """Show what went in: name, value as typed, and the file and key it comes from."""
+    return table_view("What goes in", ("Input", "Value", "Where from"), rows, "lrl")
+
+
+def input_rows(job: Job) -> list[tuple[str, str, str]]:
+    """Return what the job file says about equipment, overfill and adhesive, as typed, with each key's place."""
+    names = {
+        "concrete.temperature": "Temperature of the concrete",
+        "equipment.pack_volume": "Content of a pack",
+        "equipment.residual": "What stays in an emptied pack",
+        "equipment.discard_per_mixer": "Initial discard for each mixer",
+        "equipment.graduation": "Graduation of the dispenser",
+        "equipment.stroke": "Volume of one stroke",
+        "equipment.point_angle": "Point angle of the drill",
+        "overfill.rule": "Rule for the overfill",
+        "overfill.share": "Overfill, where a fixed share is wanted",
+        "overfill.short_probability": "Stated probability of a short hole",
+        "overfill.confidence": "Stated confidence",
+    }
+    rows = [(words, str(job.origins[key]), f"{job.path.name}, {key}") for key, words in names.items() if key in job.origins]
+    return [*rows, ("Adhesive", job.adhesive.name, job.adhesive_path.name)]
+
+
+def schedule_view(job: Job) -> View:
+    """Show the bar schedule as it was typed."""
+    columns = list(dict.fromkeys(name for group in job.groups for name in group.given))
+    rows = [[str(group.row), *(group.given.get(name, "") for name in columns)] for group in job.groups]
+    return table_view(f"Bar schedule, {job.schedule_path.name}", ("Row", *(c.replace("_", " ") for c in columns)), rows)

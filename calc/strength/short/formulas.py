@@ -1,0 +1,615 @@
+"""Strength when short: millilitres that are missing, the bonded length that they cost, and the force that is left.
+
+The model: capacity follows what the code in use gives for the length that is bonded. It is an assumption (`ASSUMPTION`),
+and it stands wherever the number stands. By EN 1992-1-1:2004 and ACI 318-19 the force grows in proportion to the length,
+by EN 1992-1-1:2023 with its power 2/3 (the inverse of that edition's own formula for the length). The yield force of the
+bar caps it, and under the code's least length nothing is counted on.
+
+The texts of the codes were not at hand; which secondary source was read stands at the top of each code's module. Lengths are
+in mm, areas in mm², stresses in MPa, forces in N, volumes in mm³; values of an ACI calculation are converted, not rewritten.
+
+Here are the formulas. What works with them stands in modules above, and can be had from here as well: `bonded` (length that
+is left), `bondlaw` (what each code gives for it), `shortbar` (force that is left, and the least dose).
+"""
+
+from __future__ import annotations
+
+from calc.base.formula import formula
+from calc.base.maths import max, min, pi, sqrt
+from calc.base.units import Mm, Mm2, Mm3, MPa, Newton, Ratio
+
+ASSUMPTION = (
+    "Assumption: the force is what the code in use gives for the length that is still bonded; a void counts as if it ran all round the bar. "
+    "No rule for voids holds for every product, and no public test gives bond against void share, so this is a model and not a measurement."
+)  # fmt: skip
+NOT_CONFORMING = (
+    "A hole that is not full does not conform to its specification, whatever reserve this calculation shows: report it, and let the engineer decide."
+)  # fmt: skip
+
+MODEL = "model: force by the bonded length"
+GEOMETRY = "geometry"
+EN_2004 = "EN 1992-1-1:2004"
+EN_2023 = "EN 1992-1-1:2023 (read in a draft of the fib library)"
+ACI = "ACI 318-19"
+STRESS_2023 = 435.0  # MPa: the stress at which the 2023 edition's formula is normalised
+LEAST_ACI = 12.0  # in: 25.4.2.1 and 25.5.2.1
+
+_PHI = (5.0, 60.0)
+_LENGTH = (0.0, 1e5)
+_POSITIVE = (1e-3, 1e5)
+_AREA = (1.0, 5000.0)
+_STRESS = (1.0, 1000.0)
+_FORCE = (0.0, 1e7)
+_VOLUME = (0.0, 1e10)
+_REDUCED = (0.7, 1.0)
+_MINIMUM_FACTOR = (1.0, 2.0)
+
+
+# --- from volume to bonded length ------------------------------------------------------------------------------------
+
+
+@formula(symbol="z_b", source=GEOMETRY, limits={"u": _LENGTH, "c_e": (0.0, 1e4)})
+def bond_begins(*, u: Mm, c_e: Mm) -> Mm:
+    """Depth from which the bar is bonded and counted: below the empty ring, and in a lap below the existing bar's end cover.
+
+    Parameters
+    ----------
+    u : float or ndarray [mm]
+        Unfilled length at the mouth with the bar home.
+    c_e : float or ndarray [mm]
+        Cover at the end of the existing bar; 0 for an anchorage.
+
+    Returns
+    -------
+    float or ndarray [mm]
+
+    Raises
+    ------
+    RangeError
+        A value outside its range.
+    """
+    return max(u, c_e)
+
+
+@formula(symbol="l_void", source=GEOMETRY, limits={"x_void": _LENGTH, "h_void": _LENGTH, "l_v": _LENGTH, "z_b": _LENGTH})
+def void_loss(*, x_void: Mm, h_void: Mm, l_v: Mm, z_b: Mm) -> Mm:
+    """Part of a void that lies inside the bonded length.
+
+    Parameters
+    ----------
+    x_void : float or ndarray [mm]
+        Depth below the mouth where the void begins.
+    h_void : float or ndarray [mm]
+        Length of the void along the bar.
+    l_v : float or ndarray [mm]
+        Embedment.
+    z_b : float or ndarray [mm]
+        Depth below the mouth where the bonded length begins.
+
+    Returns
+    -------
+    float or ndarray [mm]
+
+    Raises
+    ------
+    RangeError
+        A value outside its range.
+    """
+    return max(0, min(x_void + h_void, l_v) - max(x_void, z_b))
+
+
+@formula(symbol="l_b", source=MODEL, limits={"l_v": _LENGTH, "z_b": _LENGTH, "l_void": _LENGTH})
+def bonded_length(*, l_v: Mm, z_b: Mm, l_void: Mm) -> Mm:
+    """Bonded length that is left.
+
+    Parameters
+    ----------
+    l_v : float or ndarray [mm]
+        Embedment.
+    z_b : float or ndarray [mm]
+        Depth below the mouth where the bonded length begins.
+    l_void : float or ndarray [mm]
+        Bonded length that voids take.
+
+    Returns
+    -------
+    float or ndarray [mm]
+
+    Raises
+    ------
+    RangeError
+        A value outside its range.
+    """
+    return max(0, l_v - z_b - l_void)
+
+
+@formula(symbol="l_b", source=MODEL, limits={"l_v": _LENGTH, "z_b": _LENGTH, "l_void": _LENGTH, "delta_l": _LENGTH})
+def bonded_length_wide_gap(*, l_v: Mm, z_b: Mm, l_void: Mm, delta_l: Mm) -> Mm:
+    """Lapped length that is left and counted: what a wide gap between the bars added to the lap carries nothing.
+
+    Parameters
+    ----------
+    l_v : float or ndarray [mm]
+        Embedment.
+    z_b : float or ndarray [mm]
+        Depth below the mouth where the bonded length begins.
+    l_void : float or ndarray [mm]
+        Bonded length that voids take.
+    delta_l : float or ndarray [mm]
+        Lengthening of the lap for a wide gap between its bars.
+
+    Returns
+    -------
+    float or ndarray [mm]
+
+    Raises
+    ------
+    RangeError
+        A value outside its range.
+    """
+    return max(0, l_v - z_b - l_void - delta_l)
+
+
+# --- what the code asks for at a stress ------------------------------------------------------------------------------
+
+
+@formula(
+    symbol="l_ref",
+    source=f"{EN_2004}, 8.4.4(1), (8.4) before its least length",
+    limits={"alpha_1": _REDUCED, "alpha_235": _REDUCED, "l_b_rqd": _POSITIVE},
+)
+def reference_anchorage_2004(*, alpha_1: Ratio, alpha_235: Ratio, l_b_rqd: Mm) -> Mm:
+    """Anchorage length that the stress needs, before the least length (from two open libraries that agree).
+
+    Parameters
+    ----------
+    alpha_1 : float or ndarray [-]
+        Factor for the shape of the bar.
+    alpha_235 : float or ndarray [-]
+        Product of the factors for cover, transverse bars and pressure.
+    l_b_rqd : float or ndarray [mm]
+        Basic required anchorage length.
+
+    Returns
+    -------
+    float or ndarray [mm]
+
+    Raises
+    ------
+    RangeError
+        A value outside its range.
+    """
+    return alpha_1 * alpha_235 * l_b_rqd
+
+
+@formula(
+    symbol="l_ref",
+    source=f"{EN_2004}, 8.7.3(1), (8.10) before its least length",
+    limits={"alpha_1": _REDUCED, "alpha_235": _REDUCED, "alpha_6": (1.0, 1.5), "l_b_rqd": _POSITIVE},
+)
+def reference_lap_2004(*, alpha_1: Ratio, alpha_235: Ratio, alpha_6: Ratio, l_b_rqd: Mm) -> Mm:
+    """Lap length that the stress needs, before the least length (from two open libraries that agree).
+
+    Parameters
+    ----------
+    alpha_1 : float or ndarray [-]
+        Factor for the shape of the bar.
+    alpha_235 : float or ndarray [-]
+        Product of the factors for cover, transverse bars and pressure.
+    alpha_6 : float or ndarray [-]
+        Factor for the share of bars lapped at one place.
+    l_b_rqd : float or ndarray [mm]
+        Basic required anchorage length.
+
+    Returns
+    -------
+    float or ndarray [mm]
+
+    Raises
+    ------
+    RangeError
+        A value outside its range.
+    """
+    return alpha_1 * alpha_235 * alpha_6 * l_b_rqd
+
+
+_LIMITS_2023 = {"k_lb": (35.0, 60.0), "k_cp": (1.0, 1.4), "phi": _PHI, "f_ck": (12.0, 100.0), "c_d": (1.0, 1e4), "k_b_pi": (0.1, 1.0)}
+
+
+@formula(
+    symbol="l_ref", source=f"{EN_2023}, 11.4.2(3), (11.3) at 435 MPa, and 11.4.8, before the least length", limits=_LIMITS_2023, homogeneous=False
+)  # fmt: skip
+def reference_anchorage_2023(*, k_lb: Ratio, k_cp: Ratio, phi: Mm, f_ck: MPa, c_d: Mm, k_b_pi: Ratio) -> Mm:
+    """Length that a post-installed bar needs at 435 MPa, before the least length.
+
+    Parameters
+    ----------
+    k_lb : float or ndarray [-]
+        Basic anchorage coefficient: 50, accidental 35.
+    k_cp : float or ndarray [-]
+        Factor for the casting position.
+    phi : float or ndarray [mm]
+        Nominal diameter of the bar.
+    f_ck : float or ndarray [MPa]
+        Characteristic cylinder strength of the concrete.
+    c_d : float or ndarray [mm]
+        Smallest of half the clear spacing, side cover and cover.
+    k_b_pi : float or ndarray [-]
+        Bond efficiency factor of the approval, at most 1.
+
+    Returns
+    -------
+    float or ndarray [mm]
+
+    Raises
+    ------
+    RangeError
+        A value outside its range.
+    """
+    return k_lb * k_cp * phi * sqrt(max(25 / f_ck, 0.3)) * max(phi / 20, 0.6) ** (1 / 3) * sqrt(1.5 * phi / min(c_d, 3.75 * phi)) / k_b_pi
+
+
+@formula(symbol="l_ref", source=f"{EN_2023}, Table 11.3 with (11.3) at 435 MPa, before the least length", limits=_LIMITS_2023, homogeneous=False)
+def reference_lap_2023(*, k_lb: Ratio, k_cp: Ratio, phi: Mm, f_ck: MPa, c_d: Mm, k_b_pi: Ratio) -> Mm:
+    """Lap length that a post-installed bar needs at 435 MPa, before the least length.
+
+    Parameters
+    ----------
+    k_lb : float or ndarray [-]
+        Basic anchorage coefficient: 50, accidental 35.
+    k_cp : float or ndarray [-]
+        Factor for the casting position.
+    phi : float or ndarray [mm]
+        Nominal diameter of the bar.
+    f_ck : float or ndarray [MPa]
+        Characteristic cylinder strength of the concrete.
+    c_d : float or ndarray [mm]
+        Smallest of half the clear spacing, side cover and cover.
+    k_b_pi : float or ndarray [-]
+        Bond efficiency factor of the approval, at most 1.
+
+    Returns
+    -------
+    float or ndarray [mm]
+
+    Raises
+    ------
+    RangeError
+        A value outside its range.
+    """
+    return 1.2 * k_lb * k_cp * phi * sqrt(max(25 / f_ck, 0.3)) * max(phi / 20, 0.6) ** (1 / 3) * sqrt(1.5 * phi / min(c_d, 3.75 * phi)) / k_b_pi
+
+
+@formula(symbol="l_min", source=f"{EN_2023}, 11.4.8, (11.12)", limits={"phi": _PHI, "alpha_lb": _MINIMUM_FACTOR})
+def least_anchorage_2023(*, phi: Mm, alpha_lb: Ratio) -> Mm:
+    """Least anchorage length of a post-installed bar.
+
+    Parameters
+    ----------
+    phi : float or ndarray [mm]
+        Nominal diameter of the bar.
+    alpha_lb : float or ndarray [-]
+        Factor on the minimum length of a post-installed bar.
+
+    Returns
+    -------
+    float or ndarray [mm]
+
+    Raises
+    ------
+    RangeError
+        A value outside its range.
+    """
+    return 10 * phi * alpha_lb
+
+
+@formula(symbol="l_min", source=f"{EN_2023}, Table 11.3", limits={"phi": _PHI, "alpha_lb": _MINIMUM_FACTOR})
+def least_lap_2023(*, phi: Mm, alpha_lb: Ratio) -> Mm:
+    """Least lap length of a post-installed bar.
+
+    Parameters
+    ----------
+    phi : float or ndarray [mm]
+        Nominal diameter of the bar.
+    alpha_lb : float or ndarray [-]
+        Factor on the minimum length of a post-installed bar.
+
+    Returns
+    -------
+    float or ndarray [mm]
+
+    Raises
+    ------
+    RangeError
+        A value outside its range.
+    """
+    return 15 * phi * alpha_lb
+
+
+# --- from bonded length to force, and back ---------------------------------------------------------------------------
+
+
+@formula(symbol="sigma_ref", source=f"{ACI}, 21.2 (from memory)", limits={"phi_t": (0.3, 1.0), "f_y": _STRESS})
+def design_stress_aci(*, phi_t: Ratio, f_y: MPa) -> MPa:
+    """Design stress of the bar at the length that develops its yield strength.
+
+    Parameters
+    ----------
+    phi_t : float or ndarray [-]
+        Strength reduction factor for tension.
+    f_y : float or ndarray [MPa]
+        Specified yield strength of the steel.
+
+    Returns
+    -------
+    float or ndarray [MPa]
+
+    Raises
+    ------
+    RangeError
+        A value outside its range.
+    """
+    return phi_t * f_y
+
+
+@formula(symbol="N_y", source="definition", limits={"A_s": _AREA, "f_yd": _STRESS})
+def yield_force(*, A_s: Mm2, f_yd: MPa) -> Newton:
+    """Design yield force of the bar.
+
+    Parameters
+    ----------
+    A_s : float or ndarray [mm²]
+        Cross-section of the bar.
+    f_yd : float or ndarray [MPa]
+        Design yield strength of the steel.
+
+    Returns
+    -------
+    float or ndarray [N]
+
+    Raises
+    ------
+    RangeError
+        A value outside its range.
+    """
+    return A_s * f_yd
+
+
+@formula(symbol="N_y", source=f"{ACI}, 22.4.3 (from memory)", limits={"phi_t": (0.3, 1.0), "A_s": _AREA, "f_y": _STRESS})
+def yield_force_aci(*, phi_t: Ratio, A_s: Mm2, f_y: MPa) -> Newton:
+    """Design yield force of the bar, with ACI's strength reduction factor.
+
+    Parameters
+    ----------
+    phi_t : float or ndarray [-]
+        Strength reduction factor for tension.
+    A_s : float or ndarray [mm²]
+        Cross-section of the bar.
+    f_y : float or ndarray [MPa]
+        Specified yield strength of the steel.
+
+    Returns
+    -------
+    float or ndarray [N]
+
+    Raises
+    ------
+    RangeError
+        A value outside its range.
+    """
+    return phi_t * A_s * f_y
+
+
+_BOND_LIMITS = {"A_s": _AREA, "sigma_ref": _STRESS, "l_b": _LENGTH, "l_ref": _POSITIVE}
+
+
+@formula(symbol="N_b", source=MODEL, limits=_BOND_LIMITS)
+def bond_force(*, A_s: Mm2, sigma_ref: MPa, l_b: Mm, l_ref: Mm) -> Newton:
+    """Force that the bonded length carries, in proportion to it: EN 1992-1-1:2004 and ACI 318-19.
+
+    Parameters
+    ----------
+    A_s : float or ndarray [mm²]
+        Cross-section of the bar.
+    sigma_ref : float or ndarray [MPa]
+        Stress that the length l_ref carries.
+    l_b : float or ndarray [mm]
+        Bonded length that is left.
+    l_ref : float or ndarray [mm]
+        Length that the code asks for at that stress, before its least length.
+
+    Returns
+    -------
+    float or ndarray [N]
+
+    Raises
+    ------
+    RangeError
+        A value outside its range.
+    """
+    return A_s * sigma_ref * l_b / l_ref
+
+
+@formula(symbol="N_b", source=f"{MODEL}; inverse of {EN_2023}, (11.3)", limits=_BOND_LIMITS)
+def bond_force_2023(*, A_s: Mm2, sigma_ref: MPa, l_b: Mm, l_ref: Mm) -> Newton:
+    """Force that the bonded length carries by EN 1992-1-1:2023, whose length grows with the power 1.5 of the stress.
+
+    Parameters
+    ----------
+    A_s : float or ndarray [mm²]
+        Cross-section of the bar.
+    sigma_ref : float or ndarray [MPa]
+        Stress that the length l_ref carries.
+    l_b : float or ndarray [mm]
+        Bonded length that is left.
+    l_ref : float or ndarray [mm]
+        Length that the code asks for at that stress, before its least length.
+
+    Returns
+    -------
+    float or ndarray [N]
+
+    Raises
+    ------
+    RangeError
+        A value outside its range.
+    """
+    return A_s * sigma_ref * (l_b / l_ref) ** (2 / 3)
+
+
+@formula(symbol="N_R", source=MODEL, limits={"N_b": (0.0, 1e9), "N_y": _FORCE})
+def bar_resistance(*, N_b: Newton, N_y: Newton) -> Newton:
+    """Force that the bar resists: what its bonded length carries, never above its yield force.
+
+    Parameters
+    ----------
+    N_b : float or ndarray [N]
+        Force that the bonded length carries.
+    N_y : float or ndarray [N]
+        Design yield force of the bar.
+
+    Returns
+    -------
+    float or ndarray [N]
+
+    Raises
+    ------
+    RangeError
+        A value outside its range.
+    """
+    return min(N_b, N_y)
+
+
+_NEED_LIMITS = {"l_ref": _POSITIVE, "N_Ed": _FORCE, "A_s": _AREA, "sigma_ref": _STRESS}
+
+
+@formula(symbol="l_need", source=MODEL, limits=_NEED_LIMITS)
+def needed_length(*, l_ref: Mm, N_Ed: Newton, A_s: Mm2, sigma_ref: MPa) -> Mm:
+    """Bonded length that the design force needs, in proportion to it: EN 1992-1-1:2004 and ACI 318-19.
+
+    Parameters
+    ----------
+    l_ref : float or ndarray [mm]
+        Length that the code asks for at the stress sigma_ref, before its least length.
+    N_Ed : float or ndarray [N]
+        Design force of the bar.
+    A_s : float or ndarray [mm²]
+        Cross-section of the bar.
+    sigma_ref : float or ndarray [MPa]
+        Stress that the length l_ref carries.
+
+    Returns
+    -------
+    float or ndarray [mm]
+
+    Raises
+    ------
+    RangeError
+        A value outside its range.
+    """
+    return l_ref * N_Ed / (A_s * sigma_ref)
+
+
+@formula(symbol="l_need", source=f"{MODEL}; {EN_2023}, (11.3)", limits=_NEED_LIMITS)
+def needed_length_2023(*, l_ref: Mm, N_Ed: Newton, A_s: Mm2, sigma_ref: MPa) -> Mm:
+    """Bonded length that the design force needs by EN 1992-1-1:2023.
+
+    Parameters
+    ----------
+    l_ref : float or ndarray [mm]
+        Length that the code asks for at the stress sigma_ref, before its least length.
+    N_Ed : float or ndarray [N]
+        Design force of the bar.
+    A_s : float or ndarray [mm²]
+        Cross-section of the bar.
+    sigma_ref : float or ndarray [MPa]
+        Stress that the length l_ref carries.
+
+    Returns
+    -------
+    float or ndarray [mm]
+
+    Raises
+    ------
+    RangeError
+        A value outside its range.
+    """
+    return l_ref * (N_Ed / (A_s * sigma_ref)) ** 1.5
+
+
+@formula(symbol="l_b_need", source=MODEL, limits={"l_need": _LENGTH, "l_min": _LENGTH})
+def needed_bond(*, l_need: Mm, l_min: Mm) -> Mm:
+    """Bonded length that is needed: under the code's least length nothing is counted on.
+
+    Parameters
+    ----------
+    l_need : float or ndarray [mm]
+        Bonded length that the design force needs.
+    l_min : float or ndarray [mm]
+        Least length of the code.
+
+    Returns
+    -------
+    float or ndarray [mm]
+
+    Raises
+    ------
+    RangeError
+        A value outside its range.
+    """
+    return max(l_need, l_min)
+
+
+@formula(symbol="u_max", source=MODEL, limits={"l_v": _LENGTH, "delta_l": _LENGTH, "l_void": _LENGTH, "l_b_need": _LENGTH})
+def longest_ring(*, l_v: Mm, delta_l: Mm, l_void: Mm, l_b_need: Mm) -> Mm:
+    """Longest empty ring at the mouth with which the bar still reaches its design force.
+
+    Parameters
+    ----------
+    l_v : float or ndarray [mm]
+        Embedment.
+    delta_l : float or ndarray [mm]
+        Lengthening of the lap for a wide gap between its bars.
+    l_void : float or ndarray [mm]
+        Bonded length that voids take, those below the ring.
+    l_b_need : float or ndarray [mm]
+        Bonded length that is needed.
+
+    Returns
+    -------
+    float or ndarray [mm]
+
+    Raises
+    ------
+    RangeError
+        A value outside its range.
+    """
+    return l_v - delta_l - l_void - l_b_need
+
+
+# A full hole that only just reaches the force may leave a ring of minus the last bit.
+@formula(symbol="V_least", source=MODEL, limits={"V_req": _VOLUME, "d_0": (0.0, 1e3), "phi": (0.0, 1e3), "u_max": (-1e-3, 1e5)}, relations=("phi < d_0",))
+def dose_for_ring(*, V_req: Mm3, d_0: Mm, phi: Mm, u_max: Mm) -> Mm3:
+    """Dose that leaves an empty ring of a given length at the mouth.
+
+    Parameters
+    ----------
+    V_req : float or ndarray [mm³]
+        Required volume.
+    d_0 : float or ndarray [mm]
+        Diameter of the hole.
+    phi : float or ndarray [mm]
+        Nominal diameter of the bar.
+    u_max : float or ndarray [mm]
+        Longest empty ring with which the bar still reaches its design force.
+
+    Returns
+    -------
+    float or ndarray [mm³]
+
+    Raises
+    ------
+    RangeError
+        A value outside its range, or a bar that is not smaller than the hole.
+    """
+    return V_req - pi / 4 * (d_0**2 - phi**2) * u_max

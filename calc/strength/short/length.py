@@ -1,0 +1,117 @@
+"""Bonded length that is left of a bar: below an empty ring at the mouth, and between voids of stated position and length.
+
+Lengths are in mm, volumes in mm³. The formulas stand in `calc.strength.short.formulas`.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from calc.base.maths import max
+from calc.fill.level import length_of_shortfall
+from calc.strength.short.formulas import bond_begins, bonded_length_wide_gap, void_loss
+
+
+@dataclass(frozen=True)
+class Void:
+    """A stretch of the bar without adhesive: depth below the mouth where it begins, and its length [mm]."""
+
+    depth: float
+    length: float
+
+    def __post_init__(self) -> None:
+        if not (math.isfinite(self.depth) and self.depth >= 0 and math.isfinite(self.length) and self.length > 0):
+            raise ValueError(f"a void begins at a depth of 0 or more and is longer than 0; this one: depth {self.depth:g} mm, length {self.length:g} mm")
+
+
+Voids = Sequence[Void]
+
+
+def merged(voids: Voids) -> list[tuple[float, float]]:
+    """Put voids in order from the mouth, and those that overlap together, so that no length is lost twice."""
+    spans: list[tuple[float, float]] = []
+    for begin, end in sorted((v.depth, v.depth + v.length) for v in voids):
+        if spans and begin <= spans[-1][1]:
+            spans[-1] = (spans[-1][0], max(spans[-1][1], end))
+        else:
+            spans.append((begin, end))
+    return spans
+
+
+def lost_length_mouth(*, V_short: Any, d_0: Any, phi: Any) -> Any:
+    """Length of bar at the mouth that a missing volume leaves without adhesive.
+
+    Parameters
+    ----------
+    V_short : float or ndarray [mm³]
+        Volume missing from a full hole.
+    d_0, phi : float or ndarray [mm]
+        Diameter of the hole, nominal diameter of the bar.
+
+    Returns
+    -------
+    float or ndarray [mm]
+        It can exceed the embedment: then the back of the hole lacks adhesive as well.
+
+    Raises
+    ------
+    ValueError
+        A missing volume that is negative, or a bar that is not smaller than the hole.
+
+    Examples
+    --------
+    >>> round(lost_length_mouth(V_short=1130.9734, d_0=20.0, phi=16.0), 3)
+    10.0
+    """
+    refuse_negative("V_short", V_short, "mm³")
+    return length_of_shortfall(V_short=V_short, d_0=d_0, phi=phi)
+
+
+def refuse_negative(name: str, value: Any, unit: str) -> None:
+    """Refuse numbers that are negative or not finite."""
+    array = np.asarray(value, dtype=float)
+    if array.size == 0 or not np.all(np.isfinite(array) & (array >= 0)):
+        raise ValueError(f"{name} must be numbers in {unit} that are not negative; at least one is")
+
+
+def bonded_length_left(*, u: Any, l_v: Any, c_e: Any = 0.0, delta_l: Any = 0.0, voids: Voids = ()) -> Any:
+    """Bonded length that is left below an empty ring, without the voids inside it.
+
+    Parameters
+    ----------
+    u : float or ndarray [mm]
+        Unfilled length at the mouth.
+    l_v : float or ndarray [mm]
+        Embedment.
+    c_e, delta_l : float or ndarray [mm]
+        End cover of the existing bar of a lap, and what a wide gap adds to the lap; neither carries.
+    voids
+        Voids of stated position and length; where two overlap, the length is lost once.
+
+    Returns
+    -------
+    float or ndarray [mm]
+        At least 0.
+
+    Raises
+    ------
+    ValueError
+        A length that is negative or not a number.
+
+    Examples
+    --------
+    >>> bonded_length_left(u=30.0, l_v=200.0, voids=[Void(100.0, 20.0), Void(110.0, 20.0), Void(190.0, 40.0)])
+    130.0
+    """
+    for name, value in (("u", u), ("l_v", l_v), ("c_e", c_e), ("delta_l", delta_l)):
+        refuse_negative(name, value, "mm")
+    z_b = bond_begins.function(u=u, c_e=c_e)
+    l_void: Any = 0.0
+    for begin, end in merged(voids):
+        l_void = l_void + void_loss.function(x_void=begin, h_void=end - begin, l_v=l_v, z_b=z_b)
+    return bonded_length_wide_gap.function(l_v=l_v, z_b=z_b, l_void=l_void, delta_l=delta_l)

@@ -1,0 +1,278 @@
+"""The books of the simulated days: one row for each thing done, what became of each group, what was used and lost.
+
+Times in seconds since the beginning of the first shift, volumes in the unit of the doses, temperatures in °C.
+"""
+
+from __future__ import annotations
+
+import bisect
+import math
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+import numpy.typing as npt
+
+from calc.files.site import DAY
+from calc.work.days.crew import BREAK, CAUSES, INJECT, MIXER, NIGHT, PACK, RESIDUAL, Run, Tally
+from calc.work.days.workday import DayTemperature, GroupWork
+
+Floats = npt.NDArray[np.float64]
+Ints = npt.NDArray[np.int64]
+
+
+@dataclass(frozen=True)
+class GroupTimes:
+    """What became of a group: times since the beginning of the first shift [s]; NaN where nothing was done.
+
+    Attributes
+    ----------
+    wait, allowed
+        Of the bar that came closest to its working time, or exceeded it most: from the beginning of its injection to the end of
+        setting it, and the working time then [s]. Demand and resistance of the check.
+    longest_wait
+        Longest time from injection to the end of setting [s].
+    late
+        Bars that were not set within the working time.
+    batch_that_would_do
+        Largest batch with which they would have been, by `fitting_batch`; None when no bar was late, 0 when no batch would do.
+    earliest_load
+        When the last of the bars set may be loaded [s]; NaN when it is not known.
+    """
+
+    mark: str
+    holes: int
+    done: int
+    first_injected: float
+    last_injected: float
+    last_set: float
+    wait: float
+    allowed: float
+    longest_wait: float
+    late: int
+    batch: int
+    batch_that_would_do: int | None
+    earliest_load: float
+
+
+@dataclass(frozen=True)
+class Timeline:
+    """What the simulated days came to. Times [s] since the beginning of the first shift, volumes in the unit of the doses.
+
+    Attributes
+    ----------
+    start, end, kind, crew, group, hole, volume, cause
+        One row for each thing that was done, in the order of its end. ``kind`` counts in `KINDS`, ``cause`` in `CAUSES`; -1 is none.
+    waste
+        Volume by cause.
+    complete
+        False when it was cancelled; all rows and sums then hold for what was done until then.
+    """
+
+    marks: tuple[str, ...]
+    start: Floats
+    end: Floats
+    kind: Ints
+    crew: Ints
+    group: Ints
+    hole: Ints
+    volume: Floats
+    cause: Ints
+    groups: tuple[GroupTimes, ...]
+    packs: int
+    mixers: int
+    bought: float
+    in_holes: float
+    waste: Mapping[str, float]
+    left_over: float
+    finish: float
+    days: int
+    overtime: float
+    holes_done: int
+    complete: bool
+    notices: tuple[str, ...]
+
+    @property
+    def packs_at(self) -> Floats:
+        """When each pack was in place [s]."""
+        return self.end[self.kind == PACK]
+
+    @property
+    def mixers_at(self) -> Floats:
+        """When each mixer was in place [s]."""
+        return self.end[self.kind == MIXER]
+
+    @property
+    def used(self) -> tuple[Floats, Floats]:
+        """Time [s] and adhesive that has left the packs by then, into holes or as waste."""
+        order = np.argsort(self.end, kind="stable")
+        moved = self.volume[order] > 0
+        return self.end[order][moved], np.cumsum(self.volume[order][moved])
+
+
+def fitting_batch(
+    *, working_time: float, inject: float, set_: float, walk: float = 0.0, change: float = 0.0, dose: float = 0.0, net: float = math.inf, most: int = 100_000
+) -> int:
+    """Largest batch whose bars are all set within the working time.
+
+    Parameters
+    ----------
+    working_time : float [s]
+        At the temperature of the holes.
+    inject, set_ : float [s]
+        Injecting one hole, setting one bar.
+    walk : float [s]
+        From one hole to the next.
+    change : float [s]
+        Changing pack and mixer.
+    dose, net : float [any one volume unit]
+        Of one hole, and what a pack gives. Every change that may fall into the batch is counted, the one at its beginning too.
+    most : int [-]
+        Larger batches are not looked for.
+
+    Returns
+    -------
+    int [-]
+        Zero when not even one bar is set in time.
+
+    Examples
+    --------
+    >>> fitting_batch(working_time=600.0, inject=50.0, set_=60.0, walk=10.0)
+    7
+    """
+
+    def longest(n: int) -> float:
+        changes = change * math.ceil(n * dose / net - 1e-9)
+        if n == 1:
+            return inject + set_ + changes
+        # Either the first bar waits longest, for all injections, or the last, for all settings.
+        return max((n - 1) * (inject + walk) + inject + walk + set_, inject + n * (walk + set_)) + changes
+
+    return bisect.bisect_right(range(1, most + 1), working_time + 1e-9, key=longest)
+
+
+def summary(run: Run, *, complete: bool, curing_time: Callable[[float], float] | None, load_wait: float) -> Timeline:
+    """Sum up a simulation that was run to its end or cancelled.
+
+    Parameters
+    ----------
+    run : Run
+        The crews' state after the last event.
+    complete : bool
+        False when it was cancelled.
+    curing_time : callable [°C -> s]
+        From the product's table; None, or a temperature that it refuses, leaves the earliest load unknown.
+    load_wait : float [s]
+        Waited on top of the curing time.
+
+    Returns
+    -------
+    Timeline [s; volume unit of the doses]
+    """
+    columns = list(zip(*run.rows, strict=True)) or [()] * 8
+    start, end, volume = (np.array(columns[i], dtype=np.float64) for i in (0, 1, 6))
+    kind, crew, group, hole, cause = (np.array(columns[i], dtype=np.int64) for i in (2, 3, 4, 5, 7))
+    waste = {name: float(np.sum(volume[cause == i])) for i, name in enumerate(CAUSES)}
+    left_over = 0.0
+    for one in run.crews:
+        if one.left is not None and one.left > one.tiny:
+            left_over += one.left + run.dispensing.residual
+        elif one.left is not None:
+            waste[CAUSES[RESIDUAL]] += run.dispensing.residual
+    work = ~np.isin(kind, (BREAK, NIGHT))
+    finish = float(end[work].max()) if work.any() else 0.0
+    groups, notices = _groups(run, curing_time, load_wait)
+    return Timeline(
+        marks=tuple(one.mark for one in run.groups),
+        start=start,
+        end=end,
+        kind=kind,
+        crew=crew,
+        group=group,
+        hole=hole,
+        volume=volume,
+        cause=cause,
+        groups=groups,
+        packs=run.packs,
+        mixers=run.mixers,
+        bought=run.packs * run.dispensing.pack_volume,
+        in_holes=float(np.sum(volume[kind == INJECT])),
+        waste=waste,
+        left_over=left_over,
+        finish=finish,
+        days=1 + max(one.day for one in run.crews),
+        overtime=_overtime(run, crew, np.where(work, end, 0.0)),
+        holes_done=run.holes_done,
+        complete=complete,
+        notices=notices,
+    )
+
+
+def _overtime(run: Run, crew: Ints, end: Floats) -> float:
+    """Add up what the crews worked beyond their shifts; the last day's is told by the last thing that each did."""
+    total = 0.0
+    for one in run.crews:
+        total += one.overtime
+        ends = end[crew == one.number]
+        if run.shift.length < DAY and ends.size:
+            total += max(0.0, float(ends.max()) - one.day * DAY - run.shift.length)
+    return total
+
+
+def _groups(run: Run, curing_time: Callable[[float], float] | None, load_wait: float) -> tuple[tuple[GroupTimes, ...], tuple[str, ...]]:
+    cure = None if curing_time is None else lru_cache(maxsize=4096)(curing_time)
+    found: list[GroupTimes] = []
+    notices: list[str] = []
+    for group, tally in zip(run.groups, run.tallies, strict=True):
+        load = math.nan
+        if cure is not None and tally.set_at:
+            try:
+                load = max(t + _cured(t, cure, run.temperature) for t in tally.set_at) + load_wait
+            except ValueError as error:
+                notices.append(f"group {group.mark}: the earliest load is not known: {error}")
+        found.append(_group_times(run, group, tally, load))
+    return tuple(found), tuple(notices)
+
+
+def _cured(t: float, curing_time: Callable[[float], float], temperature: DayTemperature) -> float:
+    """Curing time of a bar set at ``t`` [s]: that of the coldest temperature that it meets before it is cured."""
+    coldest = temperature.at(t)
+    while True:
+        cure = curing_time(coldest)
+        met = temperature.coldest(t, t + cure)
+        if met >= coldest:
+            return cure
+        coldest = met
+
+
+def _group_times(run: Run, group: GroupWork, tally: Tally, load: float) -> GroupTimes:
+    fits = None
+    if tally.late:
+        dispensing = run.dispensing
+        change = dispensing.pack_change + dispensing.mixer_change
+        fits = fitting_batch(
+            working_time=tally.least,
+            inject=group.inject,
+            set_=group.set_,
+            walk=run.walk,
+            change=change,
+            dose=group.dose,
+            net=dispensing.net,
+            most=min(run.batch, group.holes),
+        )
+    return GroupTimes(
+        mark=group.mark,
+        holes=group.holes,
+        done=len(tally.set_at),
+        first_injected=min(tally.injected, default=math.nan),
+        last_injected=max(tally.injected, default=math.nan),
+        last_set=max(tally.set_at, default=math.nan),
+        wait=tally.wait,
+        allowed=tally.allowed,
+        longest_wait=tally.longest,
+        late=tally.late,
+        batch=min(run.batch, group.holes),
+        batch_that_would_do=fits,
+        earliest_load=load,
+    )

@@ -1,0 +1,379 @@
+"""The days of a whole job, simulated: the site's own numbers in, the books of the crews' days out.
+
+What the crew is given stands in `calc.work.days.workday`, what it does in `calc.work.days.crew`, what came of it in `calc.work.days.daybook`; their
+public names are found here too. Volumes are in any one unit throughout, times in seconds since the beginning of the first shift,
+temperatures in °C.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from functools import lru_cache
+
+from calc.base.sheet import Check
+from calc.files.site import Site, clock_text
+from calc.work.days.crew import (
+    ASIDE,
+    BREAK,
+    CAUSES,
+    CONTENT,
+    DISCARD,
+    DRILL,
+    FILL,
+    INJECT,
+    KINDS,
+    MIXER,
+    NIGHT,
+    PACK,
+    PAUSE,
+    PREPARE,
+    RESIDUAL,
+    REST,
+    SET,
+    SHIFT_END,
+    WAIT,
+    Process,
+    Run,
+)
+from calc.work.days.daybook import Floats, GroupTimes, Ints, Timeline, fitting_batch, summary
+from calc.work.days.workday import DayTemperature, Dispensing, GroupWork, Shift, TimelineError
+
+__all__ = [
+    "ASIDE",
+    "BREAK",
+    "CAUSES",
+    "CONTENT",
+    "DISCARD",
+    "DRILL",
+    "FILL",
+    "INJECT",
+    "KINDS",
+    "MIXER",
+    "NIGHT",
+    "PACK",
+    "PAUSE",
+    "PREPARE",
+    "RESIDUAL",
+    "REST",
+    "SET",
+    "SHIFT_END",
+    "WAIT",
+    "DayTemperature",
+    "Dispensing",
+    "Floats",
+    "GroupTimes",
+    "GroupWork",
+    "Ints",
+    "Process",
+    "Shift",
+    "Timeline",
+    "TimelineError",
+    "clock",
+    "dispensing_of",
+    "fitting_batch",
+    "shift_of",
+    "simulate",
+    "simulate_site",
+    "temperature_of",
+    "work_of",
+    "working_time_check",
+]
+
+
+def working_time_check(told: GroupTimes) -> Check:
+    """Check that every bar of a group was set within the working time; the advice names the batch that would do.
+
+    Parameters
+    ----------
+    told : GroupTimes [s]
+        What became of the group.
+
+    Returns
+    -------
+    Check [min]
+        Fails with a reason when no bar was set.
+    """
+    if told.batch_that_would_do is None:
+        advice = ""
+    elif told.batch_that_would_do == 0:
+        advice = f"{told.late} of {told.done} bars are late and no batch is small enough: inject and set faster, or choose a longer working time"
+    else:
+        batch = told.batch_that_would_do
+        advice = f"{told.late} of {told.done} bars are late with a batch of {told.batch}: inject no more than {batch} before their bars are set"
+    return Check.compare(
+        id=f"{told.mark}.working_time",
+        title=f"{told.mark}: from injecting to the bar set, within the working time",
+        demand=told.wait / 60,
+        resistance=told.allowed / 60,
+        unit="min",
+        advice=advice,
+    )
+
+
+def shift_of(site: Site) -> Shift:
+    """Return the shift of a job's site.
+
+    Parameters
+    ----------
+    site : Site
+        The job's own.
+
+    Returns
+    -------
+    Shift
+        Times since its beginning [s].
+    """
+    breaks = sorted((site.offset(one.at), one.length) for one in site.breaks)
+    return Shift(length=site.shift, breaks=tuple(breaks))
+
+
+def temperature_of(site: Site) -> DayTemperature:
+    """Return the temperature over the day of a job's site [°C]; time zero is the beginning of the shift."""
+    return DayTemperature([(point.at, point.temperature) for point in site.temperature], start=site.start)
+
+
+def work_of(site: Site, *, mark: str, holes: int, dose: float, depth: float, way: str = "") -> GroupWork:
+    """Return what a bar group asks of the crew, with the site's own times.
+
+    Parameters
+    ----------
+    site : Site
+        The job's own.
+    mark : str
+        Name of the group.
+    holes : int [-]
+        Number of holes.
+    dose : float [any one volume unit]
+        For one hole.
+    depth : float [mm]
+        Depth of the hole.
+    way : str
+        Way of preparing the hole; empty takes the chosen one.
+
+    Returns
+    -------
+    GroupWork
+    """
+    steps = site.ways[way or site.chosen].steps
+    timed = tuple((step.do == "drill", step.seconds(site.times, depth)) for step in steps)
+    return GroupWork(mark=mark, holes=holes, dose=dose, steps=timed, inject=site.times.inject, set_=site.times.set)
+
+
+def simulate_site(
+    *,
+    site: Site,
+    groups: Sequence[GroupWork],
+    dispensing: Dispensing,
+    working_time: Callable[[float], float],
+    curing_time: Callable[[float], float] | None = None,
+    progress: Callable[[int, int], None] | None = None,
+    cancel: Callable[[], bool] | None = None,
+) -> Timeline:
+    """Simulate with crew, times and temperatures of a job's site; as `simulate` otherwise.
+
+    Parameters
+    ----------
+    site : Site
+        The job's own.
+    groups : sequence of GroupWork
+        As `work_of` makes them.
+    dispensing : Dispensing
+        As `dispensing_of` makes it.
+    working_time, curing_time : callable [°C -> s]
+        From the product's tables.
+    progress, cancel : callable
+        As in `simulate`.
+
+    Returns
+    -------
+    Timeline [s; volume unit of the doses]
+
+    Raises
+    ------
+    TimelineError
+        As `simulate`.
+    """
+    return simulate(
+        groups=groups,
+        dispensing=dispensing,
+        working_time=working_time,
+        curing_time=curing_time,
+        temperature=temperature_of(site),
+        shift=shift_of(site),
+        crews=site.crews,
+        drills=site.drills,
+        batch=site.batch,
+        ahead=site.ahead,
+        walk=site.times.walk,
+        load_wait=site.load_wait,
+        variation=site.variation,
+        seed=site.seed,
+        progress=progress,
+        cancel=cancel,
+    )
+
+
+def dispensing_of(
+    site: Site,
+    *,
+    pack_volume: float,
+    residual: float = 0.0,
+    discard_per_pack: float = 0.0,
+    discard_per_mixer: float = 0.0,
+    mixer_content: float = 0.0,
+    mixer_per_pack: bool = True,
+) -> Dispensing:
+    """Return packs and mixers with the site's times for changing them.
+
+    Parameters
+    ----------
+    site : Site
+        The job's own.
+    pack_volume, residual, discard_per_pack, discard_per_mixer, mixer_content : float [any one volume unit]
+        As in `Dispensing`.
+    mixer_per_pack : bool
+        True when every new pack gets a new mixer.
+
+    Returns
+    -------
+    Dispensing
+
+    Raises
+    ------
+    TimelineError
+        A pack that gives nothing.
+    """
+    return Dispensing(
+        pack_volume=pack_volume,
+        residual=residual,
+        discard_per_pack=discard_per_pack,
+        discard_per_mixer=discard_per_mixer,
+        mixer_content=mixer_content,
+        mixer_per_pack=mixer_per_pack,
+        keep_part_packs=site.keep_part_packs,
+        pack_change=site.times.pack_change,
+        mixer_change=site.times.mixer_change,
+    )
+
+
+def clock(t: float, start: float) -> str:
+    """Return a time of the simulation [s] as day and time of day, with the shift's beginning [s after midnight].
+
+    Examples
+    --------
+    >>> clock(90000.0, 25200.0)
+    'day 2, 08:00'
+    """
+    # Half a minute is rounded up, so that 07:59:59.9999 is eight o'clock.
+    minutes = math.floor((start + t) / 60 + 0.5)
+    return f"day {minutes // 1440 + 1}, {clock_text(minutes % 1440 * 60.0)}"
+
+
+def simulate(
+    *,
+    groups: Sequence[GroupWork],
+    dispensing: Dispensing,
+    working_time: Callable[[float], float],
+    temperature: DayTemperature,
+    shift: Shift | None = None,
+    curing_time: Callable[[float], float] | None = None,
+    crews: int = 1,
+    drills: int = 1,
+    batch: int = 1,
+    ahead: int | None = None,
+    walk: float = 0.0,
+    load_wait: float = 0.0,
+    variation: float = 0.0,
+    seed: int = 0,
+    progress: Callable[[int, int], None] | None = None,
+    cancel: Callable[[], bool] | None = None,
+) -> Timeline:
+    """Simulate the crews' days from the first hole to the last bar.
+
+    Parameters
+    ----------
+    groups : sequence of GroupWork
+        In the order of the work.
+    dispensing : Dispensing
+        Packs and mixers [volume unit of the doses; s].
+    working_time, curing_time : callable [°C -> s]
+        From the product's tables. What the working time raises, for a temperature outside its table, goes through. A curing time
+        that is refused with a ValueError leaves the group's earliest load unknown, with a notice.
+    temperature : DayTemperature [°C]
+        Of the base material over the day.
+    shift : Shift [s]
+        Its length and breaks; left out, work goes on day and night.
+    crews, drills : int [-]
+        Crews and drilling machines.
+    batch : int [-]
+        Holes injected before their bars are set.
+    ahead : int [-]
+        Holes that a crew drills and prepares before it injects; None is its share of the group.
+    walk : float [s]
+        From one hole to the next, before drilling, before injecting, and before setting when a batch is more than one hole.
+    load_wait : float [s]
+        Waited on top of the curing time.
+    variation : float [-]
+        Standard deviation of every time as a share of it, log-normal; 0 takes the times as given.
+    seed : int [-]
+        Of the random times.
+    progress : callable (holes done, holes)
+        Called now and then.
+    cancel : callable -> bool
+        Asked before every event; true ends the simulation, and what was done is kept.
+
+    Returns
+    -------
+    Timeline [s; volume unit of the doses]
+
+    Raises
+    ------
+    TimelineError
+        No group, no crew, no machine, a batch below one, or a working time shorter than one hole's injection.
+    """
+    _refuse(groups=groups, crews=crews, drills=drills, batch=batch, ahead=ahead, walk=walk, variation=variation)
+    run = Run(
+        groups=groups,
+        dispensing=dispensing,
+        working_time=lru_cache(maxsize=4096)(working_time),
+        temperature=temperature,
+        shift=shift or Shift(),
+        crews=crews,
+        drills=drills,
+        batch=batch,
+        ahead=ahead,
+        walk=walk,
+        variation=variation,
+        seed=seed,
+    )
+    complete = _step_through(run, progress=progress, cancel=cancel)
+    return summary(run, complete=complete, curing_time=curing_time, load_wait=load_wait)
+
+
+def _refuse(*, groups: Sequence[GroupWork], crews: int, drills: int, batch: int, ahead: int | None, walk: float, variation: float) -> None:
+    if not groups:
+        raise TimelineError("there is no bar group to work on; accepted: at least one")
+    for name, value in (("crews", crews), ("drills", drills), ("batch", batch), ("ahead", 1 if ahead is None else ahead)):
+        if value < 1:
+            raise TimelineError(f"{name} = {value} is too few; accepted: at least 1")
+    if not 0 <= walk < math.inf:
+        raise TimelineError(f"walk = {walk:g} s is not a time; accepted: from 0 s up")
+    if not 0 <= variation <= 1:
+        raise TimelineError(f"variation = {variation:g} is out of range; accepted: from 0 to 1")
+
+
+def _step_through(run: Run, *, progress: Callable[[int, int], None] | None, cancel: Callable[[], bool] | None) -> bool:
+    total = sum(group.holes for group in run.groups)
+    stride, told = max(1, total // 200), 0
+    env = run.env
+    while env.peek() < math.inf:
+        if cancel is not None and cancel():
+            return False
+        env.step()
+        if progress is not None and run.holes_done >= told + stride:
+            told = run.holes_done
+            progress(told, total)
+    if progress is not None and told < total:
+        progress(run.holes_done, total)
+    return True

@@ -1,0 +1,175 @@
+"""What a simulated crew is given: the work of each bar group, packs and mixers, the shift, the temperature over the day.
+
+Volumes are in any one unit throughout, times in seconds since the beginning of the first shift, temperatures in °C.
+"""
+
+from __future__ import annotations
+
+import bisect
+import itertools
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from calc.files.site import DAY
+
+
+class TimelineError(ValueError):
+    """Numbers with which no crew could work; the message is a sentence for the person who gave them."""
+
+
+@dataclass(frozen=True)
+class GroupWork:
+    """What one bar group asks of the crew.
+
+    Parameters
+    ----------
+    mark
+        Name of the group.
+    holes
+        Number of holes.
+    dose
+        Adhesive for one hole [any one volume unit].
+    steps
+        What is done to a hole before injection, in order: (needs a drilling machine, time [s]).
+    inject
+        Injecting one hole [s].
+    set_
+        Setting one bar [s].
+    """
+
+    mark: str
+    holes: int
+    dose: float
+    steps: tuple[tuple[bool, float], ...]
+    inject: float
+    set_: float
+
+    def __post_init__(self) -> None:
+        """Refuse numbers that no group can have."""
+        if self.holes < 1:
+            raise TimelineError(f"group {self.mark}: holes = {self.holes} is too few; accepted: at least 1")
+        if not 0 < self.dose < math.inf:
+            raise TimelineError(f"group {self.mark}: dose = {self.dose:g} cannot be injected; accepted: a volume above 0")
+        for name, time in (("inject", self.inject), ("set_", self.set_), *((f"steps[{i}]", t) for i, (_, t) in enumerate(self.steps))):
+            if not 0 <= time < math.inf:
+                raise TimelineError(f"group {self.mark}: {name} = {time:g} s is not a time; accepted: from 0 s up")
+
+
+@dataclass(frozen=True)
+class Dispensing:
+    """Packs and mixers: volumes [any one unit], changes [s].
+
+    Parameters
+    ----------
+    pack_volume
+        In a full pack.
+    residual
+        What stays in an empty pack.
+    discard_per_pack
+        Thrown away with every new pack.
+    discard_per_mixer
+        Thrown away with every new mixer.
+    mixer_content
+        What fills a mixer with its tube, and is lost with it.
+    mixer_per_pack
+        True when every new pack gets a new mixer; False when the mixer is moved to it.
+    keep_part_packs
+        True when a part pack is used on the next day.
+    pack_change, mixer_change
+        Time that the change takes [s].
+    """
+
+    pack_volume: float
+    residual: float = 0.0
+    discard_per_pack: float = 0.0
+    discard_per_mixer: float = 0.0
+    mixer_content: float = 0.0
+    mixer_per_pack: bool = True
+    keep_part_packs: bool = False
+    pack_change: float = 0.0
+    mixer_change: float = 0.0
+
+    def __post_init__(self) -> None:
+        """Refuse a pack that gives nothing."""
+        for name in ("residual", "discard_per_pack", "discard_per_mixer", "mixer_content", "pack_change", "mixer_change"):
+            if not 0 <= getattr(self, name) < math.inf:
+                raise TimelineError(f"{name} = {getattr(self, name):g} is negative or not finite; accepted: from 0 up")
+        if not 0 < self.net < math.inf:
+            raise TimelineError(
+                f"a pack of {self.pack_volume:g} gives nothing: residual {self.residual:g}, discards {self.discard_per_pack:g} and "
+                f"{self.discard_per_mixer:g} and the mixer's content {self.mixer_content:g} take all of it; accepted: a larger pack"
+            )
+
+    @property
+    def net(self) -> float:
+        """What a pack with a new mixer gives to holes."""
+        return self.pack_volume - self.residual - self.discard_per_pack - self.discard_per_mixer - self.mixer_content
+
+
+@dataclass(frozen=True)
+class Shift:
+    """Every day's shift: its length [s], and its breaks as (time since its beginning [s], length [s])."""
+
+    length: float = DAY
+    breaks: tuple[tuple[float, float], ...] = ()
+
+    def __post_init__(self) -> None:
+        """Refuse a shift longer than a day, and breaks out of order."""
+        if not 0 < self.length <= DAY:
+            raise TimelineError(f"a shift of {self.length:g} s does not fit into a day; accepted: above 0 s up to {DAY:g} s")
+        end = 0.0
+        for begin, length in self.breaks:
+            if not (end <= begin and length > 0 and begin + length < self.length):
+                raise TimelineError(f"the break at {begin:g} s overlaps another or leaves the shift; accepted: breaks in order, within the shift")
+            end = begin + length
+
+
+class DayTemperature:
+    """Temperature [°C] over the day: linear between points, the same every day, through the night from the last to the first.
+
+    Parameters
+    ----------
+    points
+        (time of day [s after midnight], temperature [°C]), rising; one point is a constant temperature.
+    start
+        Time of day at which time zero of the simulation lies [s after midnight].
+    """
+
+    def __init__(self, points: Sequence[tuple[float, float]], start: float = 0.0) -> None:
+        if not points:
+            raise TimelineError("no temperature is given; accepted: at least one")
+        if any(other[0] <= one[0] for one, other in itertools.pairwise(points)) or not (0 <= points[0][0] and points[-1][0] < DAY):
+            raise TimelineError("the times of the temperatures are not in the order of one day; accepted: rising, from 0 to below 86400 s")
+        self.start = start
+        self.nodes = tuple(points)
+        first, last = points[0], points[-1]
+        ring = [(last[0] - DAY, last[1]), *points, (first[0] + DAY, first[1])]
+        self._times = [time for time, _ in ring]
+        self._values = [value for _, value in ring]
+        self._constant = len({value for _, value in points}) == 1
+
+    def at(self, t: float) -> float:
+        """Return the temperature [°C] at a time of the simulation [s]."""
+        if self._constant:
+            return self._values[0]
+        clock = (self.start + t) % DAY
+        i = max(1, min(bisect.bisect_right(self._times, clock), len(self._times) - 1))
+        t0, t1, v0, v1 = self._times[i - 1], self._times[i], self._values[i - 1], self._values[i]
+        return v0 + (v1 - v0) * (clock - t0) / (t1 - t0)
+
+    def _within(self, begin: float, end: float) -> list[float]:
+        if self._constant:
+            return [self._values[0]]
+        if end - begin >= DAY:
+            return [value for _, value in self.nodes]
+        found = [self.at(begin), self.at(end)]
+        return found + [value for time, value in self.nodes if (time - self.start - begin) % DAY <= end - begin]
+
+    def warmest(self, begin: float, end: float) -> float:
+        """Return the highest temperature [°C] of a span [s, s]."""
+        return max(self._within(begin, end))
+
+    def coldest(self, begin: float, end: float) -> float:
+        """Return the lowest temperature [°C] of a span [s, s]."""
+        return min(self._within(begin, end))

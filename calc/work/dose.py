@@ -1,0 +1,356 @@
+"""The dose of every bar group, with each formula step, each check and what a site needs to know."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Protocol
+
+from calc.base.bars import Bar
+from calc.base.display import System, amount, plain_text, with_unit
+from calc.base.sheet import Check, Given, Sheet, StepWriter
+from calc.base.units import convert
+from calc.files.job import Job
+from calc.files.schedule import BarGroup
+from calc.fill import dose as dosing
+from calc.fill import hole, level
+from calc.fill.filling import Filling, filled
+from calc.fill.hole import MeasuredHole
+
+NOTEBOOK = "01_dose_per_hole"
+
+# Half of the last digit in which a gap [mm] and an overflow [mm³] are shown: what is smaller is shown as none.
+_LEAST: Mapping[System, tuple[float, float]] = {"metric": (0.05, 5.0), "us": (0.127, 8.2)}
+
+
+@dataclass(frozen=True)
+class Case:
+    """All that decides the dose of one bar group; lengths in mm, volumes in mm³, the angle in degrees."""
+
+    mark: str
+    count: int
+    bar: Bar
+    hole_diameter: float
+    embedment: float
+    overdrill: float
+    theta: float
+    direction: str
+    overfill: float
+    graduation: float
+    by_strokes: bool
+    pack_volume: float
+    residual: float
+    discard: float
+    origins: Mapping[str, str]
+    system: System = "metric"
+    measured: MeasuredHole | None = None
+
+    def origin(self, name: str) -> str:
+        """Where a value comes from."""
+        return self.origins.get(name, "typed in the panel")
+
+
+@dataclass(frozen=True)
+class Worked:
+    """A worked bar group: its sheet, and the numbers that tables, pictures and results.json draw from [mm, mm³]."""
+
+    case: Case
+    sheet: Sheet
+    annular: float
+    tip: float
+    overdrill: float
+    required: float
+    dose: float
+    rounded: float
+    number: int
+    level_before_bar: float
+    overflow: float
+    unfilled: float
+
+    @cached_property
+    def filling(self) -> Filling:
+        """What becomes of the rounded dose in the hole, to be drawn and told."""
+        return self.filled_with(self.rounded)
+
+    def filled_with(self, volume: float) -> Filling:
+        """What becomes of another volume in the same hole [mm³]."""
+        case = self.case
+        least_gap, least_overflow = _LEAST[case.system]
+        return filled(
+            d_0=case.hole_diameter,
+            phi=case.bar.diameter,
+            l_v=case.embedment,
+            volume=volume,
+            overdrill=case.overdrill,
+            theta=case.theta,
+            measured=case.measured,
+            least_gap=least_gap,
+            least_overflow=least_overflow,
+        )
+
+    @property
+    def full_before_bar(self) -> bool:
+        """Whether the adhesive stands at the mouth before the bar goes in, as well as a stick can tell."""
+        return self.level_before_bar < 0.5
+
+    @property
+    def strokes(self) -> int | None:
+        """Number of strokes; None when the dispenser is set by volume."""
+        return self.number if self.case.by_strokes else None
+
+    @property
+    def dispense_text(self) -> str:
+        """What the person at the dispenser does, in the job's units."""
+        unit = "mL" if self.case.system == "metric" else "in³"
+        volume = with_unit(plain_text(convert(self.rounded, "mm³", unit), 4), unit)
+        if self.case.by_strokes:
+            return f"{self.number} stroke{'s' if self.number != 1 else ''} ({volume})"
+        return volume
+
+    def entry(self) -> dict[str, object]:
+        """Return the group's entry in results.json."""
+        case = self.case
+
+        def in_ml(value: float) -> float:
+            return convert(value, "mm³", "mL")
+
+        return {
+            "mark": case.mark,
+            "count": case.count,
+            "bar": case.bar.designation,
+            "direction": case.direction,
+            "hole_diameter_mm": case.hole_diameter,
+            "bar_diameter_mm": case.bar.diameter,
+            "embedment_mm": case.embedment,
+            "overdrill_mm": case.overdrill,
+            "annular_volume_mL": in_ml(self.annular),
+            "tip_volume_mL": in_ml(self.tip),
+            "overdrill_volume_mL": in_ml(self.overdrill),
+            "required_volume_mL": in_ml(self.required),
+            "overfill": case.overfill,
+            "dose_mL": in_ml(self.dose),
+            "rounded_dose_mL": in_ml(self.rounded),
+            "strokes": self.strokes,
+            "measured": case.measured is not None,
+            "level_before_bar_mm": self.level_before_bar,
+            "overflow_mL": in_ml(self.overflow),
+            "unfilled_length_mm": self.unfilled,
+            "short_fill_probability": None,
+        }
+
+
+def work(case: Case) -> Worked:
+    """Work one bar group: every formula step, the checks and the notices.
+
+    Parameters
+    ----------
+    case
+        Bar, hole, dispenser and pack, each value with its origin.
+
+    Returns
+    -------
+    Worked
+
+    Raises
+    ------
+    RangeError
+        A value outside a formula's validity, in a sentence.
+    """
+    steps = StepWriter(f"01.{case.mark}", case.system)
+    given = {
+        "d_0": Given(case.hole_diameter, "mm", case.origin("hole_diameter")),
+        "phi": Given(case.bar.diameter, "mm", case.bar.origin),
+        "l_v": Given(case.embedment, "mm", case.origin("embedment")),
+        "overdrill": Given(case.overdrill, "mm", case.origin("overdrill")),
+        "theta": Given(case.theta, "°", case.origin("point_angle")),
+    }
+    notices: list[str] = []
+    if case.measured is None:
+        V_a, V_o, V_t = _straight(steps, given)
+    else:
+        V_a, V_o, V_t = _measured(steps, given, case, case.measured)
+        notices.append(
+            f"{case.mark}: measured diameters replace the drill's nominal diameter; the surface before the bar is found numerically from the measured profile."
+        )
+    required = steps.add(hole.total_volume, "Required volume", V_a=V_a, V_o=V_o, V_t=V_t)
+    V_dose = steps.add(dosing.dose, "Dose", V_req=required, overfill=Given(case.overfill, "", case.origin("overfill")))
+    unit_volume = Given(case.graduation, "mm³", case.origin("stroke" if case.by_strokes else "graduation"))
+    count_label = "Whole strokes" if case.by_strokes else "Whole graduations of the dispenser"
+    number = steps.add(dosing.graduations, count_label, V_dose=V_dose, graduation=unit_volume)
+    rounded = steps.add(dosing.graduated_dose, "Rounded dose", n_g=number, graduation=unit_volume)
+    steps.add(dosing.rounding_extra, "Extra that rounding up costs at each hole", V_round=rounded, V_dose=V_dose)
+    if case.measured is None:
+        steps.add(level.full_fraction, "Share of a straight hole to fill before the bar", d_0=given["d_0"], phi=given["phi"])
+        z_0 = _level_before_bar(steps, given, rounded, V_t)
+    else:
+        z_0 = case.measured.surface_depth(V=rounded.value, phi=case.bar.diameter, l_v=case.embedment, x=0.0)
+    overflow = steps.add(level.surplus, "Overflow with the bar home", V=rounded, V_req=required)
+    missing = steps.add(level.shortfall, "Shortfall with the bar home", V_req=required, V=rounded)
+    if case.measured is None:
+        gap = steps.add(level.length_of_shortfall, "Unfilled length at the mouth", V_short=missing, d_0=given["d_0"], phi=given["phi"]).value
+    else:
+        gap = case.measured.surface_depth(V=rounded.value, phi=case.bar.diameter, l_v=case.embedment, x=case.embedment)
+    most = steps.add(
+        dosing.pack_yield,
+        "Most that one pack puts into holes",
+        V_pack=Given(case.pack_volume, "mm³", case.origin("pack_volume")),
+        V_res=Given(case.residual, "mm³", case.origin("residual")),
+        V_disc=Given(case.discard, "mm³", case.origin("discard_per_mixer")),
+    )
+    exact_rounded = dosing.rounded_dose(V_dose=V_dose.value, graduation=case.graduation)
+    ribs = case.bar.standard.ribs
+    if ribs.from_memory:
+        notices.append(f"Diameter over the ribs of metric bars: {ribs.source}; the bar's own data sheet or a measurement governs.")
+    else:
+        notices.append(f"{case.bar.text}: {ribs.source}, {amount(case.bar.rib_diameter, 'mm', case.system, 4)}.")
+    narrowest = min(case.measured.diameters) if case.measured else case.hole_diameter
+    if case.bar.rib_diameter <= narrowest < case.bar.rib_diameter * 1.01:
+        notices.append(f"{case.mark}: the bar's ribs touch the hole or nearly so; no room is left for adhesive at the ribs.")
+    checks = _checks(case, required.value, exact_rounded, most.value)
+    return Worked(
+        case=case,
+        sheet=Sheet(NOTEBOOK, tuple(steps.steps), checks, tuple(notices)),
+        annular=V_a.value,
+        tip=V_t.value,
+        overdrill=V_o.value,
+        required=required.value,
+        dose=V_dose.value,
+        rounded=exact_rounded,
+        number=round(number.value),
+        level_before_bar=z_0,
+        overflow=overflow.value,
+        unfilled=min(gap, case.embedment),
+    )
+
+
+def _straight(steps: StepWriter, given: Mapping[str, Given]) -> tuple[Given, Given, Given]:
+    return (
+        steps.add(hole.annular_volume, "Annular volume around the bar", d_0=given["d_0"], phi=given["phi"], l_v=given["l_v"]),
+        steps.add(hole.overdrill_volume, "Volume of the overdrilled part", d_0=given["d_0"], overdrill=given["overdrill"]),
+        steps.add(hole.tip_volume, "Volume of the tip cone", d_0=given["d_0"], theta=given["theta"]),
+    )
+
+
+def _measured(steps: StepWriter, given: Mapping[str, Given], case: Case, profile: MeasuredHole) -> tuple[Given, Given, Given]:
+    origin = case.origin("measured")
+    total, number, depth, marks = Given(0.0, "mm³", "nothing above the mouth"), 0, 0.0, {}
+    for end in (given["l_v"].value, profile.end):
+        for d_1, d_2, h in profile.slices(end, depth) if end > depth else ():
+            number, depth = number + 1, depth + h
+            total = steps.add(
+                hole.volume_down_to,
+                f"Measured hole down to {amount(depth, 'mm', case.system)}",
+                name=f"V_h.{number}",
+                V_above=total,
+                d_1=Given(d_1, "mm", origin),
+                d_2=Given(d_2, "mm", origin),
+                h=Given(h, "mm", origin),
+            )
+        marks[end] = total
+    bar_end, hole_end = marks[given["l_v"].value], total
+    return (
+        steps.add(hole.annular_volume_measured, "Annular volume around the bar", V_h=bar_end, phi=given["phi"], l_v=given["l_v"]),
+        steps.add(hole.overdrill_volume_measured, "Volume of the overdrilled part", V_h=hole_end, V_above=bar_end),
+        steps.add(hole.tip_volume, "Volume of the tip cone", d_0=Given(profile.diameters[-1], "mm", origin), theta=given["theta"]),
+    )
+
+
+def _level_before_bar(steps: StepWriter, given: Mapping[str, Given], rounded: Given, V_t: Given) -> float:
+    depth = steps.add(level.hole_depth, "Depth of the full-diameter hole", l_v=given["l_v"], overdrill=given["overdrill"])
+    label = "Surface below the mouth before the bar goes in"
+    if rounded.value > V_t.value:
+        z_0 = steps.add(level.level_before_bar, label, V=rounded, V_t=V_t, d_0=given["d_0"], l_hole=depth)
+    else:
+        height = steps.add(hole.tip_depth, "Height of the tip cone", d_0=given["d_0"], theta=given["theta"])
+        z_0 = steps.add(level.level_in_tip, label, V=rounded, V_t=V_t, h_t=height, l_hole=depth)
+    return max(z_0.value, 0.0)
+
+
+def _checks(case: Case, required: float, rounded: float, most: float) -> tuple[Check, ...]:
+    us = case.system == "us"
+    length, volume = ("in", "in³") if us else ("mm", "mL")
+    d_0 = min(case.measured.diameters) if case.measured else case.hole_diameter
+    name = f"{case.mark} ({case.bar.text})"
+    packs = -(-rounded // most) if most > 0 else float("nan")
+    return (
+        Check.compare(
+            id=f"01.{case.mark}.fit",
+            title=f"{name}: bar over its ribs fits the hole",
+            demand=convert(case.bar.rib_diameter, "mm", length),
+            resistance=convert(d_0, "mm", length),
+            unit=length,
+            advice=f"drill at least {amount(case.bar.rib_diameter, 'mm', case.system, 4)} with room for adhesive at the ribs, if the approval allows",
+        ),
+        Check.compare(
+            id=f"01.{case.mark}.full",
+            title=f"{name}: rounded dose fills the hole",
+            demand=convert(required, "mm³", volume),
+            resistance=convert(rounded, "mm³", volume),
+            unit=volume,
+            advice="raise the overfill: a hole that is planned short does not conform",
+        ),
+        Check.compare(
+            id=f"01.{case.mark}.pack",
+            title=f"{name}: one pack gives the rounded dose",
+            demand=convert(rounded, "mm³", volume),
+            resistance=convert(most, "mm³", volume),
+            unit=volume,
+            advice=f"one hole takes {packs:.0f} packs: allow for changing them within the working time, or use a larger pack",
+        ),
+    )
+
+
+class Chosen(Protocol):
+    """An overfill that was chosen for a group, and where it comes from."""
+
+    @property
+    def share(self) -> float:
+        """The share added."""
+
+    @property
+    def origin(self) -> str:
+        """Where it comes from."""
+
+
+def case_of(job: Job, group: BarGroup, choice: Chosen | None = None) -> Case:
+    """Take from the job file what decides one bar group's dose, each value with its place in the files.
+
+    The overfill is the chosen one; without a choice it is the group's own share, or the job's.
+    """
+    equipment = job.equipment
+    by_strokes = equipment.stroke is not None
+    table = f"{job.schedule_path.name} row {group.row}"
+    origins = {name: f"{table}, {name}" for name in ("hole_diameter", "embedment")}
+    column = next((name for name in ("overdrill", "depth_to_tip") if group.given.get(name)), "")
+    origins["overdrill"] = f"{table}, {column}" if column else "not given in the schedule: none"
+    parts = ("graduation", "stroke", "pack_volume", "residual", "discard_per_mixer", "point_angle")
+    origins |= {name: f"{job.path.name}, equipment.{name}" for name in parts}
+    own = f"{table}, overfill" if group.overfill is not None else f"{job.path.name}, overfill.share"
+    origins["overfill"] = own if choice is None else choice.origin
+    origins["measured"] = f"{job.path.name}, measured.{group.mark}"
+    profile = job.measured.get(group.mark)
+    return Case(
+        mark=group.mark,
+        count=group.count,
+        bar=group.bar,
+        hole_diameter=group.hole_diameter,
+        embedment=group.embedment,
+        overdrill=(profile.end - group.embedment) if profile else group.overdrill,
+        theta=equipment.point_angle,
+        direction=group.direction,
+        overfill=job.overfill_of(group) if choice is None else choice.share,
+        graduation=next(v for v in (equipment.stroke, equipment.graduation) if v is not None),
+        by_strokes=by_strokes,
+        pack_volume=equipment.pack_volume,
+        residual=equipment.residual,
+        discard=equipment.discard_per_mixer,
+        origins=origins,
+        system=job.display.units,
+        measured=profile,
+    )
+
+
+def work_job(job: Job) -> list[Worked]:
+    """Work every bar group of a job, in the schedule's order."""
+    return [work(case_of(job, group)) for group in job.groups]

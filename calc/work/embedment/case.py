@@ -1,0 +1,146 @@
+"""What a design starts from: all that decides the embedment of one bar group, with the place that each value comes from."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from calc.base.bars import Bar
+from calc.base.display import System
+from calc.base.sheet import Given
+from calc.files.design import Chosen, choose
+from calc.files.job import Job
+from calc.files.schedule import BarGroup
+from calc.strength.codes import ACI, EN04, EN23
+from calc.work import dose as doses
+
+GOVERNS = "the national annex governs"
+# What the codes recommend where the job file says nothing: value, and where it stands.
+DEFAULTS: dict[str, dict[str, tuple[float, str]]] = {
+    EN04: {
+        "gamma_C": (1.5, f"recommended value of {EN04}, 2.4.2.4; {GOVERNS}"),
+        "gamma_S": (1.15, f"recommended value of {EN04}, 2.4.2.4; {GOVERNS}"),
+        "alpha_ct": (1.0, f"recommended value of {EN04}, 3.1.6(2); {GOVERNS}"),
+        "alpha_cc": (1.0, f"recommended value of {EN04}, 3.1.6(1); {GOVERNS}"),
+    },
+    EN23: {
+        "gamma_C": (1.5, f"recommended value of {EN23}, Table 4.3 (from memory); {GOVERNS}"),
+        "gamma_S": (1.15, f"recommended value of {EN23}, Table 4.3 (from memory); {GOVERNS}"),
+        "k_tc": (1.0, f"recommended value of {EN23}, 5.1.6(1) (from memory); {GOVERNS}"),
+    },
+    ACI: {
+        "phi_t": (0.90, f"{ACI}, Table 21.2.2, tension (from memory)"),
+        "phi_v": (0.75, f"{ACI}, Table 21.2.1, shear"),
+    },
+}
+
+
+@dataclass(frozen=True)
+class DesignCase:
+    """All that decides the design of one bar group; forces [N, N/m], stresses [MPa], lengths [mm], volumes [mm³]."""
+
+    code: str
+    mark: str
+    bar: Bar
+    hole_diameter: float
+    embedment: float
+    overdrill: float
+    tip: float
+    direction: str
+    system: System
+    required_volume: float
+    rounded_dose: float
+    measured: bool
+    values: tuple[tuple[str, Any], ...]
+    origins: tuple[tuple[str, str], ...]
+
+    def __getitem__(self, name: str) -> Any:
+        """Return a value of the job file by its key; None when it was not given."""
+        return dict(self.values).get(name)
+
+    def origin(self, name: str) -> str:
+        """Where a value comes from."""
+        return dict(self.origins).get(name, "typed in the panel")
+
+    @property
+    def use(self) -> str:
+        """What the bar does: ``anchorage``, ``lap`` or ``joint``."""
+        return self["use"]
+
+    @property
+    def approval(self) -> str:
+        """The approval in words; empty when none is named."""
+        number, page = self["approval.number"], self["approval.page"]
+        made_up = " (invented)" if self["approval.invented"] else ""
+        return f"{number}{made_up}{f', {page}' if page else ''}" if number else ""
+
+    def default(self, name: str) -> Given:
+        """Return a factor: the job's own, or what the code recommends, marked as such."""
+        key = "phi" if name in ("phi_t", "phi_v") else name
+        value = self[key]
+        if value is not None:
+            return Given(value, "", self.origin(key))
+        value, said = DEFAULTS[self.code][name]
+        return Given(value, "", said)
+
+    @property
+    def defaults_used(self) -> tuple[str, ...]:
+        """What stands in for factors that the job file does not give, in words."""
+        names = {
+            EN04: ("gamma_C", "gamma_S", "alpha_ct", "alpha_cc"),
+            EN23: ("gamma_C", "gamma_S", "k_tc"),
+            ACI: ("phi_t", "phi_v"),
+        }[self.code]
+        return tuple(
+            f"{name} = {DEFAULTS[self.code][name][0]:g} ({DEFAULTS[self.code][name][1]})"
+            for name in names
+            if self["phi" if name.startswith("phi_") else name] is None
+        )
+
+
+def case_of(job: Job, group: BarGroup, worked: doses.Worked | None = None) -> DesignCase | None:
+    """Gather what decides the design of a bar group of a job.
+
+    Parameters
+    ----------
+    job
+        A validated job.
+    group
+        One of its bar groups.
+    worked
+        Its worked dose, when it is at hand already.
+
+    Returns
+    -------
+    DesignCase or None
+        None when the job gives this group no force.
+    """
+    if job.design is None:
+        return None
+    chosen = choose(job.design, group.mark)
+    if not chosen.designed:
+        return None
+    worked = worked or doses.work(doses.case_of(job, group))
+    return DesignCase(
+        code=chosen.code,
+        mark=group.mark,
+        bar=group.bar,
+        hole_diameter=group.hole_diameter,
+        embedment=group.embedment,
+        overdrill=worked.case.overdrill,
+        tip=job.equipment.point_angle,
+        direction=group.direction,
+        system=job.display.units,
+        required_volume=worked.required,
+        rounded_dose=worked.rounded,
+        measured=worked.case.measured is not None,
+        values=tuple(chosen.values.items()),
+        origins=_origins(job, group, chosen),
+    )
+
+
+def _origins(job: Job, group: BarGroup, chosen: Chosen) -> tuple[tuple[str, str], ...]:
+    name, table = job.path.name, f"{job.schedule_path.name} row {group.row}"
+    found = {key: f"{name}, {where}" for key, where in chosen.keys.items()}
+    found |= {"hole_diameter": f"{table}, hole_diameter", "embedment": f"{table}, embedment", "bar": group.bar.origin}
+    return tuple(found.items())

@@ -1,0 +1,142 @@
+"""Checks and sentences of a designed bar group: its embedment, its approval, and whether bar and hole fit into the old concrete."""
+
+from __future__ import annotations
+
+import math
+import re
+from dataclasses import replace
+from typing import Any
+
+from calc.base.bars import find_bar
+from calc.base.sheet import Check
+from calc.files.schedule import tidy
+from calc.strength import detailing, en1992_2023
+from calc.strength.codes import ACI, EN23
+from calc.strength.short.bar import LeastDose
+from calc.work.embedment.case import DesignCase
+from calc.work.embedment.steps import Steps, in_length_unit, length_unit, length_words, rounded_up, titled
+
+
+def embedment_check(case: DesignCase, required: float) -> Check:
+    """Judge the embedment of the schedule against the one that is required."""
+    advice = f"the embedment that would do is {length_words(rounded_up(required, case.system), case)} (schedule: {length_words(case.embedment, case)})"
+    return Check.compare(
+        id=f"04.{case.mark}.embedment",
+        title=f"{titled(case)}: embedment of the schedule, {case.use} ({case.code})",
+        demand=in_length_unit(required, case),
+        resistance=in_length_unit(case.embedment, case),
+        unit=length_unit(case),
+        advice=advice,
+    )
+
+
+def approval_checks(case: DesignCase) -> tuple[Check, ...]:
+    """Judge the embedment against the longest that the approval covers, where it says one."""
+    longest = case["approval.longest_embedment"]
+    if longest is None:
+        return ()
+    return (
+        Check.compare(
+            id=f"04.{case.mark}.longest",
+            title=f"{titled(case)}: longest embedment that approval {case['approval.number'] or '(not named)'} covers",
+            demand=in_length_unit(case.embedment, case),
+            resistance=in_length_unit(longest, case),
+            unit=length_unit(case),
+            advice="choose more or larger bars, or a product whose approval covers this depth",
+        ),
+    )
+
+
+def notices_of(case: DesignCase, least: LeastDose) -> list[str]:
+    """Say what the design took for granted, and what has still to be confirmed."""
+    found = []
+    if case.defaults_used:
+        found.append(f"Factors that the job file does not give: {'; '.join(case.defaults_used)}.")
+    if case["strength_from"] == "assumed":
+        found.append(f"{case.mark}: the old concrete's strength is assumed; cores or drawings must confirm it before bars are set.")
+    if case.approval:
+        found.append(f"Product values of approval {case.approval}.")
+    else:
+        found.append(f"{case.mark}: no approval is named; the product must be qualified for bars designed as cast-in ones.")
+    if case.code == ACI and case["coating"] == "epoxy":
+        found.append(f"{case.mark}: a coated bar bonds to the adhesive by its coating; the product's report must cover it.")
+    if case["spacing"] is not None and case.use == "anchorage" and case["compression"]:
+        found.append(f"{case.mark}: in compression the bar's end presses on the concrete behind it; look at the member's back face.")
+    if case.measured:
+        found.append(
+            f"{case.mark}: strength when short takes the nominal hole, whose ring is narrower than the measured one: a missing millilitre then bares more bar."
+        )
+    if least.reason:
+        found.append(f"{case.mark}: {least.reason}.")
+    return found
+
+
+def detailing_of(steps: Steps) -> tuple[tuple[Check, ...], list[str]]:
+    """Whether bar and hole fit into the old concrete; the bar's ribs through the hole are checked with its dose."""
+    case, name = steps.case, f"04.{steps.case.mark}"
+    phi, d_0, l_v, cover = case.bar.diameter, case.hole_diameter, case.embedment, case["cover"]
+    edge = None if case["edge"] is None else tidy(case["edge"] - phi / 2)
+    found: list[Check] = []
+    if case.code == ACI:
+        beta, said = detailing.LEAN_LIMITS["ACI 355.2"][0], "one bar diameter; ACI 318-19, 20.5.1.3, may ask for more (from memory)"
+        faces = [("cover", cover, "nearest face"), *((("edge", edge, "edge"),) if edge is not None else ())]
+        for part, c, face in faces:
+            found.append(detailing.end_cover_check(id=f"{name}.{part}", c=c, l_v=l_v, beta=beta, c_least=phi, source=said, face=face))
+    else:
+        beta = detailing.LEAN_LIMITS["EOTA"][0]
+        drilling: en1992_2023.Drilling = "air" if case["drilling"] == "air" else "rotary"
+        need: dict[str, Any] = {"code": case.code, "phi": phi, "l_v": l_v, "drilling": drilling, "aid": case["drilling_aid"]}
+        if case.code == EN23:
+            # The table ties the cover to the design length; a hole that is deeper than that drifts further.
+            need["l_bd_pi"] = max(l_v, steps.value("l_bd_pi"))
+            if l_v > steps.value("l_bd_pi"):
+                steps.give("l_bd_pi", l_v, "mm", f"{case.origin('embedment')}, in place of the shorter design length: the safe reading")
+        steps.run(detailing.cover_need_chain(**need))
+        found.append(detailing.drilled_cover_check(id=f"{name}.cover", c=cover, **need))
+        if edge is not None:
+            check = detailing.drilled_cover_check(id=f"{name}.edge", c=edge, **need)
+            found.append(replace(check, title=f"{check.title}, at the edge"))
+        found.append(detailing.spacing_check(id=f"{name}.spacing", s=case["spacing"], phi=phi, d_0=d_0))
+    found.append(detailing.end_spacing_check(id=f"{name}.drift", s=case["spacing"], phi=phi, d_0=d_0, l_v=l_v, beta=beta))
+    hole: dict[str, Any] = {"l_v": l_v, "d_0": d_0, "overdrill": case.overdrill, "theta": case.tip, "remainder": case["remainder"]}
+    steps.give("overdrill", case.overdrill, "mm", "the bar schedule, or none")
+    steps.give("theta", case.tip, "°", "point angle of the job's drill bit")
+    if case["remainder"] is not None:
+        steps.key("h_rem", "remainder", "mm")
+    thickness = detailing.thickness_chain(**hole)
+    steps.run(thickness)
+    found.append(detailing.thickness_check(id=f"{name}.thickness", thickness=case["member_thickness"], **hole))
+    if case["oversize_rule"] is not None:
+        found.append(detailing.oversize_check(id=f"{name}.oversize", d_0=d_0, phi=phi, limit=detailing.OVERSIZE[case["oversize_rule"]]))
+    said_of = [detailing.anchor_notice(code=case.code, lapped=case.use == "lap")]
+    if edge is not None:
+        corner = detailing.corner_notice(c_x=cover, c_y=edge, phi=phi)
+        said_of += [f"{case.mark}: {corner}"] if corner else []
+    if case["existing_bar"] is not None and case["existing_spacing"] is not None:
+        phi_ex, s_ex = find_bar(case["existing_bar"]).diameter, case["existing_spacing"]
+        found.append(detailing.existing_gap_check(id=f"{name}.between", d_0=d_0, phi_ex=phi_ex, s_ex=s_ex))
+        if case["existing_cover"]:
+            steel = detailing.existing_steel_notice(c_ex=case["existing_cover"], phi_ex=phi_ex, s_ex=s_ex, d_0=d_0, l_tot=thickness.known["l_tot"])
+            said_of.append(f"{case.mark}: {steel}")
+    else:
+        said_of.append(f"{case.mark}: the existing bars are not stated; locate them before drilling.")
+    if case["drilling"] == "diamond":
+        said_of.append(f"{case.mark}: a cored hole is smooth; the approval must cover diamond drilling for this product.")
+    return tuple(_in_units(check, case) for check in found), [_lengths(sentence, case) for sentence in said_of]
+
+
+_MM = re.compile(r"(\d+(?:\.\d+)?) mm")
+
+
+def _lengths(sentence: str, case: DesignCase) -> str:
+    """Write the lengths of a sentence in the job's units, rounded up to a hundredth of an inch."""
+    if case.system == "metric":
+        return sentence
+    return _MM.sub(lambda m: f"{math.ceil(float(m[1]) / 25.4 * 100 - 1e-6) / 100:.2f} in", sentence)
+
+
+def _in_units(check: Check, case: DesignCase) -> Check:
+    check = replace(check, title=f"{titled(case)}: {check.title[0].lower()}{check.title[1:]}", advice=_lengths(check.advice, case))
+    if case.system == "metric" or check.unit != "mm":
+        return check
+    return replace(check, demand=in_length_unit(check.demand, case), resistance=in_length_unit(check.resistance, case), unit="in")

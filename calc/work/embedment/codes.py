@@ -1,0 +1,146 @@
+"""The same bar by the three codes, side by side, with the reason why each one differs."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Any
+
+from calc.base.maths import max, min
+from calc.base.units import convert
+from calc.files.schedule import tidy
+from calc.strength import aci318_19, en1992_2004, en1992_2023
+from calc.strength.codes import ACI, CODES, EN04, EN23
+from calc.work.embedment.case import DesignCase
+from calc.work.embedment.group import GroupDesign, design
+from calc.work.embedment.length import aci_factors
+
+
+@dataclass(frozen=True)
+class CodeLength:
+    """A bar's length by one code: cast in, and post-installed where the approval's values for that code are known [mm]."""
+
+    code: str
+    cast_in: float | None
+    post_installed: float | None
+    reason: str
+    cannot: str
+
+
+def compare_codes(case: DesignCase) -> tuple[CodeLength, ...]:
+    """Work the same bar by the three codes, with the reason why each one differs.
+
+    Parameters
+    ----------
+    case
+        A bar group by any of the three; its concrete and steel strengths stand for those of the other codes, its force is the same.
+
+    Returns
+    -------
+    tuple of CodeLength
+        One for each code: the length of the bar as if cast in, so that the codes and not the approvals are compared, and the post-installed
+        one where the case has that code's approval values. A joint's bar is compared as an anchorage for its force.
+    """
+    own = design(case)
+    return tuple(_compared(case, own, code) for code in CODES)
+
+
+def _compared(case: DesignCase, own: GroupDesign, code: str) -> CodeLength:
+    phi, lap, compression = case.bar.diameter, case.use == "lap", bool(case["compression"])
+    sigma, good = own.stress, case["bond"] == "good"
+    f_ck = case["f_ck"] if case["f_ck"] is not None else case["f_c"]
+    f_yk = case["f_yk"] if case["f_yk"] is not None else case["f_y"]
+    clear = min((case["spacing"] - phi) / 2, case["cover"], *(() if case["edge"] is None else (case["edge"] - phi / 2,)))
+    cannot: list[str] = []
+    if compression and code != EN04:
+        return CodeLength(code, None, None, "", f"bars in compression are built for {EN04} only")
+    if case["coating"] == "epoxy" and code != ACI:
+        return CodeLength(code, None, None, "", "its bond rules used here are for uncoated bars")
+    try:
+        if code == EN04:
+            found = _compare_2004(case, f_ck, sigma, good, clear, lap)
+        elif code == EN23:
+            found = _compare_2023(case, f_ck, sigma, good, clear, lap)
+        else:
+            found = _compare_aci(case, own, f_ck, f_yk, lap)
+    except ValueError as error:
+        return CodeLength(code, None, None, "", f"outside its range: {error}")
+    cast_in, installed, reason = tidy(found[0]), None if found[1] is None else tidy(found[1]), found[2]
+    if code == ACI:
+        cannot.append("it has no bond factor of an approval and no cover that grows with the drilled depth; the product's report has to qualify the bar")
+    elif installed is None:
+        cannot.append(f"post-installed it needs {'k_b' if code == EN04 else 'k_b_pi'} and alpha_lb of an approval to this edition, which the job does not give")
+    return CodeLength(code, cast_in, installed, reason, "; ".join(cannot))
+
+
+_Compared = tuple[float, float | None, str]
+
+
+def _factor(case: DesignCase, name: str, code: str, default: float) -> float:
+    value = case[name] if case.code == code else None
+    return default if value is None else float(value)
+
+
+def _compare_2004(case: DesignCase, f_ck: float, sigma: float, good: bool, clear: float, lap: bool) -> _Compared:
+    common: dict[str, Any] = {
+        "phi": case.bar.diameter, "f_ck": f_ck, "sigma_sd": sigma, "good_bond": good, "c_d": clear,
+        "alpha_ct": _factor(case, "alpha_ct", EN04, 1.0), "gamma_C": _factor(case, "gamma_C", EN04, 1.5),
+    }  # fmt: skip
+    k_b, alpha_lb = case["approval.k_b"], case["approval.alpha_lb"]
+    approved: dict[str, Any] | None = None if k_b is None or alpha_lb is None else {"k_b": k_b, "alpha_lb": alpha_lb}
+    if lap:
+        rho_1 = case["percent_lapped"]
+        chain = en1992_2004.lap_chain(rho_1=rho_1, **common)
+        more = None if approved is None else en1992_2004.lap_chain(rho_1=rho_1, **common, **approved).value
+    else:
+        pressed = bool(case["compression"])
+        chain = en1992_2004.anchorage_chain(compression=pressed, **common)
+        more = None if approved is None else en1992_2004.anchorage_chain(compression=pressed, **common, **approved).value
+    known = chain.known
+    least = known["l_0_min" if lap else "l_b_min"]
+    reason = (
+        f"bond stress f_bd = {known['f_bd']:.3g} MPa, constant along the bar: the length grows in proportion to the stress ({sigma:.4g} MPa); "
+        f"cover shortens it by the factor {known['alpha_2']:.3g}, never below 0.7"
+        + (f"; the least length of {least:.4g} mm decides" if chain.value <= least * (1 + 1e-9) else "")
+    )
+    return chain.value, more, reason
+
+
+def _compare_2023(case: DesignCase, f_ck: float, sigma: float, good: bool, clear: float, lap: bool) -> _Compared:
+    phi, k_cp = case.bar.diameter, 1.0 if good else 1.2
+    l_bd = en1992_2023.anchorage_length(phi=phi, f_ck=f_ck, sigma_sd=sigma, c_d=clear, k_cp=k_cp)
+    length = en1992_2023.lap_length(l_bd=l_bd, phi=phi) if lap else l_bd
+    k_b_pi, alpha_lb = case["approval.k_b_pi"], case["approval.alpha_lb"]
+    more = None
+    if k_b_pi is not None and alpha_lb is not None:
+        more = en1992_2023.post_installed_chain(phi=phi, f_ck=f_ck, sigma_sd=sigma, c_d=clear, k_b_pi=k_b_pi, alpha_lb=alpha_lb, k_cp=k_cp, lap=lap).value
+    reason = (
+        f"the length grows with the power 1.5 of the stress: at {sigma:.4g} MPa it takes {(sigma / 435) ** 1.5:.3g} of the length at 435 MPa; "
+        f"it falls with the square root of the concrete strength and of the cover (c_d = {clear:.4g} mm), and thick bars need more diameters"
+        + ("; the least length in diameters decides" if length <= (15 if lap else 10) * phi * (1 + 1e-9) else "")
+    )
+    return length, more, reason
+
+
+def _compare_aci(case: DesignCase, own: GroupDesign, f_ck: float, f_yk: float, lap: bool) -> _Compared:
+    converted = replace(case, code=ACI, values=(*((n, v) for n, v in case.values if n not in ("f_c", "f_y")), ("f_c", f_ck), ("f_y", f_yk)))
+    factors = {name: value for name, value, _ in aci_factors(converted)}
+    phi = case.bar.diameter
+    centre = min(case["spacing"] / 2, case["cover"] + phi / 2, *(() if case["edge"] is None else (case["edge"],)))
+    full = aci318_19.development_length_metric(d_b=phi, f_y=f_yk, f_c=f_ck, c_b=centre, **factors)
+    share = own.stress / (0.9 * f_yk)
+    if lap:
+        class_a = share <= 0.5 and case["percent_lapped"] <= 50
+        length = convert(aci318_19.splice_length(l_d=convert(full, "mm", "in"), class_b=not class_a), "in", "mm")
+        words = f"Class {'A' if class_a else 'B'} splice: {'1.0' if class_a else '1.3'} times the development length"
+    else:
+        length, words = full, "the bar is developed for its full yield strength, whatever its force"
+        if case["excess_reduction"]:
+            calculated = aci318_19.development_chain(
+                d_b=convert(phi, "mm", "in"), f_y=convert(f_yk, "MPa", "psi"), f_c=convert(f_ck, "MPa", "psi"), c_b=convert(centre, "mm", "in"), **factors
+            ).known["l_d_calc"]
+            length = convert(max(12, calculated * share), "in", "mm")
+            words = f"the development length is shortened for the force, which needs {share:.3g} of the bar"
+    reason = f"{words}; no partial factor on the concrete, the square root of f'c, and cover counts up to 2.5 bar diameters from the bar's centre" + (
+        "; the least length of 12 in decides" if length <= 304.8 * (1 + 1e-9) else ""
+    )
+    return length, None, reason

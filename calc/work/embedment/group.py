@@ -1,0 +1,137 @@
+"""One bar group, designed: required embedment, detailing, joint, and what a short hole costs in force."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Any
+
+from calc.base.sheet import Sheet
+from calc.base.units import convert
+from calc.files.schedule import tidy
+from calc.strength.codes import ACI, EN04, EN23
+from calc.strength.short import bar as shortbar
+from calc.strength.short import law as bondlaw
+from calc.strength.short import length as bonded
+from calc.work.embedment.case import DesignCase
+from calc.work.embedment.checks import approval_checks, detailing_of, embedment_check, notices_of
+from calc.work.embedment.joint import Joint, joint_of
+from calc.work.embedment.length import cross_section, given_of_short, law_of, length_2004, length_2023, length_aci
+from calc.work.embedment.steps import Steps, rounded_up
+
+NOTEBOOK = "04_embedment"
+
+
+@dataclass(frozen=True)
+class GroupDesign:
+    """A designed bar group: geometry, results and sheet; lengths [mm], forces [N], volumes [mm³]."""
+
+    case: DesignCase
+    sheet: Sheet
+    area: float
+    force: float
+    stress: float
+    c_d: float
+    required: float
+    advised: float
+    bonded_full: float
+    law: bondlaw.BondLaw
+    capacity_full: float
+    least_dose: float | None
+    least_dose_reason: str
+    lost_per_mL: float
+    losses: tuple[shortbar.LossRow, ...]
+    joint: Joint | None = None
+    share_below: float | None = None
+
+    @property
+    def passes(self) -> bool:
+        """Whether every check passes."""
+        return all(check.passes for check in self.sheet.checks)
+
+    @property
+    def force_lost_per_mL(self) -> float:
+        """Force that the first missing millilitre takes from the full hole's capacity [N]."""
+        return self.capacity_full - self.losses[1].N_R
+
+    def entry(self) -> dict[str, Any]:
+        """Return the group's keys in results.json."""
+        case, in_kn, in_ml = self.case, 1e-3, 1e-3
+        least = None if self.least_dose is None else self.least_dose * in_ml
+        found: dict[str, Any] = {
+            "code": case.code,
+            "use": case.use,
+            "required_embedment_mm": self.required,
+            "advised_embedment_mm": self.advised,
+            "design_force_kN": self.force * in_kn,
+            "design_stress_MPa": self.stress,
+            "capacity_full_kN": self.capacity_full * in_kn,
+            "least_dose_mL": least,
+            "lost_length_per_mL_mm": self.lost_per_mL,
+            "lost_force_first_mL_kN": self.force_lost_per_mL * in_kn,
+            "share_below_design_force": self.share_below,
+        }
+        if self.joint is not None:
+            found |= {
+                "joint_shear_MPa": self.joint.demand,
+                "joint_resistance_MPa": self.joint.resistance,
+                "joint_spacing_needed_mm": self.joint.spacing_needed,
+            }
+        return found
+
+
+@lru_cache(maxsize=512)
+def design(case: DesignCase) -> GroupDesign:
+    """Design one bar group: required embedment, detailing, joint, and strength when short.
+
+    Parameters
+    ----------
+    case
+        Code, bar, hole, forces and what is known of the old concrete.
+
+    Returns
+    -------
+    GroupDesign
+
+    Raises
+    ------
+    ValueError
+        A value outside a formula's validity, in a sentence.
+    """
+    steps = Steps(case)
+    cross_section(steps)
+    length, c_d = {EN04: length_2004, EN23: length_2023, ACI: length_aci}[case.code](steps)
+    joint, checks = joint_of(steps)
+    required = tidy(length)
+    law = law_of(steps)
+    force, l_v = steps.value("N_Ed") if case.code != ACI else convert(steps.value("N_Ed"), "lbf", "N"), case.embedment
+    phi, d_0 = case.bar.diameter, case.hole_diameter
+    least = shortbar.least_dose(law=law, N_Ed=force, V_req=case.required_volume, d_0=d_0, l_v=l_v)
+    one = shortbar.short_chain(law=law, V_short=1000.0, d_0=d_0, l_v=l_v)
+    given_of_short(steps)
+    steps.run(least.chain)
+    steps.run(one.chain, say=False)
+    full = bonded.bonded_length_left(u=0.0, l_v=l_v, c_e=law.start, delta_l=law.idle)
+    ring = math.pi / 4 * (d_0**2 - phi**2) * l_v
+    volumes = [0.0, 1000.0, *(share * ring for share in (0.05, 0.10, 0.15, 0.20, 0.30, 0.40, 0.50))]
+    checks = (embedment_check(case, required), *checks, *approval_checks(case))
+    found, said = detailing_of(steps)
+    return GroupDesign(
+        case=case,
+        sheet=Sheet(NOTEBOOK, tuple(steps.steps.values()), (*checks, *found), tuple(dict.fromkeys([*notices_of(case, least), *said, *steps.notices]))),
+        area=case.bar.stress_area,
+        force=force,
+        stress=force / case.bar.stress_area,
+        c_d=c_d,
+        required=required,
+        advised=rounded_up(required, case.system),
+        bonded_full=full,
+        law=law,
+        capacity_full=bondlaw.capacity(law=law, l_b=full),
+        least_dose=least.V_least,
+        least_dose_reason=least.reason,
+        lost_per_mL=one.u,
+        losses=shortbar.loss_table(law=law, V_short=volumes, d_0=d_0, l_v=l_v, N_Ed=force),
+        joint=joint,
+    )

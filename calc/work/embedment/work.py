@@ -1,0 +1,164 @@
+"""The embedment that every bar group needs by the code of its job, its detailing checks, and what a short hole costs in force.
+
+A bar group with a force becomes a `DesignCase`; `design` works it into a `GroupDesign`: steps, checks, notices, and the numbers that
+the notebook draws from. Each step shows its quantities in units of one family: a force per length keeps its step in N and mm, and
+ACI's own formulas run and are shown in in, psi and lbf. Sentences and checks are in the job's units.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from typing import Any
+
+from numpy.typing import ArrayLike
+
+from calc.base.sheet import Sheet
+from calc.files.job import Job
+from calc.strength.cautions import strength_cautions
+from calc.strength.short import bar as shortbar
+from calc.strength.statics import (
+    centre_cover,
+    centre_cover_edge,
+    design_compressive_strength,
+    design_compressive_strength_2023,
+    design_shear_friction,
+    design_yield_strength,
+    force_of_line,
+    force_of_stress,
+    joint_area_of_pitch,
+    joint_bar_ratio,
+    joint_steel_of_pitch,
+    joint_stress,
+    lap_embedment_2023,
+    required_bar_area_aci,
+    row_width,
+    shear_of_pitch,
+    smallest_cover,
+    smallest_cover_edge,
+    spacing_of_shear_aci,
+    splice_embedment,
+    stress_of_force,
+)
+from calc.work import dose as doses
+from calc.work.embedment.case import DesignCase, case_of
+from calc.work.embedment.codes import CodeLength, compare_codes
+from calc.work.embedment.group import NOTEBOOK, GroupDesign, design
+from calc.work.embedment.joint import Joint
+
+__all__ = [
+    "NOTEBOOK",
+    "CodeLength",
+    "DesignCase",
+    "Embedment",
+    "GroupDesign",
+    "Joint",
+    "case_of",
+    "centre_cover",
+    "centre_cover_edge",
+    "compare_codes",
+    "design",
+    "design_compressive_strength",
+    "design_compressive_strength_2023",
+    "design_job",
+    "design_shear_friction",
+    "design_yield_strength",
+    "force_of_line",
+    "force_of_stress",
+    "joint_area_of_pitch",
+    "joint_bar_ratio",
+    "joint_steel_of_pitch",
+    "joint_stress",
+    "lap_embedment_2023",
+    "required_bar_area_aci",
+    "row_width",
+    "shear_of_pitch",
+    "smallest_cover",
+    "smallest_cover_edge",
+    "spacing_of_shear_aci",
+    "splice_embedment",
+    "stress_of_force",
+]
+
+
+@dataclass(frozen=True)
+class Embedment:
+    """The designed bar groups of a job, as a part of its results."""
+
+    job: Job
+    designs: tuple[GroupDesign, ...]
+    not_designed: tuple[str, ...] = ()
+    _by_mark: Mapping[str, GroupDesign] = field(init=False, repr=False, compare=False)
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "_by_mark", {one.case.mark: one for one in self.designs})
+
+    @property
+    def sheet(self) -> Sheet:
+        """Steps, checks and notices of the notebook."""
+        total = Sheet(NOTEBOOK)
+        for one in self.designs:
+            total = total + one.sheet
+        missing = [
+            f"{mark}: no force is given, so its embedment is not designed here; as far as it is short, it is an anchor and needs that design."
+            for mark in self.not_designed
+        ]
+        return replace(total, notices=(*total.notices, *missing))
+
+    @property
+    def cautions(self) -> list[str]:
+        """Cautions of the code, for the directions of all holes."""
+        assert self.job.design is not None
+        return strength_cautions(code=self.job.design.code, directions=[group.direction for group in self.job.groups])
+
+    def get(self, mark: str) -> GroupDesign | None:
+        """Return a group's design; None when it has no force."""
+        return self._by_mark.get(mark)
+
+    def entry(self, mark: str) -> dict[str, Any]:
+        """Return a group's keys in results.json; nulls for a group without a force."""
+        one = self._by_mark.get(mark)
+        return one.entry() if one else {"code": self.job.design.code if self.job.design else None, "required_embedment_mm": None}
+
+    def totals(self) -> dict[str, Any]:
+        """Return the keys of the totals: none."""
+        return {}
+
+
+def design_job(job: Job, worked: Sequence[doses.Worked] = (), unfilled: Mapping[str, ArrayLike] | None = None) -> Embedment | None:
+    """Design every bar group of a job that has a force.
+
+    Parameters
+    ----------
+    job
+        A validated job.
+    worked
+        Its worked doses, when they are at hand already.
+    unfilled
+        Unfilled lengths [mm] of simulated holes by mark, for the share of bars below their design force.
+
+    Returns
+    -------
+    Embedment or None
+        None when the job file has no table of strength.
+
+    Raises
+    ------
+    ValueError
+        A value outside a formula's validity.
+    """
+    if job.design is None:
+        return None
+    by_mark = {one.case.mark: one for one in worked}
+    designs, left = [], []
+    for group in job.groups:
+        case = case_of(job, group, by_mark.get(group.mark))
+        if case is None:
+            left.append(group.mark)
+            continue
+        one = design(case)
+        if unfilled is not None and group.mark in unfilled:
+            share = shortbar.share_below(law=one.law, unfilled=unfilled[group.mark], l_v=case.embedment, N_Ed=one.force)
+            one = replace(one, share_below=share)
+        designs.append(one)
+    return Embedment(job, tuple(designs), tuple(left))

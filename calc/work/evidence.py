@@ -1,0 +1,494 @@
+"""What the measured holes of a job say about its overfill: the sheet of notebook 03.
+
+A group is measured when the job file has ``[evidence.<mark>]``. With a CSV of the holes its own numbers count, and the numbers that
+the job file states beside it are compared with them; without one, the stated numbers count and nothing can be drawn.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+from calc.base.display import round_text, with_unit
+from calc.base.sheet import Check, Given, Sheet, Step, StepWriter
+from calc.base.units import convert
+from calc.evidence.limits import (
+    COUNTS,
+    ConfidenceTable,
+    Limits,
+    confidence_with_n,
+    limit_of,
+    overfill_of,
+    upper_limits,
+)
+from calc.evidence.normality import NormalPlot, normal_plot
+from calc.evidence.outliers import Outliers, outliers
+from calc.evidence.readings import ONE_HOLE, Kept, Point, Summary, leave_out, summary
+from calc.evidence.runorder import RunOrder, run_order
+from calc.files.evidence import Measurements, read_measurements
+from calc.files.job import Job
+from calc.files.problems import InputErrors, Problem
+from calc.files.scatter import Evidence
+from calc.scatter.factors import prediction_factor, tolerance_factor
+from calc.work.dose import Worked
+
+NOTEBOOK = "03_measured_holes"
+_STEP = 0.001  # an overfill to be written down is rounded up to a tenth of a per cent
+_SMALL = 3  # holes that a normal plot and a search for outliers need
+
+
+def volume_unit(system: str) -> str:
+    """Unit in which measured volumes are shown: mL, or in³ in a US job."""
+    return "in³" if system == "us" else "mL"
+
+
+def percent(share: float, digits: int = 6) -> str:
+    """Write a share in per cent, such as a stated probability."""
+    return f"{100 * share:.{digits}g} %"
+
+
+def overfill_text(share: float) -> str:
+    """Write an overfill that was worked out, to a tenth of a per cent."""
+    return f"{100 * share:.1f} %"
+
+
+def up_to_tenth(share: float) -> float:
+    """Round an overfill up to a tenth of a per cent; never below nothing."""
+    return max(0.0, round(math.ceil(round(share / _STEP, 6)) * _STEP, 6))
+
+
+# ---- one row of measured holes -------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class Study:
+    """What measured holes of one kind say; volumes in ``unit``.
+
+    ``values`` and ``names`` are all holes in run order, also those left out; everything else is of those kept. ``plot`` and ``apart``
+    are None for fewer than three holes.
+    """
+
+    unit: str
+    values: tuple[float, ...]
+    names: tuple[str, ...]
+    kept: Kept
+    V_req: float
+    share: float
+    confidence: float
+    summary: Summary
+    order: RunOrder
+    plot: NormalPlot | None
+    apart: Outliers | None
+    limits: Limits
+    growth: ConfidenceTable
+
+    @property
+    def n(self) -> int:
+        """Number of holes that are kept."""
+        return self.summary.n
+
+    @property
+    def limit(self) -> float:
+        """Volume that the stated share of holes does not exceed, at the stated confidence."""
+        assert self.limits.tolerance.high is not None
+        return self.limits.tolerance.high
+
+    @property
+    def overfill(self) -> float:
+        """Overfill that follows [-], not rounded up."""
+        return self.overfill_at(self.limit)
+
+    def overfill_at(self, volume: float) -> float:
+        """Overfill that a volume is over the required one [-]."""
+        return float(overfill_of(V_dose=volume, V_req=self.V_req))
+
+    def short_of(self, dose: float) -> tuple[Point, ...]:
+        """The kept holes that needed more than a dose."""
+        kept = zip(self.kept.names, self.kept.values, strict=True)
+        return tuple(Point(name, i, value) for i, (name, value) in enumerate(kept) if value > dose * (1 + 1e-12))
+
+    def text(self, volume: float, digits: int = 4) -> str:
+        """Write a volume with its unit."""
+        return with_unit(round_text(volume, digits), self.unit)
+
+    @property
+    def sentence(self) -> str:
+        """The overfill that follows, in one sentence."""
+        return (
+            f"{self.n} measured holes ask for {self.text(self.limit)} in each hole, an overfill of {overfill_text(self.overfill)}, "
+            f"so that {percent(self.share)} of all such holes are full with confidence {percent(self.confidence)}."
+        )
+
+
+def study(
+    *,
+    values: Sequence[float],
+    names: Sequence[str],
+    reasons: Mapping[str, str],
+    V_req: float,
+    share: float,
+    confidence: float,
+    unit: str = "mL",
+) -> Study:
+    """Look at measured holes from every side: run order, shape, outliers, limits, and what more holes would be worth.
+
+    Parameters
+    ----------
+    values : sequence of float [``unit``]
+        Measured volumes in run order.
+    names : sequence of str
+        Name of each hole.
+    reasons : mapping of str to str
+        Name to reason of the holes that are left out.
+    V_req : float [``unit``]
+        Required volume of the nominal hole.
+    share, confidence : float
+        Share of all holes that is to be full, and probability that the statement holds [-].
+    unit : str
+        Unit of all volumes.
+
+    Returns
+    -------
+    Study
+        In the same unit.
+
+    Raises
+    ------
+    ValueError
+        Fewer than two holes that are kept, a value that is not finite, a name that no hole has, a reason that is empty, or a share
+        or confidence outside (0, 1).
+
+    Examples
+    --------
+    >>> found = study(values=[14.0, 14.4, 13.8], names="123", reasons={}, V_req=13.0, share=0.9, confidence=0.9)
+    >>> found.n, round(found.limit, 3)
+    (3, 15.368)
+    """
+    kept = leave_out(values=values, reasons=reasons, names=names)
+    if len(kept.values) < 2:
+        raise ValueError(f"{ONE_HOLE}; accepted: two holes or more")
+    found, n = summary(values=kept.values), len(kept.values)
+    enough = n >= _SMALL
+    return Study(
+        unit=unit,
+        values=tuple(float(value) for value in values),
+        names=tuple(names),
+        kept=kept,
+        V_req=V_req,
+        share=share,
+        confidence=confidence,
+        summary=found,
+        order=run_order(values=kept.values, names=kept.names),
+        plot=normal_plot(values=kept.values, names=kept.names) if enough else None,
+        apart=outliers(values=kept.values, names=kept.names) if enough else None,
+        limits=upper_limits(values=kept.values, share=share, confidence=confidence),
+        growth=_growth(share, confidence, n, found.mean, found.sd, V_req),
+    )
+
+
+def _growth(share: float, confidence: float, n: int, mean: float, sd: float | None, V_req: float) -> ConfidenceTable:
+    return confidence_with_n(share=share, confidence=confidence, mean=mean, sd=sd, V_req=V_req, counts=sorted({*COUNTS, n}))
+
+
+def stated(job: Job) -> tuple[float, float]:
+    """Share of the holes that is to be full, and confidence, as the job file states them."""
+    return 1 - job.overfill.short_probability, job.overfill.confidence
+
+
+def growth_of(job: Job) -> ConfidenceTable:
+    """What numbers of measured holes are worth for this job, before any is measured."""
+    share, confidence = stated(job)
+    return confidence_with_n(share=share, confidence=confidence)
+
+
+def read_file(job: Job, file: str) -> Measurements:
+    """Read a CSV of measured holes in the job's folder; masses without a density take that of the adhesive record. Raises `InputErrors`."""
+    density = None if job.adhesive.density is None else convert(job.adhesive.density, "kg/m³", "g/mL")
+    return read_measurements(job.folder / file, job=job, name=file, density=density)
+
+
+# ---- one measured bar group ----------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class MeasuredGroup:
+    """A measured bar group: its numbers [mm³, -], steps and checks, and what its holes say where a CSV lists them.
+
+    ``overfill`` follows from the measured holes and is not rounded up; ``dispensed`` is what the rounded dose comes to.
+    ``differences`` are sentences about numbers of the job file that are not those of the CSV.
+    """
+
+    worked: Worked
+    evidence: Evidence
+    file: Measurements | None
+    study: Study | None
+    n: int
+    mean: float
+    sd: float
+    share: float
+    confidence: float
+    limit: float
+    overfill: float
+    dispensed: float
+    growth: ConfidenceTable
+    differences: tuple[str, ...]
+    steps: tuple[Step, ...]
+    check: Check
+    notices: tuple[str, ...]
+
+    @property
+    def mark(self) -> str:
+        """The bar group."""
+        return self.worked.case.mark
+
+    @property
+    def nominal(self) -> float:
+        """Required volume that the measured holes refer to [mm³]."""
+        return self.worked.required if self.evidence.nominal is None else self.evidence.nominal
+
+    def text(self, volume: float, digits: int = 4) -> str:
+        """Write a volume [mm³] in the job's units."""
+        unit = volume_unit(self.worked.case.system)
+        return with_unit(round_text(convert(volume, "mm³", unit), digits), unit)
+
+    def entry(self) -> dict[str, Any]:
+        """Return what results.json says of the measured holes."""
+        left_out = {} if self.study is None else {point.name: reason for point, reason in self.study.kept.left_out}
+        return {
+            "holes": self.n,
+            "left_out": left_out,
+            "mean_mL": convert(self.mean, "mm³", "mL"),
+            "sd_mL": convert(self.sd, "mm³", "mL"),
+            "share": self.share,
+            "confidence": self.confidence,
+            "limit_mL": convert(self.limit, "mm³", "mL"),
+            "overfill": self.overfill,
+            "file": None if self.file is None else self.file.file,
+            "sha256": None if self.file is None else self.file.sha256,
+        }
+
+
+@dataclass(frozen=True)
+class MeasuredWork:
+    """Notebook 03's part of the results: its sheet, its keys of results.json, and its groups for pictures and tables."""
+
+    sheet: Sheet
+    groups: Mapping[str, MeasuredGroup] = field(default_factory=dict)
+
+    def entry(self, mark: str, /) -> dict[str, Any]:
+        """Its key of a group's entry in results.json; none for a group that was not measured."""
+        return {"measurements": self.groups[mark].entry()} if mark in self.groups else {}
+
+    def totals(self) -> dict[str, Any]:
+        """Its keys of the totals in results.json: none."""
+        return {}
+
+
+def work_measured(job: Job, worked: Iterable[Worked]) -> MeasuredWork | None:
+    """Work what the measured holes of a job ask for, and whether its doses give that.
+
+    Parameters
+    ----------
+    job
+        A validated job.
+    worked
+        Its groups with their doses.
+
+    Returns
+    -------
+    MeasuredWork or None
+        None when nothing was measured.
+
+    Raises
+    ------
+    InputErrors
+        A CSV that cannot be read or has no hole of the group, a hole to be left out that is not there, or fewer than two that stay.
+    """
+    if not job.evidence:
+        return None
+    groups: dict[str, MeasuredGroup] = {}
+    files: dict[str, Measurements] = {}
+    for one in worked:
+        if one.case.mark in job.evidence:
+            groups[one.case.mark] = _group(job, one, job.evidence[one.case.mark], files)
+    sheet = Sheet(
+        NOTEBOOK,
+        tuple(step for group in groups.values() for step in group.steps),
+        tuple(group.check for group in groups.values()),
+        tuple(dict.fromkeys([*(notice for group in groups.values() for notice in group.notices), *_unused(job, files)])),
+    )
+    return MeasuredWork(sheet, groups)
+
+
+def _unused(job: Job, files: Mapping[str, Measurements]) -> list[str]:
+    """Say which groups a CSV measures without the job file taking notice."""
+    found = []
+    for name, read in files.items():
+        marks = [mark for mark in read.marks if mark not in job.evidence or job.evidence[mark].file != name]
+        if marks:
+            found.append(f"{name} also holds measured holes of {', '.join(marks)}, for which {job.path.name} has no evidence with this file.")
+    return found
+
+
+def _group(job: Job, one: Worked, evidence: Evidence, files: dict[str, Measurements]) -> MeasuredGroup:
+    mark = one.case.mark
+    share, confidence = stated(job)
+    file = None if evidence.file is None else _measured(job, mark, evidence.file, files)
+    found = None if file is None else _study(job, one, evidence, file)
+    place = f"{job.path.name}, evidence.{mark}"
+    if found is None:
+        n, mean, sd, origins = evidence.holes, evidence.mean, evidence.sd, (f"{place}.mean", f"{place}.sd")
+    else:
+        assert file is not None
+        n, mean, sd = found.n, convert(found.summary.mean, found.unit, "mm³"), convert(found.summary.sd or 0.0, found.unit, "mm³")
+        origins = (f"{file.file}, mean of {n} holes", f"{file.file}, standard deviation of {n} holes, n − 1")
+    V_m, s_V = Given(mean, "mm³", origins[0]), Given(sd, "mm³", origins[1])
+    required = Given(one.required, "mm³", f"step 01.{mark}.V_req")
+    nominal = required if evidence.nominal is None else Given(evidence.nominal, "mm³", f"{place}.nominal")
+    writer = _Writer(one)
+    limit, overfill = writer.limits(V_m, s_V, nominal, n, share, confidence)
+    rounded = Given(one.rounded, "mm³", f"step 01.{mark}.V_round")
+    dispensed = writer.add(overfill_of, "Overfill that the rounded dose comes to", "overfill.dispensed", V_dose=rounded, V_req=required).value
+    unit = volume_unit(one.case.system)
+    growth = (
+        found.growth
+        if found is not None
+        else _growth(share, confidence, n, convert(mean, "mm³", unit), convert(sd, "mm³", unit), convert(nominal.value, "mm³", unit))
+    )
+    differences = () if file is None or found is None else _differences(job, mark, evidence, file, found)
+    return MeasuredGroup(
+        worked=one,
+        evidence=evidence,
+        file=file,
+        study=found,
+        n=n,
+        mean=mean,
+        sd=sd,
+        share=share,
+        confidence=confidence,
+        limit=limit.value,
+        overfill=overfill.value,
+        dispensed=dispensed,
+        growth=growth,
+        differences=differences,
+        steps=tuple(writer.steps),
+        check=_check(one, overfill.value, dispensed, n, share, confidence),
+        notices=(*_notices(job, mark, found, overfill.value), *differences),
+    )
+
+
+def _measured(job: Job, mark: str, name: str, files: dict[str, Measurements]) -> Measurements:
+    if name not in files:
+        files[name] = read_file(job, name)
+    try:
+        return files[name].of(mark)
+    except KeyError as error:
+        message = f"{error.args[0]}; accepted: a file with holes of {mark}, or no key 'file'"
+        raise InputErrors([Problem(job.path.name, f"key evidence.{mark}.file", name, message)]) from None
+
+
+def _study(job: Job, one: Worked, evidence: Evidence, file: Measurements) -> Study:
+    share, confidence = stated(job)
+    unit = volume_unit(one.case.system)
+    nominal = one.required if evidence.nominal is None else evidence.nominal
+    try:
+        return study(
+            values=file.volumes(unit),
+            names=file.names,
+            reasons=file.reasons | dict(evidence.excluded),
+            V_req=convert(nominal, "mm³", unit),
+            share=share,
+            confidence=confidence,
+            unit=unit,
+        )
+    except ValueError as error:
+        message = f"{error} ({file.file})"
+        raise InputErrors([Problem(job.path.name, f"key evidence.{one.case.mark}", "", message)]) from None
+
+
+class _Writer(StepWriter):
+    """Collects the steps of one group."""
+
+    def __init__(self, worked: Worked) -> None:
+        super().__init__(f"03.{worked.case.mark}", worked.case.system)
+        self.case = worked.case
+
+    def limits(self, V_m: Given, s_V: Given, nominal: Given, n: int, share: float, confidence: float) -> tuple[Given, Given]:
+        """Work the three limits that take the scatter as normal, and the overfill that follows from the first of them."""
+        sure = f"{n} holes, confidence {confidence:.6g}"
+        k = Given(
+            float(tolerance_factor(n=n, share=share, confidence=confidence)), "", f"exact one-sided tolerance factor, share {share:.6g}, {sure} (non-central t)"
+        )
+        limit = self.add(limit_of, f"Tolerance limit: {percent(share)} of all holes do not exceed it", "V_lim", V_m=V_m, k=k, s_V=s_V)
+        overfill = self.add(overfill_of, "Overfill that follows from the measured holes, not rounded up", "overfill", V_dose=limit, V_req=nominal)
+        ahead = Given(float(prediction_factor(n=n, confidence=confidence)), "", f"one-sided prediction factor for one more hole, {sure} (t)")
+        self.add(limit_of, "Prediction limit: the very next hole does not exceed it", "V_lim.next", V_m=V_m, k=ahead, s_V=s_V)
+        return limit, overfill
+
+
+def _check(one: Worked, overfill: float, dispensed: float, n: int, share: float, confidence: float) -> Check:
+    case = one.case
+    return Check.compare(
+        id=f"03.{case.mark}.measured",
+        title=f"{case.mark} ({case.bar.text}): rounded dose over required volume covers {percent(share)} of the holes, by {n} measured ones",
+        demand=100 * (1 + overfill),
+        resistance=100 * (1 + dispensed),
+        unit="%",
+        advice=f"an overfill of {percent(up_to_tenth(overfill))} follows from the measured holes, with confidence {percent(confidence)}; or measure more",
+    )
+
+
+def _notices(job: Job, mark: str, found: Study | None, overfill: float) -> list[str]:
+    below = [f"{mark}: the measured holes ask for less than the nominal hole; nothing is taken off the nominal requirement."] if overfill < 0 else []
+    if found is None:
+        unseen = f"{mark}: {job.path.name} states number, mean and standard deviation alone; run order, shape and outliers of the measured holes stay unseen."
+        return [unseen, *below]
+    notices = []
+    if found.kept.left_out:
+        notices.append(f"{mark}, volumes in {found.unit}: {found.kept.sentence}")
+    if found.apart is not None and found.apart.outliers:
+        many = len(found.apart.outliers) > 1
+        listed = ", ".join(f"{point.name} ({found.text(point.value)})" for point in found.apart.outliers)
+        notices.append(
+            f"{mark}: measured hole{'s' if many else ''} {listed} stand{'' if many else 's'} apart from the others "
+            f"and {'are' if many else 'is'} kept, since no reason to leave {'them' if many else 'it'} out is written."
+        )
+    if found.plot is not None and found.plot.looks_normal is False:
+        free = found.limits.without_normality
+        without = "the limit without it stands beside" if free.high is not None else f"without it {free.needed} measured holes would be needed"
+        notices.append(f"{mark}: the measured volumes do not look normal, which the tolerance limit takes them to be; {without}.")
+    return [*notices, *below]
+
+
+# ---- does the job file say what the CSV gives? ---------------------------------------------------------------------------
+
+
+def _differences(job: Job, mark: str, evidence: Evidence, file: Measurements, found: Study) -> tuple[str, ...]:
+    """Compare what the job file states with the CSV, each number to the digits in which it was typed."""
+    ordered = sorted(found.kept.values)
+    gives: dict[str, tuple[float | None, float]] = {
+        "mean": (evidence.mean, found.summary.mean),
+        "sd": (evidence.sd, found.summary.sd or 0.0),
+        "largest": (evidence.largest, ordered[-1]),
+    }
+    if evidence.rank is not None and evidence.rank <= found.n:
+        gives["ordered"] = (evidence.ordered, ordered[evidence.rank - 1])
+    told = []
+    if evidence.holes != found.n:
+        told.append(f"holes = {evidence.holes}, and {found.n} are kept")
+    for name, (says, value) in gives.items():
+        typed = job.origins.get(f"evidence.{mark}.{name}", "")
+        if says is not None and abs(says - convert(value, found.unit, "mm³")) > _half_digit(typed, says):
+            told.append(f'{name} = "{typed}", and {found.text(value, 6)} is measured')
+    return tuple(f"{job.path.name}, evidence.{mark}, does not say what {file.file} gives: {one}. The file counts here." for one in told)
+
+
+def _half_digit(typed: str, value: float) -> float:
+    """Half of the last digit that was typed [mm³]; a millionth of the value where the text cannot tell."""
+    match = re.fullmatch(r"\s*\d+(?:\.(\d*))?\s+(\S+)\s*", typed)
+    if match is None:
+        return 1e-6 * abs(value)
+    return convert(0.5 * 10.0 ** -len(match[1] or ""), match[2], "mm³") * (1 + 1e-6)

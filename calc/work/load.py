@@ -1,0 +1,162 @@
+"""Loading a job: the job file, the adhesive record and the bar schedule, with everything that is wrong in all of them.
+
+What was typed is kept in `Job.origins`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+from pydantic import TypeAdapter, ValidationError
+
+from calc.files.adhesive import AdhesiveRecord
+from calc.files.design import design_problems
+from calc.files.fields import (
+    Angle,
+    ScheduleName,
+    TomlName,
+)
+from calc.files.job import JOB_FILE, Job
+from calc.files.problems import InputErrors, Problem, nearest
+from calc.files.reading import origins, read_toml, validated
+from calc.files.scatter import scatter_problems
+from calc.files.schedule import BarGroup, read_schedule
+from calc.files.tables import JobFile, MeasuredTable
+from calc.fill.hole import MeasuredHole
+
+# For reading one key when its table as a whole was refused; made once, because making one is slow.
+_ANGLE_ALONE: TypeAdapter[float] = TypeAdapter(Angle)
+
+
+_TOML_ALONE: TypeAdapter[str] = TypeAdapter(TomlName)
+
+
+_SCHEDULE_ALONE: TypeAdapter[str] = TypeAdapter(ScheduleName)
+
+
+def load_job(path: str | Path) -> Job:
+    """Read a job file, its adhesive record and its bar schedule.
+
+    Parameters
+    ----------
+    path
+        The job file, or a folder that holds a ``job.toml``.
+
+    Returns
+    -------
+    Job
+        Frozen; lengths [mm], volumes [mm³], angle [°], temperature [°C].
+
+    Raises
+    ------
+    InputErrors
+        With everything that is wrong in the three files.
+    """
+    place = Path(path)
+    try:
+        file = place / JOB_FILE if place.is_dir() else place
+    except (OSError, ValueError):
+        file = place
+    if place != file and not file.exists():
+        message = f"the folder has no {JOB_FILE}; accepted: a job file, or a folder that holds {JOB_FILE}"
+        raise InputErrors([Problem(str(place), "", "", message)])
+    problems: list[Problem] = []
+    raw = read_toml(file, str(path) if not file.exists() else file.name, problems)
+    if raw is None:
+        raise InputErrors(problems)
+    head = validated(JobFile, raw, file.name, problems)
+    folder = file.parent
+    adhesive_path = _linked(raw, "adhesive", "record", _TOML_ALONE, folder, file.name, problems)
+    adhesive: AdhesiveRecord | None = None
+    if adhesive_path is not None:
+        name = adhesive_path.relative_to(folder).as_posix()
+        record = read_toml(adhesive_path, name, problems)
+        adhesive = None if record is None else validated(AdhesiveRecord, record, name, problems)
+    schedule_path = _linked(raw, "schedule", "file", _SCHEDULE_ALONE, folder, file.name, problems)
+    groups: tuple[BarGroup, ...] = ()
+    if schedule_path is not None:
+        groups, wrong = read_schedule(schedule_path, name=schedule_path.relative_to(folder).as_posix(), point_angle=_point_angle(raw))
+        problems += wrong
+        if head is not None and not wrong:
+            problems += _measured_problems(head.measured, raw, groups, file.name)
+            problems += scatter_problems(
+                overfill=head.overfill, scatter=head.scatter, cost=head.cost, evidence=head.evidence, groups=groups, folder=folder, file=file.name
+            )
+            if head.design is not None:
+                problems += design_problems(head.design, groups, origins(raw), file.name)
+    if problems or head is None or adhesive is None or adhesive_path is None or schedule_path is None:
+        raise InputErrors(problems)
+    job = Job(
+        job=head.job,
+        display=head.display,
+        concrete=head.concrete,
+        adhesive=adhesive,
+        equipment=head.equipment,
+        overfill=head.overfill,
+        measured={mark: MeasuredHole(table.depth, table.diameter, head.equipment.point_angle) for mark, table in head.measured.items()},
+        groups=groups,
+        origins=origins(raw),
+        path=file,
+        adhesive_path=adhesive_path,
+        schedule_path=schedule_path,
+        scatter=head.scatter,
+        evidence=head.evidence,
+        judgement=head.judgement,
+        cost=head.cost,
+        design=head.design,
+        site=head.site,
+    )
+    if job.scatter is not None:
+        from calc.work.overfill.setting import refuse_impossible
+
+        refuse_impossible(job)
+    return job
+
+
+def _linked(raw: Mapping[str, Any], table: str, key: str, kind: TypeAdapter[str], folder: Path, file: str, problems: list[Problem]) -> Path | None:
+    """Return the path of a file that the job file names, or None when the name was refused already."""
+    section = raw.get(table)
+    text = section.get(key) if isinstance(section, dict) else None
+    try:
+        path = folder / kind.validate_python(text)
+    except ValidationError:
+        return None
+    if path.exists() and not path.resolve().is_relative_to(folder.resolve()):
+        message = "leads out of the job's folder by a link; accepted: a file inside the job's folder"
+        problems.append(Problem(file, f"key {table}.{key}", str(text), message))
+        return None
+    return path
+
+
+def _point_angle(raw: Mapping[str, Any]) -> float | None:
+    try:
+        return _ANGLE_ALONE.validate_python(raw["equipment"]["point_angle"])
+    except (ValidationError, KeyError, TypeError):
+        return None
+
+
+def _measured_problems(measured: Mapping[str, MeasuredTable], raw: Mapping[str, Any], groups: tuple[BarGroup, ...], file: str) -> list[Problem]:
+    problems: list[Problem] = []
+    by_mark = {group.mark: group for group in groups}
+    for mark, hole in measured.items():
+        group = by_mark.get(mark)
+        place = f"key measured.{mark}"
+        if group is None:
+            near = nearest(mark, by_mark)
+            hint = f"; did you mean {near}?" if near else ""
+            problems.append(Problem(file, place, mark, f"is not the mark of a bar group in the schedule{hint}"))
+            continue
+        typed = raw["measured"][mark]
+        needed = group.embedment + group.overdrill
+        if hole.depth[-1] < needed - 1e-6:
+            message = f"does not reach the end of the hole; accepted: a last depth of {needed:.5g} mm (embedment and overdrill) or more"
+            problems.append(Problem(file, f"{place}.depth[{len(hole.depth) - 1}]", typed["depth"][-1], message))
+        for i, diameter in enumerate(hole.diameter):
+            if diameter <= group.bar.diameter:
+                phi = f"{group.bar.diameter:.5g} mm"
+                message = f"is not larger than the bar {group.bar.designation}, {phi}; accepted: a diameter above {phi}"
+                problems.append(Problem(file, f"{place}.diameter[{i}]", typed["diameter"][i], message))
+    return problems
+

@@ -1,0 +1,574 @@
+"""How much overfill each bar group gets and why, and what the rounded dose then does: the sheet of notebook 02.
+
+`choose_overfills` comes before the doses, `work_overfills` after them. Equal groups are simulated once.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import Any
+
+import numpy as np
+from scipy import special
+
+from calc.base.sheet import Check, Given, Sheet, Step, StepWriter
+from calc.base.units import convert
+from calc.evidence.limits import limit_of, overfill_of
+from calc.files.job import Job
+from calc.files.problems import InputErrors, Problem
+from calc.files.schedule import BarGroup
+from calc.fill import bits, hole
+from calc.scatter.accepted import Array
+from calc.scatter.factors import holes_without_normality, rank_without_normality, tolerance_factor
+from calc.scatter.shortfall import SeriesRisk
+from calc.scatter.simulated import HoleScatter, NominalHole, needed_dose
+from calc.scatter.spread import Spread
+from calc.scatter.variance import Budget
+from calc.scatter.ways import Judgement, WayResult, compare_ways
+from calc.work.dose import Worked, case_of, work
+from calc.work.overfill.formulas import (
+    combined,
+    first_order_dose,
+    part_of_length,
+    part_of_share,
+    short_holes,
+    waste_of_holes,
+)
+from calc.work.overfill.setting import (
+    LENGTHS,
+    WORDS,
+    Setting,
+    budget_of,
+    cheapest_dose,
+    hole_scatter,
+    holes_of,
+    how_found,
+    mean_outcome,
+    nominal_hole,
+    probability_of,
+    quantile_of,
+    read_setting,
+    refuse_impossible,
+    rounded_up,
+    scatter_origins,
+    series_of,
+)
+from calc.work.overfill.setting import simulated as _simulated
+from calc.work.overfill.setting import stated_overfill as _stated_overfill
+
+__all__ = ["HoleScatter", "NominalHole", "hole_scatter", "nominal_hole", "refuse_impossible", "scatter_origins", "work_overfills"]
+
+NOTEBOOK = "02_overfill_and_waste"
+_SEEN_SHARE = 0.0005  # shares of short holes are said from a twentieth of a per cent on
+_COMPARED = 20_000  # simulated holes on which ways of dosing are compared
+_FAR = 0.01  # first order and simulation are said to differ from one per cent of the dose on
+
+RULES: Mapping[str, str] = {
+    "share": "fixed share",
+    "probability": "stated probability of a short hole",
+    "cost_volume": "least cost, each missing mL counted",
+    "cost_hole": "least cost, each short hole counted",
+    "measured": "measured holes, taken as normal",
+    "measured_free": "measured holes, whatever their distribution",
+}
+
+
+def judgement_of(job: Job) -> Judgement | None:
+    """Return the assumptions about dosing by eye; None when the job file states none."""
+    return None if job.judgement is None else Judgement(**job.judgement.model_dump())
+
+
+# ---- the overfill of each group ------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class Option:
+    """One way to find an overfill: its share, or None and the reason why the job gives nothing for it."""
+
+    rule: str
+    share: float | None
+    reason: str
+
+    @property
+    def name(self) -> str:
+        """The way in words."""
+        return RULES[self.rule]
+
+
+@dataclass(frozen=True)
+class Choice:
+    """The overfill that a group gets: its share, where it comes from, why, by which rule; ``options`` are all ways side by side.
+
+    ``rule`` is a key of `RULES`, or ``"own"`` for the share in the group's row of the schedule.
+    """
+
+    share: float
+    origin: str
+    reason: str
+    rule: str
+    options: tuple[Option, ...] = field(default=(), repr=False)
+
+    def option(self, rule: str) -> Option:
+        """Return one of the ways; raises `KeyError`."""
+        return {option.rule: option for option in self.options}[rule]
+
+
+def choose_overfills(job: Job) -> dict[str, Choice]:
+    """Choose the overfill of every bar group, before any dose is worked.
+
+    Parameters
+    ----------
+    job
+        A validated job.
+
+    Returns
+    -------
+    dict of str to Choice
+        By mark. A group's own overfill in the schedule wins over the rule.
+
+    Raises
+    ------
+    InputErrors
+        Scatter that reaches what cannot be.
+    """
+    if job.scatter is not None:
+        refuse_impossible(job)
+    return {group.mark: choose(job, group) for group in job.groups}
+
+
+def choose(job: Job, group: BarGroup) -> Choice:
+    """Choose the overfill of one bar group; see `choose_overfills`."""
+    options = _options(job, group)
+    if group.overfill is not None:
+        origin = f"{job.schedule_path.name} row {group.row}, overfill"
+        return Choice(group.overfill, origin, "the group's own share, set in the schedule", "own", options)
+    rule = job.overfill.rule
+    if rule == "share":
+        return Choice(job.overfill.share, f"{job.path.name}, overfill.share", job.overfill.reason or "no reason stated", rule, options)
+    option = next(one for one in options if one.rule == rule)
+    if option.share is None:
+        message = f"gives no overfill for group {group.mark}: {option.reason}; accepted: another rule, or an overfill of its own in the schedule"
+        raise InputErrors([Problem(job.path.name, "key overfill.rule", rule, message)])
+    return Choice(option.share, f"{job.path.name}, overfill.rule: {option.name}", option.reason, rule, options)
+
+
+def _options(job: Job, group: BarGroup) -> tuple[Option, ...]:
+    fixed = group.overfill if group.overfill is not None else job.overfill.fixed
+    whence = "the group's own share" if group.overfill is not None else job.overfill.reason or "no reason stated"
+    share = Option("share", fixed, whence if fixed is not None else f"{job.path.name} states no share")
+    return (share, *_from_scatter(job, group), *_from_measurements(job, group))
+
+
+def _from_scatter(job: Job, group: BarGroup) -> tuple[Option, ...]:
+    names = ("probability", "cost_volume", "cost_hole")
+    if job.scatter is None:
+        return tuple(Option(rule, None, f"{job.path.name} states no scatter") for rule in names)
+    setting, stated = read_setting(job, group).setting, job.overfill.short_probability
+    share = _stated_overfill(setting, stated)
+    where = how_found(setting)
+    reason = f"at most {stated * 100:.4g} % of the holes stay short ({where}; rounded up to a tenth of a per cent)"
+    if share == 0.0:
+        reason = f"with the nominal requirement at most {stated * 100:.4g} % of the holes stay short ({where}); nothing is taken off it"
+    first = Option("probability", share, reason)
+    return (first, *(_cheapest(job, setting, rule, share) for rule in names[1:]))
+
+
+def _cheapest(job: Job, setting: Setting, rule: str, least: float) -> Option:
+    key = "short_per_mL" if rule == "cost_volume" else "short_per_hole"
+    short = None if job.cost is None else getattr(job.cost, key)
+    if job.cost is None or short is None:
+        return Option(rule, None, f"{job.path.name} states no cost.{key}")
+    required = holes_of(setting).nominal.required
+    dose = cheapest_dose(setting, rule, short / convert(1.0, "mL", "mm³") if rule == "cost_volume" else short, job.cost.waste)
+    cheapest = _overfill(rule, dose, required, f"least expected cost of waste and short holes, with the costs of {job.path.name}")
+    share = cheapest.share or 0.0
+    if share < least:
+        return Option(rule, least, f"least cost would be at {share * 100:.4g} %, but economy does not undercut the stated probability of a short hole")
+    return cheapest
+
+
+def _from_measurements(job: Job, group: BarGroup) -> tuple[Option, ...]:
+    evidence = job.evidence.get(group.mark)
+    if evidence is None:
+        return tuple(Option(rule, None, f"{job.path.name} has no evidence.{group.mark}") for rule in ("measured", "measured_free"))
+    share, confidence, n = 1 - job.overfill.short_probability, job.overfill.confidence, evidence.holes
+    required = evidence.nominal or _required(job, group)
+    k = float(tolerance_factor(n=n, share=share, confidence=confidence))
+    normal_limit = float(limit_of(V_m=evidence.mean, k=k, s_V=evidence.sd))
+    said = f"covers {share * 100:.4g} % of the holes with {confidence * 100:.4g} % confidence"
+    first = _overfill("measured", normal_limit, required, f"mean and {k:.4g} standard deviations of {n} measured holes {said}")
+    needed = int(holes_without_normality(share=share, confidence=confidence))
+    if n < needed:
+        return (first, Option("measured_free", None, f"{needed} measured holes are needed for it, and there are {n}"))
+    rank = rank_without_normality(n=n, share=share, confidence=confidence)
+    value = evidence.value_at(rank)
+    if value is None:
+        return (first, Option("measured_free", None, f"evidence.{group.mark} states neither the largest volume nor the one at rank {rank}"))
+    return (first, _overfill("measured_free", value, required, f"rank {rank} of {n} measured holes, or higher, {said}, whatever their distribution"))
+
+
+def _required(job: Job, group: BarGroup) -> float:
+    """Required volume of the group's nominal or measured hole [mm³]."""
+    profile = job.measured.get(group.mark)
+    if profile is not None:
+        return profile.required(phi=group.bar.diameter, l_v=group.embedment)
+    sizes = {"d_0": group.hole_diameter, "phi": group.bar.diameter, "l_v": group.embedment, "overdrill": group.overdrill}
+    return float(hole.required_volume(**sizes, theta=job.equipment.point_angle))
+
+
+def _overfill(rule: str, dose: float, required: float, reason: str) -> Option:
+    exact = float(overfill_of(V_dose=dose, V_req=required))
+    return Option(rule, rounded_up(exact), f"{reason}; it is less than the nominal hole needs, and nothing is taken off that" if exact < 0 else reason)
+
+
+# ---- what the rounded dose then does -------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class Curve:
+    """What doses do: overfill [-], dose [mm³], probability of a short hole [-], mean overflow [mm³], mean unfilled length [mm]."""
+
+    overfill: Array
+    dose: Array
+    short: Array
+    overflow: Array
+    unfilled: Array
+
+
+@dataclass(frozen=True)
+class GroupScatter:
+    """Scatter of one bar group and what its rounded dose does with it; volumes [mm³], lengths [mm].
+
+    ``probability`` is that of a short hole with the rounded dose, ``stated`` the greatest one that is accepted.
+    """
+
+    mark: str
+    count: int
+    setting: Setting
+    origins: Mapping[str, str]
+    choice: Choice
+    required: float
+    dose: float
+    stated: float
+    probability: float
+    mean_overflow: float
+    mean_unfilled: float
+    series: SeriesRisk | None
+    notices: tuple[str, ...] = ()
+
+    @property
+    def scatter(self) -> HoleScatter:
+        """The holes, for other models such as ways of dosing and sensitivities."""
+        return holes_of(self.setting)
+
+    @property
+    def need(self) -> Spread:
+        """The simulated dose that each hole needs."""
+        return _simulated(self.setting).need
+
+    @property
+    def budget(self) -> Budget:
+        """The first-order budget of the needed dose."""
+        return budget_of(self.setting)
+
+    @property
+    def options(self) -> tuple[Option, ...]:
+        """All ways to find an overfill, side by side."""
+        return self.choice.options
+
+    def probability_of(self, dose: float) -> float:
+        """Return the probability of a short hole with another dose [mm³], integrated."""
+        return probability_of(self.setting, float(dose))
+
+    def outcome(self, dose: float) -> tuple[float, float, float]:
+        """Return for another dose [mm³]: probability of a short hole [-], mean overflow [mm³], mean unfilled length [mm]; simulated."""
+        holes = _simulated(self.setting)
+        return float(holes.need.short_probability(dose)), holes.mean_overflow(dose), holes.mean_unfilled(dose)
+
+    def curve(self, overfills: Any) -> Curve:
+        """Return what each overfill [-] does, the dose not rounded; simulated."""
+        shares = np.atleast_1d(np.asarray(overfills, dtype=float))
+        doses = self.required * (1 + shares)
+        rows = np.array([self.outcome(float(dose)) for dose in doses]).reshape(len(doses), 3)
+        return Curve(shares, doses, rows[:, 0], rows[:, 1], rows[:, 2])
+
+
+@dataclass(frozen=True)
+class OverfillWork:
+    """Notebook 02's part of the results: its sheet, its keys of results.json, and the data of its panel."""
+
+    sheet: Sheet
+    choices: Mapping[str, Choice]
+    groups: Mapping[str, GroupScatter]
+    waste_price: float | None
+    currency: str
+
+    def entry(self, mark: str, /) -> dict[str, Any]:
+        """Its keys of a group's entry in results.json; what needs scatter is null without it."""
+        choice, group = self.choices[mark], self.groups.get(mark)
+        series = None if group is None else group.series
+        return {
+            "short_fill_probability": None if group is None else group.probability,
+            "overfill_rule": choice.rule,
+            "overfill_reason": choice.reason,
+            "overfill_options": {option.rule: option.share for option in choice.options},
+            "mean_overflow_mL": None if group is None else convert(group.mean_overflow, "mm³", "mL"),
+            "mean_unfilled_mm": None if group is None else group.mean_unfilled,
+            "series_holes": None if series is None else series.holes,
+            "series_any_short_probability": None if series is None else series.more_than(0),
+            "series_short_share_95": None if series is None else float(series.quantile(0.95)),
+        }
+
+    def totals(self) -> dict[str, Any]:
+        """Its keys of the totals in results.json."""
+        waste = sum(group.count * group.mean_overflow for group in self.groups.values())
+        known = bool(self.groups)
+        return {
+            "expected_short_holes": sum(group.count * group.probability for group in self.groups.values()) if known else None,
+            "expected_waste_L": convert(waste, "mm³", "L") if known else None,
+            "expected_waste_cost": waste * self.waste_price if known and self.waste_price is not None else None,
+            "currency": self.currency or None,
+        }
+
+    @cached_property
+    def steps_by_group(self) -> dict[str, tuple[Step, ...]]:
+        """The steps of each group, by mark."""
+        return {mark: tuple(step for step in self.sheet.steps if step.id.startswith(f"02.{mark}.")) for mark in self.choices}
+
+
+def work_overfills(job: Job, worked: tuple[Worked, ...], choices: Mapping[str, Choice]) -> OverfillWork:
+    """Work what the rounded doses do with the stated scatter, and how the overfills came about.
+
+    Parameters
+    ----------
+    job
+        A job with scatter or with measured holes.
+    worked
+        Its groups with their doses.
+    choices
+        What `choose_overfills` gave.
+
+    Returns
+    -------
+    OverfillWork
+    """
+    steps: list[Step] = []
+    checks: list[Check] = []
+    groups: dict[str, GroupScatter] = {}
+    for one in worked:
+        group = job.group(one.case.mark)
+        writer = _Writer(one)
+        if job.scatter is not None:
+            studied = _studied(job, group, one, choices[group.mark])
+            groups[group.mark] = studied
+            _write_scatter(writer, studied)
+            checks.append(_check(studied, one))
+        if group.mark in job.evidence:
+            _write_measured(writer, job, group)
+        steps += writer.steps
+    price = None if job.cost is None else job.cost.waste
+    sheet = Sheet(NOTEBOOK, tuple(steps), tuple(checks), tuple(dict.fromkeys(_notices(job, groups, choices, steps))))
+    return OverfillWork(sheet, dict(choices), groups, price, "" if job.cost is None else job.cost.currency)
+
+
+def study(job: Job, group: BarGroup) -> GroupScatter:
+    """Study one bar group by itself, such as one whose scatter was changed in a panel.
+
+    Parameters
+    ----------
+    job
+        A job with scatter.
+    group
+        One of its bar groups.
+
+    Returns
+    -------
+    GroupScatter
+
+    Raises
+    ------
+    InputErrors
+        Scatter that reaches what cannot be, or a rule that finds no overfill.
+    """
+    refuse_impossible(job, (group,))
+    choice = choose(job, group)
+    return _studied(job, group, work(case_of(job, group, choice)), choice)
+
+
+def _studied(job: Job, group: BarGroup, one: Worked, choice: Choice) -> GroupScatter:
+    read = read_setting(job, group)
+    overflow, unfilled = mean_outcome(read.setting, one.rounded)
+    return GroupScatter(
+        mark=group.mark,
+        count=group.count,
+        setting=read.setting,
+        origins=read.origins,
+        choice=choice,
+        required=one.required,
+        dose=one.rounded,
+        stated=job.overfill.short_probability,
+        probability=probability_of(read.setting, one.rounded),
+        mean_overflow=overflow,
+        mean_unfilled=unfilled,
+        series=series_of(read.setting, one.rounded),
+        notices=read.notices,
+    )
+
+
+class _Writer(StepWriter):
+    """Collects the steps of one group."""
+
+    def __init__(self, worked: Worked) -> None:
+        super().__init__(f"02.{worked.case.mark}", worked.case.system)
+        self.worked = worked
+
+    @property
+    def required(self) -> Given:
+        """The required volume of notebook 01."""
+        return Given(self.worked.required, "mm³", f"step 01.{self.worked.case.mark}.V_req")
+
+
+def _write_scatter(writer: _Writer, group: GroupScatter) -> None:
+    needed = _write_means(writer, group)
+    u_c = _write_budget(writer, group)
+    share = 1 - group.stated
+    z_p = Given(float(special.ndtri(share)), "", f"normal quantile of {share:.6g}")
+    writer.add(first_order_dose, "First-order estimate of the dose for the stated probability", V_need=needed, z_p=z_p, u_c=u_c)
+    how = how_found(group.setting)
+    dose = Given(quantile_of(group.setting, share), "mm³", f"{how}, quantile {share:.6g} of the needed dose")
+    writer.add(overfill_of, "Overfill for the stated probability, not rounded up", name="overfill", V_dose=dose, V_req=writer.required)
+    # Nought means: too small for the integration to resolve.
+    method = "counted among the simulated holes" if group.setting.correlation else "integrated over one input, averaged over the others"
+    chance = Given(group.probability, "", f"probability of a short hole with the rounded dose, {method}")
+    number = Given(float(group.count), "pcs", "count of the bar schedule")
+    writer.add(short_holes, "Short holes to expect in the group", n_hole=number, p_short=chance)
+    overflow = Given(group.mean_overflow, "mm³", f"{how}, mean overflow with the rounded dose")
+    writer.add(waste_of_holes, "Adhesive to expect at the mouths of the group", n_hole=number, V_over=overflow)
+
+
+def _write_means(writer: _Writer, group: GroupScatter) -> Given:
+    """Work the needed dose at the means of all inputs, by the formulas that are simulated."""
+    units = {name: "mm" if name in LENGTHS else "" for name in WORDS}
+    means = {part.name: part.value for part in group.budget.parts}
+    given = {name: Given(means[name], units[name], f"mean; {group.origins[name]}") for name in means}
+    phi = Given(group.setting.phi, "mm", writer.worked.case.bar.origin)
+    theta = Given(group.setting.theta, "°", writer.worked.case.origin("point_angle"))
+    phi_m = writer.add(bits.diameter_of_mass, "Mean diameter of the bar by its mass", phi=phi, mass_deviation=given["mass_deviation"])
+    V_a = writer.add(hole.annular_volume, "Annular volume at the means", d_0=given["d_0"], phi=phi_m, l_v=given["l_v"])
+    V_o = writer.add(hole.overdrill_volume, "Volume of the overdrilled part at the means", d_0=given["d_0"], overdrill=given["overdrill"])
+    V_t = writer.add(hole.tip_volume, "Volume of the tip cone at the means", d_0=given["d_0"], theta=theta)
+    V_req = writer.add(hole.total_volume, "Required volume at the means", V_a=V_a, V_o=V_o, V_t=V_t)
+    return writer.add(needed_dose, "Needed dose at the means", V_req=V_req, voids=given["voids"], repeat=given["repeat"])
+
+
+def _write_budget(writer: _Writer, group: GroupScatter) -> Given:
+    """Work the first-order budget: each input's part, and the root of the sum of their squares, term by term."""
+    total: Given | None = None
+    slope = "at the means, by central differences of the formulas above"
+    for part in group.budget.parts:
+        if part.u == 0:
+            continue
+        long, words = part.name in LENGTHS, WORDS[part.name]
+        c = Given(abs(part.gradient), "mm²" if long else "mm³", f"slope against {words} {slope}")
+        u = Given(part.u, "mm" if long else "", f"standard deviation; {group.origins[part.name]}")
+        label, name = f"Part of {words}, {part.share * 100:.3g} % of the variance", f"u_i.{part.name}"
+        own = writer.add(part_of_length, label, name, c_l=c, u_l=u) if long else writer.add(part_of_share, label, name, c_s=c, u_s=u)
+        total = own if total is None else writer.add(combined, f"Combined, with {words}", f"u_c.{part.name}", u_c=total, u_i=own)
+    return total or Given(0.0, "mm³", "nothing scatters")
+
+
+def _write_measured(writer: _Writer, job: Job, group: BarGroup) -> None:
+    evidence, file = job.evidence[group.mark], job.path.name
+    share, confidence = 1 - job.overfill.short_probability, job.overfill.confidence
+    place = f"{file}, evidence.{group.mark}"
+    factor = float(tolerance_factor(n=evidence.holes, share=share, confidence=confidence))
+    k = Given(factor, "", f"exact one-sided tolerance factor for {evidence.holes} holes, share {share:.6g}, confidence {confidence:.6g} (non-central t)")
+    limit = writer.add(
+        limit_of, "Tolerance limit from measured holes", V_m=Given(evidence.mean, "mm³", f"{place}.mean"), k=k, s_V=Given(evidence.sd, "mm³", f"{place}.sd")
+    )
+    required = writer.required if evidence.nominal is None else Given(evidence.nominal, "mm³", f"{place}.nominal")
+    writer.add(overfill_of, "Overfill from measured holes, not rounded up", name="overfill.measured", V_dose=limit, V_req=required)
+
+
+def _check(group: GroupScatter, one: Worked) -> Check:
+    enough = group.choice.option("probability").share or 0.0
+    return Check.compare(
+        id=f"02.{group.mark}.short",
+        title=f"{group.mark} ({one.case.bar.text}): probability of a short hole with the rounded dose",
+        demand=100 * group.probability,
+        resistance=100 * group.stated,
+        unit="%",
+        advice=f"an overfill of {enough * 100:.4g} % would do, or less scatter",
+    )
+
+
+def _notices(job: Job, groups: Mapping[str, GroupScatter], choices: Mapping[str, Choice], steps: list[Step]) -> list[str]:
+    found = [notice for group in groups.values() for notice in group.notices]
+    if any(job.scatter.of(mark).bit is not None for mark in groups if job.scatter is not None):
+        found.append(f"Scatter of the hole: {bits.SOURCE}.")
+    if job.overfill.rule != "share":
+        chosen = [f"{mark} {choice.share * 100:.4g} %" for mark, choice in choices.items() if choice.rule != "own"]
+        if chosen:
+            found.append(f"Overfill by {RULES[job.overfill.rule]}: {', '.join(chosen)}.")
+    found += _series_notices(groups)
+    by_id = {step.id: step.value for step in steps}
+    far = []
+    for mark, group in groups.items():
+        simulated, first = quantile_of(group.setting, 1 - group.stated), by_id[f"02.{mark}.V_first"]
+        if abs(first / simulated - 1) > _FAR:
+            far.append(f"{mark} {(first / simulated - 1) * 100:+.2g} %")
+    if far:
+        found.append(f"First order and simulation differ by more than {_FAR * 100:g} % of the dose: {', '.join(far)}. The simulation holds.")
+    for mark, group in groups.items():
+        measured = group.choice.option("measured").share
+        if measured is not None and measured > group.dose / group.required - 1:
+            found.append(f"{mark}: its measured holes ask for {measured * 100:.4g} % overfill, more than the rounded dose holds.")
+    tied = [mark for mark, group in groups.items() if group.setting.correlation]
+    if tied:
+        found.append(f"Inputs go together in {', '.join(tied)}: the first-order budget leaves that out, and the risk of a whole series is not given.")
+    return found
+
+
+def _series_notices(groups: Mapping[str, GroupScatter]) -> list[str]:
+    """Say what is common to a series and how many holes of a bad one are short; groups with the same series in one sentence."""
+    together: dict[tuple[tuple[str, ...], int], list[str]] = {}
+    for mark, group in groups.items():
+        if group.series is not None and group.setting.common:
+            texts = together.setdefault((group.setting.common, group.series.holes), [])
+            share = float(group.series.quantile(0.95))
+            texts += [f"{mark} {share * 100:.3g} %"] if share >= _SEEN_SHARE else []
+    return [
+        f"Common to a series of {holes} holes: {' and '.join(WORDS[name] for name in common)}. In the worst one of twenty series "
+        + (f"this share of the holes is short: {', '.join(texts)}; of other groups none." if texts else "no hole is short.")
+        for (common, holes), texts in together.items()
+    ]
+
+
+def ways_of(job: Job, group: GroupScatter) -> tuple[WayResult, ...]:
+    """Compare ways of dosing on simulated holes of a group, with the assumptions and the price of the job file.
+
+    Parameters
+    ----------
+    job
+        A job with the tables [scatter] and [judgement].
+    group
+        The group.
+
+    Returns
+    -------
+    tuple of WayResult
+        Empty when the job file states no judgement.
+    """
+    judgement = judgement_of(job)
+    if judgement is None:
+        return ()
+    return compare_ways(
+        holes=group.scatter.simulate(series=_COMPARED // group.setting.series + 1, holes=group.setting.series, seed=group.setting.seed),
+        judgement=judgement,
+        overfill=group.choice.share,
+        stroke=job.equipment.stroke,
+        graduation=job.equipment.step,
+        price=None if job.cost is None else job.cost.waste,
+    )

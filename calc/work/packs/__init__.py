@@ -1,0 +1,1 @@
+"""Packs and mixers counted for a whole job, without its days."""

@@ -1,0 +1,527 @@
+"""Packs and mixers for a whole job, without its timeline: what goes into the holes, what is lost and why, what to order.
+
+Holes are filled in the order in which they are given. A new mixer costs its discard and its content, a new pack its residual and
+its own discard. At the end of a shift the mixer and the part pack are thrown away. By default a pack serves whole holes: when what
+is left is too little for the next hole it is thrown away; with ``split`` a hole may be finished from the next pack.
+
+The formulas stand here; `calc.work.packs.need` has what a plan is made from and what comes of it, `calc.work.packs.run` counts the packs.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+
+from calc.base.display import System
+from calc.base.formula import Formula, formula
+from calc.base.maths import ceil
+from calc.base.sheet import Given, Step, apply
+from calc.base.units import Mm3, Ratio, Whole, convert
+from calc.work.packs.need import GroupUse, Need, PackPlan, PlanError, Waste, check_groups, check_volumes
+from calc.work.packs.run import PackRun, shift_sizes, use_up, whole_down, whole_up
+
+__all__ = [
+    "GroupUse",
+    "Need",
+    "PackPlan",
+    "PlanError",
+    "Waste",
+    "discarded",
+    "group_steps",
+    "holes_per_pack",
+    "left_in_mixers",
+    "left_in_packs",
+    "pack_end",
+    "packs_for_holes",
+    "packs_for_volume",
+    "packs_per_hole",
+    "plan_packs",
+    "plan_steps",
+    "to_order",
+    "whole_down",
+    "whole_up",
+    "yield_with_kept_mixer",
+    "yield_with_new_mixer",
+]
+
+_WAY = "common practice, no source: residual and discards are lost, a mixer is lost with its content"
+_COUNT = "whole numbers of packs and holes"
+_VOLUME = (1e-9, 1e15)
+_ANY = (0.0, 1e15)
+_NUMBER = (0.0, 1e12)
+
+
+@formula(symbol="V_max", source=_WAY, limits={"V_pack": _ANY, "V_res": _ANY, "V_disc": _ANY, "V_disc_p": _ANY, "V_mix": _ANY})
+def yield_with_new_mixer(*, V_pack: Mm3, V_res: Mm3, V_disc: Mm3, V_disc_p: Mm3, V_mix: Mm3) -> Mm3:
+    """Most that a pack with a new mixer puts into holes.
+
+    Parameters
+    ----------
+    V_pack : float [mm³]
+        Content of a pack.
+    V_res : float [mm³]
+        What stays in the emptied pack.
+    V_disc : float [mm³]
+        Initial discard for one mixer.
+    V_disc_p : float [mm³]
+        Initial discard for one pack.
+    V_mix : float [mm³]
+        What the mixer holds.
+
+    Returns
+    -------
+    float [mm³]
+
+    Examples
+    --------
+    >>> yield_with_new_mixer(V_pack=400.0, V_res=15.0, V_disc=20.0, V_disc_p=5.0, V_mix=10.0)
+    350.0
+    """
+    return V_pack - V_res - V_disc - V_disc_p - V_mix
+
+
+@formula(symbol="V_max", source=_WAY, limits={"V_pack": _ANY, "V_res": _ANY, "V_disc_p": _ANY})
+def yield_with_kept_mixer(*, V_pack: Mm3, V_res: Mm3, V_disc_p: Mm3) -> Mm3:
+    """Most that a pack puts into holes when the mixer of the pack before stays in use.
+
+    Parameters
+    ----------
+    V_pack : float [mm³]
+        Content of a pack.
+    V_res : float [mm³]
+        What stays in the emptied pack.
+    V_disc_p : float [mm³]
+        Initial discard for one pack.
+
+    Returns
+    -------
+    float [mm³]
+
+    Examples
+    --------
+    >>> yield_with_kept_mixer(V_pack=400.0, V_res=15.0, V_disc_p=5.0)
+    380.0
+    """
+    return V_pack - V_res - V_disc_p
+
+
+@formula(symbol="n_h", source=_COUNT, limits={"V_max": _ANY, "V_round": _VOLUME})
+def holes_per_pack(*, V_max: Mm3, V_round: Mm3) -> Whole:
+    """Whole holes that one pack gives: the quotient rounded down, which is 1 less the rounded-up difference from 1.
+
+    Parameters
+    ----------
+    V_max : float [mm³]
+        Most that the pack gives.
+    V_round : float [mm³]
+        Rounded dose of one hole.
+
+    Returns
+    -------
+    float [-]
+
+    Raises
+    ------
+    RangeError
+        A value outside its range.
+
+    Examples
+    --------
+    >>> holes_per_pack(V_max=2.1, V_round=0.7)
+    3.0
+    """
+    return 1 - ceil(1 - V_max / V_round)
+
+
+@formula(symbol="n_p", source=_COUNT, limits={"V_round": _ANY, "V_max": _VOLUME})
+def packs_per_hole(*, V_round: Mm3, V_max: Mm3) -> Whole:
+    """Packs that one hole takes.
+
+    Parameters
+    ----------
+    V_round : float [mm³]
+        Rounded dose of the hole.
+    V_max : float [mm³]
+        Most that one pack gives.
+
+    Returns
+    -------
+    float [-]
+
+    Raises
+    ------
+    RangeError
+        A value outside its range.
+
+    Examples
+    --------
+    >>> packs_per_hole(V_round=900.0, V_max=350.0)
+    3.0
+    """
+    return ceil(V_round / V_max)
+
+
+@formula(symbol="n_p", source=_COUNT, limits={"n_hole": _NUMBER, "n_h": (1.0, 1e12)})
+def packs_for_holes(*, n_hole: Whole, n_h: Whole) -> Whole:
+    """Packs for a number of equal holes when each pack serves whole holes.
+
+    Parameters
+    ----------
+    n_hole : float [-]
+        Number of holes.
+    n_h : float [-]
+        Whole holes that one pack gives.
+
+    Returns
+    -------
+    float [-]
+
+    Raises
+    ------
+    RangeError
+        A value outside its range.
+
+    Examples
+    --------
+    >>> packs_for_holes(n_hole=7.0, n_h=3.0)
+    3.0
+    """
+    return ceil(n_hole / n_h)
+
+
+@formula(symbol="n_p", source=_COUNT, limits={"V_sum": _ANY, "V_max": _VOLUME})
+def packs_for_volume(*, V_sum: Mm3, V_max: Mm3) -> Whole:
+    """Packs for a volume when a pack may run out within a hole.
+
+    Parameters
+    ----------
+    V_sum : float [mm³]
+        Adhesive for all holes of a shift.
+    V_max : float [mm³]
+        Most that one pack gives.
+
+    Returns
+    -------
+    float [-]
+
+    Raises
+    ------
+    RangeError
+        A value outside its range.
+
+    Examples
+    --------
+    >>> packs_for_volume(V_sum=701.0, V_max=350.0)
+    3.0
+    """
+    return ceil(V_sum / V_max)
+
+
+@formula(symbol="V_end", source=_WAY, limits={"V_max": _ANY, "n_h": _NUMBER, "V_round": _ANY})
+def pack_end(*, V_max: Mm3, n_h: Whole, V_round: Mm3) -> Mm3:
+    """What a pack is left with that is too little for another hole.
+
+    Parameters
+    ----------
+    V_max : float [mm³]
+        Most that the pack gives.
+    n_h : float [-]
+        Whole holes that it served.
+    V_round : float [mm³]
+        Rounded dose of one hole.
+
+    Returns
+    -------
+    float [mm³]
+
+    Examples
+    --------
+    >>> pack_end(V_max=350.0, n_h=3.0, V_round=100.0)
+    50.0
+    """
+    return V_max - n_h * V_round
+
+
+@formula(symbol="V_lost", source=_WAY, limits={"n_m": _NUMBER, "V_disc": _ANY, "n_p": _NUMBER, "V_disc_p": _ANY})
+def discarded(*, n_m: Whole, V_disc: Mm3, n_p: Whole, V_disc_p: Mm3) -> Mm3:
+    """Initial discard of all mixers and packs.
+
+    Parameters
+    ----------
+    n_m : float [-]
+        Number of mixers.
+    V_disc : float [mm³]
+        Initial discard for one mixer.
+    n_p : float [-]
+        Number of packs.
+    V_disc_p : float [mm³]
+        Initial discard for one pack.
+
+    Returns
+    -------
+    float [mm³]
+
+    Examples
+    --------
+    >>> discarded(n_m=3.0, V_disc=20.0, n_p=3.0, V_disc_p=5.0)
+    75.0
+    """
+    return n_m * V_disc + n_p * V_disc_p
+
+
+@formula(symbol="V_lost", source=_WAY, limits={"n_p": _NUMBER, "V_res": _ANY})
+def left_in_packs(*, n_p: Whole, V_res: Mm3) -> Mm3:
+    """Residual of all packs.
+
+    Parameters
+    ----------
+    n_p : float [-]
+        Number of packs.
+    V_res : float [mm³]
+        What stays in one emptied pack.
+
+    Returns
+    -------
+    float [mm³]
+
+    Examples
+    --------
+    >>> left_in_packs(n_p=3.0, V_res=15.0)
+    45.0
+    """
+    return n_p * V_res
+
+
+@formula(symbol="V_lost", source=_WAY, limits={"n_m": _NUMBER, "V_mix": _ANY})
+def left_in_mixers(*, n_m: Whole, V_mix: Mm3) -> Mm3:
+    """Content of all mixers.
+
+    Parameters
+    ----------
+    n_m : float [-]
+        Number of mixers.
+    V_mix : float [mm³]
+        What one mixer holds.
+
+    Returns
+    -------
+    float [mm³]
+
+    Examples
+    --------
+    >>> left_in_mixers(n_m=3.0, V_mix=10.0)
+    30.0
+    """
+    return n_m * V_mix
+
+
+@formula(symbol="n_order", source="the user's own reserve", limits={"n_use": _NUMBER, "reserve": (0.0, 10.0)})
+def to_order(*, n_use: Whole, reserve: Ratio) -> Whole:
+    """Number to order: what the work uses and the reserve, rounded up.
+
+    Parameters
+    ----------
+    n_use : float [-]
+        Number that the work uses.
+    reserve : float [-]
+        Share ordered on top.
+
+    Returns
+    -------
+    float [-]
+
+    Raises
+    ------
+    RangeError
+        A value outside its range.
+
+    Examples
+    --------
+    >>> to_order(n_use=20.0, reserve=0.10)
+    22.0
+    """
+    return ceil(n_use * (1 + reserve))
+
+
+def plan_packs(
+    *,
+    needs: Iterable[Need | tuple[str, int, float] | tuple[str, int, float, float]],
+    pack_volume: float,
+    residual: float,
+    discard_per_mixer: float,
+    discard_per_pack: float = 0.0,
+    mixer_volume: float = 0.0,
+    holes_per_shift: int | None = None,
+    shifts: Sequence[int] | None = None,
+    split: bool = False,
+    new_mixer_with_pack: bool = True,
+    reserve: float = 0.0,
+) -> PackPlan:
+    """Plan the packs of a whole job from plain numbers; pauses within a shift are the timeline's business.
+
+    Parameters
+    ----------
+    needs
+        Groups of equal holes in the order of work: mark, count, rounded dose [mm³], and of that the overflow [mm³] (0 when left out).
+    pack_volume, residual : float [mm³]
+        Content of a pack, and what stays in it.
+    discard_per_mixer, discard_per_pack : float [mm³]
+        Thrown away at the start of each mixer and of each pack.
+    mixer_volume : float [mm³]
+        What a mixer, with its tube, holds.
+    holes_per_shift
+        Holes in each shift; None puts the whole job into one shift.
+    shifts
+        Holes of each shift in turn, instead of ``holes_per_shift``; together they hold every hole.
+    split
+        Whether a hole may be finished from the next pack.
+    new_mixer_with_pack
+        True: each pack has a mixer of its own. False: a mixer stays in use for a whole shift.
+    reserve : float [-]
+        Share ordered on top: 0.10 is ten per cent more.
+
+    Returns
+    -------
+    PackPlan
+        Volumes [mm³]; bought = in holes + waste + left over.
+
+    Raises
+    ------
+    PlanError
+        A value that cannot be planned with, or a hole that takes more than one pack while ``split`` is off.
+    """
+    groups = [need if isinstance(need, Need) else Need(*need) for need in needs]
+    check_groups(groups)
+    volumes = {"residual": residual, "discard_per_mixer": discard_per_mixer, "discard_per_pack": discard_per_pack, "mixer_volume": mixer_volume}
+    check_volumes(pack=pack_volume, parts=volumes, reserve=reserve)
+    new = yield_with_new_mixer(V_pack=pack_volume, V_res=residual, V_disc=discard_per_mixer, V_disc_p=discard_per_pack, V_mix=mixer_volume)
+    kept = yield_with_kept_mixer(V_pack=pack_volume, V_res=residual, V_disc_p=discard_per_pack)
+    if new <= 0:
+        lost = convert(sum(volumes.values()), "mm³", "mL")
+        held = convert(pack_volume, "mm³", "mL")
+        raise PlanError(f"a pack of {held:.5g} mL loses {lost:.5g} mL to {', '.join(volumes)} and leaves nothing; accepted: together less than the pack")
+    uses = tuple(_group_use(need, new, split) for need in groups)
+    later = new if new_mixer_with_pack else kept
+    run = PackRun(first=new, later=later, split=split, new_mixer_with_pack=new_mixer_with_pack, pack_end=pack_end.function)
+    use_up(run, groups=groups, sizes=shift_sizes(groups=groups, each=holes_per_shift, listed=shifts), each=holes_per_shift)
+    out = math.fsum(need.count * need.overflow for need in groups)
+    waste = Waste(
+        overflow=out,
+        discard_mixer=discarded(n_m=run.mixers, V_disc=discard_per_mixer, n_p=0, V_disc_p=0.0),
+        discard_pack=discarded(n_m=0, V_disc=0.0, n_p=run.packs, V_disc_p=discard_per_pack),
+        mixer_content=left_in_mixers(n_m=run.mixers, V_mix=mixer_volume),
+        residual=left_in_packs(n_p=run.packs, V_res=residual),
+        pack_ends=run.pack_ends,
+        part_packs=run.part_packs,
+    )
+    order = int(to_order(n_use=run.packs, reserve=reserve))
+    return PackPlan(
+        holes=sum(need.count for need in groups),
+        shifts=run.shifts,
+        packs=run.packs,
+        mixers=run.mixers,
+        packs_to_order=order,
+        mixers_to_order=int(to_order(n_use=run.mixers, reserve=reserve)),
+        in_holes=math.fsum(need.count * need.dose for need in groups) - out,
+        waste=waste,
+        left_over=(order - run.packs) * pack_volume,
+        bought=order * pack_volume,
+        first_yield=run.first,
+        later_yield=run.later,
+        pack_volume=pack_volume,
+        reserve=reserve,
+        split=split,
+        groups=uses,
+        **volumes,
+    )
+
+
+def _group_use(need: Need, most: float, split: bool) -> GroupUse:
+    packs = int(packs_per_hole(V_round=need.dose, V_max=most))
+    if packs > 1 and not split:
+        dose, gives = convert(need.dose, "mm³", "mL"), convert(most, "mm³", "mL")
+        found = f"group {need.mark}: one hole takes {packs} packs, since its dose is {dose:.5g} mL and a pack gives {gives:.5g} mL"
+        raise PlanError(f"{found}; that is allowed only with split = true (the hole is finished from the next pack within the working time), or a larger pack")
+    return GroupUse(need.mark, need.count, need.dose, int(holes_per_pack(V_max=most, V_round=need.dose)), packs)
+
+
+def group_steps(plan: PackPlan, *, prefix: str = "05", origin: str = "rounded dose of the group", system: System = "metric") -> tuple[Step, ...]:
+    """Return what a pack means for each group as steps, to be redone by hand.
+
+    Parameters
+    ----------
+    plan
+        A plan.
+    prefix
+        Start of every step's id.
+    origin
+        Where the doses come from.
+    system
+        Units to show.
+
+    Returns
+    -------
+    tuple of Step
+        With whole holes: holes of each pack, what the pack is left with, and packs for the group if it were done alone in one shift
+        with a new mixer for each pack. With ``split``: packs that one hole takes, and packs for the group's volume alone.
+    """
+    most = Given(plan.first_yield, "mm³", f"step {prefix}.yield")
+    steps: list[Step] = []
+    for use in plan.groups:
+        dose, count = Given(use.dose, "mm³", origin), Given(float(use.count), "pcs", "schedule")
+
+        def add(one: Formula, name: str, label: str, mark: str = use.mark, **inputs: Given) -> Given:
+            steps.append(apply(one, id=f"{prefix}.{mark}.{name}", label=label, inputs=inputs, system=system))
+            return steps[-1].as_given()
+
+        if plan.split:
+            whole = Given(use.count * use.dose, "mm³", "count times rounded dose")
+            add(packs_per_hole, "n_hole", "Packs that one hole takes", V_round=dose, V_max=most)
+            add(packs_for_volume, "n_p", "Packs for this group alone", V_sum=whole, V_max=most)
+        else:
+            each = add(holes_per_pack, "n_h", "Whole holes that one pack gives", V_max=most, V_round=dose)
+            add(pack_end, "V_end", "Left in a pack, too little for another hole", V_max=most, n_h=each, V_round=dose)
+            add(packs_for_holes, "n_p", "Packs for this group alone", n_hole=count, n_h=each)
+    return tuple(steps)
+
+
+def plan_steps(plan: PackPlan, *, prefix: str = "05", origin: str = "job file and adhesive record", system: System = "metric") -> tuple[Step, ...]:
+    """Return the totals of a plan as steps of a sheet.
+
+    Parameters
+    ----------
+    plan
+        A plan.
+    prefix
+        Start of every step's id.
+    origin
+        Where the volumes of pack and mixer come from.
+    system
+        Units to show.
+
+    Returns
+    -------
+    tuple of Step
+        Yield of a pack, discard, residual and content of mixers in all, packs and mixers to order.
+    """
+    packs, mixers = (Given(float(n), "pcs", "counted hole by hole in the order of the schedule") for n in (plan.packs, plan.mixers))
+    parts = {
+        "V_pack": Given(plan.pack_volume, "mm³", origin),
+        "V_res": Given(plan.residual, "mm³", origin),
+        "V_disc": Given(plan.discard_per_mixer, "mm³", origin),
+        "V_disc_p": Given(plan.discard_per_pack, "mm³", origin),
+        "V_mix": Given(plan.mixer_volume, "mm³", origin),
+    }
+    reserve = Given(plan.reserve, "", "job file")
+    rows: list[tuple[Formula, str, str, dict[str, Given]]] = [(yield_with_new_mixer, "yield", "Most that a pack with a new mixer puts into holes", {})]
+    if plan.later_yield != plan.first_yield:
+        rows.append((yield_with_kept_mixer, "yield_kept", "Most that a pack gives when the mixer is kept", {}))
+    rows += [
+        (discarded, "discard", "Initial discard of all mixers and packs", {"n_m": mixers, "n_p": packs}),
+        (left_in_packs, "residual", "Residual of all packs", {"n_p": packs}),
+        (left_in_mixers, "mixers", "Content of all mixers", {"n_m": mixers}),
+        (to_order, "order_packs", "Packs to order", {"n_use": packs, "reserve": reserve}),
+        (to_order, "order_mixers", "Mixers to order", {"n_use": mixers, "reserve": reserve}),
+    ]
+    known = [(one, name, label, {key: {**parts, **own}[key] for key in one.parameters}) for one, name, label, own in rows]
+    return tuple(apply(one, id=f"{prefix}.{name}", label=label, inputs=inputs, system=system) for one, name, label, inputs in known)

@@ -1,0 +1,159 @@
+"""Checks of the plan: working time, what the adhesive record allows, and that the books of the adhesive balance."""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Mapping
+from dataclasses import replace
+
+from calc.base.display import System, plain_text, shown_unit
+from calc.base.sheet import Check, Step
+from calc.base.units import convert
+from calc.files.adhesive import HoleCondition
+from calc.files.job import Job
+from calc.fill.cure import Reading
+from calc.work.days.daybook import Timeline
+from calc.work.days.timeline import working_time_check
+from calc.work.plan.planned import Use
+
+_BALANCE = 1e-6
+_NOISE = 1e-12
+
+
+def time_checks(*, working: Reading | None, one_hole: Step | None, timeline: Timeline | None) -> list[Check]:
+    """Check that bars are set within the working time: one hole by itself, and every group in the days.
+
+    Parameters
+    ----------
+    working
+        Working time at the concrete's temperature [min], where it can be read.
+    one_hole
+        The step of one hole's time [min], where the site's times are known.
+    timeline
+        The crew's days, where they were simulated.
+
+    Returns
+    -------
+    list of Check
+        Of what is known.
+    """
+    checks = []
+    if working is not None and one_hole is not None:
+        checks.append(
+            Check.compare(
+                id="05.job.one_hole",
+                title="One hole's injection and setting within the working time",
+                demand=one_hole.value,
+                resistance=working.time,
+                unit="min",
+                advice="inject and set faster, use a larger pack, or choose an adhesive with a longer working time",
+            )
+        )
+    if timeline is not None:
+        checks += [replace(working_time_check(told), id=f"05.{told.mark}.working_time") for told in timeline.groups]
+    return checks
+
+
+def record_checks(*, job: Job, depths: Mapping[str, float], on: datetime.date | None, condition: HoleCondition | None) -> list[Check]:
+    """Compare the job with what the record allows: reach, temperature, condition of the hole, date.
+
+    Parameters
+    ----------
+    job
+        A validated job.
+    depths
+        Depth of the hole by mark [mm].
+    on
+        Day of the work; None compares no date.
+    condition
+        Condition of the holes; None compares none.
+
+    Returns
+    -------
+    list of Check
+        Of what the record states.
+    """
+    record, checks = job.adhesive, []
+    if record.reach is not None:
+        checks.append(_reach(job, record.reach, depths))
+    if record.base_temperature is not None and (found := _temperature_check(job)) is not None:
+        checks.append(found)
+    if record.hole_conditions is not None and condition is not None:
+        allowed = condition in record.hole_conditions
+        listed = " and ".join(record.hole_conditions)
+        advice = f"the record allows {listed} holes: bring the hole into that condition, or choose another adhesive"
+        checks.append(_allowed("05.job.condition", f"The record allows a {condition} hole", allowed, advice))
+    if record.expiry is not None and on is not None:
+        title = f"The packs, good until {record.expiry.isoformat()}, may be used on {on.isoformat()}"
+        checks.append(_allowed("05.job.expiry", title, not record.expired(on), "do not use them: order packs with a later date"))
+    return checks
+
+
+def _allowed(id: str, title: str, allowed: bool, advice: str) -> Check:
+    """Make a check of something that is allowed or not: no objection to one permission, or one objection and no permission."""
+    return Check.compare(id=id, title=title, demand=0.0 if allowed else 1.0, resistance=1.0 if allowed else 0.0, unit="", advice=advice)
+
+
+def _reach(job: Job, reach: float, depths: Mapping[str, float]) -> Check:
+    system = job.display.units
+    deepest = max(depths, key=lambda mark: depths[mark])
+    unit = shown_unit("mm", system)
+    beyond = [mark for mark, depth in depths.items() if depth > reach]
+    listed = ", ".join(beyond[:8]) + (" and others" if len(beyond) > 8 else "")
+    return Check.compare(
+        id="05.job.reach",
+        title=f"The nozzle reaches the end of the deepest hole ({deepest})",
+        demand=convert(depths[deepest], "mm", unit),
+        resistance=convert(reach, "mm", unit),
+        unit=unit,
+        advice=f"{listed} cannot be filled from the back: use a longer tube that the approval allows" if beyond else "",
+    )
+
+
+def _temperature_check(job: Job) -> Check | None:
+    """Judge the stated temperature that lies farthest out, as its distance from the middle of the range."""
+    allowed, unit = job.adhesive.base_temperature, shown_unit("°C", job.display.units)
+    stated = [] if job.concrete.temperature is None else [job.concrete.temperature]
+    stated += [] if job.site is None else [point.temperature for point in job.site.temperature]
+    if allowed is None or not stated:
+        return None
+    low, high = (convert(edge, "°C", unit) for edge in (allowed.low, allowed.high))
+    middle = (low + high) / 2
+    worst = max((convert(T, "°C", unit) for T in stated), key=lambda T: abs(T - middle))
+    return Check.compare(
+        id="05.job.temperature",
+        title=f"Concrete at {plain_text(worst, 4)} {unit} lies within {plain_text(low, 4)} to {plain_text(high, 4)} {unit}: distance from the middle",
+        demand=abs(worst - middle),
+        resistance=(high - low) / 2,
+        unit=unit,
+        advice="wait for another temperature, or choose an adhesive that allows this one",
+    )
+
+
+def balance(use: Use, *, system: System) -> Check:
+    """Check the books: what is bought is in the holes, wasted or left over.
+
+    Parameters
+    ----------
+    use
+        What the work uses and what is bought [mm³].
+    system
+        Units to show.
+
+    Returns
+    -------
+    Check
+        What is missing, against a millionth of what is bought [mL or in³].
+    """
+    gap = abs(use.bought - use.in_holes - use.wasted - use.left_over)
+    unit = "in³" if system == "us" else "mL"
+    if gap < _NOISE * use.bought:
+        gap = 0.0  # the last bits of long sums
+    return Check.compare(
+        id="05.job.balance",
+        title="Bought is in the holes, wasted by a named cause, or left over: what is missing, against a millionth of it",
+        demand=convert(gap, "mm³", unit),
+        resistance=convert(_BALANCE * use.bought, "mm³", unit),
+        unit=unit,
+        advice="the books do not balance: do not order by this plan",
+    )

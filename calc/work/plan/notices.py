@@ -1,0 +1,167 @@
+"""Notices of the plan: how times were read, what the files do not hold, what the days are like."""
+
+from __future__ import annotations
+
+import datetime
+
+from calc.base.display import System, plain_text, shown_unit, with_unit
+from calc.base.units import convert
+from calc.files.adhesive import HoleCondition, equipment_notices
+from calc.files.job import Job
+from calc.fill.cure import Reading
+from calc.work.days.daybook import Timeline
+from calc.work.packs.need import PackPlan
+
+
+def plan_notices(
+    *,
+    job: Job,
+    plan: PackPlan,
+    timeline: Timeline | None,
+    working: Reading | None,
+    curing: Reading | None,
+    on: datetime.date | None,
+    condition: HoleCondition | None,
+    most: int,
+) -> list[str]:
+    """Say what the plan rests on and what it does not cover.
+
+    Parameters
+    ----------
+    job
+        A validated job.
+    plan
+        Its packs without the days.
+    timeline
+        The crew's days, where they were simulated.
+    working, curing
+        Readings at the concrete's temperature [min], where they can be read.
+    on
+        Day of the work, where it was given.
+    condition
+        Condition of the holes, where it was given.
+    most
+        Number of holes up to which the days are simulated.
+
+    Returns
+    -------
+    list of str
+        Sentences, in the order in which they are told.
+    """
+    record, equipment, file = job.adhesive, job.equipment, job.adhesive_path.name
+    found = list(record.notices())
+    found += equipment_notices(
+        record, pack_volume=equipment.pack_volume, residual=equipment.residual, discard_per_mixer=equipment.discard_per_mixer, system=job.display.units
+    )
+    none = [key for key in ("discard_per_pack", "mixer_volume") if getattr(record, key) is None]
+    if none:
+        found.append(f"{file} does not state {' and '.join(none)}: taken as none, so the order may be short.")
+    found += _read_notices(job, working, curing)
+    found += _missing_notices(job, plan, timeline, most)
+    several = [use for use in plan.groups if use.packs_per_hole > 1]
+    if several:
+        listed = ", ".join(f"{use.mark} {use.packs_per_hole}" for use in several[:8])
+        found.append(f"One hole takes more than one pack (packs: {listed}): allowed only if it is finished from the next pack within the working time.")
+    if record.hole_conditions is not None and condition is None:
+        found.append(f"{file} allows {' and '.join(record.hole_conditions)} holes; what the holes are like is not compared here: look into them.")
+    if record.expiry is not None and on is None:
+        found.append(f"Packs are good until {record.expiry.isoformat()} ({file}); that is compared on the day, with the date on the pack.")
+    if record.pack_temperature is not None:
+        low, high = (degrees(edge, job.display.units) for edge in (record.pack_temperature.low, record.pack_temperature.high))
+        found.append(f"Packs are to be between {low} and {high} when they are used ({file}); their temperature is not known here.")
+    return found
+
+
+def _read_notices(job: Job, working: Reading | None, curing: Reading | None) -> list[str]:
+    found = []
+    for kind, reading in (("Working", working), ("Curing", curing)):
+        if reading is not None:
+            T = degrees(reading.T, job.display.units)
+            found += [f"{kind} time {time_text(reading.time)} with the concrete at {T}: {_how(reading, kind, job.display.units)}.", *reading.notices]
+    return found
+
+
+def _how(reading: Reading, kind: str, system: System) -> str:
+    """Say which row was read, in the job's units; the reading's own words are in °C."""
+    if reading.E_a is not None or system == "metric":
+        return reading.how
+    (row,) = reading.rows
+    text = " to ".join(dict.fromkeys(degrees(edge, system) for edge in (row.low, row.high)))
+    if row.low <= reading.T <= row.high:
+        return f"row of the table for {text}"
+    return f"next {'warmer' if kind == 'Working' else 'colder'} row of the table, {text}: the safe side"
+
+
+def degrees(T: float, system: System) -> str:
+    """Write a temperature as short as it can be said.
+
+    Parameters
+    ----------
+    T : float [°C]
+        The temperature.
+    system
+        Units to show.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> degrees(10.0, "us")
+    '50 °F'
+    """
+    unit = shown_unit("°C", system)
+    return with_unit(plain_text(convert(T, "°C", unit), 4), unit)
+
+
+def time_text(minutes: float) -> str:
+    """Write a time for people: minutes below two hours, else hours.
+
+    Parameters
+    ----------
+    minutes : float [min]
+        The time.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> time_text(33.0), time_text(900.0)
+    ('33 min', '15 h')
+    """
+    return f"{plain_text(minutes, 3)} min" if minutes < 120 else f"{plain_text(minutes / 60, 3)} h"
+
+
+def _missing_notices(job: Job, plan: PackPlan, timeline: Timeline | None, most: int) -> list[str]:
+    """Say what is not covered because the files do not hold it, and what the days are like where they were simulated."""
+    record, file, site = job.adhesive, job.adhesive_path.name, job.site
+    found = []
+    if record.working is None:
+        found.append(f"{file} has no table of working times: whether bars are set in time is not covered.")
+    if record.curing is None:
+        found.append(f"{file} has no table of curing times: when bars may be loaded is not covered.")
+    if job.concrete.temperature is None:
+        also = "" if site is None else " Times are read at the warmest and the coldest temperature of the day in its place."
+        found.append(f"{job.path.name} states no temperature of the concrete.{also}")
+    if record.reach is None:
+        found.append(f"{file} does not say how deep the nozzle reaches: that the holes can be filled from the back is not covered.")
+    if site is None:
+        found.append(f"{job.path.name} has no table site: crew, pauses, working time and dust are not covered, and no reserve is ordered.")
+    elif timeline is None and record.working is not None:
+        found.append(
+            f"{plan.holes} holes are more than the {most} whose days are simulated here: working time and pauses are not covered; the panel can do it."
+        )
+    if timeline is None:
+        found.append("Packs are counted for one dispenser that is never laid down: every pause, night and further crew takes more.")
+        return found
+    found += timeline.notices
+    if not timeline.complete:
+        found.append(f"The days were cancelled after {timeline.holes_done} of {plan.holes} holes: every number holds for what was done until then.")
+    if site is not None and site.variation:
+        found.append(f"Times vary at random by {plain_text(100 * site.variation, 3)} % (seed {site.seed}): another seed gives other days.")
+    if timeline.overtime > 60:
+        found.append(f"What is in hand is finished after the shift's end: {plain_text(timeline.overtime / 60, 3)} min of overtime in all.")
+    return found

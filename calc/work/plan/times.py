@@ -1,0 +1,238 @@
+"""Times of the plan: working and curing time read at the concrete's temperature, and the crew's days with them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+
+from calc.base.formula import RangeError
+from calc.base.sheet import Given, StepWriter
+from calc.files.job import Job
+from calc.files.problems import InputErrors, Problem
+from calc.files.site import Site
+from calc.fill.cure import (
+    GAS_CONSTANT,
+    Reading,
+    TimeTable,
+    activation_energy,
+    arrhenius_time,
+    read_arrhenius,
+    read_safe,
+)
+from calc.work.days.daybook import Timeline
+from calc.work.days.timeline import dispensing_of, simulate_site, work_of
+from calc.work.days.workday import TimelineError
+from calc.work.dose import Worked
+
+Read = Callable[[TimeTable, float], Reading]
+
+
+def safe_reading(table: TimeTable, T: float) -> Reading:
+    """Read a table by the row on the safe side.
+
+    Parameters
+    ----------
+    table
+        The product's table.
+    T : float [°C]
+        Temperature of the base material.
+
+    Returns
+    -------
+    Reading
+        Time [min].
+
+    Raises
+    ------
+    RangeError
+        The temperature is outside the table.
+    """
+    return read_safe(table=table, T=T)
+
+
+def arrhenius_reading(table: TimeTable, T: float) -> Reading:
+    """Read a table by interpolation, and on the safe side where it has one row only or the points do not reach.
+
+    Parameters
+    ----------
+    table
+        The product's table.
+    T : float [°C]
+        Temperature of the base material.
+
+    Returns
+    -------
+    Reading
+        Time [min].
+
+    Raises
+    ------
+    RangeError
+        The temperature is outside the table.
+    """
+    points = table.points
+    if len(points) < 2 or not points[0][0] <= T <= points[-1][0]:
+        return read_safe(table=table, T=T)
+    return read_arrhenius(table=table, T=T)
+
+
+def warmest(job: Job) -> float | None:
+    """Temperature at which the working time is read: the concrete's, else the warmest of the day.
+
+    Parameters
+    ----------
+    job
+        A validated job.
+
+    Returns
+    -------
+    float or None [°C]
+        None when the job file states neither.
+    """
+    if job.concrete.temperature is not None or job.site is None:
+        return job.concrete.temperature
+    return max(point.temperature for point in job.site.temperature)
+
+
+def coldest(job: Job) -> float | None:
+    """Temperature at which the curing time is read: the concrete's, else the coldest of the day.
+
+    Parameters
+    ----------
+    job
+        A validated job.
+
+    Returns
+    -------
+    float or None [°C]
+        None when the job file states neither.
+    """
+    if job.concrete.temperature is not None or job.site is None:
+        return job.concrete.temperature
+    return min(point.temperature for point in job.site.temperature)
+
+
+def at_the_concrete(job: Job, *, table: TimeTable | None, T: float | None, read: Read) -> Reading | None:
+    """Read a table of times at the job's temperature.
+
+    Parameters
+    ----------
+    job
+        A validated job; its file is named where the temperature is outside the table.
+    table
+        The product's table, if it has one.
+    T : float or None [°C]
+        Temperature of the concrete, if it is known.
+    read
+        How the table is read.
+
+    Returns
+    -------
+    Reading or None
+        Time [min]; None without a table or a temperature.
+
+    Raises
+    ------
+    InputErrors
+        The temperature is outside the table.
+    """
+    if table is None or T is None:
+        return None
+    try:
+        return read(table, T)
+    except RangeError as error:
+        key = "concrete.temperature" if job.concrete.temperature is not None else "site.temperature"
+        raise InputErrors([Problem(job.path.name, f"key {key}", "", str(error))]) from None
+
+
+def arrhenius_steps(book: StepWriter, *, table: TimeTable, reading: Reading, job: Job) -> None:
+    """Typeset how a time was read between two rows of a table.
+
+    Parameters
+    ----------
+    book
+        Takes the steps.
+    table
+        The product's table.
+    reading
+        What `arrhenius_reading` read from it, between two of its rows.
+    job
+        A validated job, for the origins of the inputs.
+    """
+    points = table.points
+    i = next(i for i in range(len(points) - 1) if reading.T <= points[i + 1][0])
+    (T_1, t_1), (T_2, t_2) = points[i], points[i + 1]
+    origin = f"{job.adhesive_path.name}, {table.kind}_time"
+    R = Given(GAS_CONSTANT, "J/(mol·K)", "exact in the SI since 2019")
+    cold, warm = Given(T_1, "°C", origin), Given(T_2, "°C", origin)
+    first = Given(t_1, "min", origin)
+    kind = table.kind
+    E_a = book.add(
+        activation_energy, f"Energy implied by the {kind} times", f"job.E_a.{kind}", R_gas=R, t_1=first, t_2=Given(t_2, "min", origin), T_1=cold, T_2=warm
+    )
+    T = Given(reading.T, "°C", f"{job.path.name}, concrete.temperature")
+    book.add(arrhenius_time, f"{kind.capitalize()} time at the concrete's temperature", f"job.t.{kind}", R_gas=R, t_1=first, T_1=cold, E_a=E_a, T=T)
+
+
+def days(
+    *,
+    job: Job,
+    site: Site,
+    worked: Sequence[Worked],
+    depths: Mapping[str, float],
+    content: float,
+    read: Read,
+    progress: Callable[[int, int], None] | None,
+    cancel: Callable[[], bool] | None,
+) -> Timeline:
+    """Simulate the crew's days of a job.
+
+    Parameters
+    ----------
+    job
+        A validated job whose adhesive record has working times.
+    site
+        Its ``[site]``.
+    worked
+        Its worked groups, in the order of the work.
+    depths
+        Depth of the hole by mark [mm].
+    content : float [mm³]
+        What a mixer holds.
+    read
+        How the tables of times are read.
+    progress, cancel
+        As in `calc.work.days.timeline.simulate`.
+
+    Returns
+    -------
+    Timeline
+        Times [s], volumes [mm³].
+
+    Raises
+    ------
+    InputErrors
+        A temperature outside a table, or times with which no crew could work.
+    """
+    working, curing = job.adhesive.working, job.adhesive.curing
+    assert working is not None
+    try:
+        return simulate_site(
+            site=site,
+            groups=[work_of(site, mark=one.case.mark, holes=one.case.count, dose=one.rounded, depth=depths[one.case.mark]) for one in worked],
+            dispensing=dispensing_of(
+                site,
+                pack_volume=job.equipment.pack_volume,
+                residual=job.equipment.residual,
+                discard_per_pack=job.adhesive.discard_per_pack or 0.0,
+                discard_per_mixer=job.equipment.discard_per_mixer,
+                mixer_content=content,
+            ),
+            working_time=lambda T: read(working, T).time * 60,
+            curing_time=None if curing is None else lambda T: read(curing, T).time * 60,
+            progress=progress,
+            cancel=cancel,
+        )
+    except RangeError as error:
+        raise InputErrors([Problem(job.path.name, "key site.temperature", "", str(error))]) from None
+    except TimelineError as error:
+        raise InputErrors([Problem(job.path.name, "key site", "", str(error))]) from None

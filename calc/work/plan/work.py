@@ -1,0 +1,408 @@
+"""The plan of a whole job: packs and mixers to order, the crew's days, working time, ways of preparing the holes, dust.
+
+Nothing is reckoned twice: packs come from `calc.work.packs.packs`, the days from `calc.work.days.timeline`, times from `calc.fill.cure`, ways from
+`calc.work.plan.preparation`. Packs can be planned for every job, from ``[equipment]``; the days need ``[site]`` and working times in the
+adhesive record. What is then not covered is said in a notice. The result stands in `calc.work.plan.planned`; times, checks and notices
+have modules of their own, `calc.work.plan.times`, `calc.work.plan.checks` and `calc.work.plan.notices`.
+"""
+
+from __future__ import annotations
+
+import datetime
+import math
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import replace
+
+from calc.base.display import amount
+from calc.base.formula import formula
+from calc.base.sheet import Given, Sheet, Step, StepWriter
+from calc.base.units import Minute, Mm, Mm3, Whole
+from calc.files.adhesive import HoleCondition
+from calc.files.job import Job
+from calc.files.problems import InputErrors, Problem
+from calc.files.site import Site
+from calc.fill.dust import bags, bulked_volume, drilled_mass
+from calc.fill.level import hole_depth
+from calc.work.days.daybook import Timeline
+from calc.work.dose import Worked
+from calc.work.packs.need import Need, PackPlan, PlanError
+from calc.work.packs.packs import group_steps, left_in_packs, plan_packs, plan_steps, to_order
+from calc.work.plan.checks import balance, record_checks, time_checks
+from calc.work.plan.notices import degrees, plan_notices, time_text
+from calc.work.plan.planned import CAUSES, PlanWork, Use
+from calc.work.plan.preparation import Holes, WayCost, compare_ways, share_saved, used_up
+from calc.work.plan.times import (
+    arrhenius_reading,
+    arrhenius_steps,
+    at_the_concrete,
+    coldest,
+    days,
+    safe_reading,
+    warmest,
+)
+
+__all__ = [
+    "CAUSES",
+    "NOTEBOOK",
+    "TIMELINE_HOLES",
+    "PlanWork",
+    "Use",
+    "arrhenius_reading",
+    "degrees",
+    "drilled_volume",
+    "hole_time",
+    "mixer_with_tube",
+    "time_text",
+    "work_plan",
+]
+
+NOTEBOOK = "05_job_plan"
+TIMELINE_HOLES = 20_000  # more are planned without their days, unless somebody asks for them and watches the progress
+_PRACTICE = "common practice, no source"
+_MINUTES = (0.0, 1e7)
+
+
+@formula(symbol="V_mix", source="definition", limits={"l_tube": (1e-9, 1e5)}, relations=("l_reach < l_hole",))
+def mixer_with_tube(*, V_mixer: Mm3, V_tube: Mm3, l_tube: Mm, l_hole: Mm, l_reach: Mm) -> Mm3:
+    """What a mixer holds together with the tube that reaches a hole's end.
+
+    Parameters
+    ----------
+    V_mixer : float [mm³]
+        What the mixer holds without a tube.
+    V_tube : float [mm³]
+        What an extension tube holds.
+    l_tube : float [mm]
+        Length of that tube.
+    l_hole : float [mm]
+        Depth of the hole.
+    l_reach : float [mm]
+        Depth that the nozzle reaches without a tube.
+
+    Returns
+    -------
+    float [mm³]
+
+    Raises
+    ------
+    RangeError
+        A hole that the nozzle reaches without a tube.
+
+    Examples
+    --------
+    >>> round(mixer_with_tube(V_mixer=11000.0, V_tube=38000.0, l_tube=1000.0, l_hole=430.0, l_reach=230.0), 6)
+    18600.0
+    """
+    return V_mixer + V_tube / l_tube * (l_hole - l_reach)
+
+
+@formula(symbol="t_one", source=_PRACTICE, limits={"t_inj": _MINUTES, "t_set": _MINUTES, "t_chg": _MINUTES, "n_p": (0.0, 1e9)})
+def hole_time(*, t_inj: Minute, t_set: Minute, n_p: Whole, t_chg: Minute) -> Minute:
+    """Time from the beginning of one hole's injection to its bar set, with every change of pack that may fall into it.
+
+    Parameters
+    ----------
+    t_inj : float [min]
+        Injecting the hole.
+    t_set : float [min]
+        Setting the bar.
+    n_p : float [-]
+        Packs that the hole takes.
+    t_chg : float [min]
+        Changing pack and mixer.
+
+    Returns
+    -------
+    float [min]
+
+    Examples
+    --------
+    >>> hole_time(t_inj=0.5, t_set=0.75, n_p=1.0, t_chg=1.5)
+    2.75
+    """
+    return t_inj + t_set + n_p * t_chg
+
+
+@formula(symbol="V_drill", source="geometry", limits={"n_hole": (0.0, 1e9), "phi": (0.0, 1e3), "l_v": (0.0, 1e5)})
+def drilled_volume(*, n_hole: Whole, V_req: Mm3, phi: Mm, l_v: Mm) -> Mm3:
+    """Concrete that is drilled out for a group: what fills each hole with the bar home, and the bar's own volume.
+
+    Parameters
+    ----------
+    n_hole : float [-]
+        Number of holes.
+    V_req : float [mm³]
+        Required volume of one hole.
+    phi : float [mm]
+        Nominal diameter of the bar.
+    l_v : float [mm]
+        Embedment.
+
+    Returns
+    -------
+    float [mm³]
+
+    Raises
+    ------
+    RangeError
+        A value outside its range.
+
+    Examples
+    --------
+    >>> round(drilled_volume(n_hole=10.0, V_req=22619.467, phi=16.0, l_v=200.0))
+    628319
+    """
+    return n_hole * (V_req + 3.141592653589793 / 4 * phi**2 * l_v)
+
+
+def work_plan(
+    job: Job,
+    worked: Sequence[Worked],
+    *,
+    arrhenius: bool = False,
+    on: datetime.date | None = None,
+    condition: HoleCondition | None = None,
+    progress: Callable[[int, int], None] | None = None,
+    cancel: Callable[[], bool] | None = None,
+    most: int = TIMELINE_HOLES,
+) -> PlanWork:
+    """Plan a whole job.
+
+    Parameters
+    ----------
+    job
+        A validated job; its ``[site]`` and the adhesive record decide how much can be planned.
+    worked
+        Its worked groups, in the order of the work.
+    arrhenius
+        True reads the tables of times between their rows, by ln t against 1/T; false takes the row on the safe side.
+    on
+        Day of the work, to be compared with the date of the packs; never today's by itself.
+    condition
+        Condition of the holes, to be compared with what the record allows.
+    progress, cancel
+        As in `calc.work.days.timeline.simulate`.
+    most
+        Jobs of more holes are planned without their days.
+
+    Returns
+    -------
+    PlanWork
+        Lengths [mm], volumes [mm³], times of the days [s], readings [min].
+
+    Raises
+    ------
+    InputErrors
+        A temperature outside a table, a pack that gives nothing, or times with which no crew could work.
+    """
+    worked = tuple(worked)
+    depths = {one.case.mark: float(hole_depth.function(l_v=one.case.embedment, overdrill=one.case.overdrill)) for one in worked}
+    book = StepWriter("05", job.display.units)
+    read = arrhenius_reading if arrhenius else safe_reading
+    working, curing = (
+        at_the_concrete(job, table=table, T=T, read=read) for table, T in ((job.adhesive.working, warmest(job)), (job.adhesive.curing, coldest(job)))
+    )
+    for reading, table in ((working, job.adhesive.working), (curing, job.adhesive.curing)):
+        if reading is not None and table is not None and reading.E_a is not None:
+            arrhenius_steps(book, table=table, reading=reading, job=job)
+    content, content_from = _mixer_content(book, job, worked, depths)
+    packs = _packs(job, worked, content)
+    timeline = None
+    if job.site is not None and job.adhesive.working is not None and packs.holes <= most:
+        timeline = days(job=job, site=job.site, worked=worked, depths=depths, content=content, read=read, progress=progress, cancel=cancel)
+    use = _use(packs, timeline)
+    _pack_steps(book, job, worked, packs, use, content_from, timeline is not None)
+    one_hole = _hole_steps(book, job, worked, packs)
+    ways = _ways(book, job, worked, depths)
+    checks = [
+        *time_checks(working=working, one_hole=one_hole, timeline=timeline),
+        *record_checks(job=job, depths=depths, on=on, condition=condition),
+        balance(use, system=job.display.units),
+    ]
+    notices = plan_notices(job=job, plan=packs, timeline=timeline, working=working, curing=curing, on=on, condition=condition, most=most)
+    return PlanWork(job, worked, packs, timeline, use, working, curing, ways, Sheet(NOTEBOOK, tuple(book.steps), tuple(checks), tuple(dict.fromkeys(notices))))
+
+
+# ---- packs -----------------------------------------------------------------------------------------------------------------
+
+
+def _mixer_content(book: StepWriter, job: Job, worked: Sequence[Worked], depths: Mapping[str, float]) -> tuple[float, str]:
+    """What a mixer holds, with the tube that the deepest hole takes: one for all, so that it is never too little."""
+    record, file = job.adhesive, job.adhesive_path.name
+    deepest = max(worked, key=lambda one: depths[one.case.mark]).case.mark
+    depth = depths[deepest]
+    if not (record.extension_volume and record.extension_length and record.nozzle_reach is not None and depth > record.nozzle_reach):
+        content = record.content_of_mixer(depth)
+        return content, f"{file}, mixer_volume" if record.mixer_volume is not None else f"not given in {file}: taken as none"
+    straight = next(one for one in worked if one.case.mark == deepest).case
+    how = f"deepest hole, {deepest}: embedment {amount(straight.embedment, 'mm', book.system)} and overdrill {amount(straight.overdrill, 'mm', book.system)}"
+    result = book.add(
+        mixer_with_tube,
+        "What a mixer holds, with the tube for the deepest hole",
+        "job.V_mix",
+        V_mixer=Given(record.mixer_volume or 0.0, "mm³", f"{file}, mixer_volume" if record.mixer_volume is not None else f"not given in {file}: none"),
+        V_tube=Given(record.extension_volume, "mm³", f"{file}, extension_volume"),
+        l_tube=Given(record.extension_length, "mm", f"{file}, extension_length"),
+        l_hole=Given(depth, "mm", how),
+        l_reach=Given(record.nozzle_reach, "mm", f"{file}, nozzle_reach"),
+    )
+    return result.value, result.origin
+
+
+def _packs(job: Job, worked: Sequence[Worked], content: float) -> PackPlan:
+    equipment = job.equipment
+    try:
+        return plan_packs(
+            needs=[Need(one.case.mark, one.case.count, one.rounded, max(one.overflow, 0.0)) for one in worked],
+            pack_volume=equipment.pack_volume,
+            residual=equipment.residual,
+            discard_per_mixer=equipment.discard_per_mixer,
+            discard_per_pack=job.adhesive.discard_per_pack or 0.0,
+            mixer_volume=content,
+            split=True,
+            reserve=0.0 if job.site is None else job.site.reserve,
+        )
+    except PlanError as error:
+        raise InputErrors([Problem(job.path.name, "key equipment.pack_volume", job.origins.get("equipment.pack_volume", ""), str(error))]) from None
+
+
+def _use(plan: PackPlan, timeline: Timeline | None) -> Use:
+    if timeline is None:
+        own = plan.waste
+        parts = (own.overflow, own.discard_mixer + own.discard_pack, own.mixer_content, 0.0, 0.0, own.residual, own.pack_ends, own.part_packs)
+        waste = dict(zip(CAUSES, parts, strict=True))
+        discard = own.discard_mixer + own.discard_pack
+        return Use(plan.packs, plan.mixers, plan.packs_to_order, plan.mixers_to_order, discard, plan.in_holes, waste, plan.left_over, plan.bought)
+    lost = timeline.waste
+    residual = float(left_in_packs.function(n_p=timeline.packs, V_res=plan.residual))
+    # A cancelled run has not let everything out at the mouths that the plan has.
+    out = plan.waste.overflow * (timeline.holes_done / plan.holes if not timeline.complete else 1.0)
+    # The timeline leaves the residual of packs that are still open with what these still give.
+    part_packs = timeline.left_over - (residual - lost["residual"])
+    parts = (out, lost["first discard"], lost["mixer content"], lost["pause"], lost["shift end"], residual, lost["rest too small"], part_packs)
+    order = int(to_order(n_use=float(timeline.packs), reserve=plan.reserve))
+    return Use(
+        packs=timeline.packs,
+        mixers=timeline.mixers,
+        packs_to_order=order,
+        mixers_to_order=int(to_order(n_use=float(timeline.mixers), reserve=plan.reserve)),
+        discard=timeline.mixers * plan.discard_per_mixer + timeline.packs * plan.discard_per_pack,
+        in_holes=timeline.in_holes - out,
+        waste=dict(zip(CAUSES, parts, strict=True)),
+        left_over=(order - timeline.packs) * plan.pack_volume,
+        bought=order * plan.pack_volume,
+    )
+
+
+def _from(steps: Iterable[Step], origins: Mapping[str, str]) -> list[Step]:
+    """Say of each input by its name where it comes from."""
+    return [replace(step, inputs=tuple(replace(one, origin=origins.get(one.name, one.origin)) for one in step.inputs)) for step in steps]
+
+
+def _pack_steps(book: StepWriter, job: Job, worked: Sequence[Worked], plan: PackPlan, use: Use, content_from: str, days: bool) -> None:
+    """Typeset what a pack gives, what is lost and what is ordered, for the numbers that the work uses."""
+    file, system = job.path.name, book.system
+    per_pack = "discard_per_pack" if job.adhesive.discard_per_pack is not None else ""
+    counted = "counted in the simulated days" if days else "volume of all holes over what a pack gives, one dispenser and no pause"
+    origins = {
+        "V_pack": f"{file}, equipment.pack_volume",
+        "V_res": f"{file}, equipment.residual",
+        "V_disc": f"{file}, equipment.discard_per_mixer",
+        "V_disc_p": f"{job.adhesive_path.name}, {per_pack}" if per_pack else f"not given in {job.adhesive_path.name}: taken as none",
+        "V_mix": content_from,
+        "n_p": counted,
+        "n_m": counted,
+        "n_use": counted,
+        "reserve": f"{file}, site.reserve" if "site.reserve" in job.origins else f"not given in {file}: none",
+    }
+    book.steps += _from(plan_steps(replace(plan, packs=use.packs, mixers=use.mixers), prefix="05.job", system=system), origins)
+    rows = {one.case.mark: f"{job.schedule_path.name} row {job.group(one.case.mark).row}" for one in worked} if len(worked) <= 200 else {}
+    known = rows or {group.mark: f"{job.schedule_path.name} row {group.row}" for group in job.groups}
+    for step in group_steps(plan, prefix="05", system=system):
+        mark = step.id.removeprefix("05.").rpartition(".")[0]
+        own = {"V_max": "step 05.job.yield", "V_round": f"step 01.{mark}.V_round", "n_hole": f"{known.get(mark, 'schedule')}, count"}
+        own["V_sum"] = f"{known.get(mark, 'schedule')}, count, times step 01.{mark}.V_round"
+        book.steps += _from([step], own)
+
+
+def _hole_steps(book: StepWriter, job: Job, worked: Sequence[Worked], plan: PackPlan) -> Step | None:
+    """Time for one hole, for the group whose holes take the most packs: the others' are not longer."""
+    site, file = job.site, job.path.name
+    if site is None:
+        return None
+    times = site.times
+    hardest = max(plan.groups, key=lambda use: use.packs_per_hole)
+    change = Given((times.pack_change + times.mixer_change) / 60, "min", f"{file}, site.times.pack_change and mixer_change together")
+    book.add(
+        hole_time,
+        f"Time for one hole, with the changes of pack that may fall into it ({hardest.mark})",
+        "job.t_one",
+        t_inj=Given(times.inject / 60, "min", f"{file}, site.times.inject"),
+        t_set=Given(times.set / 60, "min", f"{file}, site.times.set"),
+        n_p=Given(float(hardest.packs_per_hole), "pcs", f"step 05.{hardest.mark}.n_hole"),
+        t_chg=change,
+    )
+    return book.steps[-1]
+
+
+# ---- ways of preparing the holes, and dust ----------------------------------------------------------------------------------
+
+
+def _ways(book: StepWriter, job: Job, worked: Sequence[Worked], depths: Mapping[str, float]) -> tuple[WayCost, ...]:
+    site = job.site
+    if site is None:
+        return ()
+    file, volumes = job.path.name, []
+    for one in worked:
+        case = one.case
+        volumes.append(
+            book.add(
+                drilled_volume,
+                "Concrete drilled out for the group",
+                f"{case.mark}.V_drill",
+                n_hole=Given(float(case.count), "pcs", f"{job.schedule_path.name}, count of {case.mark}"),
+                V_req=Given(one.required, "mm³", f"step 01.{case.mark}.V_req"),
+                phi=Given(case.bar.diameter, "mm", case.bar.origin),
+                l_v=Given(case.embedment, "mm", case.origin("embedment")),
+            ).value
+        )
+    holes = [Holes(one.case.count, depths[one.case.mark], volume / one.case.count) for one, volume in zip(worked, volumes, strict=True)]
+    ways = compare_ways(site=site, holes=holes)
+    _dust_steps(book, site, file, math.fsum(volumes), next(way for way in ways if way.name == site.chosen))
+    longest = max(ways, key=lambda way: way.hours)
+    for way in ways:
+        if way is not longest and longest.hours > 0:
+            book.add(
+                share_saved,
+                f"Share of the preparation time that '{way.name}' saves against '{longest.name}'",
+                f"job.f_save.{way.name}",
+                t_way=Given(way.hours * 60, "min", f"sum of the steps of {file}, site.ways.{way.name}, over all holes"),
+                t_other=Given(longest.hours * 60, "min", f"sum of the steps of {file}, site.ways.{longest.name}, over all holes"),
+            )
+    count = Given(float(sum(one.case.count for one in worked)), "pcs", f"sum of the counts of {job.schedule_path.name}")
+    chosen = site.way
+    for what, per in (("charge", chosen.holes_per_charge), ("bit", chosen.holes_per_bit), ("bag", chosen.holes_per_bag)):
+        if per is not None:
+            origin = f"{file}, site.ways.{site.chosen}.holes_per_{what}"
+            book.add(used_up, f"{what.capitalize()}s used up", f"job.n_{what}", n_hole=count, n_per=Given(float(per), "pcs", origin))
+    return ways
+
+
+def _dust_steps(book: StepWriter, site: Site, file: str, drilled: float, chosen: WayCost) -> None:
+    dust = site.dust
+    if dust is None:
+        return
+    V_drill = Given(drilled, "mm³", "sum of the steps 05.….V_drill of all groups")
+    book.add(
+        drilled_mass,
+        "Concrete drilled out for the whole job",
+        "job.m_dust",
+        V_drill=V_drill,
+        rho_con=Given(dust.density, "kg/m³", f"{file}, site.dust.density"),
+    )
+    if dust.bulking is None:
+        return
+    loose = book.add(bulked_volume, "Volume of the loose dust", "job.V_dust", V_drill=V_drill, k_bulk=Given(dust.bulking, "", f"{file}, site.dust.bulking"))
+    if dust.bag_volume is not None and site.way.holes_per_bag is None and chosen.bags:
+        bag = Given(dust.bag_volume, "mm³", f"{file}, site.dust.bag_volume")
+        book.add(bags, "Bags that the dust fills", "job.n_bag", V_dust=loose, V_bag=bag)

@@ -1,0 +1,225 @@
+"""results.json: the numbers of a job, computed from the job file alone."""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Iterable, Sequence
+from dataclasses import asdict, dataclass
+from functools import cached_property
+from typing import Any
+
+from calc.base.display import amount
+from calc.base.sheet import Check, Sheet
+from calc.base.units import convert
+from calc.files.job import Job
+from calc.strength.cautions import DEFERRING
+from calc.work.cautions import cautions, not_covered
+from calc.work.dose import NOTEBOOK, Worked
+from calc.work.whole import Part, work_whole
+
+SCHEMA = 1
+_PLACE = "\ue000"  # stands for a number while notices are compared; private use, so no user's text is taken for it
+NULLS = "null means that the job file does not give what it takes: short_fill_probability needs [scatter], a force needs [design], times need [site]"
+
+
+_SHARE = re.compile(r"\b(\d+) in 100\b")
+
+
+def gathered(notices: Iterable[str], marks: Sequence[str]) -> list[str]:
+    """Name each notice once: those that say the same of several bar groups are joined, with all the groups' marks in front.
+
+    Notices that differ in a share alone ("19 in 100") count as the same, and the joined one gives the smallest and the largest.
+    """
+    known = set(marks)
+    said: dict[str, list[str]] = {}
+    shares: dict[str, list[int]] = {}
+    for notice in notices:
+        mark, colon, rest = notice.partition(": ")
+        text = rest if colon and mark in known else notice
+        kept = _SHARE.sub(f"{_PLACE} in 100", text, count=1)
+        own = [mark] if text is rest and mark not in said.get(kept, ()) else []
+        said.setdefault(kept, []).extend(own)
+        shares.setdefault(kept, []).extend(int(found[1]) for found in [_SHARE.search(text)] if found)
+    return [f"{', '.join(of)}: {_filled(text, shares[text])}" if of else _filled(text, shares[text]) for text, of in said.items()]
+
+
+def _filled(text: str, shares: Sequence[int]) -> str:
+    if not shares:
+        return text
+    low, high = min(shares), max(shares)
+    return text.replace(_PLACE, str(low) if low == high else f"{low} to {high}", 1)
+
+
+@dataclass(frozen=True)
+class Results:
+    """Everything that was computed for a job."""
+
+    job: Job
+    worked: tuple[Worked, ...]
+    parts: tuple[Part, ...] = ()
+
+    @cached_property
+    def sheet(self) -> Sheet:
+        """All steps, checks and notices of the dose notebook."""
+        total = Sheet(NOTEBOOK)
+        for one in self.worked:
+            total = total + one.sheet
+        return total
+
+    @property
+    def sheets(self) -> tuple[Sheet, ...]:
+        """The sheet of every notebook, in order."""
+        return tuple(sorted((self.sheet, *(part.sheet for part in self.parts)), key=lambda sheet: sheet.notebook))
+
+    def sheet_of(self, notebook: str) -> Sheet:
+        """Return a notebook's sheet, empty when the job gives it nothing to compute."""
+        return next((sheet for sheet in self.sheets if sheet.notebook == notebook), Sheet(notebook))
+
+    @property
+    def checks(self) -> tuple[Check, ...]:
+        """The checks of every notebook."""
+        return tuple(check for sheet in self.sheets for check in sheet.checks)
+
+    @property
+    def holes(self) -> int:
+        """Number of holes of the job."""
+        return sum(one.case.count for one in self.worked)
+
+    @property
+    def volume(self) -> float:
+        """Adhesive dispensed into all holes [mm³]."""
+        return sum(one.case.count * one.rounded for one in self.worked)
+
+    @property
+    def volume_text(self) -> str:
+        """Adhesive dispensed into all holes, in the job's units."""
+        litres = convert(self.volume, "mm³", "L")
+        if self.job.display.units == "us":
+            return f"{amount(self.volume, 'mm³', 'us', 5)} ({litres:.3f} L)"
+        return f"{litres:.3f} L"
+
+    @property
+    def headline(self) -> tuple[str, str, str]:
+        """The three lines that a hurried person needs."""
+        checks = self.checks
+        failed = [check for check in checks if not check.passes]
+        most = max((c.utilisation for c in checks if c.utilisation is not None), default=0.0)
+        verdict = (
+            f"All {len(checks)} checks pass; highest utilisation {most:.3f}."
+            if not failed
+            else (f"{len(failed)} of {len(checks)} checks FAIL, first: {failed[0].title}. {failed[0].reason.capitalize()}; {failed[0].advice}.")
+        )
+        doses = "; ".join(f"{one.case.mark} {one.dispense_text}" for one in self.worked[:8])
+        more = f"; and {len(self.worked) - 8} more groups" if len(self.worked) > 8 else ""
+        dose = f"Dose for each hole: {doses}{more}."
+        total = f"Adhesive in all {self.holes} holes: {self.volume_text}, without initial discard and what stays in the packs."
+        return (verdict, dose, total) if failed else (dose, total, verdict)
+
+    @property
+    def passes(self) -> bool:
+        """Whether every check passes."""
+        return all(check.passes for check in self.checks)
+
+    @property
+    def notices(self) -> list[str]:
+        """Notices of all groups, each once."""
+        job = self.job
+        extra = []
+        if job.overfill.rule == "share":
+            extra.append(f"Overfill {job.overfill.share * 100:.4g} %: {job.overfill.reason or 'no reason stated'}.")
+        own = [f"{g.mark} {g.overfill * 100:.4g} %" for g in job.groups if g.overfill is not None]
+        if own:
+            extra.append(f"Overfill set in {job.schedule_path.name} in place of the job's: {', '.join(own)}.")
+        if not job.adhesive.approval:
+            extra.append(f"{job.adhesive_path.name} names no approval: the product's approval must allow this bar, hole and depth.")
+        made_up = [words for words, true in (("the job", job.job.invented), ("the adhesive record", job.adhesive.invented)) if true]
+        if made_up:
+            extra.append(f"Invented: {' and '.join(made_up)}.")
+        return [*gathered((notice for sheet in self.sheets for notice in sheet.notices), [one.case.mark for one in self.worked]), *extra]
+
+    @property
+    def cautions(self) -> list[str]:
+        """Cautions for this job."""
+        # The first caution of all defers to approval, code and engineer; those of strength need not say it again.
+        own = (caution for part in self.parts for caution in getattr(part, "cautions", ()) if caution not in DEFERRING)
+        return list(dict.fromkeys((*cautions(one.case.direction for one in self.worked), *own)))
+
+    @property
+    def not_covered(self) -> list[str]:
+        """What a signature under this package does not cover."""
+        return not_covered(part.sheet.notebook for part in self.parts)
+
+    @property
+    def invented(self) -> bool:
+        """Whether job or adhesive are invented, which every page then says."""
+        return self.job.job.invented or self.job.adhesive.invented
+
+    def data(self) -> dict[str, Any]:
+        """Return the content of results.json, schema 1."""
+        about = self.job.job
+        return {
+            "schema": SCHEMA,
+            "note": NULLS,
+            "job": {
+                "number": about.number,
+                "revision": about.revision,
+                "title": about.title,
+                "invented": self.invented,
+                "units": self.job.display.units,
+                "adhesive": self.job.adhesive.name,
+                "approval": self.job.adhesive.approval,
+            },
+            "sheets": [
+                {
+                    "notebook": sheet.notebook,
+                    "steps": [asdict(step) for step in sheet.steps],
+                    "checks": [asdict(check) for check in sheet.checks],
+                    "notices": list(sheet.notices),
+                }
+                for sheet in self.sheets
+            ],
+            "groups": [self._entry(one) for one in self.worked],
+            "totals": {
+                "holes": self.holes,
+                "dose_L": convert(self.volume, "mm³", "L"),
+                "discard_L": None,
+                "residual_L": None,
+                "packs": None,
+                "mixers": None,
+            }
+            | {key: value for part in self.parts for key, value in part.totals().items()},
+        }
+
+    def _entry(self, one: Worked) -> dict[str, Any]:
+        entry = one.entry()
+        for part in self.parts:
+            entry |= part.entry(one.case.mark)
+        return entry
+
+    def text(self) -> str:
+        """Return results.json as text, the same on every machine."""
+        return json.dumps(self.data(), ensure_ascii=False, indent=1, allow_nan=False) + "\n"
+
+
+def compute(job: Job) -> Results:
+    """Compute a job.
+
+    Parameters
+    ----------
+    job
+        A validated job.
+
+    Returns
+    -------
+    Results
+
+    Raises
+    ------
+    RangeError
+        A value outside a formula's validity.
+    InputErrors
+        Scatter that reaches what cannot be, or a rule that finds no overfill.
+    """
+    worked, parts = work_whole(job)
+    return Results(job, worked, parts)

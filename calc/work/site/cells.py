@@ -1,0 +1,182 @@
+"""Columns of the hole record, and what may stand in their cells: texts, numbers with the unit of the header, dates, times of day."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date
+
+from calc.base.units import UnitError, convert, parse_number, same_kind, units_like
+from calc.files.problems import without_value
+from calc.files.schedule import LENGTH_UNITS, LONGEST_NOTE, tidy
+
+PLANNED = ("planned_depth", "planned_dose", "planned_strokes")
+TEXTS = ("batch", "initials", "note")
+COLUMNS = (
+    *("mark", "hole", "bar", *PLANNED, "date", "batch", "expiry", "concrete_temperature", "pack_temperature", "depth", "cleaned"),
+    *("dose", "strokes", "injected", "set", "initials", "note"),
+)
+_LONGEST_NAME = 60
+_CLOCK = re.compile(r"([01]?\d|2[0-3]):([0-5]\d)(?::[0-5]\d)?", re.ASCII)
+
+
+@dataclass(frozen=True)
+class Quantity:
+    """A column with numbers.
+
+    Parameters
+    ----------
+    unit
+        Unit inside.
+    units
+        Units that the header may name.
+    low, high
+        Accepted range, in the unit inside.
+    """
+
+    unit: str
+    units: tuple[str, ...]
+    low: float
+    high: float
+
+
+# Ranges are wide on purpose: they catch a slip of a unit; a value that is merely bad is a finding.
+_LENGTH = Quantity("mm", LENGTH_UNITS, 0.0, 10_500.0)
+_VOLUME = Quantity("mm³", units_like("mL"), 0.0, 2e8)
+_TEMPERATURE = Quantity("°C", units_like("°C"), -60.0, 100.0)
+QUANTITIES: Mapping[str, Quantity] = {
+    "planned_depth": _LENGTH,
+    "depth": _LENGTH,
+    "planned_dose": _VOLUME,
+    "dose": _VOLUME,
+    "concrete_temperature": _TEMPERATURE,
+    "pack_temperature": _TEMPERATURE,
+}
+COUNTS = ("planned_strokes", "strokes")
+
+
+def example(name: str) -> str:
+    """Return a column's title as it may stand in the header.
+
+    Parameters
+    ----------
+    name
+        Name of the column.
+
+    Returns
+    -------
+    str
+        With a unit in square brackets where the column takes one.
+    """
+    units = {"mm³": "mL"}
+    return f"{name} [{units.get(QUANTITIES[name].unit, QUANTITIES[name].unit)}]" if name in QUANTITIES else name
+
+
+def bracket_sentence(name: str) -> str:
+    """Say that a column's title lacks its unit.
+
+    Parameters
+    ----------
+    name
+        Name of a column with a unit.
+
+    Returns
+    -------
+    str
+    """
+    return f"has no unit in square brackets; write '{example(name)}'; accepted units: {', '.join(QUANTITIES[name].units)}"
+
+
+def wrong_unit(name: str, unit: str | None) -> str:
+    """Say what is wrong with the unit of a column's title.
+
+    Parameters
+    ----------
+    name
+        Name of the column.
+    unit
+        What stands in square brackets; None without them.
+
+    Returns
+    -------
+    str
+        Empty when nothing is wrong.
+    """
+    if name not in QUANTITIES:
+        return f"takes no unit; write '{name}'" if unit is not None else ""
+    if unit is None:
+        return bracket_sentence(name)
+    quantity = QUANTITIES[name]
+    return "" if same_kind(unit, quantity.unit) else f"has the unit [{unit}], which is not read here; accepted units: {', '.join(quantity.units)}"
+
+
+def read_cell(*, name: str, text: str, unit: str) -> tuple[object, str]:
+    """Read a cell.
+
+    Parameters
+    ----------
+    name
+        Name of its column.
+    text
+        What stands in it.
+    unit
+        Unit of the column's title.
+
+    Returns
+    -------
+    tuple of object and str
+        Its value (None when it is empty) [mm, mm³, °C, min after midnight], and what is wrong with it.
+    """
+    if name in TEXTS:
+        return text, _wrong_text(name, text)
+    if not text:
+        return None, ""
+    if name in ("date", "expiry"):
+        return _read_date(text)
+    if name == "cleaned":
+        known = {"yes": True, "y": True, "no": False, "n": False}.get(text.casefold())
+        return known, "" if known is not None else "is neither yes nor no; accepted: yes, no, or an empty cell when it was not written down"
+    if name in ("injected", "set"):
+        match = _CLOCK.fullmatch(text)
+        return (60.0 * int(match[1]) + int(match[2]), "") if match else (None, "is not a time of day; accepted: hours and minutes of 24, such as 07:45")
+    return _read_number(name, text, unit)
+
+
+def _read_date(text: str) -> tuple[date | None, str]:
+    accepted = "accepted: year-month-day, such as 2027-06-30"
+    if not re.fullmatch(r"\d{4}-\d{2}-\d{2}", text, re.ASCII):
+        return None, f"is not a date that has one meaning; {accepted}"
+    try:
+        return date.fromisoformat(text), ""
+    except ValueError:
+        return None, f"is no day of the calendar; {accepted}"
+
+
+def _read_number(name: str, text: str, unit: str) -> tuple[float | None, str]:
+    try:
+        number = parse_number(text)
+    except UnitError as error:
+        return None, f"{without_value(str(error))}; {_accepted(name, unit)}"
+    if name in COUNTS:
+        return (number, "") if number == int(number) and 0 <= number <= 100_000 else (None, f"is no number of strokes; {_accepted(name, unit)}")
+    quantity = QUANTITIES[name]
+    value = tidy(convert(number, unit, quantity.unit))
+    if not quantity.low <= value <= quantity.high:
+        return None, f"is out of range; {_accepted(name, unit)}"
+    return value, ""
+
+
+def _accepted(name: str, unit: str) -> str:
+    if name in COUNTS:
+        return "accepted: a whole number from 0 to 100000"
+    quantity = QUANTITIES[name]
+    low, high = (convert(edge, quantity.unit, unit) for edge in (quantity.low, quantity.high))
+    return f"accepted: from {low:.6g} to {high:.6g} {unit}"
+
+
+def _wrong_text(name: str, text: str) -> str:
+    longest = LONGEST_NOTE if name == "note" else _LONGEST_NAME
+    if len(text) > longest:
+        return f"is too long; accepted: up to {longest} characters"
+    return "" if text.isprintable() else "has a line break or another character that does not print; accepted: one line of text"

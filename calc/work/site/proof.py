@@ -1,0 +1,423 @@
+"""Proof loads on site: how many bars of each group are pulled, to which load, which ones, and what counts as a failure.
+
+A proof load looks for bad workmanship. It says nothing of the design value and is never a reason to raise one. The load follows
+from the characteristic action on a bar, which nobody can recover from a design force: where it is missing, the plan says so.
+"""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from calc.base.bars import Bar
+from calc.base.formula import Formula, formula
+from calc.base.maths import ceil, max, min
+from calc.base.sheet import Check, Given, Sheet, Step, apply
+from calc.base.units import Mm2, MPa, Newton, Ratio, Whole, convert
+from calc.files.design import Chosen, choose
+from calc.files.job import Job
+from calc.files.schedule import BarGroup
+
+NOTEBOOK = "05_job_plan"
+PRACTICE = "practice of BS 8539, read in one secondary source"
+_MEMORY = f"{PRACTICE}; at least 3 in each area from memory"
+# Factor on the characteristic action, by the share of the bars that is tested.
+FACTORS: Mapping[float, float] = {0.025: 1.5, 0.05: 1.25}
+KEY = "force_characteristic"
+
+_FORCE = (0.0, 1e7)
+_SHARE = (0.0, 1.0)
+_COUNT = (1.0, 1e9)
+
+
+class ProofError(ValueError):
+    """A plan of proof loads that cannot be made; the message is a sentence."""
+
+
+@formula(symbol="n_test", source=_MEMORY, limits={"n_hole": _COUNT, "n_least": _COUNT, "f_test": _SHARE})
+def bars_tested(*, n_hole: Whole, n_least: Whole, f_test: Ratio) -> Whole:
+    """Number of bars of an area that is tested: the share rounded up, at least a few, at most all.
+
+    Parameters
+    ----------
+    n_hole : float or ndarray [-]
+        Number of bars in the area.
+    n_least : float or ndarray [-]
+        Least number that is tested in one area.
+    f_test : float or ndarray [-]
+        Share that is tested.
+
+    Returns
+    -------
+    float or ndarray [-]
+
+    Raises
+    ------
+    RangeError
+        A value outside its range.
+
+    Examples
+    --------
+    >>> bars_tested(n_hole=200.0, n_least=3.0, f_test=0.025)
+    5.0
+    """
+    return min(n_hole, max(n_least, ceil(n_hole * f_test)))
+
+
+@formula(symbol="N_p", source=PRACTICE, limits={"k_p": (1.0, 2.0), "N_k": _FORCE})
+def proof_load(*, k_p: Ratio, N_k: Newton) -> Newton:
+    """Load that a tested bar must carry.
+
+    Parameters
+    ----------
+    k_p : float or ndarray [-]
+        Factor: 1.5 when 2.5 % of the bars are tested, 1.25 when 5 % are.
+    N_k : float or ndarray [N]
+        Characteristic action on one bar.
+
+    Returns
+    -------
+    float or ndarray [N]
+
+    Raises
+    ------
+    RangeError
+        A value outside its range.
+
+    Examples
+    --------
+    >>> proof_load(k_p=1.5, N_k=20000.0)
+    30000.0
+    """
+    return k_p * N_k
+
+
+@formula(symbol="N_cap", source=PRACTICE, limits={"A_s": (1.0, 5000.0), "f_yk": (100.0, 1000.0)})
+def proof_load_cap(*, A_s: Mm2, f_yk: MPa) -> Newton:
+    """Most that a proof load may be, so that the bar stays well below yield.
+
+    Parameters
+    ----------
+    A_s : float or ndarray [mm²]
+        Cross-section of the bar.
+    f_yk : float or ndarray [MPa]
+        Characteristic yield strength of the bar.
+
+    Returns
+    -------
+    float or ndarray [N]
+
+    Raises
+    ------
+    RangeError
+        A value outside its range.
+
+    Examples
+    --------
+    >>> round(proof_load_cap(A_s=201.0, f_yk=500.0))
+    70350
+    """
+    return 0.7 * A_s * f_yk
+
+
+@formula(symbol="N_hold", source=PRACTICE, limits={"N_p": _FORCE, "f_drop": _SHARE})
+def load_after_hold(*, N_p: Newton, f_drop: Ratio) -> Newton:
+    """Load that must still be on the bar when the hold ends, without pumping again.
+
+    Parameters
+    ----------
+    N_p : float or ndarray [N]
+        Proof load.
+    f_drop : float or ndarray [-]
+        Share that may be lost.
+
+    Returns
+    -------
+    float or ndarray [N]
+
+    Raises
+    ------
+    RangeError
+        A value outside its range.
+
+    Examples
+    --------
+    >>> load_after_hold(N_p=30000.0, f_drop=0.1)
+    27000.0
+    """
+    return N_p * (1 - f_drop)
+
+
+@dataclass(frozen=True)
+class ProofRule:
+    """How proof loads are planned: share tested, least number in an area, seed of the draw, hold [s], share that may be lost.
+
+    Raises
+    ------
+    ProofError
+        A share without a factor, or a number out of range.
+    """
+
+    share: float = 0.025
+    least: int = 3
+    seed: int = 0
+    hold: float = 30.0
+    drop: float = 0.10
+
+    def __post_init__(self) -> None:
+        if self.share not in FACTORS:
+            accepted = " or ".join(f"{share:g} (factor {factor:g})" for share, factor in FACTORS.items())
+            raise ProofError(f"share tested is {self.share!r}; accepted: {accepted}")
+        for name, value, low, high in (("least", self.least, 1, 1000), ("seed", self.seed, 0, 2**31)):
+            if isinstance(value, bool) or not isinstance(value, int) or not low <= value <= high:
+                raise ProofError(f"{name} is {value!r}; accepted: a whole number from {low} to {high}")
+        if not 0 < self.hold <= 3600:
+            raise ProofError(f"hold is {self.hold!r} s; accepted: above 0 up to 3600 s")
+        if not 0 <= self.drop <= 0.5:
+            raise ProofError(f"drop is {self.drop!r}; accepted: a share from 0 to 0.5, such as 0.10")
+
+    @property
+    def factor(self) -> float:
+        """Factor on the characteristic action."""
+        return FACTORS[self.share]
+
+    @property
+    def other(self) -> tuple[float, float]:
+        """The other share and its factor."""
+        return next((share, factor) for share, factor in FACTORS.items() if share != self.share)
+
+
+@dataclass(frozen=True)
+class ProofGroup:
+    """Proof loads of one bar group [N]; loads are None when ``missing`` says what the job file lacks."""
+
+    mark: str
+    bar: Bar
+    count: int
+    number: int
+    drawn: tuple[int, ...]
+    steps: tuple[Step, ...]
+    action: float | None = None
+    load: float | None = None
+    cap: float | None = None
+    held: float | None = None
+    check: Check | None = None
+    missing: str = ""
+
+    @property
+    def may_be_tested(self) -> bool:
+        """Whether there is a load and it stays under the cap."""
+        return self.check is not None and self.check.passes
+
+
+@dataclass(frozen=True)
+class ProofPlan:
+    """Proof loads of a job: its rule, and a line for every bar group."""
+
+    rule: ProofRule
+    groups: tuple[ProofGroup, ...]
+    words: tuple[str, ...] = field(default=())
+
+    @property
+    def sheet(self) -> Sheet:
+        """Steps, checks, and as notices what is missing."""
+        steps = tuple(step for group in self.groups for step in group.steps)
+        checks = tuple(group.check for group in self.groups if group.check is not None)
+        return Sheet(NOTEBOOK, steps, checks, tuple(group.missing for group in self.groups if group.missing))
+
+
+def draw_bars(*, mark: str, count: int, number: int, seed: int = 0, number_of_job: str = "") -> tuple[int, ...]:
+    """Draw bars of a group at random, the same ones on every machine and with every version of Python.
+
+    Parameters
+    ----------
+    mark
+        Mark of the bar group.
+    count
+        Bars in the group, numbered from 1.
+    number
+        Bars to draw.
+    seed
+        Another seed draws other bars.
+    number_of_job
+        Job number, so that two jobs do not share a draw.
+
+    Returns
+    -------
+    tuple of int
+        In rising order. A larger number keeps the bars of a smaller one.
+
+    Raises
+    ------
+    ProofError
+        More bars than the group has, or fewer than one.
+
+    Examples
+    --------
+    >>> draw_bars(mark="A", count=3, number=3)
+    (1, 2, 3)
+    """
+    if not 1 <= number <= count:
+        raise ProofError(f"{number} bars cannot be drawn from the {count} of group {mark}; accepted: from 1 to {count}")
+    found: dict[int, None] = {}
+    turn = 0
+    while len(found) < number:
+        digest = hashlib.sha256(f"{seed}\n{number_of_job}\n{mark}\n{turn}".encode()).digest()
+        found[int.from_bytes(digest, "big") % count + 1] = None
+        turn += 1
+    return tuple(sorted(found))
+
+
+def plan_proof_loads(*, job: Job, rule: ProofRule | None = None, actions: Mapping[str, float] | None = None) -> ProofPlan:
+    """Plan the proof loads of a job; each bar group counts as one area.
+
+    Parameters
+    ----------
+    job
+        A validated job.
+    rule
+        Share, numbers and seed; None takes the plain `ProofRule`.
+    actions : mapping of float [N]
+        Characteristic action on one bar, by mark, in place of the job file's ``force_characteristic``.
+
+    Returns
+    -------
+    ProofPlan
+        Loads [N].
+
+    Raises
+    ------
+    ProofError
+        An action for a mark that the schedule does not have, or one that is not above zero.
+    """
+    rule = rule or ProofRule()
+    given = dict(actions or {})
+    marks = [group.mark for group in job.groups]
+    for mark, value in given.items():
+        if mark not in marks:
+            raise ProofError(f"an action is given for '{mark}', which is no bar group of the schedule; accepted: {', '.join(marks[:20])}")
+        if not 0 < value <= _FORCE[1]:
+            raise ProofError(f"the characteristic action of {mark} is {value!r} N; accepted: above 0 up to {_FORCE[1]:g} N")
+    return ProofPlan(rule, tuple(_group(job, group, rule, given.get(group.mark)) for group in job.groups), rules_in_words(rule))
+
+
+def _group(job: Job, group: BarGroup, rule: ProofRule, action: float | None) -> ProofGroup:
+    mark, system = group.mark, job.display.units
+    steps: list[Step] = []
+
+    def add(one: Formula, name: str, label: str, **inputs: Given) -> Given:
+        steps.append(apply(one, id=f"05.{mark}.{name}", label=label, inputs=inputs, system=system))
+        return steps[-1].as_given()
+
+    number = int(
+        add(
+            bars_tested,
+            "proof_number",
+            "Bars that are tested",
+            n_hole=Given(float(group.count), "pcs", f"{job.schedule_path.name} row {group.row}, count"),
+            n_least=Given(float(rule.least), "pcs", "rule of the proof loads"),
+            f_test=Given(rule.share, "", "rule of the proof loads"),
+        ).value
+    )
+    drawn = draw_bars(mark=mark, count=group.count, number=number, seed=rule.seed, number_of_job=job.number)
+    force, strength, missing = _given(job, group, action)
+    if force is None or strength is None:
+        return ProofGroup(mark, group.bar, group.count, number, drawn, tuple(steps), missing=missing)
+    load = add(proof_load, "proof_load", "Proof load", k_p=Given(rule.factor, "", f"{rule.share * 100:g} % are tested"), N_k=force)
+    area = Given(group.bar.stress_area, "mm²", group.bar.origin)
+    cap = add(proof_load_cap, "proof_cap", "Most that the proof load may be", A_s=area, f_yk=strength)
+    held = add(load_after_hold, "proof_held", "Load at the end of the hold, at least", N_p=load, f_drop=Given(rule.drop, "", "rule of the proof loads"))
+    return ProofGroup(
+        mark=mark,
+        bar=group.bar,
+        count=group.count,
+        number=number,
+        drawn=drawn,
+        steps=tuple(steps),
+        action=force.value,
+        load=load.value,
+        cap=cap.value,
+        held=held.value,
+        check=_cap_check(job, group, rule, load.value, cap.value, force.value),
+    )
+
+
+def _unit(job: Job) -> str:
+    return "kip" if job.display.units == "us" else "kN"
+
+
+def _cap_check(job: Job, group: BarGroup, rule: ProofRule, load: float, cap: float, action: float) -> Check:
+    unit = _unit(job)
+    share, factor = rule.other
+    fits = float(proof_load(k_p=factor, N_k=action)) <= cap
+    way = f"test {share * 100:g} % of the bars to {factor:g} times the action" if fits else "let the engineer decide on another test"
+    return Check.compare(
+        id=f"05.{group.mark}.proof",
+        title=f"{group.mark} ({group.bar.text}): proof load leaves the bar well below yield",
+        demand=convert(load, "N", unit),
+        resistance=convert(cap, "N", unit),
+        unit=unit,
+        advice=f"do not pull the bar to this load; {way}",
+    )
+
+
+def _given(job: Job, group: BarGroup, action: float | None) -> tuple[Given | None, Given | None, str]:
+    """Characteristic action and yield strength of a group, and a sentence when one of them is missing."""
+    mark = group.mark
+    if job.design is None:
+        words = f'{KEY} = "… {_unit(job)}" and the yield strength of the bar'
+        return None, None, f"{mark}: no proof load, because {job.path.name} has no table [design]; add it with {words}."
+    chosen = choose(job.design, mark)
+    steel = chosen[chosen.f_steel]
+    strength = None if steel is None else Given(steel, "MPa", f"{job.path.name}, {chosen.key(chosen.f_steel)}")
+    found = action if action is not None else chosen[KEY]
+    lacking: list[str] = []
+    if found is None:
+        lacking.append(f'the characteristic action on one bar (write {KEY} = "… {_unit(job)}" into [design.group.{mark}])')
+    if strength is None:
+        lacking.append(f"the yield strength of the bar (write {chosen.f_steel} into [design])")
+    if lacking:
+        return None, None, f"{mark}: no proof load, because the job file lacks {' and '.join(lacking)}{_why_not(chosen, found)}."
+    assert found is not None
+    origin = "given for the proof loads" if action is not None else f"{job.path.name}, {chosen.key(KEY)}"
+    return Given(found, "N", origin), strength, ""
+
+
+def _why_not(chosen: Chosen, found: float | None) -> str:
+    """Say why what stands in the job file does not do."""
+    if found is not None or not chosen.designed:
+        return ""
+    if chosen["use"] == "joint":
+        return "; the force there is a shear along the joint, and not the pull on a bar"
+    return "; the force there is a design force, and what factor is in it is not guessed"
+
+
+def rules_in_words(rule: ProofRule) -> tuple[str, ...]:
+    """Return what a reader of the plan has to know, one sentence or two each.
+
+    Parameters
+    ----------
+    rule
+        The rule of the plan.
+
+    Returns
+    -------
+    tuple of str
+    """
+    return (
+        "Purpose: to find bad workmanship. A passed test proves nothing more and never raises a design value.",
+        f"Number: {rule.share * 100:g} % of the bars, rounded up, and at least {rule.least} in each area (the least number from memory). Each bar group "
+        "counts as one area here; where a group is spread over places, days or persons, test that many in each.",
+        f"Load: {rule.factor:g} times the characteristic action on one bar, raised without a jerk; never above 0.7 times the bar's area times its "
+        f"yield strength ({PRACTICE}).",
+        f"Accept: the load is held for {rule.hold:g} s without pumping, and no more than {rule.drop * 100:g} % of it is lost; the bar does not visibly "
+        "move. Wait until the curing time at the concrete's temperature is over before any pull.",
+        "Confined test: a frame that stands close around the bar presses the concrete down, so the test loads the bond and not the concrete cone. "
+        "A pass says nothing of breakout of the concrete.",
+        "Failure: stop loading the bars of this area, mark the bar, tell the engineer, and look for the cause in the hole record (cleaning, dose, depth, "
+        "temperature, expiry). Do not pull the bar again to get a better reading. Common practice, no source: twice as many bars of the area are tested "
+        "then, and all of them when one more fails; the engineer decides.",
+        f"The draw: bars are numbered from 1 along the drawing before anybody sees this page; they were drawn at random (seed {rule.seed}), and the "
+        "crew is not to know them before the bars are set. The inspector may always add bars.",
+    )

@@ -1,0 +1,256 @@
+"""The hole record: what was done to each hole, written by pen on site, typed into a CSV file, and held against the plan.
+
+A line stands for one hole (``7``) or for several that were done together (``1 to 96``). A line whose cells are all empty was not
+done. What cannot be read is refused with row and column; what was not written down is a finding, since nobody can write it later.
+
+The file is read here. The empty record stands in `calc.work.site.template`, its columns and cells in `calc.work.site.cells`, the
+comparison in `calc.work.site.judge`, and what comes of it in `calc.work.site.findings`; their public names are found here too.
+"""
+
+from __future__ import annotations
+
+import bisect
+import csv
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from pathlib import Path
+
+from calc.files.job import Job
+from calc.files.problems import InputErrors, Problem, nearest
+from calc.files.schedule import LONGEST_MARK, decode, read_bytes, split_records
+from calc.work.dose import Worked
+from calc.work.site.cells import COLUMNS, PLANNED, QUANTITIES, TEXTS, bracket_sentence, example, read_cell, wrong_unit
+from calc.work.site.findings import DAY, KINDS, SERIOUS, SHORT_RULE, Finding, GroupSummary, HoleRecord, Line
+from calc.work.site.judge import compare
+from calc.work.site.template import (
+    MOST_BY_HOLE,
+    By,
+    choose_lines,
+    dose_unit,
+    plain_cell,
+    planned_groups,
+    safe_text,
+    template_columns,
+    template_csv,
+)
+
+__all__ = [
+    "COLUMNS",
+    "KINDS",
+    "MOST_BY_HOLE",
+    "PLANNED",
+    "SERIOUS",
+    "SHORT_RULE",
+    "TEXTS",
+    "By",
+    "Finding",
+    "GroupSummary",
+    "HoleRecord",
+    "Line",
+    "choose_lines",
+    "compare",
+    "dose_unit",
+    "planned_groups",
+    "read_hole_record",
+    "safe_text",
+    "template_columns",
+    "template_csv",
+]
+
+_NEEDED = ("mark", "hole", "date", "batch", "expiry", "concrete_temperature", "pack_temperature", "depth", "cleaned", "injected", "set", "initials")
+_DONE = tuple(name for name in COLUMNS if name not in ("mark", "hole", "bar", *PLANNED, "note"))
+_TITLE = re.compile(r"(?P<name>[^\[\]]*?)\s*(?:\[(?P<unit>[^\[\]]*)\])?")
+_HOLES = re.compile(r"(\d{1,7})(?: to (\d{1,7}))?", re.ASCII)
+
+
+def read_hole_record(path: str | Path, *, job: Job, worked: Sequence[Worked] | None = None, name: str = "") -> HoleRecord:
+    """Read a hole record and hold it against the job.
+
+    Parameters
+    ----------
+    path
+        A CSV file with the columns of `template_csv`; the planned ones may be left out, and units may be others of their kind.
+    job
+        The job that the holes belong to.
+    worked
+        Its worked groups; worked out here when they are not at hand.
+    name
+        What the file is called in sentences; its own name by default.
+
+    Returns
+    -------
+    HoleRecord
+        Lines, findings, and a summary by bar group; volumes [mm³].
+
+    Raises
+    ------
+    InputErrors
+        With everything that cannot be read, row and column each.
+    """
+    path = Path(path)
+    reader = _Reader(name or path.name, job)
+    try:
+        if path.suffix.lower() in (".xlsx", ".xls", ".ods"):
+            reader.stop("is not read here; save the sheet as CSV, UTF-8", path.name)
+        text = decode(read_bytes(path))
+    except InputErrors as error:
+        raise InputErrors(replace(problem, file=reader.file) for problem in error.problems) from None
+    lines = reader.read(text)
+    if reader.problems:
+        raise InputErrors(reader.problems)
+    return compare(lines, job=job, worked=tuple(worked) if worked is not None else planned_groups(job), file=reader.file)
+
+
+class _Reader:
+    """Reads one file and collects what is wrong with it."""
+
+    def __init__(self, file: str, job: Job) -> None:
+        self.file, self.job = file, job
+        self.problems: list[Problem] = []
+        self.counts = {group.mark: group.count for group in job.groups}
+
+    def wrong(self, place: str, value: str, message: str) -> None:
+        self.problems.append(Problem(self.file, place, value, message))
+
+    def stop(self, message: str, value: str = "", place: str = "") -> None:
+        raise InputErrors([*self.problems, Problem(self.file, place, value, message)])
+
+    def read(self, text: str) -> tuple[Line, ...]:
+        if "\0" in text:
+            self.stop("the file holds a zero byte; accepted: CSV text saved as UTF-8")
+        records: list[list[str]] = []
+        try:
+            records = [cells for _, cells in split_records(text)]
+        except csv.Error as error:
+            accepted = "accepted: a cell in one pair of marks, a mark inside it doubled"
+            self.stop(f"the quotation marks of the row do not match; {accepted}", place=f"row {error.args[1]}")
+        if not records or not any(records[0]):
+            self.stop(f"there is no record; row 1 must be the header of the template: {', '.join(template_columns(self.job))}")
+        header = records[0]
+        if len(header) == 1 and (mark := next((m for m in (";", "\t", "|") if m in header[0]), "")):
+            words = {";": "semicolons", "\t": "tabs", "|": "vertical bars"}[mark]
+            accepted = "accepted: commas between cells and a decimal point in numbers"
+            self.stop(f"cannot be split into columns: the cells are separated by {words}; {accepted}", header[0], "row 1")
+        columns = self._header(header)
+        lines: list[Line] = []
+        seen: dict[str, list[tuple[int, int, int]]] = {}
+        for number, cells in enumerate(records[1:], start=2):
+            if not any(cells):
+                continue
+            if len(cells) != len(header):
+                fewer = "few" if len(cells) < len(header) else "many"
+                hint = "; write decimals with a point, and put text that holds a comma in quotation marks" if fewer == "many" else ""
+                self.wrong(f"row {number}", "", f"the row has too {fewer} cells: {len(cells)}, and the header has {len(header)}{hint}")
+                continue
+            row = {column: (plain_cell(cells[index]), unit) for column, (index, unit) in columns.items()}
+            line = self._line(row, number, seen)
+            if line is not None:
+                lines.append(line)
+        return tuple(lines)
+
+    # ---- the header ----
+
+    def _header(self, titles: list[str]) -> dict[str, tuple[int, str]]:
+        columns: dict[str, tuple[int, str]] = {}
+        blamed: set[str] = set()
+        for index, title in enumerate(titles):
+            match = _TITLE.fullmatch(title)
+            name, unit = (match["name"], match["unit"]) if match else (title, None)
+            bare = re.split(r"[\s(\[{]", name)[0]
+            if name in columns or name in blamed:
+                self.wrong(f"row 1, column {index + 1}", title, "is there twice; accepted: each column once")
+            elif name in COLUMNS:
+                message = wrong_unit(name, unit)
+                if message:
+                    blamed.add(name)
+                    self.wrong(f"row 1, column {name}", title, message)
+                else:
+                    columns[name] = (index, unit or "")
+            elif bare in QUANTITIES:
+                blamed.add(bare)
+                self.wrong(f"row 1, column {index + 1}", title, bracket_sentence(bare))
+            else:
+                near = nearest(name, COLUMNS)
+                blamed.update([near] if near else [])
+                hint = f"did you mean {near}? " if near else ""
+                message = f"is not a column that is read here; {hint}Accepted columns: {', '.join(COLUMNS)}" if title else "the header cell is empty"
+                self.wrong(f"row 1, column {index + 1}", title, message)
+        named = set(columns) | blamed
+        for name in _NEEDED:
+            if name not in named:
+                self.wrong(f"row 1, column {name}", "", f"the column {name} is missing; add '{example(name)}' to the header")
+        given = named & {"dose", "strokes"}
+        if not given:
+            self.wrong("row 1", "", "no column says how much was injected; add 'dose [mL]', or strokes when the job has a stroke")
+        elif len(given) == 2:
+            self.wrong("row 1", "", "dose and strokes stand side by side; accepted: one of them")
+        elif "strokes" in columns and self.job.equipment.stroke is None:
+            self.wrong("row 1, column strokes", "strokes", f"needs the volume of a stroke, and {self.job.path.name} has a graduation; accepted: 'dose [mL]'")
+        return columns
+
+    # ---- one row ----
+
+    def _line(self, row: Mapping[str, tuple[str, str]], number: int, seen: dict[str, list[tuple[int, int, int]]]) -> Line | None:
+        before = len(self.problems)
+        mark = self._mark(row.get("mark", ("", ""))[0], number)
+        span = self._holes(row.get("hole", ("", ""))[0], number, mark, seen)
+        values: dict[str, object] = {}
+        for name, (text, unit) in row.items():
+            if name in ("mark", "hole", "bar"):
+                continue
+            value, message = read_cell(name=name, text=text, unit=unit)
+            if message:
+                self.wrong(f"row {number}, column {name}", text, message)
+            values[name] = value
+        done = any(row[name][0] for name in row if name in _DONE)
+        injected, was_set = values.get("injected"), values.get("set")
+        if isinstance(injected, float) and isinstance(was_set, float) and (was_set - injected) % DAY > DAY / 2:
+            message = f"is before the time of injection, {row['injected'][0]}; accepted: a time after it, within twelve hours"
+            self.wrong(f"row {number}, column set", row["set"][0], message)
+        if len(self.problems) > before or mark is None or span is None:
+            return None
+        if (strokes := values.get("strokes")) is not None and self.job.equipment.stroke is not None:
+            values["dose"] = float(str(strokes)) * self.job.equipment.stroke
+        names = {"date": "day", "concrete_temperature": "concrete", "pack_temperature": "pack"}
+        kept = {names.get(name, name): value for name, value in values.items() if name not in (*PLANNED, "strokes")}
+        given = {name: f"{text} {unit}".strip() for name, (text, unit) in row.items() if text}
+        return Line(mark=mark, first=span[0], last=span[1], row=number, done=done, given=given, **kept)  # type: ignore[arg-type]
+
+    def _mark(self, mark: str, number: int) -> str | None:
+        if mark in self.counts:
+            return mark
+        place = f"row {number}, column mark"
+        if not mark:
+            self.wrong(place, "", f"the cell is empty; write the mark of a bar group, up to {LONGEST_MARK} characters")
+            return None
+        near = nearest(mark, self.counts)
+        hint = f"did you mean {near}? " if near else ""
+        self.wrong(place, mark, f"is not a bar group of the schedule; {hint}Accepted: {', '.join([*self.counts][:20])}")
+        return None
+
+    def _holes(self, text: str, number: int, mark: str | None, seen: dict[str, list[tuple[int, int, int]]]) -> tuple[int, int] | None:
+        place = f"row {number}, column hole"
+        accepted = "accepted: a hole's number such as 7, or several such as 1 to 12"
+        match = _HOLES.fullmatch(text)
+        if match is None:
+            self.wrong(place, text, f"is no number of a hole; {accepted}" if text else f"the cell is empty; {accepted}")
+            return None
+        first, last = int(match[1]), int(match[2] or match[1])
+        if first < 1 or last < first:
+            self.wrong(place, text, f"does not run upwards from 1; {accepted}")
+            return None
+        if mark is None:
+            return first, last
+        if last > self.counts[mark]:
+            self.wrong(place, text, f"is beyond the {self.counts[mark]} holes of {mark}; accepted: from 1 to {self.counts[mark]}")
+            return None
+        # Spans of a mark never overlap, so only the two neighbours can be in the way.
+        spans = seen.setdefault(mark, [])
+        at = bisect.bisect(spans, (first, last, 0))
+        other = next((row for a, b, row in spans[max(at - 1, 0) : at + 1] if first <= b and a <= last), 0)
+        if other:
+            self.wrong(place, text, f"is in row {other} already; accepted: each hole of {mark} once")
+            return None
+        spans.insert(at, (first, last, number))
+        return first, last

@@ -1,0 +1,287 @@
+"""The trace: which formula, inputs and notebook stand behind each number of results.json, and where inputs and sources come from.
+
+It reads results.json alone. Where a step stands on paper or on screen is the document's business.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Collection, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from functools import cached_property, lru_cache
+from typing import Any
+
+from calc.base.bars import general_origin
+from calc.base.nomenclature import NOMENCLATURE
+from calc.base.units import convert, same_kind
+from calc.work.tracekeys import SUMS, Home, home_of_group, home_of_total
+
+_SUFFIXES = {"mL": "mL", "L": "L", "mm": "mm", "mm2": "mm²", "mm3": "mm³", "kN": "kN", "N": "N", "MPa": "MPa", "min": "min", "h": "h", "kg": "kg"}
+# Values that differ by less than this share are one number: results.json converts a step's unit and does nothing else.
+_SAME = 1e-9
+_LIST = 4
+
+
+def identity_parts(identity: str, marks: Collection[str]) -> tuple[str, str, str]:
+    """Take a step's or check's id apart.
+
+    Parameters
+    ----------
+    identity
+        Such as ``01.S1.V_a``; a mark may hold dots.
+    marks
+        The job's marks; a set is quick for many.
+
+    Returns
+    -------
+    str, str, str
+        Number of the notebook, mark (empty when it belongs to the whole job), and name.
+    """
+    number, _, rest = identity.partition(".")
+    end = len(rest)
+    while (end := rest.rfind(".", 0, end)) > 0:  # the longest mark that fits: one may begin like another
+        if rest[:end] in marks:
+            return number, rest[:end], rest[end + 1 :]
+    return number, "", rest
+
+
+def symbol_latex(name: str) -> str:
+    """Return the LaTeX of a symbol; a name that is not in the nomenclature stands upright."""
+    if name in NOMENCLATURE:
+        return NOMENCLATURE[name][0]
+    return r"\mathrm{" + re.sub(r"[^A-Za-z0-9]", "", name) + "}"
+
+
+def first_line(latex: str) -> str:
+    """Return the symbolic line of a typeset step: symbol = expression; empty when there is none."""
+    found = re.match(r"\s*\\begin\{aligned\}(.*?)\\\\", latex, flags=re.DOTALL)
+    return found.group(1).replace("&", "").strip() if found else ""
+
+
+def unit_of_key(key: str) -> tuple[str, str]:
+    """Split a key of results.json into words and unit: ``rounded_dose_mL`` into ``rounded dose`` and ``mL``."""
+    head, _, tail = key.rpartition("_")
+    if head and tail in _SUFFIXES:
+        return head.replace("_", " "), _SUFFIXES[tail]
+    return key.replace("_", " "), ""
+
+
+def stem_of_key(key: str) -> str:
+    """Return a key of results.json without its unit: ``measurements.mean_mL`` gives ``measurements.mean``."""
+    head, _, tail = key.rpartition("_")
+    return head if head and tail in _SUFFIXES else key
+
+
+def numbers_of(entry: Mapping[str, Any], before: str = "") -> dict[str, float]:
+    """Return every number of an entry of results.json by its key, those of an inner table with both keys."""
+    found: dict[str, float] = {}
+    for key, value in entry.items():
+        if isinstance(value, Mapping):
+            found |= numbers_of(value, f"{before}{key}.")
+        elif isinstance(value, (int, float)) and not isinstance(value, bool):
+            found[before + key] = float(value)
+    return found
+
+
+@lru_cache(maxsize=512)
+def _factor(unit: str, target: str) -> float | None:
+    if unit == target or (not target and unit in ("", "pcs", "%")):
+        return 0.01 if unit == "%" and not target else 1.0
+    if not unit or not target or not same_kind(unit, target):
+        return None
+    return convert(1.0, unit, target)
+
+
+def _equal(value: float, unit: str, wanted: float, target: str) -> bool:
+    factor = _factor(unit, target)
+    return factor is not None and math.isclose(value * factor, wanted, rel_tol=_SAME, abs_tol=1e-15)
+
+
+@dataclass
+class Use:
+    """A result that several groups have alike: one formula in one place of the chain."""
+
+    notebook: str
+    name: str
+    step: Mapping[str, Any]
+    ids: list[str] = field(default_factory=list)
+
+
+@dataclass
+class Gathered:
+    """Inputs alike but for the row, the mark or the bar that they come from."""
+
+    name: str
+    origin: str
+    values: dict[str, float] = field(default_factory=dict)
+    rows: set[int] = field(default_factory=set)
+    ids: list[str] = field(default_factory=list)
+
+    @property
+    def shown(self) -> str:
+        """The values: each of a few, the smallest and the largest of many."""
+        if len(self.values) <= _LIST:
+            return ", ".join(self.values)
+        low, high = min(self.values, key=self.values.__getitem__), max(self.values, key=self.values.__getitem__)
+        return f"{low} to {high} ({len(self.values)} values)"
+
+    @property
+    def place(self) -> str:
+        """Where from, with the rows that it was read from."""
+        if not self.rows:
+            return self.origin
+        first, last = min(self.rows), max(self.rows)
+        return self.origin.replace(ROW, f"row {first}" if first == last else f"rows {first} to {last}", 1)
+
+
+ROW = "\ue000"  # stands for a row's number while origins are compared; private use, so no user's text is taken for it
+
+
+class Trace:
+    """Walks results.json from a result to the steps and inputs behind it."""
+
+    def __init__(self, results: Mapping[str, Any]) -> None:
+        self.results = results
+        self.sheets: list[Mapping[str, Any]] = list(results.get("sheets", ()))
+        self.groups: list[Mapping[str, Any]] = list(results.get("groups", ()))
+        self.marks = dict.fromkeys(str(group.get("mark", "")) for group in self.groups).keys()
+
+    @cached_property
+    def by_mark(self) -> dict[str, list[tuple[str, str, Mapping[str, Any]]]]:
+        """Steps of each mark as notebook, name and step; of the whole job under an empty mark."""
+        found: dict[str, list[tuple[str, str, Mapping[str, Any]]]] = {mark: [] for mark in ("", *self.marks)}
+        for sheet in self.sheets:
+            for step in sheet["steps"]:
+                _, mark, name = identity_parts(str(step["id"]), self.marks)
+                found[mark].append((str(sheet["notebook"]), name, step))
+        return found
+
+    def uses(self, notebook: str) -> list[Use]:
+        """Gather the steps of a notebook that are the same result by the same formula, in order."""
+        found: dict[tuple[str, str, str], Use] = {}
+        for sheet in self.sheets:
+            for step in sheet["steps"] if sheet["notebook"] == notebook else ():
+                _, _, name = identity_parts(str(step["id"]), self.marks)
+                key = (name, str(step.get("formula", "")), str(step.get("source", "")))
+                found.setdefault(key, Use(notebook, name, step)).ids.append(str(step["id"]))
+        return list(found.values())
+
+    def _general(self, origin: str, mark: str) -> tuple[str, int | None]:
+        """An origin without its row, mark and bar, so that the same place for many groups is one; and the row."""
+        row = re.search(r"\brow (\d+)\b", origin)
+        text = origin[: row.start()] + ROW + origin[row.end() :] if row else origin
+        if mark:
+            text = re.sub(rf"\.{re.escape(mark)}(?=\.|$)", ".(mark)", text)
+            text = general_origin(text)
+        return text, int(row.group(1)) if row else None
+
+    def inputs(self, notebook: str) -> list[Gathered]:
+        """Gather what comes into a notebook's steps from outside, each with where it came from."""
+        found: dict[tuple[str, str], Gathered] = {}
+        for sheet in self.sheets:
+            for step in sheet["steps"] if sheet["notebook"] == notebook else ():
+                _, mark, _ = identity_parts(str(step["id"]), self.marks)
+                for given in step.get("inputs", ()):
+                    origin = str(given.get("origin", ""))
+                    if origin.startswith("step "):
+                        continue
+                    general, row = self._general(origin, mark)
+                    one = found.setdefault((str(given["name"]), general), Gathered(str(given["name"]), general))
+                    one.values.setdefault(str(given["shown"]), float(given["value"]))
+                    one.ids.append(str(step["id"]))
+                    if row is not None:
+                        one.rows.add(row)
+        return list(found.values())
+
+    def sources(self, notebook: str) -> dict[str, list[str]]:
+        """Gather a notebook's sources, each with the ids of the steps that rest on it."""
+        found: dict[str, list[str]] = {}
+        for sheet in self.sheets:
+            for step in sheet["steps"] if sheet["notebook"] == notebook else ():
+                found.setdefault(str(step.get("source") or "no source given"), []).append(str(step["id"]))
+        return found
+
+    @cached_property
+    def answers(self) -> list[dict[str, Any]]:
+        """Every number of results.json's groups, one entry for each key.
+
+        Each has key, words, unit, count (groups that have it), notebook (number), steps (ids by mark), given (where it comes from, as symbol
+        and place, with the marks), rest (marks of groups whose value is neither) and otherwise (what it is for these).
+        """
+        found = []
+        entries = {str(group.get("mark", "")): numbers_of(group) for group in self.groups}
+        keys = dict.fromkeys(key for numbers in entries.values() for key in numbers)
+        for key in keys:
+            words, unit = unit_of_key(key.rpartition(".")[2])
+            values = {mark: numbers[key] for mark, numbers in entries.items() if key in numbers}
+            home = home_of_group(stem_of_key(key)) or Home("")
+            found.append({"key": key, "words": words, "unit": unit, "count": len(values)} | self._explain(home, unit, values))
+        return found
+
+    def _named(self, home: Home, value: float, unit: str, mark: str) -> str:
+        """Id of the step of this home that has the value, empty when none has."""
+        at_home = {name: step for notebook, name, step in self.by_mark[mark] if notebook.partition("_")[0] == home.notebook}
+        fits = (at_home[name] for name in home.steps if name in at_home)
+        return next((str(step["id"]) for step in fits if _equal(float(step["value"]), str(step["unit"]), value, unit)), "")
+
+    def _place(self, home: Home, value: float, unit: str, mark: str) -> str:
+        """Symbol and place of an input of this home that has the value, empty when none has."""
+        for _, _, step in self.by_mark[mark] if home.inputs else ():
+            for one in step.get("inputs", ()):
+                origin = str(one["origin"])
+                if one["name"] in home.inputs and not origin.startswith("step ") and _equal(float(one["value"]), str(one["unit"]), value, unit):
+                    return f"{one['name']}\n{self._general(origin, mark)[0]}"
+        return ""
+
+    def _explain(self, home: Home, unit: str, values: Mapping[str, float]) -> dict[str, Any]:
+        steps: dict[str, str] = {}
+        given: dict[str, list[str]] = {}
+        rest = []
+        for mark, value in values.items():
+            if step := self._named(home, value, unit, mark):
+                steps[mark] = step
+            elif place := self._place(home, value, unit, mark):
+                given.setdefault(place, []).append(mark)
+            else:
+                rest.append(mark)
+        return {"notebook": home.notebook, "steps": steps, "given": given, "rest": sorted(rest), "otherwise": home.otherwise}
+
+    @cached_property
+    def totals(self) -> list[dict[str, Any]]:
+        """Every number of results.json's totals: key, words, unit, value, notebook, steps (ids), sum over groups in words, and what it is otherwise."""
+        found = []
+        entries = [numbers_of(group) for group in self.groups]
+        for key, value in numbers_of(self.results.get("totals", {})).items():
+            words, unit = unit_of_key(key)
+            home = home_of_total(stem_of_key(key))
+            step = self._named(home, value, unit, "")
+            total = "" if step else _sum(stem_of_key(key), value, unit, entries)
+            entry = {"key": key, "words": words, "unit": unit, "value": value, "notebook": home.notebook, "steps": [step] if step else []}
+            found.append(entry | {"sum": total, "otherwise": home.otherwise})
+        return found
+
+
+def _sum(stem: str, value: float, unit: str, entries: Sequence[Mapping[str, float]]) -> str:
+    """In words, the sum over the groups that a total is; empty when it is none, or does not add up."""
+    if stem not in SUMS or not entries:
+        return ""
+    if not SUMS[stem]:
+        return "sum over all groups of count" if math.fsum(one.get("count", 0.0) for one in entries) == value else ""
+    key = next((key for key in entries[0] if stem_of_key(key) == SUMS[stem]), "")
+    factor = _factor(unit_of_key(key)[1], unit)
+    if not key or factor is None or any(key not in one for one in entries):
+        return ""
+    total = math.fsum(one[key] * factor * one.get("count", 1.0) for one in entries)
+    return f"sum over all groups of count × {key}" if math.isclose(total, value, rel_tol=_SAME, abs_tol=1e-15) else ""
+
+
+def governing(checks: Iterable[Mapping[str, Any]]) -> Mapping[str, Any] | None:
+    """Return the check with the highest utilisation; one without a utilisation that fails governs over all."""
+
+    def weight(check: Mapping[str, Any]) -> tuple[bool, float]:
+        ratio = check.get("utilisation")
+        known = isinstance(ratio, (int, float)) and math.isfinite(ratio)
+        return (not check.get("passes"), float(ratio) if known and ratio is not None else math.inf)
+
+    return max(checks, key=weight, default=None)

@@ -1,0 +1,118 @@
+"""A small job in a folder of its own, to be broken in one place at a time."""
+
+import tomllib
+from pathlib import Path
+
+import pytest
+
+from calc.files.problems import InputErrors
+from calc.files.site import Site
+from calc.work.load import load_job
+
+HEADER = "mark,count,bar,hole_diameter [mm],embedment [mm],overdrill [mm],direction,overfill,note"
+ROWS = ("A,12,16,20,200,,down,,", "B,8,#5,22,220,10,overhead,0.2,ceiling")
+SITE = """\
+[site]
+crews = 2
+drills = 1
+start = "07:00"
+shift = "9 h"
+breaks = [{ at = "09:30", length = "20 min" }, { at = "12:00", length = "30 min" }]
+temperature = [{ at = "07:00", temperature = "8 °C" }, { at = "14:00", temperature = "16 °C" }]
+batch = 4
+reserve = 0.05
+load_wait = "2 h"
+seed = 7
+[site.times]
+drill_per_metre = "300 s"
+blow = "15 s"
+brush = "0.5 min"
+inject = "20 s"
+set = "15 s"
+walk = "10 s"
+mixer_change = "40 s"
+pack_change = "30 s"
+[site.ways.brushed]
+steps = [{ do = "drill" }, { do = "blow" }, { do = "brush" }, { do = "blow", time = "25 s" }]
+extraction = false
+holes_per_charge = 30
+[site.ways.drawn]
+steps = [{ do = "drill", per_metre = "400 s", label = "drill with extraction" }]
+extraction = true
+holes_per_bag = 50
+[site.preparation]
+way = "drawn"
+[site.dust]
+density = "2400 kg/m³"
+bulking = 1.5
+bag_volume = "5 L"
+"""
+JOB = """\
+schema = 1
+[job]
+number = "T-1"   # a comment that stays
+revision = "0"
+title = "A job for tests"
+invented = true
+[display]
+units = "metric"
+[concrete]
+temperature = "15 °C"
+[adhesive]
+record = "adhesive.toml"
+[equipment]
+pack_volume = "400 mL"
+residual = "10 mL"
+discard_per_mixer = "20 mL"
+graduation = "1 mL"
+point_angle = "130 °"
+[overfill]
+share = 0.10     # ten per cent
+reason = "for tests"
+[schedule]
+file = "schedule.csv"
+"""
+
+
+class Folder:
+    """A job's folder and what loading it says."""
+
+    def __init__(self, path: Path) -> None:
+        self.path = path
+        self.write("job.toml", JOB)
+        self.write("adhesive.toml", 'name = "Nothing"\ninvented = true\n')
+        self.schedule(HEADER, *ROWS)
+
+    def write(self, name: str, data: str | bytes) -> Path:
+        file = self.path / name
+        file.write_bytes(data if isinstance(data, bytes) else data.encode("utf-8"))
+        return file
+
+    def read(self, name: str) -> str:
+        return (self.path / name).read_bytes().decode("utf-8")
+
+    def schedule(self, *lines: str) -> None:
+        self.write("schedule.csv", "\n".join(lines) + "\n")
+
+    def edit(self, old: str, new: str, name: str = "job.toml") -> None:
+        text = self.read(name)
+        assert old in text
+        self.write(name, text.replace(old, new))
+
+    def load(self):
+        return load_job(self.path)
+
+    def problems(self) -> list[str]:
+        with pytest.raises(InputErrors) as caught:
+            self.load()
+        assert str(caught.value) == "\n".join(map(str, caught.value.problems))
+        return [str(p) for p in caught.value.problems]
+
+    def only(self) -> str:
+        found = self.problems()
+        assert len(found) == 1, found
+        return found[0]
+
+
+def site_of(text=SITE):
+    return Site.model_validate(tomllib.loads(text)["site"])

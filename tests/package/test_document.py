@@ -1,0 +1,429 @@
+"""The document: everything that a user wrote is shown as text and runs nowhere, and nothing is lost on the way to PDF and HTML."""
+
+from __future__ import annotations
+
+import re
+import shutil
+import subprocess
+from dataclasses import replace
+from html.parser import HTMLParser
+from pathlib import Path
+
+import pytest
+
+from calc.package.document import document as contents
+from calc.package.document import markup
+from calc.package.document.document import view
+from calc.package.document.html import write_html
+from calc.package.document.parts import Document, Front, Section
+from calc.package.document.pdf import printable, write_pdf
+from calc.work.results import gathered
+
+SVG = '<svg xmlns="http://www.w3.org/2000/svg" width="200" height="100"><rect x="10" y="10" width="90" height="50" fill="#468"/></svg>'
+LATEX = (
+    r"\begin{aligned} V_{a} &= \frac{ \pi }{ 4 } \cdot \left( \left( d_{0} \right) ^{ 2 } - \left( \phi \right) ^{ 2 } \right) \cdot l_{v} "
+    r"\\&= \frac{ 3.142 }{ 4 } \cdot \left( \left( 20.0\ \mathrm{mm} \right) ^{ 2 } \right) \cdot 200.0\ \mathrm{mm} "
+    r"\\&= 22619.5\ \mathrm{mm}^{3} \\ \end{aligned}"
+)
+HOSTILE = [
+    "#set page(width: 1pt)",
+    "#read(data.json)",
+    "$x$ and $$y$$",
+    "<script>alert(1)</script>",
+    r"\input{/etc/passwd}",
+    "*bold* _it_ `code` [link](javascript:alert(1))",
+    "=HYPERLINK(1)",
+    "$(rm -rf /)",
+    "{{ 7*7 }} {% raw %}",
+    "\"] ] } ' */ --> </style>",
+    "@label <label> // comment /* open",
+]
+
+
+def step(identity: str, **changes: object) -> dict[str, object]:
+    values: dict[str, object] = {
+        "id": identity,
+        "label": "Annular volume",
+        "symbol": "V_a",
+        "symbol_latex": "V_{a}",
+        "latex": LATEX,
+        "shown": "22.62 mL",
+        "alt": "V_a = pi / 4 * (d_0**2 - phi**2) * l_v",
+        "source": "Geometry of a straight hole",
+        "inputs": [{"name": "d_0", "latex": "d_{0}", "shown": "20 mm", "origin": "bar schedule, row 2"}],
+        "notices": [],
+    }
+    return values | changes
+
+
+def check(**changes: object) -> dict[str, object]:
+    values: dict[str, object] = {
+        "id": "c1",
+        "title": "Bar with ribs fits the hole",
+        "demand": 18.4,
+        "resistance": 20.0,
+        "unit": "mm",
+        "utilisation": 0.92,
+        "passes": True,
+        "reason": "",
+        "shown": "",
+    }
+    return values | changes
+
+
+def table(rows: list[list[str]]) -> dict[str, object]:
+    return {"kind": "table", "caption": "Dose per hole", "columns": ["Mark", "Dose [mL]"], "rows": rows, "align": "lr"}
+
+
+def sample(*, texts: list[str] | None = None, title: str = "Dowels", invented: bool = True, front: bool = True) -> Document:
+    words = texts or ["Plain words"]
+    job = {"number": "D-101", "revision": "B", "title": words[0], "invented": invented, "site": words[-1]}
+    job |= {"prepared_by": "A. Sample", "checked_by": "", "adhesive": "Invented mortar", "date": "2026-11-25"}
+    page = Front(words[0], table([["B1", "25.0"]]), (words[0], "36 % full", "14 packs"), [check()], list(words), list(words), list(words))
+    linked = [{"name": "V_a", "latex": "V_{a}", "shown": "22.62 mL", "origin": "01.B1.annular_volume"}]
+    blocks = (
+        {
+            "kind": "prose",
+            "markdown": "## Heading\n\nThe annulus $V_a$ is **large**.\n\n$$a^2$$\n\n1. one\n2. two\n\n| a | b |\n|---|--:|\n| 1 | 2 |",
+        },
+        {"kind": "steps", "title": "Group B1", "steps": [step("01.B1.annular_volume"), step("01.B1.dose", inputs=linked, notices=words)]},
+        table([[word, "25.0"] for word in words]),
+        {"kind": "figure", "svg": SVG, "alt": "The mortar reaches the mouth.", "caption": words[0]},
+        {"kind": "checks", "title": "Checks", "checks": [check(title=word) for word in words]},
+        {"kind": "notices", "title": "Notices", "items": list(words)},
+    )
+    return Document(title, job, page if front else None, (Section("Dose per hole", blocks), Section("Second part", ())), "results 3fa9c1d2e4b5")
+
+
+class Reader(HTMLParser):
+    """Counts what the tests ask for."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.tags: list[tuple[str, dict[str, str | None]]] = []
+        self.levels: list[int] = []
+        self.words: list[str] = []
+        self._style = False
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.tags.append((tag, dict(attrs)))
+        self._style = tag == "style"
+        if re.fullmatch(r"h[1-6]", tag):
+            self.levels.append(int(tag[1]))
+
+    def handle_endtag(self, tag: str) -> None:
+        self._style = False
+
+    def handle_data(self, data: str) -> None:
+        if not self._style:
+            self.words.append(data)
+
+
+def read_html(path: Path) -> tuple[Reader, str]:
+    text = path.read_text(encoding="utf-8")
+    reader = Reader()
+    reader.feed(text)
+    return reader, text
+
+
+def pdf_text(path: Path) -> str:
+    if shutil.which("pdftotext") is None:
+        pytest.fail("pdftotext (poppler) is needed to read the PDF: apt-get install poppler-utils")
+    return subprocess.run(["pdftotext", "-layout", str(path), "-"], capture_output=True, check=True).stdout.decode("utf-8")
+
+
+def squeezed(text: str) -> str:
+    """Without white space and break marks: what stands on the paper, wherever its lines break."""
+    return re.sub(r"[\s\u200e\u202a-\u202e\u00ad]+", "", text)
+
+
+def test_pdf_has_pages_standards_and_attachments(tmp_path: Path) -> None:
+    path = tmp_path / "calculation.pdf"
+    pages = write_pdf(sample(), path, {"results.json": b"{}", "job.toml": b"a = 1"})
+    text = pdf_text(path)
+    body = path.read_bytes()
+    for number in range(1, pages + 1):
+        assert f"page {number} of {pages}" in text
+    assert text.count("results 3fa9c1d2e4b5") == pages
+    assert text.count(contents.INVENTED) == pages
+    assert text.count("Job D-101 · revision B") == pages
+    assert re.search(rb"pdfaid:part>3<.*?pdfaid:conformance>A<", body, re.DOTALL)
+    assert b"pdfuaid:part>1<" in body
+    names = subprocess.run(["pdfdetach", "-list", str(path)], capture_output=True, check=True).stdout.decode()
+    assert "2 embedded files" in names
+    assert "results.json" in names
+    assert [entry.name for entry in tmp_path.iterdir()] == ["calculation.pdf"]
+
+
+def test_pdf_has_one_first_heading(tmp_path: Path) -> None:
+    path = tmp_path / "calculation.pdf"
+    write_pdf(sample(), path, {})
+    tree = subprocess.run(["pdfinfo", "-struct", str(path)], capture_output=True, check=True).stdout.decode("utf-8", "replace")
+    assert len(re.findall(r"^\s*H1\b", tree, re.MULTILINE)) == 1
+    assert tree.count("H2") > 3
+
+
+def test_same_document_gives_the_same_bytes(tmp_path: Path) -> None:
+    for name in ("one", "two"):
+        write_pdf(sample(), tmp_path / f"{name}.pdf", {"results.json": b"{}"})
+        write_html(sample(), tmp_path / f"{name}.html")
+    assert (tmp_path / "one.pdf").read_bytes() == (tmp_path / "two.pdf").read_bytes()
+    assert (tmp_path / "one.html").read_bytes() == (tmp_path / "two.html").read_bytes()
+
+
+def test_hostile_text_is_text_in_the_pdf(tmp_path: Path) -> None:
+    path = tmp_path / "calculation.pdf"
+    write_pdf(sample(texts=HOSTILE, title=HOSTILE[0]), path, {})
+    text = squeezed(pdf_text(path))
+    for words in HOSTILE:
+        assert text.count(squeezed(words)) >= 5, words
+
+
+def test_hostile_text_is_text_in_the_html(tmp_path: Path) -> None:
+    path = tmp_path / "calculation.html"
+    write_html(sample(texts=HOSTILE, title=HOSTILE[3]), path)
+    reader, _ = read_html(path)
+    text = squeezed("".join(reader.words))
+    for words in HOSTILE:
+        assert text.count(squeezed(words)) >= 5, words
+    assert not [tag for tag, _ in reader.tags if tag in ("script", "iframe", "object", "link", "base", "form")]
+    assert not [key for _, attributes in reader.tags for key in attributes if key.startswith("on")]
+
+
+def test_hostile_markdown_runs_nowhere(tmp_path: Path) -> None:
+    bad = "\n\n".join([*HOSTILE, "![alt](http://example.invalid/x.png)", "`<b>`{=html}", "<img src=x onerror=alert(1)>", "```\nopen fence"])
+    paragraph = Section("Part", ({"kind": "prose", "markdown": bad}, {"kind": "prose", "markdown": "The words after it."}))
+    document = Document("T", {"number": "1", "revision": "A", "date": "2026-11-25"}, None, (paragraph,), "s")
+    write_html(document, tmp_path / "a.html")
+    write_pdf(document, tmp_path / "a.pdf", {})
+    reader, text = read_html(tmp_path / "a.html")
+    assert not [tag for tag, _ in reader.tags if tag in ("script", "img")]
+    assert not [value for _, attributes in reader.tags for value in attributes.values() if value and value.startswith("javascript")]
+    assert "example.invalid" not in text
+    assert "<p>The words after it.</p>" in text
+    written = squeezed(pdf_text(tmp_path / "a.pdf"))
+    assert squeezed("<script>alert(1)</script>") in written
+    assert squeezed("The words after it.") in written
+
+
+@pytest.mark.parametrize("title", ["word " * 400, "x" * 2000, "😀 שלום مرحبا 漢字 \u202eturned\u202c \x00\ufffe", "", "Ω ≤ ½ ✓ é"])
+def test_odd_titles(tmp_path: Path, title: str) -> None:
+    document = sample(texts=[title], title=title or "Untitled")
+    assert write_pdf(document, tmp_path / "a.pdf", {}) >= 2
+    write_html(document, tmp_path / "a.html")
+    written = squeezed(pdf_text(tmp_path / "a.pdf"))
+    if title.isascii():
+        assert squeezed(title) in written.replace(squeezed("Job D-101 · revision B"), "")
+    else:
+        assert written.count("[U+") == 0 or "[U+6F22]" in written
+        for letter in "😀שΩ½✓é":
+            assert (letter in title) <= (letter in written)
+
+
+def test_characters_without_a_shape_are_named() -> None:
+    assert printable("漢") == "\u200e[U+6F22]"
+    assert printable("a\u202eb") == "a\u200e[U+202E]b"
+    assert printable("Ω ≤ ½ ✓ שלום") == "Ω ≤ ½ ✓ שלום"
+
+
+def test_html_stands_alone(tmp_path: Path) -> None:
+    path = tmp_path / "calculation.html"
+    document = sample()
+    write_html(document, path)
+    reader, text = read_html(path)
+    tags = [tag for tag, _ in reader.tags]
+    assert tags.count("h1") == 1
+    assert tags.count("main") == 1
+    assert "http" not in text.replace("http-equiv", "")
+    assert all(low - high <= 1 for high, low in zip(reader.levels, reader.levels[1:], strict=False)), reader.levels
+    for tag, attributes in reader.tags:
+        if tag == "img":
+            assert attributes["alt"]
+            assert str(attributes["src"]).startswith("data:")
+        if tag == "th":
+            assert attributes.get("scope") in ("row", "col")
+    assert {"01.B1.annular_volume", "01.B1.dose"} <= set(reader.words)
+    assert tags.count("math") == 8  # two in the prose; equation, symbol and one input of each of two steps
+    identities = [attributes["id"] for _, attributes in reader.tags if "id" in attributes]
+    assert len(identities) == len(set(identities))
+    targets = [str(attributes["href"])[1:] for tag, attributes in reader.tags if tag == "a"]
+    assert set(targets) <= set(identities)
+
+
+def test_a_step_links_to_the_step_that_it_uses() -> None:
+    shown = view(sample())
+    first, second = shown["sections"][0]["blocks"][1]["steps"]
+    assert second["inputs"][0]["origin"] == "step 1.1"
+    assert second["inputs"][0]["target"] == first["anchor"]
+
+
+def test_doubled_step_id_is_linked_once(tmp_path: Path) -> None:
+    blocks = ({"kind": "steps", "title": "", "steps": [step("a"), step("a")]},)
+    document = Document("T", {"number": "1", "revision": "A", "date": ""}, None, (Section("S", blocks),), "s")
+    assert write_pdf(document, tmp_path / "a.pdf", {}) == 1
+
+
+def test_unknown_latex_is_shown_as_text(tmp_path: Path) -> None:
+    blocks = ({"kind": "steps", "title": "", "steps": [step("a", latex=r"\unknowncommand{x} #read $ y")]},)
+    document = Document("T", {"number": "1", "revision": "A", "date": "2026-11-25"}, None, (Section("S", blocks),), "s")
+    write_pdf(document, tmp_path / "a.pdf", {})
+    write_html(document, tmp_path / "a.html")
+    assert r"\unknowncommand{x}" in pdf_text(tmp_path / "a.pdf")
+    assert r"\unknowncommand{x}" in (tmp_path / "a.html").read_text(encoding="utf-8")
+
+
+def test_a_step_longer_than_a_page_is_broken_and_not_cut_off(tmp_path: Path) -> None:
+    notice = "long words " * 900 + "the very end"
+    identity = "03.B1." + "a_rather_long_name_" * 4
+    blocks = ({"kind": "steps", "title": "", "steps": [step(identity, notices=[notice], label="y" * 300, shown="z" * 300)]},)
+    document = Document("T", {"number": "1", "revision": "A", "date": "2026-11-25"}, None, (Section("S", blocks),), "s")
+    assert write_pdf(document, tmp_path / "a.pdf", {}) >= 2
+    written = pdf_text(tmp_path / "a.pdf")
+    assert "the very end" in " ".join(written.split())
+    assert identity in written  # to be found by a search, so without any break marks
+    assert written.count("y") >= 300
+    assert written.count("z") >= 300
+
+
+def test_failed_checks_come_first_and_are_counted() -> None:
+    rows = contents.check_rows([check(title="good"), check(title="bad", utilisation=1.0004, passes=False), check(title="none", utilisation=None, passes=False)])
+    assert [row["title"] for row in rows] == ["bad", "none", "good"]
+    assert rows[0]["utilisation"] == "> 1.00"
+    assert rows[1]["utilisation"] == "–"
+    assert rows[0]["verdict"] == "✗ FAILS"
+    assert contents.count_line(rows) == "1 of 3 checks pass; 2 fail."
+    assert contents.count_line(rows[2:]) == "1 of 1 check passes."
+    assert contents.check_row(check(passes="yes"))["passes"] is False
+
+
+def test_long_tables_flow_and_repeat_their_header(tmp_path: Path) -> None:
+    names = ["Mark", *[f"Quantity {number} [mm]" for number in range(13)]]
+    rows = [[f"B{row}", *[f"{row}.{column:03d}" for column in range(13)]] for row in range(300)]
+    block = {"kind": "table", "caption": "All groups", "columns": names, "rows": rows, "align": "l" + "r" * 13}
+    document = Document("T", {"number": "1", "revision": "A", "date": "2026-11-25"}, None, (Section("S", (block,)),), "s")
+    pages = write_pdf(document, tmp_path / "a.pdf", {})
+    text = pdf_text(tmp_path / "a.pdf")
+    assert pages > 3
+    assert text.count("Mark") == pages
+    words = set(text.split())
+    assert not [cell for row in rows for cell in row if cell not in words]
+
+
+def test_wrong_blocks_are_refused() -> None:
+    job = {"number": "1", "revision": "A"}
+    with pytest.raises(ValueError, match="unknown kind of block 'song'"):
+        view(Document("T", job, None, (Section("S", ({"kind": "song"},)),), "s"))
+    with pytest.raises(ValueError, match="a row has 1 cells, the table has 2 columns"):
+        view(Document("T", job, None, (Section("S", (table([["B1"]]),)),), "s"))
+
+
+def test_numbers_for_people() -> None:
+    assert [contents.number_text(value) for value in (22.6194, 0.5, 20.0, 330, 1234567.8, 1e-9, float("nan"), None, "text")] == [
+        "22.62",
+        "0.5",
+        "20",
+        "330",
+        "1234568",
+        "1.000e-09",
+        "not a number",
+        "–",
+        "text",
+    ]
+
+
+def many_checks(count: int, failing: int = 0) -> list[dict[str, object]]:
+    return [
+        check(
+            id=f"0{1 + number % 3}.G{number // 6}.kind{number % 6}",
+            title=f"G{number // 6} (ø16): check of the kind {number % 6}",
+            utilisation=1.25 if number < failing else 0.3 + number % 60 / 100,
+            passes=number >= failing,
+            reason="demand exceeds resistance; drill a larger hole" if number < failing else "",
+        )
+        for number in range(count)
+    ]
+
+
+@pytest.mark.parametrize(("count", "failing"), [(15, 0), (15, 15), (61, 1), (100, 40), (1800, 700)])
+def test_page_one_is_one_page_with_any_number_of_checks(tmp_path: Path, count: int, failing: int) -> None:
+    rows = [[f"G{number}", f"{number}.5"] for number in range(max(count // 6, 3))]
+    notices = [
+        f"G{number}: existing steel lies in the way of the drill. Locate it before drilling; this is the long part of the notice." for number in range(20)
+    ]
+    cautions = [f"Caution {number}: something to mind that takes a line or so when it is printed. More of it here." for number in range(8)]
+    front = Front("How much?", table(rows), ("Dose for each hole: many.",), many_checks(count, failing), notices, cautions, ["Packs and mixers."])
+    document = Document("Dowels", {"number": "1", "revision": "A", "date": "2026-11-25"}, front, (), "s")
+    write_pdf(document, tmp_path / "a.pdf", {})
+    first, *others = pdf_text(tmp_path / "a.pdf").split("\f")
+    for words in ("Question", "Answer", "Checks", "Cautions", "Notices", "Not covered", "Sign-off", "Prepared", "Approved", "Signature"):
+        assert words in first, words
+    assert f"{count - failing} of {count}" in first
+    assert ("✗ FAILS" in first) == (failing > 0)
+    whole = squeezed(first + "".join(others))
+    for item in [*notices, *cautions]:
+        assert squeezed(item) in whole, item
+    for row in rows:
+        assert row[0] in first + "".join(others)
+    if count > 40:
+        assert re.search(r"all checks, page \d", first)
+        assert "Every check" in "".join(others)
+
+
+def test_the_governing_check_is_on_page_one(tmp_path: Path) -> None:
+    checks = [*many_checks(99), check(id="02.G7.special", title="G7 (ø16): the one that governs", utilisation=0.987)]
+    front = Front("How much?", table([["G7", "1"]]), (), checks, [], [], [])
+    document = Document("Dowels", {"number": "1", "revision": "A", "date": "2026-11-25"}, front, (), "s")
+    write_pdf(document, tmp_path / "a.pdf", {})
+    first = pdf_text(tmp_path / "a.pdf").split("\f")[0]
+    assert re.search(r"the one that governs .*0\.99 .*passes", first)
+
+
+def test_notices_of_many_groups_are_said_once_in_brief() -> None:
+    items = [f"{mark}: Existing steel is near. Locate it, {number} in 100 would meet one." for number, mark in enumerate(("A", "B.1", "C"))]
+    assert contents.brief([*items, "Overfill 15 %."], {"A", "B.1", "C"}) == ["A, B.1, C: Existing steel is near.", "Overfill 15 %."]
+
+
+def test_tables_and_figures_have_the_same_numbers_in_both(tmp_path: Path) -> None:
+    write_pdf(sample(), tmp_path / "a.pdf", {})
+    write_html(sample(), tmp_path / "a.html")
+    paper = " ".join(pdf_text(tmp_path / "a.pdf").split())
+    screen = " ".join("".join(read_html(tmp_path / "a.html")[0].words).split())
+    for words in ("Table 1: Dose per hole", "Table 2: Dose per hole", "Figure 1: Plain words"):
+        assert words in paper
+        assert words in screen
+    assert set(re.findall(r"(?:Table|Figure) \d+:", paper)) == set(re.findall(r"(?:Table|Figure) \d+:", screen))
+
+
+def test_the_pdf_has_bookmarks(tmp_path: Path) -> None:
+    write_pdf(sample(), tmp_path / "a.pdf", {})
+    made = subprocess.run(["pdftohtml", "-xml", "-i", "-stdout", str(tmp_path / "a.pdf")], capture_output=True, check=True).stdout.decode()
+    titles = re.findall(r'<item page="\d+">(.*?)</item>', made)
+    assert titles[0] == "Dowels"
+    for words in ("Question", "Answer", "Checks", "Sign-off", "Group B1"):
+        assert words in titles, titles
+    assert any("Dose per hole" in title for title in titles)
+
+
+def test_equations_are_converted_once_and_together() -> None:
+    done = markup.convert_all([LATEX, "V_{a}", LATEX, r"\nonsense{x}"])
+    assert len(done) == 3
+    assert done["V_{a}"] == ("V_a", '<math display="block"><msub><mi>V</mi><mi>a</mi></msub></math>')
+    assert done[r"\nonsense{x}"] == (None, None)
+    assert markup.convert_all([]) == {}
+
+
+def test_notices_that_differ_in_a_share_alone_are_joined():
+    found = gathered(["A: 19 in 100 meet one.", "B: 37 in 100 meet one.", "C: 21 in 100 meet one.", "D: Other.", "20 in 100 of all."], ["A", "B", "C", "D"])
+    assert found == ["A, B, C: 19 to 37 in 100 meet one.", "D: Other.", "20 in 100 of all."]
+    assert gathered(["A: 19 in 100 meet one.", "B: 19 in 100 meet one."], ["A", "B"]) == ["A, B: 19 in 100 meet one."]
+
+
+def test_ten_thousand_characters_are_cut_on_page_one_and_stand_in_full_behind(tmp_path: Path) -> None:
+    title = ("👩\u200d🔧 pier ten " * 800)[:10_000]
+    document = sample(title=title)
+    job = dict(document.job) | {"title": title, "prepared_by": "A. Person " * 19, "checked_by": "B. Person " * 19, "site": "far away " * 20}
+    write_pdf(replace(document, job=job), tmp_path / "long.pdf", {})
+    pages = subprocess.run(["pdftotext", tmp_path / "long.pdf", "-"], capture_output=True, text=True, check=True).stdout.split("\f")
+    assert "Approved" in pages[0]
+    assert "Texts that page 1 cuts short" in "".join(pages)
+    assert squeezed("".join(pages)).count("pierten") >= title.count("pier ten")

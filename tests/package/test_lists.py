@@ -1,0 +1,327 @@
+"""The lists for the site: what stands on the pages is what was computed, and no text of a user can become anything else."""
+
+import csv
+import io
+import json
+import re
+import shutil
+import subprocess
+from pathlib import Path
+
+import pytest
+
+from calc.base.units import convert
+from calc.files.job import demo_job
+from calc.package.lists import (
+    compile_list,
+    dose_list,
+    dose_texts,
+    failing,
+    hole_record,
+    inches,
+    minutes_text,
+    order_csv,
+    proof_loads,
+    site_times,
+    write_lists,
+)
+from calc.work.load import load_job
+from calc.work.packs.need import Need
+from calc.work.packs.packs import plan_packs
+from calc.work.results import Results, compute
+from calc.work.site.proof import plan_proof_loads
+from calc.work.site.record import read_hole_record
+
+ROWS = "mark,count,bar,hole_diameter [mm],embedment [mm],overdrill [mm],direction,overfill,note"
+
+
+def text_of(body: bytes, tmp_path: Path, *options: str) -> str:
+    if shutil.which("pdftotext") is None:
+        pytest.fail("pdftotext (poppler) is needed to read the PDF: apt-get install poppler-utils")
+    (tmp_path / "page.pdf").write_bytes(body)
+    done = subprocess.run(["pdftotext", "-layout", *options, str(tmp_path / "page.pdf"), "-"], capture_output=True, check=True)
+    return done.stdout.decode("utf-8")
+
+
+def squeezed(text: str) -> str:
+    return re.sub(r"\s+", "", text)
+
+
+def packs(results: Results):
+    e = results.job.equipment
+    needs = [Need(one.case.mark, one.case.count, one.rounded, one.overflow) for one in results.worked]
+    return plan_packs(
+        needs=needs, pack_volume=e.pack_volume, residual=e.residual, discard_per_mixer=e.discard_per_mixer, holes_per_shift=60, split=True, reserve=0.1
+    )
+
+
+@pytest.fixture(scope="module", params=["metric", "us"])
+def demo(request):
+    return compute(load_job(demo_job(request.param)))
+
+
+@pytest.fixture
+def small(tmp_path):
+    """A small job of one's own rows, from the files of `package`'s kind."""
+    folder = tmp_path / "job"
+    folder.mkdir()
+
+    def make(*rows: str, job: str = "", adhesive: str = "", title: str = "A job for tests", edit=()) -> Results:
+        text = (
+            f'schema = 1\n[job]\nnumber = "T-1"\nrevision = "A"\ntitle = {json.dumps(title)}\ninvented = false\n[display]\nunits = "metric"\n'
+            '[adhesive]\nrecord = "adhesive.toml"\n[equipment]\npack_volume = "400 mL"\nresidual = "10 mL"\ndiscard_per_mixer = "20 mL"\n'
+            f'graduation = "1 mL"\npoint_angle = "130 °"\n[overfill]\nshare = 0.10\nreason = "for tests"\n[schedule]\nfile = "schedule.csv"\n{job}'
+        )
+        for old, new in edit:
+            assert old in text
+            text = text.replace(old, new)
+        (folder / "job.toml").write_text(text, encoding="utf-8")
+        (folder / "adhesive.toml").write_text(f'name = "Nothing"\ninvented = false\n{adhesive}', encoding="utf-8")
+        (folder / "schedule.csv").write_text("\n".join((ROWS, *rows)) + "\n", encoding="utf-8")
+        return compute(load_job(folder))
+
+    return make
+
+
+def test_every_file_is_written_and_named(demo, tmp_path):
+    written = write_lists(demo, tmp_path / "lists", plan=packs(demo))
+    assert [path.name for path in written] == ["dose-list.pdf", "hole-record.pdf", "hole-record.csv", "proof-loads.pdf", "order.csv"]
+    assert sorted(path.name for path in (tmp_path / "lists").iterdir()) == sorted(path.name for path in written)
+    for path in written:
+        if path.suffix == ".pdf":
+            body = path.read_bytes()
+            assert re.search(rb"pdfaid:part>3<.*?pdfaid:conformance>A<", body, re.DOTALL)
+            assert b"pdfuaid:part>1<" in body
+    without = write_lists(demo, tmp_path / "without")
+    assert "order.csv" not in [path.name for path in without]
+
+
+def test_the_dose_list_shows_every_group(demo, tmp_path):
+    body, pages = compile_list("lists-dose.typ", dose_list(demo, stamp="results 0123456789ab"))
+    text = text_of(body, tmp_path)
+    tight = squeezed(text)
+    data = dose_list(demo, stamp="x")
+    for one, shown in zip(demo.worked, data["groups"], strict=True):
+        dose, _ = dose_texts(one, demo.job)
+        assert shown["dose"] == dose
+        # Rounded dose or strokes, as the rest of the package says it.
+        assert one.dispense_text.startswith(dose)
+        for part in (shown["mark"], shown["bar"], shown["hole"], shown["depth"], shown["dose"], shown["level"], shown["direction"].split()[-1]):
+            assert squeezed(part) in tight, part
+    assert text.count("INVENTED DATA") == pages
+    assert all(f"page {n} of {pages}" in text for n in range(1, pages + 1))
+    assert text.count("job DEMO-") == pages
+    assert text.count("results 0123456789ab") == pages
+    times = site_times(demo.job)
+    assert times.working in text
+    assert times.load in text
+    assert "▸" in text
+
+
+def test_times_are_those_of_the_record():
+    """Metric demo: 12 °C lies in the band 8 to 15 °C: 33 min and 15 h, and what the job file adds before loading."""
+    job = load_job(demo_job())
+    times = site_times(job)
+    wait = job.site.load_wait / 60 if job.site else 0.0
+    assert (times.temperature, times.working, times.load) == ("12 °C", "33 min", minutes_text(900 + wait))
+
+
+def test_us_times_are_read_on_the_safe_side():
+    """US demo: 54 °F lies between rows: working from 60 °F (32 min), curing from 50 °F (16 h)."""
+    job = load_job(demo_job("us"))
+    wait = job.site.load_wait / 60 if job.site else 0.0
+    times = site_times(job)
+    assert (times.temperature, times.working, times.load) == ("54 °F", "32 min", minutes_text(960 + wait))
+
+
+def test_the_warmest_time_of_the_day_is_told(small, tmp_path):
+    adhesive = (
+        'working_time = [{ at = "4 °C", time = "70 min" }, '
+        '{ at = "10 °C", time = "40 min" }, { at = "20 °C", time = "20 min" }, { at = "30 °C", time = "9 min" }]\n'
+        'curing_time = [{ at = "5 °C", time = "24 h" }, { at = "10 °C", time = "15 h" }, { at = "30 °C", time = "5 h" }]\n'
+        'base_temperature = { from = "6 °C", to = "30 °C" }\n'
+    )
+    site = (
+        '[site]\ncrews = 1\ndrills = 1\nstart = "07:00"\nshift = "8 h"\nload_wait = "1 h"\ntemperature = [{ at = "07:00", temperature = "5 °C" }, '
+        '{ at = "14:00", temperature = "24 °C" }]\n[site.times]\ndrill = "60 s"\ninject = "20 s"\nset = "20 s"\nmixer_change = "60 s"\n'
+        'pack_change = "60 s"\n[site.ways.plain]\nsteps = [{ do = "drill" }]\nextraction = true\n'
+    )
+    results = small("A,4,16,20,200,,down,,", job='[concrete]\ntemperature = "12 °C"\n' + site, adhesive=adhesive)
+    times = site_times(results.job)
+    assert (times.working, times.load) == ("20 min", "16 h")
+    assert times.warn == (
+        "Around 14:00 the concrete may have 24 °C: then home within 9 min.",
+        "Around 07:00 the concrete may have 5 °C: then no load before 25 h.",
+    )
+    assert times.stop == ("DO NOT INJECT around 07:00 (5 °C): the adhesive record allows 6 °C to 30 °C.",)
+    text = text_of(compile_list("lists-dose.typ", dose_list(results, stamp="s"))[0], tmp_path)
+    assert "then home within 9 min" in text
+    # Without a stated temperature the day decides, as in the plan: working at its warmest, curing at its coldest.
+    alone = site_times(small("A,4,16,20,200,,down,,", job=site, adhesive=adhesive).job)
+    assert (alone.temperature, alone.working, alone.load, alone.warn) == ("5 to 24 °C", "9 min", "25 h", ())
+
+
+def test_missing_times_are_a_dash_and_a_sentence(small):
+    times = site_times(small("A,4,16,20,200,,down,,").job)
+    assert (times.temperature, times.working, times.load) == ("—", "—", "—")
+    assert "gives no temperature of the concrete" in times.notes[0]
+    at_ten = small("A,4,16,20,200,,down,,", job='[concrete]\ntemperature = "10 °C"\n').job
+    assert [note.split(":")[0] for note in site_times(at_ten).notes] == ["adhesive.toml has no working times", "adhesive.toml has no curing times"]
+
+
+def test_outside_the_range_the_list_stops_the_crew(small, tmp_path):
+    adhesive = 'working_time = [{ at = "10 °C", time = "40 min" }, { at = "40 °C", time = "5 min" }]\nbase_temperature = { from = "5 °C", to = "30 °C" }\n'
+    results = small("A,4,16,20,200,,down,,", job='[concrete]\ntemperature = "35 °C"\n', adhesive=adhesive)
+    times = site_times(results.job)
+    assert times.stop == ("DO NOT INJECT at 35 °C: the adhesive record allows 5 °C to 30 °C.",)
+    assert times.working == "5 min"
+    text = text_of(compile_list("lists-dose.typ", dose_list(results, stamp="s"))[0], tmp_path)
+    assert "DO NOT INJECT at 35 °C" in text
+
+
+def test_a_failed_check_stops_the_crew(small, tmp_path):
+    results = small("A,4,16,19,200,,down,,", "A.1,4,16,20,200,,down,,")
+    assert [*failing(results)] == ["A"]
+    text = text_of(compile_list("lists-dose.typ", dose_list(results, stamp="s"))[0], tmp_path)
+    assert text.count("STOP: a check FAILS") == 1
+
+
+def test_reach_and_direction_are_told(small):
+    adhesive = 'nozzle_reach = "150 mm"\nextension_reach = "400 mm"\n'
+    results = small("A,4,16,20,120,,down,,", "B,4,16,20,200,10,overhead,,", "C,4,16,20,500,,down,,", adhesive=adhesive)
+    a, b, c = (group["cautions"] for group in dose_list(results, stamp="s")["groups"])
+    assert a == []
+    assert [line.split(":")[0].split(" ")[0] for line in b] == ["Extension", "Drill", "Overhead"]
+    assert "210 mm deep, which is 10 mm more" in b[1]
+    assert c[0].startswith("STOP: the nozzle reaches 400 mm")
+
+
+def test_sixty_groups_flow_with_their_head_on_every_page(small, tmp_path):
+    results = small(*(f"W{n},{5 + n},16,20,{150 + n},,{('down', 'horizontal', 'overhead')[n % 3]},," for n in range(1, 61)))
+    body, pages = compile_list("lists-dose.typ", dose_list(results, stamp="s"))
+    text = text_of(body, tmp_path)
+    assert pages >= 12
+    marks = re.findall(r"^ *(W\d+) ", text, re.MULTILINE)
+    assert marks == [f"W{n}" for n in range(1, 61)]
+    listing = [page for page in text.split("\f") if re.search(r"^ *W\d+ ", page, re.MULTILINE)]
+    assert all("Bar home within" in page and "DOSE for one hole" in page for page in listing)
+    assert "INVENTED" not in text
+
+
+def test_the_paper_fits_the_units(demo, tmp_path):
+    write_lists(demo, tmp_path)
+    sizes = {}
+    for name in ("dose-list", "hole-record", "proof-loads"):
+        said = subprocess.run(["pdfinfo", str(tmp_path / f"{name}.pdf")], capture_output=True, check=True).stdout.decode()
+        sizes[name] = [round(float(n)) for n in re.search(r"Page size: +([\d.]+) x ([\d.]+)", said).groups()]
+    us = demo.job.display.units == "us"
+    expected = [[612, 396], [792, 612], [612, 792]] if us else [[595, 420], [842, 595], [595, 842]]
+    assert [*sizes.values()] == expected
+
+
+def test_the_hole_record_has_a_line_for_every_hole(demo, tmp_path):
+    data = hole_record(demo, stamp="s", by="hole")
+    assert [len(group["lines"]) for group in data["groups"]] == [one.case.count for one in demo.worked]
+    text = text_of(compile_list("lists-record.typ", data)[0], tmp_path)
+    assert len(re.findall(r"yes / no", text.replace("\u00a0", " "))) == demo.holes
+    for words in ("Batch", "Expiry", "Concrete", "Pack", "Depth", "Cleaned", "Dose", "Injected", "Bar", "Initials", "Ohio DOT specification 510"):
+        assert words in text
+
+
+def test_the_hole_record_by_group_has_lines_to_share(small, tmp_path):
+    results = small("A,400,16,20,200,,down,,", "B,45,16,20,200,,down,,", "C,2,16,20,200,,down,,")
+    data = hole_record(results, stamp="s", by="group")
+    assert [len(group["lines"]) for group in data["groups"]] == [12, 3, 2]
+    text = text_of(compile_list("lists-record.typ", data)[0], tmp_path)
+    assert len(re.findall(r"_{5} to _{5}", text)) == 17
+    # The heading of a group that runs over stands on every page that it has lines on.
+    for page in text.split("\f")[:-1]:
+        assert {m for m in "ABC" if re.search(rf"^ *{m} +_", page, re.MULTILINE)} <= {m for m in "ABC" if re.search(rf"^ *{m} · ", page, re.MULTILINE)}
+
+
+def test_the_written_csv_reads_back(demo, tmp_path):
+    write_lists(demo, tmp_path)
+    record = read_hole_record(tmp_path / "hole-record.csv", job=demo.job, worked=demo.worked)
+    assert {finding.kind for finding in record.findings} == {"missing"}
+    assert record.planned == demo.holes
+
+
+def test_proof_loads_stand_on_their_page(tmp_path):
+    results = compute(load_job(demo_job()))
+    plan = plan_proof_loads(job=results.job, actions={"W3": 28e3, "P5": 120e3})
+    text = text_of(compile_list("lists-proof.typ", proof_loads(results, plan, stamp="s"))[0], tmp_path)
+    line = next(line for line in text.splitlines() if line.strip().startswith("W3"))
+    assert " ".join(line.split()) == "W3 ø16 3 of 48 28 kN 42 kN 70.37 kN 37.8 kN ✓ may be pulled"
+    assert "✗ DO NOT PULL" in text
+    for words in ("What is missing", "force_characteristic", "concrete cone", "raises a design value"):
+        assert words in text
+    drawn = next(group for group in plan.groups if group.mark == "W3").drawn
+    assert ", ".join(map(str, drawn)) in text
+    # Lines to fill in: for the bars that may be pulled, and for no others.
+    assert len([line for line in text.splitlines() if re.match(r"\s*W3 +\d+ +42 kN +37.8 kN\s*$", line)]) == 3
+    assert not re.search(r"^\s*P5 +\d+ +\(?180 kN", text, re.MULTILINE)
+
+
+def test_us_proof_loads_are_in_kip():
+    results = compute(load_job(demo_job("us")))
+    plan = plan_proof_loads(job=results.job, actions={"A8": convert(10.0, "kip", "N")})
+    row = next(row for row in proof_loads(results, plan, stamp="s")["rows"] if row[0] == "A8")
+    # 0.7 * 0.79 in² * 60 ksi = 33.18 kip
+    assert row[3:] == ["10 kip", "15 kip", "33.18 kip", "13.5 kip", "✓ may be pulled"]
+
+
+def test_the_order_adds_up(demo):
+    plan = packs(demo)
+    rows = list(csv.DictReader(io.StringIO(order_csv(demo, plan))))
+    assert [row["item"] for row in rows][:2] == ["packs", "mixers"]
+    assert (int(rows[0]["used"]), int(rows[0]["to_order"])) == (plan.packs, plan.packs_to_order)
+    assert (int(rows[1]["used"]), int(rows[1]["to_order"])) == (plan.mixers, plan.mixers_to_order)
+    litres = convert(demo.job.equipment.pack_volume, "mm³", "L")
+    assert float(rows[0]["to_order [L]"]) == pytest.approx(plan.packs_to_order * litres, rel=1e-4)
+    assert float(rows[0]["used [L]"]) == pytest.approx(plan.packs * litres, rel=1e-4)
+    assert all(row["data"] == "invented" for row in rows)
+
+
+HOSTILE = [
+    '"=HYPERLINK(1)",4,16,20,200,,down,,',
+    "+1+1,4,16,20,200,,down,,",
+    "-2,4,16,20,200,,down,,",
+    "@x,4,16,20,200,,down,,",
+    "#panic()*_$x$,4,16,20,200,,down,,",
+]
+
+
+def test_no_text_becomes_a_formula_or_markup(small, tmp_path):
+    results = small(*HOSTILE, title="#panic() *bold* $x$ <a> @ref \u4e2d", adhesive='nozzle_reach = "50 mm"\n')
+    write_lists(results, tmp_path / "lists", plan=packs(results))
+    for name in ("order.csv", "hole-record.csv"):
+        with (tmp_path / "lists" / name).open(encoding="utf-8", newline="") as file:
+            cells = [cell for row in csv.reader(file) for cell in row]
+        assert cells
+        assert not [cell for cell in cells if cell[:1] in ("=", "+", "-", "@", "\t", "\r", "|", "%")]
+    for name in ("dose-list", "hole-record", "proof-loads"):
+        tight = squeezed(text_of((tmp_path / "lists" / f"{name}.pdf").read_bytes(), tmp_path))
+        assert "=HYPERLINK(1)" in tight
+        assert "#panic()*_$x$" in tight
+        assert "*bold*$x$<a>@ref" in tight
+        assert "[U+4E2D]" in tight
+
+
+def test_lists_are_the_same_twice(demo, tmp_path):
+    one, two = (write_lists(demo, tmp_path / name, plan=packs(demo)) for name in ("one", "two"))
+    for a, b in zip(one, two, strict=True):
+        if a.suffix == ".csv":
+            assert a.read_bytes() == b.read_bytes()
+        else:
+            assert text_of(a.read_bytes(), tmp_path) == text_of(b.read_bytes(), tmp_path)
+
+
+def test_a_graduation_in_fluid_ounces_is_shown_in_them(small):
+    results = small("A,4,16,20,200,,down,,", edit=[('graduation = "1 mL"', 'graduation = "0.25 fl oz"'), ('units = "metric"', 'units = "us"')])
+    # 25.418 mL / 29.5735 mL = 0.8595 fl oz, up to the next quarter
+    assert dose_texts(results.worked[0], results.job) == ("1 fl oz", "29.57 mL")
+
+
+@pytest.mark.parametrize(("value", "text"), [(25.4, "1 in"), (31.75, "1-1/4 in"), (1.5875, "1/16 in"), (25.4 * 15.97, "16 in"), (0.0, "0 in")])
+def test_inches(value, text):
+    assert inches(value) == text

@@ -1,0 +1,313 @@
+"""The trace index: behind every number of results.json a formula, its inputs, the notebook and the page; and 300 groups stay readable."""
+
+from __future__ import annotations
+
+import csv
+import json
+import re
+import subprocess
+from pathlib import Path
+
+import pytest
+
+from calc.base.sheet import Sheet
+from calc.files.job import demo_job
+from calc.package.build import build
+from calc.package.document import document as contents
+from calc.package.document.html import write_html
+from calc.package.document.parts import Document, Front, Section
+from calc.package.document.pdf import write_pdf
+from calc.show import view as record
+from calc.work.load import load_job
+from calc.work.results import Results, compute
+from calc.work.trace import Trace, first_line, governing, identity_parts, stem_of_key, unit_of_key
+from calc.work.tracekeys import home_of_group
+
+ADHESIVE = 'name = "Invented resin"\napproval = ""\ninvented = true\n'
+JOB = """
+schema = 1
+[job]
+number = "BIG"
+revision = "A"
+title = "Three hundred bar groups"
+invented = true
+[display]
+units = "metric"
+[schedule]
+file = "schedule.csv"
+[adhesive]
+record = "adhesive.toml"
+[concrete]
+temperature = "12 °C"
+[equipment]
+pack_volume = "400 mL"
+residual = "12 mL"
+discard_per_mixer = "20 mL"
+graduation = "1 mL"
+point_angle = "130 °"
+[overfill]
+share = 0.15
+reason = "common practice, no source"
+"""
+
+
+@pytest.fixture(scope="module")
+def results() -> Results:
+    return compute(load_job(demo_job()))
+
+
+@pytest.fixture(scope="module")
+def trace(results: Results) -> Trace:
+    return Trace(json.loads(results.text()))
+
+
+def views_of(results: Results, sheet: Sheet) -> list[record.View]:
+    groups = record.steps_by_mark(results, sheet.notebook)
+    known = {step.id for one in groups for step in one.steps}
+    whole = [step for step in sheet.steps if step.id not in known]
+    return [*([record.steps_view("The whole job", whole)] if whole else []), *record.record_groups(groups)]
+
+
+def document_of(results: Results) -> Document:
+    """Every step of every sheet as a notebook would show it, without running one."""
+    sections = tuple(
+        Section(f"Part {sheet.notebook}", tuple(dict(view.block) for view in views_of(results, sheet)), sheet.notebook) for sheet in results.sheets
+    )
+    job = {"number": "T", "revision": "A", "title": "Trace", "invented": True, "date": "2026-11-25"}
+    checks = [{"id": c.id, "title": c.title, "demand": c.demand, "resistance": c.resistance, "unit": c.unit, "utilisation": c.utilisation,
+               "passes": c.passes, "reason": c.reason} for c in results.checks]  # fmt: skip
+    front = Front("How much?", dict(record.dose_table(results.worked).block), ("Doses",), checks, list(results.notices), list(results.cautions), [])
+    return Document("Trace", job, front, sections, "results 0123456789ab", json.loads(results.text()))
+
+
+def pdf_pages(path: Path) -> list[str]:
+    return subprocess.run(["pdftotext", "-layout", path, "-"], capture_output=True, text=True, check=True).stdout.split("\f")[:-1]
+
+
+def cells_of(table: dict[str, object]) -> str:
+    return json.dumps(table["rows"], ensure_ascii=False)
+
+
+def test_ids_come_apart() -> None:
+    marks = {"S1", "S1.V", "a.b"}
+    assert identity_parts("01.S1.V_a", marks) == ("01", "S1", "V_a")
+    assert identity_parts("01.S1.V.h.1", marks) == ("01", "S1.V", "h.1")
+    assert identity_parts("04.a.b.tau", marks) == ("04", "a.b", "tau")
+    assert identity_parts("05.packs", marks) == ("05", "", "packs")
+    assert unit_of_key("rounded_dose_mL") == ("rounded dose", "mL")
+    assert unit_of_key("packs") == ("packs", "")
+
+
+def test_the_symbolic_line_of_a_step_is_found() -> None:
+    assert first_line(r"\begin{aligned} V &= a + b \\&= 1 + 2 \\&= 3 \end{aligned}") == "V = a + b"
+    assert first_line("no equation") == ""
+
+
+def test_governing_takes_the_highest_and_a_failure_before_all() -> None:
+    good, better = {"utilisation": 0.5, "passes": True}, {"utilisation": 0.9, "passes": True}
+    broken, over = {"utilisation": None, "passes": False}, {"utilisation": 1.2, "passes": False}
+    assert governing([good, better]) is better
+    assert governing([better, over]) is over
+    assert governing([over, broken, better]) is broken
+    assert governing([]) is None
+
+
+@pytest.mark.parametrize(
+    ("key", "name"),
+    [
+        ("annular_volume_mL", "V_a"),
+        ("tip_volume_mL", "V_t"),
+        ("overdrill_volume_mL", "V_o"),
+        ("required_volume_mL", "V_req"),
+        ("dose_mL", "V_dose"),
+        ("rounded_dose_mL", "V_round"),
+        ("overflow_mL", "V_over"),
+    ],
+)
+def test_results_lead_to_their_steps(trace: Trace, results: Results, key: str, name: str) -> None:
+    answer = next(answer for answer in trace.answers if answer["key"] == key)
+    assert answer["steps"] == {one.case.mark: f"01.{one.case.mark}.{name}" for one in results.worked}
+    assert answer["rest"] == []
+
+
+def test_what_is_no_step_says_so(trace: Trace, results: Results) -> None:
+    """The surface in a measured hole is found numerically: the index must not claim a formula for it."""
+    measured = [one.case.mark for one in results.worked if one.case.measured is not None]
+    assert measured
+    for key, name in (("level_before_bar_mm", "z_0"), ("unfilled_length_mm", "u")):
+        (answer,) = [answer for answer in trace.answers if answer["key"] == key]
+        assert answer["rest"] == measured
+        assert answer["given"] == {}
+        assert answer["steps"] == {one.case.mark: f"01.{one.case.mark}.{name}" for one in results.worked if one.case.measured is None}
+
+
+def test_given_values_lead_to_their_files(trace: Trace) -> None:
+    (hole,) = [answer for answer in trace.answers if answer["key"] == "hole_diameter_mm"]
+    assert hole["steps"] == {}
+    assert any("schedule.csv" in what and "hole_diameter" in what for what in hole["given"])
+
+
+def test_a_wrong_number_has_no_formula(results: Results) -> None:
+    data = json.loads(results.text())
+    data["groups"][0]["dose_mL"] *= 1.0001
+    (dose,) = [answer for answer in Trace(data).answers if answer["key"] == "dose_mL"]
+    assert data["groups"][0]["mark"] in dose["rest"]
+
+
+def test_totals_are_explained(trace: Trace) -> None:
+    totals = {total["key"]: total for total in trace.totals}
+    assert totals["holes"]["sum"] == "sum over all groups of count"
+    assert totals["dose_L"]["sum"] == "sum over all groups of count × rounded_dose_mL"
+
+
+@pytest.mark.parametrize("units", ["metric", "us"])
+def test_every_number_of_results_json_has_a_home(units: str) -> None:
+    """A number is traced by the name of its step, never by its value alone."""
+    data = json.loads(compute(load_job(demo_job(units))).text())
+    trace = Trace(data)
+    for answer in trace.answers:
+        assert home_of_group(stem_of_key(answer["key"])) is not None, answer["key"]
+        assert len(answer["steps"]) + sum(map(len, answer["given"].values())) + len(answer["rest"]) == answer["count"]
+    traced = {answer["key"] for answer in trace.answers if answer["steps"]} | {total["key"] for total in trace.totals if total["steps"]}
+    assert len(traced) >= 16
+    totals = {total["key"]: total for total in trace.totals}
+    assert totals["packs"]["sum"] == ""  # it equals the sum of all strokes in one demo, by chance
+    assert totals["days"]["steps"] == []  # and the days the worn bits in another
+    assert totals["dust_kg"]["steps"] == ["05.job.m_dust"]
+    assert all(total["notebook"] for total in trace.totals)
+
+
+def test_the_required_embedment_is_a_step_and_not_the_schedules() -> None:
+    trace = Trace(json.loads(compute(load_job(demo_job("us"))).text()))
+    (required,) = [answer for answer in trace.answers if answer["key"] == "required_embedment_mm"]
+    assert required["steps"] == {"A8": "04.A8.l_d"}
+    (own,) = [answer for answer in trace.answers if answer["key"] == "overfill"]
+    assert sorted(mark for marks in own["given"].values() for mark in marks) == sorted(trace.marks)
+
+
+def test_an_overfill_of_its_own_is_told_from_the_jobs(trace: Trace) -> None:
+    (own,) = [answer for answer in trace.answers if answer["key"] == "overfill"]
+    by_mark = {mark: what for what, marks in own["given"].items() for mark in marks}
+    assert "schedule.csv" in by_mark["S1"]
+    assert "overfill.rule" in by_mark["S2"]
+
+
+def test_inputs_and_sources_of_each_notebook_are_complete(trace: Trace) -> None:
+    for sheet in trace.sheets:
+        given = [one for step in sheet["steps"] for one in step["inputs"] if not one["origin"].startswith("step ")]
+        gathered = trace.inputs(sheet["notebook"])
+        assert sum(len(one.ids) for one in gathered) == len(given)
+        assert {one.name for one in gathered} == {one["name"] for one in given}
+        assert len(gathered) <= max(80, len(given))
+        sources = trace.sources(sheet["notebook"])
+        assert sorted(id for ids in sources.values() for id in ids) == sorted(step["id"] for step in sheet["steps"])
+        assert set(sources) == {step["source"] for step in sheet["steps"]}
+
+
+def test_rows_and_marks_of_alike_inputs_are_joined(trace: Trace) -> None:
+    (hole,) = [one for one in trace.inputs("01_dose_per_hole") if one.name == "d_0" and "schedule" in one.origin]
+    assert re.fullmatch(r"schedule\.csv rows 2 to \d+, hole_diameter", hole.place)
+    assert re.fullmatch(r"12 mm to 40 mm \(\d values\)", hole.shown)
+
+
+def test_the_index_names_every_step_of_every_notebook(results: Results) -> None:
+    document = document_of(results)
+    shown = contents.view(document)
+    assert document.results is not None
+    captions = [table["caption"] for table in shown["trace"]]
+    assert captions[0] == "Results of results.json"
+    assert captions[-1] == "Where each group stands"
+    for sheet in document.results["sheets"]:
+        (table,) = [table for table in shown["trace"] if table["caption"] == f"Trace of Part {sheet['notebook']}"]
+        marks = Trace(document.results).marks
+        wanted = {identity_parts(step["id"], marks)[2] for step in sheet["steps"]}
+        assert {row[0]["s"].rpartition("\n")[2] for row in table["rows"]} == wanted
+        for row in table["rows"]:
+            formula, inputs, places = row[1], row[2]["inputs"], row[3]["links"]
+            assert formula.get("s") or formula["eq"]["typst"], row[0]
+            assert inputs, row[0]
+            assert places, row[0]
+            assert all(place["target"] for place in places if "more" not in place["text"])
+
+
+def test_every_link_of_pdf_and_html_leads_somewhere(results: Results, tmp_path: Path) -> None:
+    document = document_of(results)
+    write_html(document, tmp_path / "a.html")
+    page = (tmp_path / "a.html").read_text(encoding="utf-8")
+    identities = re.findall(r'\bid="([^"]+)"', page)
+    assert len(identities) == len(set(identities))
+    targets = set(re.findall(r'href="#([^"]+)"', page))
+    assert len(targets) > 50
+    assert targets <= set(identities)
+    write_pdf(document, tmp_path / "a.pdf", {})  # Typst refuses a link without a target
+
+
+def test_the_index_names_the_right_pages(results: Results, tmp_path: Path) -> None:
+    write_pdf(document_of(results), tmp_path / "a.pdf", {})
+    pages = pdf_pages(tmp_path / "a.pdf")
+    start = next(number for number, page in enumerate(pages) if "Trace index" in page)
+    found = set(re.findall(r"\w+: step (\d\.\d+), p\. (\d+)", "".join(pages[start:])))
+    assert len(found) > 20
+    for step, page in found:
+        assert re.search(rf"^\s*{re.escape(step)}\s", pages[int(page) - 1], re.MULTILINE), (step, page)
+    for table, page in set(re.findall(r"\b(Table \d+), p\. (\d+)", "".join(pages[start:]))):
+        assert f"{table}:" in pages[int(page) - 1], (table, page)
+
+
+def test_the_governing_group_of_each_notebook_stands_in_full(results: Results) -> None:
+    document = document_of(results)
+    shown = contents.view(document)
+    for sheet, section in zip(document.results["sheets"], shown["sections"], strict=True):  # type: ignore[index]
+        most = governing(sheet["checks"])
+        if most is None:
+            continue
+        mark = identity_parts(most["id"], Trace(document.results).marks)[1]  # type: ignore[arg-type]
+        wanted = {step["id"] for step in sheet["steps"] if identity_parts(step["id"], Trace(document.results).marks)[1] == mark}  # type: ignore[arg-type]
+        full = {step["id"] for block in section["blocks"] if block["kind"] == "steps" for step in block["steps"]}
+        assert wanted
+        assert wanted <= full
+
+
+def test_a_step_that_uses_another_notebooks_step_links_to_it(results: Results) -> None:
+    shown = contents.view(document_of(results))
+    across = [
+        entry
+        for section in shown["sections"][1:]
+        for block in section["blocks"]
+        if block["kind"] == "steps"
+        for step in block["steps"]
+        for entry in step["inputs"]
+        if re.match(r"step (1\.|01\.)", entry["origin"])
+    ]
+    assert across
+    assert all(entry["target"] for entry in across)
+
+
+def test_300_groups_build_and_stay_readable(tmp_path: Path) -> None:
+    folder = tmp_path / "job"
+    folder.mkdir()
+    (folder / "job.toml").write_text(JOB, encoding="utf-8")
+    (folder / "adhesive.toml").write_text(ADHESIVE, encoding="utf-8")
+    sizes = [("8", 12, 110), ("12", 16, 150), ("16", 20, 250), ("20", 25, 300), ("25", 32, 360)]
+    with (folder / "schedule.csv").open("w", encoding="utf-8", newline="") as file:
+        writer = csv.writer(file)
+        writer.writerow(["mark", "count", "bar", "hole_diameter [mm]", "embedment [mm]", "direction"])
+        for number in range(300):
+            bar, hole, depth = sizes[number % 5]
+            # One group in a hole that is too tight: it fails, and so it governs.
+            writer.writerow([f"G{number}", 1 + number % 9, bar, 28 if number == 274 else hole, depth, ("down", "horizontal", "overhead")[number % 3]])
+    package, made = build(folder / "job.toml", out=tmp_path / "out")
+    pages = pdf_pages(package / "calculation.pdf")
+    first = " ".join(pages[0].split())
+    for words in ("Sign-off", "Approved", "1 fails", "G274", "and 292 more groups", "all 300 groups, page"):
+        assert words in first, words
+    assert 30 < len(pages) < 150
+    text = "".join(pages)
+    words = set(text.split())
+    assert {f"G{number}" for number in range(300)} <= {word.strip(",:") for word in words}
+    for step in made.sheet.steps:
+        assert step.shown.split()[0] in words, step.id
+    assert "G274 governs: every step" in text or "G274: ø25, every step" in text
+    index = next(number for number, page in enumerate(pages) if "Trace index" in page)
+    assert len(pages) - index < 15
+    assert (package / "calculation.xlsx").stat().st_size > 10_000
