@@ -124,13 +124,26 @@ def test_nomenclature_holds_every_name(formula):
 
 
 @pytest.mark.parametrize("formula", ALL, ids=lambda f: f.id)
-def test_docstring_fits_the_signature(formula):
-    doc = NumpyDocString(inspect.cleandoc(formula.function.__doc__))
-    named = [name.strip() for entry in doc["Parameters"] for name in entry.name.split(",")]
-    assert named == list(formula.parameters)
-    assert doc["Returns"]
-    for entry in doc["Parameters"]:
-        assert "[" in entry.type, f"{entry.name} has no unit"
+def test_help_says_what_goes_in_what_comes_out_and_what_is_refused(formula):
+    """What was declared is what is read, by a reader of docstrings that is not ours; what the author wrote is still there."""
+    doc = NumpyDocString(formula.__doc__)
+    assert doc["Summary"] == [formula.summary]
+    assert formula.source in " ".join(doc["Extended Summary"])
+    named = {entry.name: (entry.type, " ".join(entry.desc)) for entry in doc["Parameters"]}
+    assert list(named) == list(formula.parameters)
+    for name, unit in formula.parameters.items():
+        kind, said = named[name]
+        assert kind.endswith(f" [{unit or '-'}]")
+        assert said.startswith(NOMENCLATURE[name][1])
+        assert name not in formula.limits or "accepted: {:g} to {:g}".format(*formula.limits[name]) in said
+    (result,) = doc["Returns"]
+    assert (result.name, result.type.endswith(f" [{formula.unit or '-'}]")) == (formula.symbol, True)
+    refused = " ".join(line for entry in doc["Raises"] for line in entry.desc)
+    assert bool(refused) == bool(formula.limits or formula.relations)
+    assert all(f"``{name}``" in refused for relation in formula.relations for name in relation.split()[::2])
+    for title in NumpyDocString(inspect.cleandoc(formula.function.__doc__)):
+        if title in ("Notes", "Examples", "References"):
+            assert doc[title] == NumpyDocString(inspect.cleandoc(formula.function.__doc__))[title]
 
 
 # A small reader of the LaTeX that is shown, independent of the expression it was made from.

@@ -21,6 +21,7 @@ from typing import Any, get_args, get_type_hints
 import numpy as np
 
 from calc.base import maths
+from calc.base.docstring import WRITTEN, documented, sections_of
 from calc.base.nomenclature import NOMENCLATURE, latex_of
 
 Limits = Mapping[str, tuple[float, float]]
@@ -71,7 +72,7 @@ def _unit_of(hint: Any, where: str) -> str:
     return arguments[1]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class Formula:
     """One clause or equation; call it with keyword arguments, floats or NumPy arrays of one shape.
 
@@ -102,6 +103,10 @@ class Formula:
     relations: tuple[str, ...]
     homogeneous: bool
     summary: str
+
+    def __repr__(self) -> str:
+        """Return its id and what it takes, as `help` shows on top."""
+        return f"{self.id}(*, {', '.join(self.parameters)})"
 
     def __call__(self, **values: Any) -> Any:
         """Evaluate after checking the validity range; raises `RangeError`."""
@@ -261,7 +266,8 @@ def formula(
     Raises
     ------
     DeclarationError
-        When the function has positional parameters, lacks units, or is anything but one unconditional expression.
+        When the function has positional parameters, lacks units, is anything but one unconditional expression, or writes what
+        `documented` adds to its docstring.
     """
 
     def declare(function: Callable[..., Any]) -> Formula:
@@ -276,8 +282,12 @@ def formula(
         for name in (*parameters, symbol):
             if name not in NOMENCLATURE:
                 raise DeclarationError(f"{function.__qualname__}: '{name}' is not in calc/base/nomenclature.py")
-        if not inspect.getdoc(function):
+        if not function.__doc__:
             raise DeclarationError(f"{function.__qualname__}: a formula needs a docstring")
+        if twice := [title for title in sections_of(function.__doc__) if title in WRITTEN]:
+            raise DeclarationError(
+                f"{function.__qualname__}: leave out {' and '.join(twice)}: annotation, nomenclature and limits say it already; a remark goes to Notes"
+            )
         result = Formula(
             id=id or function.__name__,
             function=function,
@@ -291,9 +301,9 @@ def formula(
             soft=soft or {},
             relations=relations,
             homogeneous=homogeneous,
-            summary=(inspect.getdoc(function) or "").splitlines()[0],
+            summary=inspect.cleandoc(function.__doc__).splitlines()[0],
         )
-        object.__setattr__(result, "__doc__", function.__doc__)
+        object.__setattr__(result, "__doc__", documented(result))
         object.__setattr__(result, "__wrapped__", function)
         object.__setattr__(result, "__module__", function.__module__)  # so that doctest looks into it
         return result

@@ -82,21 +82,9 @@ COUNTS = (1, 2, 3, 4, 5, 6, 8, 10, 15, 20, 30, 50, 100, 200)
 def volume_of_mass(*, mass: Gram, density: GramPerML) -> ML:
     """Volume of adhesive that was weighed.
 
-    Parameters
-    ----------
-    mass : float or ndarray [g]
-        Mass of adhesive that went into the hole.
-    density : float or ndarray [g/mL]
-        Density of the mixed adhesive.
-
-    Returns
-    -------
-    float or ndarray [mL]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
+    Notes
+    -----
+    ``mass`` is what went into the hole.
 
     Examples
     --------
@@ -110,18 +98,9 @@ def volume_of_mass(*, mass: Gram, density: GramPerML) -> ML:
 def limit_of(*, V_m: Mm3, k: Ratio, s_V: Mm3) -> Mm3:
     """Limit from measured holes: the mean and so many standard deviations.
 
-    Parameters
-    ----------
-    V_m : float or ndarray [mm³, or any one volume unit]
-        Mean of the measured volumes.
-    k : float or ndarray [-]
-        Tolerance factor or prediction factor.
-    s_V : float or ndarray [same unit]
-        Standard deviation of the measured volumes.
-
-    Returns
-    -------
-    float or ndarray [same unit]
+    Notes
+    -----
+    ``k`` is a tolerance factor or a prediction factor. Volumes may be in any one unit; the result is in the same.
 
     Examples
     --------
@@ -135,22 +114,10 @@ def limit_of(*, V_m: Mm3, k: Ratio, s_V: Mm3) -> Mm3:
 def overfill_of(*, V_dose: Mm3, V_req: Mm3) -> Ratio:
     """Overfill that a dose is, over the volume that the nominal sizes require.
 
-    Parameters
-    ----------
-    V_dose : float or ndarray [mm³, or any one volume unit]
-        Dose, such as a limit from measured holes.
-    V_req : float or ndarray [same unit]
-        Required volume of the nominal hole.
-
-    Returns
-    -------
-    float or ndarray [-]
-        0.10 is ten per cent more; negative when the dose is less than the nominal hole needs.
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
+    Notes
+    -----
+    0.10 is ten per cent more; negative when the dose is less than the nominal hole needs. ``V_req`` is that of the
+    nominal hole; the dose may be a limit from measured holes. Both may be in any one unit.
 
     Examples
     --------

@@ -138,22 +138,6 @@ def mass_tolerance(*, bar: Bar) -> tuple[float, float]:
 def diameter_of_mass(*, phi: Mm, mass_deviation: Ratio) -> Mm:
     """Mass-equivalent diameter of a bar as delivered.
 
-    Parameters
-    ----------
-    phi : float or ndarray [mm]
-        Nominal diameter of the bar.
-    mass_deviation : float or ndarray [-]
-        Relative deviation of its mass from the nominal.
-
-    Returns
-    -------
-    float or ndarray [mm]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
-
     Examples
     --------
     >>> round(diameter_of_mass(phi=16.0, mass_deviation=-0.045), 4)

@@ -37,28 +37,6 @@ _R = (8.314, 8.315)
 def activation_energy(*, R_gas: JoulePerMoleKelvin, t_1: Minute, t_2: Minute, T_1: Celsius, T_2: Celsius) -> KiloJoulePerMole:
     """Activation energy that two rows of a time table imply.
 
-    Parameters
-    ----------
-    R_gas : float [J/(mol·K)]
-        Gas constant.
-    t_1 : float or ndarray [min]
-        Time in the colder row.
-    t_2 : float or ndarray [min]
-        Time in the warmer row.
-    T_1 : float or ndarray [°C]
-        Temperature of the colder row.
-    T_2 : float or ndarray [°C]
-        Temperature of the warmer row.
-
-    Returns
-    -------
-    float or ndarray [kJ/mol]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range, or ``T_1`` not below ``T_2``.
-
     Examples
     --------
     >>> round(activation_energy(R_gas=8.314462618, t_1=30.0, t_2=15.0, T_1=15.0, T_2=25.0), 2)
@@ -71,27 +49,9 @@ def activation_energy(*, R_gas: JoulePerMoleKelvin, t_1: Minute, t_2: Minute, T_
 def arrhenius_time(*, R_gas: JoulePerMoleKelvin, t_1: Minute, T_1: Celsius, E_a: KiloJoulePerMole, T: Celsius) -> Minute:
     """Time at a temperature, from one row and an activation energy.
 
-    Parameters
-    ----------
-    R_gas : float [J/(mol·K)]
-        Gas constant.
-    t_1 : float or ndarray [min]
-        Time in the row.
-    T_1 : float or ndarray [°C]
-        Temperature of the row.
-    E_a : float or ndarray [kJ/mol]
-        Activation energy.
-    T : float or ndarray [°C]
-        Temperature that is asked for.
-
-    Returns
-    -------
-    float or ndarray [min]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
+    Notes
+    -----
+    ``T`` is the temperature that is asked for, ``T_1`` and ``t_1`` are those of the row.
 
     Examples
     --------

@@ -21,21 +21,9 @@ _PRACTICE = "definition"
 def dose(*, V_req: Mm3, overfill: Ratio) -> Mm3:
     """Dose: the required volume and a share on top.
 
-    Parameters
-    ----------
-    V_req : float or ndarray [mm³, or any one volume unit]
-        Required volume.
-    overfill : float or ndarray [-]
-        Share added: 0.10 is ten per cent more.
-
-    Returns
-    -------
-    float or ndarray [unit of V_req]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
+    Notes
+    -----
+    An overfill of 0.10 is ten per cent more. Volumes may be in any one unit; the result is in the same.
 
     Examples
     --------
@@ -49,21 +37,9 @@ def dose(*, V_req: Mm3, overfill: Ratio) -> Mm3:
 def graduations(*, V_dose: Mm3, graduation: Mm3) -> Whole:
     """Whole number of a dispenser's graduations, or of strokes, that gives at least the dose.
 
-    Parameters
-    ----------
-    V_dose : float or ndarray [mm³, or any one volume unit]
-        Dose.
-    graduation : float or ndarray [same unit]
-        Volume of one graduation or stroke.
-
-    Returns
-    -------
-    float or ndarray [-]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
+    Notes
+    -----
+    A stroke's volume stands for a graduation as well. Both volumes may be in any one unit.
 
     Examples
     --------
@@ -77,16 +53,9 @@ def graduations(*, V_dose: Mm3, graduation: Mm3) -> Whole:
 def graduated_dose(*, n_g: Whole, graduation: Mm3) -> Mm3:
     """Rounded dose: whole graduations or strokes.
 
-    Parameters
-    ----------
-    n_g : float or ndarray [-]
-        Number of graduations or strokes.
-    graduation : float or ndarray [mm³, or any one volume unit]
-        Volume of one graduation or stroke.
-
-    Returns
-    -------
-    float or ndarray [unit of graduation]
+    Notes
+    -----
+    A stroke's volume stands for a graduation as well. Volumes may be in any one unit; the result is in the same.
 
     Examples
     --------
@@ -100,16 +69,9 @@ def graduated_dose(*, n_g: Whole, graduation: Mm3) -> Mm3:
 def rounding_extra(*, V_round: Mm3, V_dose: Mm3) -> Mm3:
     """Adhesive that rounding up costs at one hole.
 
-    Parameters
-    ----------
-    V_round : float or ndarray [mm³, or any one volume unit]
-        Rounded dose.
-    V_dose : float or ndarray [same unit]
-        Dose.
-
-    Returns
-    -------
-    float or ndarray [same unit]
+    Notes
+    -----
+    Volumes may be in any one unit; the result is in the same.
 
     Examples
     --------
@@ -122,19 +84,6 @@ def rounding_extra(*, V_round: Mm3, V_dose: Mm3) -> Mm3:
 @formula(symbol="V_max", source="common practice, no source: the residual stays in the pack, the first part of each mixer is discarded")
 def pack_yield(*, V_pack: Mm3, V_res: Mm3, V_disc: Mm3) -> Mm3:
     """Most that one pack puts into holes.
-
-    Parameters
-    ----------
-    V_pack : float [mm³]
-        Content of a pack.
-    V_res : float [mm³]
-        What stays in the emptied pack.
-    V_disc : float [mm³]
-        Initial discard for one mixer.
-
-    Returns
-    -------
-    float [mm³]
 
     Examples
     --------

@@ -33,21 +33,9 @@ Method = Literal["drill", "drill with extraction", "dowel rig"]
 def drilled_mass(*, V_drill: Mm3, rho_con: KgPerM3) -> Gram:
     """Mass of the concrete that is drilled out.
 
-    Parameters
-    ----------
-    V_drill : float or ndarray [mm³]
-        Volume of the holes, with their tips.
-    rho_con : float or ndarray [kg/m³]
-        Density of the base material.
-
-    Returns
-    -------
-    float or ndarray [g]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
+    Notes
+    -----
+    The holes count with their tips.
 
     Examples
     --------
@@ -61,21 +49,10 @@ def drilled_mass(*, V_drill: Mm3, rho_con: KgPerM3) -> Gram:
 def bulked_volume(*, V_drill: Mm3, k_bulk: Ratio) -> Mm3:
     """Volume of the loose dust.
 
-    Parameters
-    ----------
-    V_drill : float or ndarray [mm³, or any one volume unit]
-        Volume of the holes, with their tips.
-    k_bulk : float or ndarray [-]
-        Volume of the loose dust over that of the drilled hole: the user's own figure.
-
-    Returns
-    -------
-    float or ndarray [unit of V_drill]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
+    Notes
+    -----
+    The holes count with their tips; ``k_bulk`` is the user's own figure. Volumes may be in any one unit; the result is
+    in the same.
 
     Examples
     --------
@@ -89,21 +66,9 @@ def bulked_volume(*, V_drill: Mm3, k_bulk: Ratio) -> Mm3:
 def bags(*, V_dust: Mm3, V_bag: Mm3) -> Whole:
     """Whole number of bags that the dust fills.
 
-    Parameters
-    ----------
-    V_dust : float or ndarray [mm³, or any one volume unit]
-        Volume of the loose dust.
-    V_bag : float or ndarray [same unit]
-        Dust that one bag holds.
-
-    Returns
-    -------
-    float or ndarray [-]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
+    Notes
+    -----
+    Both volumes may be in any one unit.
 
     Examples
     --------

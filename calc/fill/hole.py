@@ -22,20 +22,6 @@ _ANGLE = (1.0, 180.0)
 def hole_area(*, d_0: Mm) -> Mm2:
     """Cross-section of the drilled hole.
 
-    Parameters
-    ----------
-    d_0 : float or ndarray [mm]
-        Diameter of the hole.
-
-    Returns
-    -------
-    float or ndarray [mm²]
-
-    Raises
-    ------
-    RangeError
-        ``d_0`` negative, above 1000 mm, or NaN.
-
     Examples
     --------
     >>> round(hole_area(d_0=20.0), 3)
@@ -52,19 +38,9 @@ def hole_area(*, d_0: Mm) -> Mm2:
 def bar_area(*, phi: Mm) -> Mm2:
     """Cross-section of the bar from its nominal diameter.
 
-    Parameters
-    ----------
-    phi : float or ndarray [mm]
-        Nominal diameter of the bar, not the diameter over the ribs.
-
-    Returns
-    -------
-    float or ndarray [mm²]
-
-    Raises
-    ------
-    RangeError
-        ``phi`` negative, above 1000 mm, or NaN.
+    Notes
+    -----
+    ``phi`` is not the diameter over the ribs.
 
     Examples
     --------
@@ -78,24 +54,6 @@ def bar_area(*, phi: Mm) -> Mm2:
 def annular_volume(*, d_0: Mm, phi: Mm, l_v: Mm) -> Mm3:
     """Volume of the ring between hole and bar over the embedment.
 
-    Parameters
-    ----------
-    d_0 : float or ndarray [mm]
-        Diameter of the hole.
-    phi : float or ndarray [mm]
-        Nominal diameter of the bar.
-    l_v : float or ndarray [mm]
-        Embedment.
-
-    Returns
-    -------
-    float or ndarray [mm³]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range, or a bar that is not smaller than the hole.
-
     Examples
     --------
     >>> round(annular_volume(d_0=20.0, phi=16.0, l_v=200.0), 2)
@@ -108,21 +66,9 @@ def annular_volume(*, d_0: Mm, phi: Mm, l_v: Mm) -> Mm3:
 def overdrill_volume(*, d_0: Mm, overdrill: Mm) -> Mm3:
     """Volume of the full-diameter hole beyond the bar's end.
 
-    Parameters
-    ----------
-    d_0 : float or ndarray [mm]
-        Diameter of the hole.
-    overdrill : float or ndarray [mm]
-        Depth of the full-diameter hole beyond the bar's end, without the tip cone.
-
-    Returns
-    -------
-    float or ndarray [mm³]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
+    Notes
+    -----
+    The tip cone is not in it.
 
     Examples
     --------
@@ -136,22 +82,6 @@ def overdrill_volume(*, d_0: Mm, overdrill: Mm) -> Mm3:
 def tip_depth(*, d_0: Mm, theta: Degree) -> Mm:
     """Height of the cone that the drill's point leaves.
 
-    Parameters
-    ----------
-    d_0 : float or ndarray [mm]
-        Diameter of the hole.
-    theta : float or ndarray [°]
-        Included point angle; 180° is a flat bottom.
-
-    Returns
-    -------
-    float or ndarray [mm]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
-
     Examples
     --------
     >>> round(tip_depth(d_0=20.0, theta=130.0), 3), tip_depth(d_0=20.0, theta=180.0)
@@ -163,22 +93,6 @@ def tip_depth(*, d_0: Mm, theta: Degree) -> Mm:
 @formula(symbol="V_t", source=GEOMETRY, limits={"d_0": _DIAMETER, "theta": _ANGLE})
 def tip_volume(*, d_0: Mm, theta: Degree) -> Mm3:
     """Volume of the cone that the drill's point leaves.
-
-    Parameters
-    ----------
-    d_0 : float or ndarray [mm]
-        Diameter of the hole.
-    theta : float or ndarray [°]
-        Included point angle; 180° is a flat bottom.
-
-    Returns
-    -------
-    float or ndarray [mm³]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
 
     Examples
     --------
@@ -192,19 +106,6 @@ def tip_volume(*, d_0: Mm, theta: Degree) -> Mm3:
 def total_volume(*, V_a: Mm3, V_o: Mm3, V_t: Mm3) -> Mm3:
     """Required volume: what fills the hole exactly with the bar home.
 
-    Parameters
-    ----------
-    V_a : float or ndarray [mm³]
-        Annular volume.
-    V_o : float or ndarray [mm³]
-        Volume of the overdrilled part.
-    V_t : float or ndarray [mm³]
-        Volume of the tip cone.
-
-    Returns
-    -------
-    float or ndarray [mm³]
-
     Examples
     --------
     >>> total_volume(V_a=3.0, V_o=2.0, V_t=1.0)
@@ -216,26 +117,6 @@ def total_volume(*, V_a: Mm3, V_o: Mm3, V_t: Mm3) -> Mm3:
 @formula(symbol="V_h", source=GEOMETRY, limits={"d_1": _DIAMETER, "d_2": _DIAMETER, "h": _LENGTH})
 def volume_down_to(*, V_above: Mm3, d_1: Mm, d_2: Mm, h: Mm) -> Mm3:
     """Volume of a measured hole down to the lower end of a slice, the slice being a frustum of a cone.
-
-    Parameters
-    ----------
-    V_above : float or ndarray [mm³]
-        Volume above the slice.
-    d_1 : float or ndarray [mm]
-        Diameter at the slice's upper end.
-    d_2 : float or ndarray [mm]
-        Diameter at its lower end.
-    h : float or ndarray [mm]
-        Height of the slice.
-
-    Returns
-    -------
-    float or ndarray [mm³]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
 
     Examples
     --------
@@ -249,23 +130,9 @@ def volume_down_to(*, V_above: Mm3, d_1: Mm, d_2: Mm, h: Mm) -> Mm3:
 def annular_volume_measured(*, V_h: Mm3, phi: Mm, l_v: Mm) -> Mm3:
     """Annular volume of a measured hole: the hole down to the bar's end, less the bar.
 
-    Parameters
-    ----------
-    V_h : float or ndarray [mm³]
-        Volume of the hole down to the bar's end.
-    phi : float or ndarray [mm]
-        Nominal diameter of the bar.
-    l_v : float or ndarray [mm]
-        Embedment.
-
-    Returns
-    -------
-    float or ndarray [mm³]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
+    Notes
+    -----
+    ``V_h`` is the volume of the hole down to the bar's end.
 
     Examples
     --------
@@ -279,16 +146,9 @@ def annular_volume_measured(*, V_h: Mm3, phi: Mm, l_v: Mm) -> Mm3:
 def overdrill_volume_measured(*, V_h: Mm3, V_above: Mm3) -> Mm3:
     """Volume of a measured hole beyond the bar's end.
 
-    Parameters
-    ----------
-    V_h : float or ndarray [mm³]
-        Volume of the whole full-diameter hole.
-    V_above : float or ndarray [mm³]
-        Volume down to the bar's end.
-
-    Returns
-    -------
-    float or ndarray [mm³]
+    Notes
+    -----
+    ``V_h`` is the volume of the whole full-diameter hole, ``V_above`` that down to the bar's end.
 
     Examples
     --------

@@ -23,22 +23,6 @@ _VOLUME = (0.0, 1e10)
 def full_fraction(*, d_0: Mm, phi: Mm) -> Ratio:
     """Share of a straight hole that must be filled before the bar so that it is exactly full with the bar home.
 
-    Parameters
-    ----------
-    d_0 : float or ndarray [mm]
-        Diameter of the hole.
-    phi : float or ndarray [mm]
-        Nominal diameter of the bar.
-
-    Returns
-    -------
-    float or ndarray [-]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range, or a bar that is not smaller than the hole.
-
     Examples
     --------
     >>> full_fraction(d_0=16.0, phi=12.0)
@@ -50,17 +34,6 @@ def full_fraction(*, d_0: Mm, phi: Mm) -> Ratio:
 @formula(symbol="l_hole", source=GEOMETRY)
 def hole_depth(*, l_v: Mm, overdrill: Mm) -> Mm:
     """Depth of the full-diameter hole.
-
-    Parameters
-    ----------
-    l_v : float or ndarray [mm]
-        Embedment.
-    overdrill : float or ndarray [mm]
-        Full-diameter hole beyond the bar's end.
-
-    Returns
-    -------
-    float or ndarray [mm]
 
     Examples
     --------
@@ -74,21 +47,6 @@ def hole_depth(*, l_v: Mm, overdrill: Mm) -> Mm:
 def level_before_bar(*, V: Mm3, V_t: Mm3, d_0: Mm, l_hole: Mm) -> Mm:
     """Depth of the surface below the mouth before the bar goes in; above the tip cone.
 
-    Parameters
-    ----------
-    V : float or ndarray [mm³]
-        Adhesive in the hole.
-    V_t : float or ndarray [mm³]
-        Volume of the tip cone.
-    d_0 : float or ndarray [mm]
-        Diameter of the hole.
-    l_hole : float or ndarray [mm]
-        Depth of the full-diameter hole.
-
-    Returns
-    -------
-    float or ndarray [mm]
-
     Examples
     --------
     >>> round(level_before_bar(V=22619.467, V_t=0.0, d_0=20.0, l_hole=200.0), 3)
@@ -101,20 +59,9 @@ def level_before_bar(*, V: Mm3, V_t: Mm3, d_0: Mm, l_hole: Mm) -> Mm:
 def level_in_tip(*, V: Mm3, V_t: Mm3, h_t: Mm, l_hole: Mm) -> Mm:
     """Depth of the surface below the mouth while it still stands in the tip cone.
 
-    Parameters
-    ----------
-    V : float or ndarray [mm³]
-        Adhesive in the hole, at most the tip's volume.
-    V_t : float or ndarray [mm³]
-        Volume of the tip cone.
-    h_t : float or ndarray [mm]
-        Height of the tip cone.
-    l_hole : float or ndarray [mm]
-        Depth of the full-diameter hole.
-
-    Returns
-    -------
-    float or ndarray [mm]
+    Notes
+    -----
+    ``V`` is at most the tip's volume.
 
     Examples
     --------
@@ -128,28 +75,6 @@ def level_in_tip(*, V: Mm3, V_t: Mm3, h_t: Mm, l_hole: Mm) -> Mm:
 def level_with_bar(*, V: Mm3, V_t: Mm3, d_0: Mm, phi: Mm, l_hole: Mm, x: Mm) -> Mm:
     """Depth of the surface below the mouth while the bar's end stands under it; negative when it overflows.
 
-    Parameters
-    ----------
-    V : float or ndarray [mm³]
-        Adhesive in the hole.
-    V_t : float or ndarray [mm³]
-        Volume of the tip cone.
-    d_0, phi : float or ndarray [mm]
-        Diameter of the hole, nominal diameter of the bar.
-    l_hole : float or ndarray [mm]
-        Depth of the full-diameter hole.
-    x : float or ndarray [mm]
-        Depth of the bar's end below the mouth.
-
-    Returns
-    -------
-    float or ndarray [mm]
-
-    Raises
-    ------
-    RangeError
-        A bar that is not smaller than the hole.
-
     Examples
     --------
     >>> round(level_with_bar(V=22619.467, V_t=0.0, d_0=20.0, phi=16.0, l_hole=200.0, x=200.0), 3)
@@ -161,23 +86,6 @@ def level_with_bar(*, V: Mm3, V_t: Mm3, d_0: Mm, phi: Mm, l_hole: Mm, x: Mm) -> 
 @formula(symbol="V_over", source=GEOMETRY)
 def overflow_volume(*, V: Mm3, V_t: Mm3, d_0: Mm, phi: Mm, l_hole: Mm, x: Mm) -> Mm3:
     """Adhesive that has come out at the mouth with the bar's end at depth ``x``.
-
-    Parameters
-    ----------
-    V : float or ndarray [mm³]
-        Adhesive put in.
-    V_t : float or ndarray [mm³]
-        Volume of the tip cone.
-    d_0, phi : float or ndarray [mm]
-        Diameter of the hole, nominal diameter of the bar.
-    l_hole : float or ndarray [mm]
-        Depth of the full-diameter hole.
-    x : float or ndarray [mm]
-        Depth of the bar's end below the mouth.
-
-    Returns
-    -------
-    float or ndarray [mm³]
 
     Examples
     --------
@@ -191,17 +99,6 @@ def overflow_volume(*, V: Mm3, V_t: Mm3, d_0: Mm, phi: Mm, l_hole: Mm, x: Mm) ->
 def surplus(*, V: Mm3, V_req: Mm3) -> Mm3:
     """Adhesive that comes out at the mouth once the bar is home.
 
-    Parameters
-    ----------
-    V : float or ndarray [mm³]
-        Adhesive put in.
-    V_req : float or ndarray [mm³]
-        Required volume.
-
-    Returns
-    -------
-    float or ndarray [mm³]
-
     Examples
     --------
     >>> surplus(V=12.0, V_req=10.0)
@@ -214,17 +111,6 @@ def surplus(*, V: Mm3, V_req: Mm3) -> Mm3:
 def shortfall(*, V_req: Mm3, V: Mm3) -> Mm3:
     """Volume missing from a full hole.
 
-    Parameters
-    ----------
-    V_req : float or ndarray [mm³]
-        Required volume.
-    V : float or ndarray [mm³]
-        Adhesive put in.
-
-    Returns
-    -------
-    float or ndarray [mm³]
-
     Examples
     --------
     >>> shortfall(V_req=10.0, V=12.0)
@@ -236,22 +122,6 @@ def shortfall(*, V_req: Mm3, V: Mm3) -> Mm3:
 @formula(symbol="u", source=GEOMETRY, relations=("phi < d_0",))
 def length_of_shortfall(*, V_short: Mm3, d_0: Mm, phi: Mm) -> Mm:
     """Length of the empty ring at the mouth with the bar home.
-
-    Parameters
-    ----------
-    V_short : float or ndarray [mm³]
-        Volume missing from a full hole.
-    d_0, phi : float or ndarray [mm]
-        Diameter of the hole, nominal diameter of the bar.
-
-    Returns
-    -------
-    float or ndarray [mm]
-
-    Raises
-    ------
-    RangeError
-        A bar that is not smaller than the hole.
 
     Examples
     --------

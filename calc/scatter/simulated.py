@@ -47,23 +47,10 @@ _STREAMS = {name: i for i, name in enumerate((*INPUTS, "eye_series", "eye_hole",
 def needed_dose(*, V_req: Mm3, voids: Ratio, repeat: Ratio) -> Mm3:
     """Set dose at which this hole is just full.
 
-    Parameters
-    ----------
-    V_req : float or ndarray [mm³, or any one volume unit]
-        Required volume of this hole.
-    voids : float or ndarray [-]
-        Share of the required volume that is lost into voids and cracks.
-    repeat : float or ndarray [-]
-        Relative deviation of this shot from the set dose.
-
-    Returns
-    -------
-    float or ndarray [unit of V_req]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
+    Notes
+    -----
+    ``V_req`` is that of this hole and ``repeat`` that of this shot. Volumes may be in any one unit; the result is in
+    the same.
 
     Examples
     --------
@@ -81,25 +68,10 @@ def needed_dose(*, V_req: Mm3, voids: Ratio, repeat: Ratio) -> Mm3:
 def left_for_hole(*, V_dose: Mm3, repeat: Ratio, V_req: Mm3, voids: Ratio) -> Mm3:
     """Adhesive that is left for the hole itself, once its voids and cracks have taken their part of a shot.
 
-    Parameters
-    ----------
-    V_dose : float or ndarray [mm³, or any one volume unit]
-        Set dose.
-    repeat : float or ndarray [-]
-        Relative deviation of this shot from the set dose.
-    V_req : float or ndarray [same unit]
-        Required volume of this hole.
-    voids : float or ndarray [-]
-        Share of the required volume that is lost into voids and cracks.
-
-    Returns
-    -------
-    float or ndarray [same unit]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
+    Notes
+    -----
+    ``V_req`` is that of this hole and ``repeat`` that of this shot. Volumes may be in any one unit; the result is in
+    the same.
 
     Examples
     --------

@@ -34,26 +34,6 @@ _ROUNDING = 1e-12  # a hole that misses its fill by less is full
 def filled_to(*, V_t: Mm3, d_0: Mm, l_hole: Mm, f_fill: Ratio) -> Mm3:
     """Adhesive in a hole that is filled to a share of its full-diameter depth before the bar; the tip cone is full.
 
-    Parameters
-    ----------
-    V_t : float or ndarray [mm³]
-        Volume of the tip cone.
-    d_0 : float or ndarray [mm]
-        Diameter of the hole.
-    l_hole : float or ndarray [mm]
-        Depth of the full-diameter hole.
-    f_fill : float or ndarray [-]
-        Share of that depth that is filled.
-
-    Returns
-    -------
-    float or ndarray [mm³]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
-
     Examples
     --------
     >>> round(filled_to(V_t=0.0, d_0=12.0, l_hole=100.0, f_fill=0.5), 2)

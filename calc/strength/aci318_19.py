@@ -22,95 +22,25 @@ _AREA = (1e-6, 1e4)
 
 @formula(symbol="K_tr", source=f"{ACI}, 25.4.2.4", limits={"A_tr": (0.0, 100.0), "s_tr": (0.5, 100.0), "n_b": (1.0, 1000.0)})
 def transverse_index(*, A_tr: Inch2, s_tr: Inch, n_b: Ratio) -> Inch:
-    """Index of the transverse bars that hold a splitting crack together; it may be taken as zero.
-
-    Parameters
-    ----------
-    A_tr : float or ndarray [in²]
-        Area of transverse bars that cross the splitting plane, within one spacing.
-    s_tr : float or ndarray [in]
-        Spacing of the transverse bars.
-    n_b : float or ndarray [-]
-        Number of bars developed along the splitting plane.
-
-    Returns
-    -------
-    float or ndarray [in]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
-    """
+    """Index of the transverse bars that hold a splitting crack together; it may be taken as zero."""
     return 40 * A_tr / (s_tr * n_b)
 
 
 @formula(symbol="k_conf", source=f"{ACI}, 25.4.2.4", limits={"c_b": (0.1, 500.0), "K_tr": (0.0, 100.0), "d_b": _D_B})
 def confinement_term(*, c_b: Inch, K_tr: Inch, d_b: Inch) -> Ratio:
-    """Confinement by cover and transverse bars, at most 2.5; beyond that the bar pulls out instead of splitting the concrete.
-
-    Parameters
-    ----------
-    c_b : float or ndarray [in]
-        Bar centre to the nearest face, or half the centre spacing, the smaller.
-    K_tr : float or ndarray [in]
-        Transverse reinforcement index.
-    d_b : float or ndarray [in]
-        Nominal diameter of the bar, ACI.
-
-    Returns
-    -------
-    float or ndarray [-]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
-    """
+    """Confinement by cover and transverse bars, at most 2.5; beyond that the bar pulls out instead of splitting the concrete."""
     return min(2.5, (c_b + K_tr) / d_b)
 
 
 @formula(symbol="root_f_c", source=f"{ACI}, 25.4.1.4", limits={"f_c": _F_C}, soft={"f_c": (2500.0, 10000.0)}, homogeneous=False)
 def strength_root(*, f_c: Psi) -> Psi:
-    """Square root of the concrete strength, in psi as the code takes it, at most 100 psi.
-
-    Parameters
-    ----------
-    f_c : float or ndarray [psi]
-        Specified compressive strength of the concrete, ACI.
-
-    Returns
-    -------
-    float or ndarray [psi]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
-    """
+    """Square root of the concrete strength, in psi as the code takes it, at most 100 psi."""
     return min(100, sqrt(f_c))
 
 
 @formula(symbol="psi_te", source=f"{ACI}, 25.4.2.5, Table", limits={"psi_t": (1.0, 1.3), "psi_e": (1.0, 1.5)})
 def position_and_coating(*, psi_t: Ratio, psi_e: Ratio) -> Ratio:
-    """Casting position times coating, at most 1.7.
-
-    Parameters
-    ----------
-    psi_t : float or ndarray [-]
-        Casting position factor.
-    psi_e : float or ndarray [-]
-        Coating factor.
-
-    Returns
-    -------
-    float or ndarray [-]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
-    """
+    """Casting position times coating, at most 1.7."""
     return min(1.7, psi_t * psi_e)
 
 
@@ -130,57 +60,13 @@ def position_and_coating(*, psi_t: Ratio, psi_e: Ratio) -> Ratio:
     homogeneous=False,
 )
 def calculated_development(*, f_y: Psi, lambda_: Ratio, root_f_c: Psi, psi_te: Ratio, psi_s: Ratio, psi_g: Ratio, k_conf: Ratio, d_b: Inch) -> Inch:
-    """Development length of a straight bar in tension, before the least length.
-
-    Parameters
-    ----------
-    f_y : float or ndarray [psi]
-        Specified yield strength of the steel, ACI.
-    lambda_ : float or ndarray [-]
-        Factor for lightweight concrete.
-    root_f_c : float or ndarray [psi]
-        Square root of the concrete strength in psi, at most 100 psi.
-    psi_te : float or ndarray [-]
-        Casting position times coating, at most 1.7.
-    psi_s : float or ndarray [-]
-        Bar size factor.
-    psi_g : float or ndarray [-]
-        Steel grade factor.
-    k_conf : float or ndarray [-]
-        Confinement term (c_b + K_tr)/d_b, at most 2.5.
-    d_b : float or ndarray [in]
-        Nominal diameter of the bar, ACI.
-
-    Returns
-    -------
-    float or ndarray [in]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
-    """
+    """Development length of a straight bar in tension, before the least length."""
     return 3 / 40 * f_y / (lambda_ * root_f_c) * psi_te * psi_s * psi_g / k_conf * d_b
 
 
 @formula(symbol="l_d", source=f"{ACI}, 25.4.2.1", limits={"l_d_calc": _LENGTH}, homogeneous=False)
 def least_development(*, l_d_calc: Inch) -> Inch:
-    """Development length in tension, at least 12 in.
-
-    Parameters
-    ----------
-    l_d_calc : float or ndarray [in]
-        Development length before the least length.
-
-    Returns
-    -------
-    float or ndarray [in]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
-    """
+    """Development length in tension, at least 12 in."""
     return max(12, l_d_calc)
 
 
@@ -195,67 +81,19 @@ def reduced_development(*, l_d_calc: Inch, A_req: Inch2, A_prov: Inch2) -> Inch:
     """Development length where more bars are provided than the analysis requires; still at least 12 in.
 
     The code forbids this reduction where the bar must reach its yield strength, for splices among others.
-
-    Parameters
-    ----------
-    l_d_calc : float or ndarray [in]
-        Development length before the least length.
-    A_req : float or ndarray [in²]
-        Bar area that the analysis requires.
-    A_prov : float or ndarray [in²]
-        Bar area that is provided.
-
-    Returns
-    -------
-    float or ndarray [in]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
     """
     return max(12, l_d_calc * A_req / A_prov)
 
 
 @formula(symbol="l_st", source=f"{ACI}, 25.5.2.1, Class A", limits={"l_d": _LENGTH}, homogeneous=False)
 def splice_class_a(*, l_d: Inch) -> Inch:
-    """Tension lap splice, Class A: twice the required bars at the splice and at most half of them spliced.
-
-    Parameters
-    ----------
-    l_d : float or ndarray [in]
-        Development length.
-
-    Returns
-    -------
-    float or ndarray [in]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
-    """
+    """Tension lap splice, Class A: twice the required bars at the splice and at most half of them spliced."""
     return max(12, 1.0 * l_d)
 
 
 @formula(symbol="l_st", source=f"{ACI}, 25.5.2.1, Class B", limits={"l_d": _LENGTH}, homogeneous=False)
 def splice_class_b(*, l_d: Inch) -> Inch:
-    """Tension lap splice, Class B: every splice that is not Class A.
-
-    Parameters
-    ----------
-    l_d : float or ndarray [in]
-        Development length.
-
-    Returns
-    -------
-    float or ndarray [in]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
-    """
+    """Tension lap splice, Class B: every splice that is not Class A."""
     return max(12, 1.3 * l_d)
 
 

@@ -57,70 +57,19 @@ OVERSIZE: dict[str, Oversize] = {
 
 @formula(symbol="delta_dr", source=GEOMETRY, limits={"l_v": _LENGTH, "beta": _LEAN})
 def drift(*, l_v: Mm, beta: Degree) -> Mm:
-    """How far a leaning hole has drifted at the bar's end: it grows with the depth.
-
-    Parameters
-    ----------
-    l_v : float or ndarray [mm]
-        Embedment.
-    beta : float or ndarray [°]
-        How far the hole leans from its planned direction.
-
-    Returns
-    -------
-    float or ndarray [mm]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
-    """
+    """How far a leaning hole has drifted at the bar's end: it grows with the depth."""
     return l_v * tan(beta)
 
 
 @formula(symbol="c_end", source=GEOMETRY, limits={"c": _LENGTH, "delta_dr": _LENGTH})
 def cover_at_end(*, c: Mm, delta_dr: Mm) -> Mm:
-    """Cover that is left at the bar's end when the hole leans towards the face; negative where it comes out.
-
-    Parameters
-    ----------
-    c : float or ndarray [mm]
-        Clear cover of the bar at the mouth of the hole.
-    delta_dr : float or ndarray [mm]
-        How far the hole has drifted at the bar's end.
-
-    Returns
-    -------
-    float or ndarray [mm]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
-    """
+    """Cover that is left at the bar's end when the hole leans towards the face; negative where it comes out."""
     return c - delta_dr
 
 
 @formula(symbol="s_end", source=GEOMETRY, limits={"s": _LENGTH, "delta_dr": _LENGTH})
 def axes_at_end(*, s: Mm, delta_dr: Mm) -> Mm:
-    """Distance of two holes' axes at their ends if both lean towards each other; negative where they cross.
-
-    Parameters
-    ----------
-    s : float or ndarray [mm]
-        Centre spacing of the bars.
-    delta_dr : float or ndarray [mm]
-        How far each hole has drifted at the bar's end.
-
-    Returns
-    -------
-    float or ndarray [mm]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
-    """
+    """Distance of two holes' axes at their ends if both lean towards each other; negative where they cross."""
     return s - 2 * delta_dr
 
 
@@ -130,192 +79,49 @@ def axes_at_end(*, s: Mm, delta_dr: Mm) -> Mm:
     limits={"c_base": (30.0, 60.0), "k_drift": (0.02, 0.08), "l_v": _LENGTH, "phi": _PHI},
 )
 def drilled_cover_2004(*, c_base: Mm, k_drift: Ratio, l_v: Mm, phi: Mm) -> Mm:
-    """Cover that a post-installed bar needs beside EN 1992-1-1:2004, at least two diameters (from memory).
-
-    Parameters
-    ----------
-    c_base : float or ndarray [mm]
-        Cover that the drilling method needs at the mouth.
-    k_drift : float or ndarray [-]
-        Growth of the needed cover with the depth of the hole.
-    l_v : float or ndarray [mm]
-        Embedment.
-    phi : float or ndarray [mm]
-        Nominal diameter of the bar.
-
-    Returns
-    -------
-    float or ndarray [mm]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
-    """
+    """Cover that a post-installed bar needs beside EN 1992-1-1:2004, at least two diameters (from memory)."""
     return max(c_base + k_drift * l_v, 2 * phi)
 
 
 @formula(symbol="a", source=GEOMETRY, limits={"s": _LENGTH, "phi": _PHI})
 def clear_distance(*, s: Mm, phi: Mm) -> Mm:
-    """Clear distance between two bars.
-
-    Parameters
-    ----------
-    s : float or ndarray [mm]
-        Centre spacing of the bars.
-    phi : float or ndarray [mm]
-        Nominal diameter of the bar.
-
-    Returns
-    -------
-    float or ndarray [mm]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
-    """
+    """Clear distance between two bars."""
     return s - phi
 
 
 @formula(symbol="c_d", source="EN 1992-1-1, Figure 8.3 (2004) and 11.4.2 (2023), from secondary sources", limits={"a": _LENGTH, "c_x": _LENGTH, "c_y": _LENGTH})
 def governing_cover(*, a: Mm, c_x: Mm, c_y: Mm) -> Mm:
-    """Cover that decides on splitting: half the clear distance or the cover to either face, the smallest.
-
-    Parameters
-    ----------
-    a : float or ndarray [mm]
-        Clear distance between two bars.
-    c_x : float or ndarray [mm]
-        Clear cover of the bar to one face.
-    c_y : float or ndarray [mm]
-        Clear cover of the bar to the other face.
-
-    Returns
-    -------
-    float or ndarray [mm]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
-    """
+    """Cover that decides on splitting: half the clear distance or the cover to either face, the smallest."""
     return min(a / 2, c_x, c_y)
 
 
 @formula(symbol="d_over", source=GEOMETRY, limits={"d_0": _DIAMETER, "phi": _DIAMETER}, relations=("phi < d_0",))
 def oversize(*, d_0: Mm, phi: Mm) -> Mm:
-    """How much larger than the bar the hole is.
-
-    Parameters
-    ----------
-    d_0 : float or ndarray [mm]
-        Diameter of the hole.
-    phi : float or ndarray [mm]
-        Nominal diameter of the bar.
-
-    Returns
-    -------
-    float or ndarray [mm]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range, or a bar that is not smaller than the hole.
-    """
+    """How much larger than the bar the hole is."""
     return d_0 - phi
 
 
 @formula(symbol="l_tot", source=GEOMETRY, limits={"l_v": _LENGTH, "overdrill": _LENGTH, "h_t": _LENGTH})
 def depth_to_tip(*, l_v: Mm, overdrill: Mm, h_t: Mm) -> Mm:
-    """Depth of the hole down to its tip.
-
-    Parameters
-    ----------
-    l_v : float or ndarray [mm]
-        Embedment.
-    overdrill : float or ndarray [mm]
-        Full-diameter hole beyond the bar's end.
-    h_t : float or ndarray [mm]
-        Height of the hole's tip cone.
-
-    Returns
-    -------
-    float or ndarray [mm]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
-    """
+    """Depth of the hole down to its tip."""
     return l_v + overdrill + h_t
 
 
 @formula(symbol="h_rem", source=PRACTICE, limits={"d_0": _DIAMETER}, homogeneous=False)
 def usual_remainder(*, d_0: Mm) -> Mm:
-    """Concrete left behind a hole so that it does not spall out: two hole diameters, 30 mm at least (common practice, no source).
-
-    Parameters
-    ----------
-    d_0 : float or ndarray [mm]
-        Diameter of the hole.
-
-    Returns
-    -------
-    float or ndarray [mm]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
-    """
+    """Concrete left behind a hole so that it does not spall out: two hole diameters, 30 mm at least (common practice, no source)."""
     return max(2 * d_0, 30)
 
 
 @formula(symbol="h_req", source=GEOMETRY, limits={"l_tot": _LENGTH, "h_rem": _LENGTH})
 def needed_thickness(*, l_tot: Mm, h_rem: Mm) -> Mm:
-    """Thickness that the member needs for the hole and what has to stay behind it.
-
-    Parameters
-    ----------
-    l_tot : float or ndarray [mm]
-        Depth of the hole down to its tip.
-    h_rem : float or ndarray [mm]
-        Concrete that has to stay behind the hole.
-
-    Returns
-    -------
-    float or ndarray [mm]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
-    """
+    """Thickness that the member needs for the hole and what has to stay behind it."""
     return l_tot + h_rem
 
 
 @formula(symbol="p_hit", source=GEOMETRY, limits={"d_0": _DIAMETER, "phi_ex": _PHI, "s_ex": (1.0, 1e4)})
 def blind_hit_share(*, d_0: Mm, phi_ex: Mm, s_ex: Mm) -> Ratio:
     """Share of blind positions at which a hole meets one layer of parallel bars.
-
-    Parameters
-    ----------
-    d_0 : float or ndarray [mm]
-        Diameter of the hole.
-    phi_ex : float or ndarray [mm]
-        Diameter of the existing bars.
-    s_ex : float or ndarray [mm]
-        Centre spacing of the existing bars.
-
-    Returns
-    -------
-    float or ndarray [-]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
 
     Examples
     --------

@@ -34,158 +34,43 @@ CLASSES_ABOVE = (70, 80, 90)
 
 @formula(symbol="f_ctm", source=f"{EN}, Table 3.1", limits={"f_ck": (12.0, 50.0)}, homogeneous=False)
 def mean_tensile_strength(*, f_ck: MPa) -> MPa:
-    """Mean tensile strength up to C50/60, from the characteristic cylinder strength.
-
-    Parameters
-    ----------
-    f_ck : float or ndarray [MPa]
-        Characteristic cylinder strength of the concrete.
-
-    Returns
-    -------
-    float or ndarray [MPa]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
-    """
+    """Mean tensile strength up to C50/60, from the characteristic cylinder strength."""
     return 0.30 * f_ck ** (2 / 3)
 
 
 @formula(symbol="f_ctm", source=f"{EN}, Table 3.1", limits={"f_ck": (50.0, 90.0)}, homogeneous=False)
 def mean_tensile_strength_high(*, f_ck: MPa) -> MPa:
-    """Mean tensile strength above C50/60; the mean strength f_ck + 8 MPa is written out.
-
-    Parameters
-    ----------
-    f_ck : float or ndarray [MPa]
-        Characteristic cylinder strength of the concrete.
-
-    Returns
-    -------
-    float or ndarray [MPa]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
-    """
+    """Mean tensile strength above C50/60; the mean strength f_ck + 8 MPa is written out."""
     return 2.12 * log(1 + (f_ck + 8) / 10)
 
 
 @formula(symbol="f_ctk_005", source=f"{EN}, Table 3.1", limits={"f_ctm": _STRENGTH})
 def characteristic_tensile_strength(*, f_ctm: MPa) -> MPa:
-    """Tensile strength that five in a hundred specimens do not reach.
-
-    Parameters
-    ----------
-    f_ctm : float or ndarray [MPa]
-        Mean tensile strength of the concrete.
-
-    Returns
-    -------
-    float or ndarray [MPa]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
-    """
+    """Tensile strength that five in a hundred specimens do not reach."""
     return 0.7 * f_ctm
 
 
 @formula(symbol="f_ctd", source=f"{EN}, 3.1.6(2)", limits={"f_ctk_005": _STRENGTH, "alpha_ct": (0.5, 1.0), "gamma_C": (1.0, 2.0)})
 def design_tensile_strength(*, f_ctk_005: MPa, alpha_ct: Ratio, gamma_C: Ratio) -> MPa:
-    """Design tensile strength.
-
-    Parameters
-    ----------
-    f_ctk_005 : float or ndarray [MPa]
-        Tensile strength of the concrete, 5 % fractile.
-    alpha_ct : float or ndarray [-]
-        National factor on the tensile strength for long-term effects.
-    gamma_C : float or ndarray [-]
-        Partial factor for concrete.
-
-    Returns
-    -------
-    float or ndarray [MPa]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
-    """
+    """Design tensile strength."""
     return alpha_ct * f_ctk_005 / gamma_C
 
 
 @formula(symbol="eta_2", source=f"{EN}, 8.4.2(2)", limits={"phi": (32.0, 60.0)}, homogeneous=False)
 def thick_bar_factor(*, phi: Mm) -> Ratio:
-    """Bond factor of a bar thicker than 32 mm; it is 1 up to 32 mm.
-
-    Parameters
-    ----------
-    phi : float or ndarray [mm]
-        Nominal diameter of the bar (mass-equivalent).
-
-    Returns
-    -------
-    float or ndarray [-]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
-    """
+    """Bond factor of a bar thicker than 32 mm; it is 1 up to 32 mm."""
     return (132 - phi) / 100
 
 
 @formula(symbol="f_bd", source=f"{EN}, 8.4.2(2), (8.2)", limits={"eta_1": _REDUCED, "eta_2": _REDUCED, "f_ctd": _STRENGTH})
 def bond_strength(*, eta_1: Ratio, eta_2: Ratio, f_ctd: MPa) -> MPa:
-    """Design bond strength of a ribbed bar that was cast in.
-
-    Parameters
-    ----------
-    eta_1 : float or ndarray [-]
-        Factor for the bond condition: 1.0 good, 0.7 otherwise.
-    eta_2 : float or ndarray [-]
-        Factor for bars thicker than 32 mm.
-    f_ctd : float or ndarray [MPa]
-        Design tensile strength of the concrete.
-
-    Returns
-    -------
-    float or ndarray [MPa]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
-    """
+    """Design bond strength of a ribbed bar that was cast in."""
     return 2.25 * eta_1 * eta_2 * f_ctd
 
 
 @formula(symbol="f_bd_pi", source=EAD, limits={"k_b": (0.1, 1.0), "f_bd": _STRENGTH})
 def bond_strength_post_installed(*, k_b: Ratio, f_bd: MPa) -> MPa:
-    """Design bond strength of a post-installed bar, from the approval's bond efficiency factor.
-
-    Parameters
-    ----------
-    k_b : float or ndarray [-]
-        Bond efficiency factor of the approval, at most 1.
-    f_bd : float or ndarray [MPa]
-        Design bond strength of a cast-in bar.
-
-    Returns
-    -------
-    float or ndarray [MPa]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
-    """
+    """Design bond strength of a post-installed bar, from the approval's bond efficiency factor."""
     return k_b * f_bd
 
 
@@ -199,26 +84,7 @@ def bond_strength_post_installed(*, k_b: Ratio, f_bd: MPa) -> MPa:
     soft={"phi": (6.0, 32.0)},
 )
 def basic_length(*, phi: Mm, sigma_sd: MPa, f_bd: MPa) -> Mm:
-    """Length over which a constant bond stress takes the bar's force; 8.8 adds rules above 32 mm.
-
-    Parameters
-    ----------
-    phi : float or ndarray [mm]
-        Nominal diameter of the bar (mass-equivalent).
-    sigma_sd : float or ndarray [MPa]
-        Design stress of the bar where its anchorage begins.
-    f_bd : float or ndarray [MPa]
-        Design bond strength of a cast-in bar.
-
-    Returns
-    -------
-    float or ndarray [mm]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
-    """
+    """Length over which a constant bond stress takes the bar's force; 8.8 adds rules above 32 mm."""
     return phi / 4 * sigma_sd / f_bd
 
 
@@ -229,120 +95,31 @@ def basic_length(*, phi: Mm, sigma_sd: MPa, f_bd: MPa) -> Mm:
     soft={"phi": (6.0, 32.0)},
 )
 def basic_length_post_installed(*, phi: Mm, sigma_sd: MPa, f_bd_pi: MPa) -> Mm:
-    """Length over which the post-installed bar's bond stress takes its force.
-
-    Parameters
-    ----------
-    phi : float or ndarray [mm]
-        Nominal diameter of the bar (mass-equivalent).
-    sigma_sd : float or ndarray [MPa]
-        Design stress of the bar where its anchorage begins.
-    f_bd_pi : float or ndarray [MPa]
-        Design bond strength of a post-installed bar.
-
-    Returns
-    -------
-    float or ndarray [mm]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
-    """
+    """Length over which the post-installed bar's bond stress takes its force."""
     return phi / 4 * sigma_sd / f_bd_pi
 
 
 @formula(symbol="alpha_2", source=f"{EN}, Table 8.2", limits={"phi": _PHI, "c_d": (1.0, 1e4)})
 def cover_factor(*, phi: Mm, c_d: Mm) -> Ratio:
-    """Factor for the cover of a straight bar in tension, between 0.7 and 1.
-
-    Parameters
-    ----------
-    phi : float or ndarray [mm]
-        Nominal diameter of the bar (mass-equivalent).
-    c_d : float or ndarray [mm]
-        Smallest of half the clear spacing, side cover and cover.
-
-    Returns
-    -------
-    float or ndarray [-]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
-    """
+    """Factor for the cover of a straight bar in tension, between 0.7 and 1."""
     return max(0.7, min(1.0, 1 - 0.15 * (c_d - phi) / phi))
 
 
 @formula(symbol="alpha_235", source=f"{EN}, 8.4.4(1), (8.5)", limits={"alpha_2": _REDUCED, "alpha_3": _REDUCED, "alpha_5": _REDUCED})
 def factor_product(*, alpha_2: Ratio, alpha_3: Ratio, alpha_5: Ratio) -> Ratio:
-    """Product of the factors for cover, transverse bars and pressure, not below 0.7.
-
-    Parameters
-    ----------
-    alpha_2 : float or ndarray [-]
-        Factor for the concrete cover.
-    alpha_3 : float or ndarray [-]
-        Factor for transverse bars that are not welded.
-    alpha_5 : float or ndarray [-]
-        Factor for transverse pressure.
-
-    Returns
-    -------
-    float or ndarray [-]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
-    """
+    """Product of the factors for cover, transverse bars and pressure, not below 0.7."""
     return max(0.7, alpha_2 * alpha_3 * alpha_5)
 
 
 @formula(symbol="l_b_min", source=f"{EN}, 8.4.4(1), (8.6)", limits={"l_b_rqd": _LENGTH, "phi": _PHI}, homogeneous=False)
 def minimum_anchorage_tension(*, l_b_rqd: Mm, phi: Mm) -> Mm:
-    """Least anchorage length of a bar in tension.
-
-    Parameters
-    ----------
-    l_b_rqd : float or ndarray [mm]
-        Basic required anchorage length.
-    phi : float or ndarray [mm]
-        Nominal diameter of the bar (mass-equivalent).
-
-    Returns
-    -------
-    float or ndarray [mm]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
-    """
+    """Least anchorage length of a bar in tension."""
     return max(0.3 * l_b_rqd, 10 * phi, 100)
 
 
 @formula(symbol="l_b_min", source=f"{EN}, 8.4.4(1), (8.7)", limits={"l_b_rqd": _LENGTH, "phi": _PHI}, homogeneous=False)
 def minimum_anchorage_compression(*, l_b_rqd: Mm, phi: Mm) -> Mm:
-    """Least anchorage length of a bar in compression.
-
-    Parameters
-    ----------
-    l_b_rqd : float or ndarray [mm]
-        Basic required anchorage length.
-    phi : float or ndarray [mm]
-        Nominal diameter of the bar (mass-equivalent).
-
-    Returns
-    -------
-    float or ndarray [mm]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
-    """
+    """Least anchorage length of a bar in compression."""
     return max(0.6 * l_b_rqd, 10 * phi, 100)
 
 
@@ -353,26 +130,7 @@ def minimum_anchorage_compression(*, l_b_rqd: Mm, phi: Mm) -> Mm:
     homogeneous=False,
 )
 def minimum_anchorage_tension_post_installed(*, alpha_lb: Ratio, l_b_rqd: Mm, phi: Mm) -> Mm:
-    """Least anchorage length of a post-installed bar in tension.
-
-    Parameters
-    ----------
-    alpha_lb : float or ndarray [-]
-        Factor on the minimum length of a post-installed bar.
-    l_b_rqd : float or ndarray [mm]
-        Basic required anchorage length.
-    phi : float or ndarray [mm]
-        Nominal diameter of the bar (mass-equivalent).
-
-    Returns
-    -------
-    float or ndarray [mm]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
-    """
+    """Least anchorage length of a post-installed bar in tension."""
     return alpha_lb * max(0.3 * l_b_rqd, 10 * phi, 100)
 
 
@@ -383,26 +141,7 @@ def minimum_anchorage_tension_post_installed(*, alpha_lb: Ratio, l_b_rqd: Mm, ph
     homogeneous=False,
 )
 def minimum_anchorage_compression_post_installed(*, alpha_lb: Ratio, l_b_rqd: Mm, phi: Mm) -> Mm:
-    """Least anchorage length of a post-installed bar in compression.
-
-    Parameters
-    ----------
-    alpha_lb : float or ndarray [-]
-        Factor on the minimum length of a post-installed bar.
-    l_b_rqd : float or ndarray [mm]
-        Basic required anchorage length.
-    phi : float or ndarray [mm]
-        Nominal diameter of the bar (mass-equivalent).
-
-    Returns
-    -------
-    float or ndarray [mm]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
-    """
+    """Least anchorage length of a post-installed bar in compression."""
     return alpha_lb * max(0.6 * l_b_rqd, 10 * phi, 100)
 
 
@@ -413,28 +152,7 @@ def minimum_anchorage_compression_post_installed(*, alpha_lb: Ratio, l_b_rqd: Mm
     limits={"alpha_1": _REDUCED, "alpha_235": _REDUCED, "l_b_rqd": _LENGTH, "l_b_min": _LENGTH},
 )
 def design_anchorage(*, alpha_1: Ratio, alpha_235: Ratio, l_b_rqd: Mm, l_b_min: Mm) -> Mm:
-    """Design anchorage length; without welded transverse bars, whose factor is 1 and not written.
-
-    Parameters
-    ----------
-    alpha_1 : float or ndarray [-]
-        Factor for the shape of the bar; 1 when it is straight.
-    alpha_235 : float or ndarray [-]
-        Product of the factors for cover, transverse bars and pressure, at least 0.7.
-    l_b_rqd : float or ndarray [mm]
-        Basic required anchorage length.
-    l_b_min : float or ndarray [mm]
-        Minimum anchorage length.
-
-    Returns
-    -------
-    float or ndarray [mm]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
-    """
+    """Design anchorage length; without welded transverse bars, whose factor is 1 and not written."""
     return max(alpha_1 * alpha_235 * l_b_rqd, l_b_min)
 
 
@@ -446,20 +164,6 @@ def lapped_share_factor(*, rho_1: Percent) -> Ratio:
     """Factor for the share of the bars that are lapped at one place, between 1.0 and 1.5.
 
     Table 8.3 prints it rounded (1.4 at half the bars); here it is not rounded.
-
-    Parameters
-    ----------
-    rho_1 : float or ndarray [%]
-        Share of the bars lapped within 0.65 lap lengths.
-
-    Returns
-    -------
-    float or ndarray [-]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
     """
     return max(1.0, min(1.5, sqrt(rho_1 / 25)))
 
@@ -471,26 +175,7 @@ def lapped_share_factor(*, rho_1: Percent) -> Ratio:
     homogeneous=False,
 )
 def minimum_lap(*, alpha_6: Ratio, l_b_rqd: Mm, phi: Mm) -> Mm:
-    """Least lap length.
-
-    Parameters
-    ----------
-    alpha_6 : float or ndarray [-]
-        Factor for the share of bars lapped at one place.
-    l_b_rqd : float or ndarray [mm]
-        Basic required anchorage length.
-    phi : float or ndarray [mm]
-        Nominal diameter of the bar (mass-equivalent).
-
-    Returns
-    -------
-    float or ndarray [mm]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
-    """
+    """Least lap length."""
     return max(0.3 * alpha_6 * l_b_rqd, 15 * phi, 200)
 
 
@@ -501,28 +186,7 @@ def minimum_lap(*, alpha_6: Ratio, l_b_rqd: Mm, phi: Mm) -> Mm:
     homogeneous=False,
 )
 def minimum_lap_post_installed(*, alpha_lb: Ratio, alpha_6: Ratio, l_b_rqd: Mm, phi: Mm) -> Mm:
-    """Least lap length of a post-installed bar.
-
-    Parameters
-    ----------
-    alpha_lb : float or ndarray [-]
-        Factor on the minimum length of a post-installed bar.
-    alpha_6 : float or ndarray [-]
-        Factor for the share of bars lapped at one place.
-    l_b_rqd : float or ndarray [mm]
-        Basic required anchorage length.
-    phi : float or ndarray [mm]
-        Nominal diameter of the bar (mass-equivalent).
-
-    Returns
-    -------
-    float or ndarray [mm]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
-    """
+    """Least lap length of a post-installed bar."""
     return alpha_lb * max(0.3 * alpha_6 * l_b_rqd, 15 * phi, 200)
 
 
@@ -536,121 +200,31 @@ def design_lap(*, alpha_1: Ratio, alpha_235: Ratio, alpha_6: Ratio, l_b_rqd: Mm,
     """Design lap length of bars in tension.
 
     The floor of 0.7 on the three factors' product, stated for anchorages in (8.5), is kept for laps as well: the safe reading.
-
-    Parameters
-    ----------
-    alpha_1 : float or ndarray [-]
-        Factor for the shape of the bar; 1 when it is straight.
-    alpha_235 : float or ndarray [-]
-        Product of the factors for cover, transverse bars and pressure, at least 0.7.
-    alpha_6 : float or ndarray [-]
-        Factor for the share of bars lapped at one place.
-    l_b_rqd : float or ndarray [mm]
-        Basic required anchorage length.
-    l_0_min : float or ndarray [mm]
-        Minimum lap length.
-
-    Returns
-    -------
-    float or ndarray [mm]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
     """
     return max(alpha_1 * alpha_235 * alpha_6 * l_b_rqd, l_0_min)
 
 
 @formula(symbol="delta_l", source=f"{EN}, 8.7.2(3) (from memory)", limits={"s_l": (0.0, 1e4), "phi": _PHI}, homogeneous=False)
 def gap_extension(*, s_l: Mm, phi: Mm) -> Mm:
-    """What a lap grows by where its two bars lie further apart than 4 diameters or 50 mm, the smaller.
-
-    Parameters
-    ----------
-    s_l : float or ndarray [mm]
-        Clear distance between two lapped bars.
-    phi : float or ndarray [mm]
-        Nominal diameter of the bar (mass-equivalent).
-
-    Returns
-    -------
-    float or ndarray [mm]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
-    """
+    """What a lap grows by where its two bars lie further apart than 4 diameters or 50 mm, the smaller."""
     return max(0, s_l - min(4 * phi, 50))
 
 
 @formula(symbol="delta_l", source=EAD, limits={"s_l": (0.0, 1e4), "phi": _PHI})
 def gap_extension_post_installed(*, s_l: Mm, phi: Mm) -> Mm:
-    """What a post-installed lap grows by where its two bars lie further apart than 4 diameters.
-
-    Parameters
-    ----------
-    s_l : float or ndarray [mm]
-        Clear distance between two lapped bars.
-    phi : float or ndarray [mm]
-        Nominal diameter of the bar (mass-equivalent).
-
-    Returns
-    -------
-    float or ndarray [mm]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
-    """
+    """What a post-installed lap grows by where its two bars lie further apart than 4 diameters."""
     return max(0, s_l - 4 * phi)
 
 
 @formula(symbol="l_v", source=EAD, limits={"l_0": _LENGTH, "delta_l": _LENGTH, "c_e": (0.0, 1e4)})
 def lap_embedment(*, l_0: Mm, delta_l: Mm, c_e: Mm) -> Mm:
-    """Embedment that a lap needs: the existing bar ends one cover short of the joint, and that length does not lap.
-
-    Parameters
-    ----------
-    l_0 : float or ndarray [mm]
-        Design lap length.
-    delta_l : float or ndarray [mm]
-        Lengthening of the lap for a wide gap between its bars.
-    c_e : float or ndarray [mm]
-        Cover at the end of the existing bar.
-
-    Returns
-    -------
-    float or ndarray [mm]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
-    """
+    """Embedment that a lap needs: the existing bar ends one cover short of the joint, and that length does not lap."""
     return l_0 + delta_l + c_e
 
 
 @formula(symbol="s_min", source=EAD, limits={"phi": _PHI}, homogeneous=False)
 def minimum_clear_spacing(*, phi: Mm) -> Mm:
-    """Least clear spacing of post-installed bars.
-
-    Parameters
-    ----------
-    phi : float or ndarray [mm]
-        Nominal diameter of the bar (mass-equivalent).
-
-    Returns
-    -------
-    float or ndarray [mm]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
-    """
+    """Least clear spacing of post-installed bars."""
     return max(40, 4 * phi)
 
 

@@ -40,30 +40,6 @@ def design_anchorage(*, k_lb: Ratio, k_cp: Ratio, phi: Mm, sigma_sd: MPa, f_ck: 
     """Design anchorage length of a straight bar in tension, at least ten diameters.
 
     It grows faster than the stress: with its power 1.5. The partial factor 1.5 for concrete is inside ``k_lb``.
-
-    Parameters
-    ----------
-    k_lb : float or ndarray [-]
-        Basic anchorage coefficient: 50, accidental 35.
-    k_cp : float or ndarray [-]
-        Factor for the casting position.
-    phi : float or ndarray [mm]
-        Nominal diameter of the bar (mass-equivalent).
-    sigma_sd : float or ndarray [MPa]
-        Design stress of the bar where its anchorage begins.
-    f_ck : float or ndarray [MPa]
-        Characteristic cylinder strength of the concrete.
-    c_d : float or ndarray [mm]
-        Smallest of half the clear spacing, side cover and cover.
-
-    Returns
-    -------
-    float or ndarray [mm]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
     """
     return max(
         k_lb * k_cp * phi * (sigma_sd / 435) ** 1.5 * sqrt(max(25 / f_ck, 0.3)) * max(phi / 20, 0.6) ** (1 / 3) * sqrt(1.5 * phi / min(c_d, 3.75 * phi)),
@@ -73,24 +49,7 @@ def design_anchorage(*, k_lb: Ratio, k_cp: Ratio, phi: Mm, sigma_sd: MPa, f_ck: 
 
 @formula(symbol="l_sd", source=f"{EN}, Table 11.3", id="design_lap_2023", limits={"l_bd": _LENGTH, "phi": _PHI})
 def design_lap(*, l_bd: Mm, phi: Mm) -> Mm:
-    """Design lap length of straight bars that were cast in, in tension.
-
-    Parameters
-    ----------
-    l_bd : float or ndarray [mm]
-        Design anchorage length.
-    phi : float or ndarray [mm]
-        Nominal diameter of the bar (mass-equivalent).
-
-    Returns
-    -------
-    float or ndarray [mm]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
-    """
+    """Design lap length of straight bars that were cast in, in tension."""
     return max(1.2 * l_bd, 15 * phi)
 
 
@@ -100,53 +59,13 @@ def design_lap(*, l_bd: Mm, phi: Mm) -> Mm:
     limits={"l_bd": _LENGTH, "k_b_pi": _APPROVED, "phi": _PHI, "alpha_lb": _MINIMUM_FACTOR},
 )
 def post_installed_anchorage(*, l_bd: Mm, k_b_pi: Ratio, phi: Mm, alpha_lb: Ratio) -> Mm:
-    """Design anchorage length of a post-installed bar, from the approval's bond efficiency factor.
-
-    Parameters
-    ----------
-    l_bd : float or ndarray [mm]
-        Design anchorage length.
-    k_b_pi : float or ndarray [-]
-        Bond efficiency factor of the approval, at most 1.
-    phi : float or ndarray [mm]
-        Nominal diameter of the bar (mass-equivalent).
-    alpha_lb : float or ndarray [-]
-        Factor on the minimum length of a post-installed bar.
-
-    Returns
-    -------
-    float or ndarray [mm]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
-    """
+    """Design anchorage length of a post-installed bar, from the approval's bond efficiency factor."""
     return max(l_bd / k_b_pi, 10 * phi * alpha_lb)
 
 
 @formula(symbol="l_sd_pi", source=f"{EN}, Table 11.3", limits={"l_bd_pi": _LENGTH, "phi": _PHI, "alpha_lb": _MINIMUM_FACTOR})
 def post_installed_lap(*, l_bd_pi: Mm, phi: Mm, alpha_lb: Ratio) -> Mm:
-    """Design lap length of a post-installed bar in tension.
-
-    Parameters
-    ----------
-    l_bd_pi : float or ndarray [mm]
-        Design anchorage length of a post-installed bar.
-    phi : float or ndarray [mm]
-        Nominal diameter of the bar (mass-equivalent).
-    alpha_lb : float or ndarray [-]
-        Factor on the minimum length of a post-installed bar.
-
-    Returns
-    -------
-    float or ndarray [mm]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
-    """
+    """Design lap length of a post-installed bar in tension."""
     return max(1.2 * l_bd_pi, 15 * phi * alpha_lb)
 
 
@@ -156,28 +75,7 @@ def post_installed_lap(*, l_bd_pi: Mm, phi: Mm, alpha_lb: Ratio) -> Mm:
     limits={"c_base": (30.0, 60.0), "k_drift": (0.02, 0.08), "l_bd_pi": _LENGTH, "phi": _PHI},
 )
 def drilled_cover(*, c_base: Mm, k_drift: Ratio, l_bd_pi: Mm, phi: Mm) -> Mm:
-    """Cover that a post-installed bar needs: the hole drifts as it gets deeper.
-
-    Parameters
-    ----------
-    c_base : float or ndarray [mm]
-        Cover that the drilling method needs at the mouth.
-    k_drift : float or ndarray [-]
-        Growth of the needed cover with the depth of the hole.
-    l_bd_pi : float or ndarray [mm]
-        Design anchorage length of a post-installed bar.
-    phi : float or ndarray [mm]
-        Nominal diameter of the bar (mass-equivalent).
-
-    Returns
-    -------
-    float or ndarray [mm]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
-    """
+    """Cover that a post-installed bar needs: the hole drifts as it gets deeper."""
     return max(c_base + k_drift * l_bd_pi, 2 * phi)
 
 

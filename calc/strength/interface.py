@@ -53,57 +53,13 @@ SURFACES_ACI = {"monolithic": 1.4, "roughened": 1.0, "not roughened": 0.6}
 
 @formula(symbol="nu", source=f"{EN04}, 6.2.2(6), (6.6N)", limits={"f_ck": (12.0, 90.0)}, homogeneous=False)
 def strength_reduction(*, f_ck: MPa) -> Ratio:
-    """Strength reduction factor of concrete cracked in shear.
-
-    Parameters
-    ----------
-    f_ck : float or ndarray [MPa]
-        Characteristic cylinder strength of the concrete.
-
-    Returns
-    -------
-    float or ndarray [-]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
-    """
+    """Strength reduction factor of concrete cracked in shear."""
     return 0.6 * (1 - f_ck / 250)
 
 
 @formula(symbol="v_Rdi_0", source=f"{EN04}, 6.2.5(1), (6.25)", limits={**_JOINT, "sigma_n": (0.0, 100.0)})
 def joint_shear(*, c_adh: Ratio, f_ctd: MPa, mu: Ratio, sigma_n: MPa, f_cd: MPa, rho: Ratio, f_yd: MPa, alpha: Degree) -> MPa:
-    """Shear resistance of a joint that is not in tension; compression counts up to 0.6 f_cd.
-
-    Parameters
-    ----------
-    c_adh : float or ndarray [-]
-        Adhesion coefficient of the joint.
-    f_ctd : float or ndarray [MPa]
-        Design tensile strength of the concrete.
-    mu : float or ndarray [-]
-        Friction coefficient of the joint.
-    sigma_n : float or ndarray [MPa]
-        Normal stress on the joint, compression positive.
-    f_cd : float or ndarray [MPa]
-        Design compressive strength of the concrete.
-    rho : float or ndarray [-]
-        Area of bars that cross the joint per area of joint.
-    f_yd : float or ndarray [MPa]
-        Design yield strength of the steel.
-    alpha : float or ndarray [°]
-        Angle between the bars and the joint.
-
-    Returns
-    -------
-    float or ndarray [MPa]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
-    """
+    """Shear resistance of a joint that is not in tension; compression counts up to 0.6 f_cd."""
     return c_adh * f_ctd + mu * min(sigma_n, 0.6 * f_cd) + rho * f_yd * (mu * sin(alpha) + cos(alpha))
 
 
@@ -113,76 +69,19 @@ def joint_shear(*, c_adh: Ratio, f_ctd: MPa, mu: Ratio, sigma_n: MPa, f_cd: MPa,
     limits={"mu": _MU, "sigma_n": (-20.0, 0.0), "rho": _RATIO, "f_yd": _F_YD, "alpha": _ANGLE_04},
 )
 def joint_shear_in_tension(*, mu: Ratio, sigma_n: MPa, rho: Ratio, f_yd: MPa, alpha: Degree) -> MPa:
-    """Shear resistance of a joint in tension: adhesion does not count, and the tension takes from the friction.
-
-    Parameters
-    ----------
-    mu : float or ndarray [-]
-        Friction coefficient of the joint.
-    sigma_n : float or ndarray [MPa]
-        Normal stress on the joint, compression positive.
-    rho : float or ndarray [-]
-        Area of bars that cross the joint per area of joint.
-    f_yd : float or ndarray [MPa]
-        Design yield strength of the steel.
-    alpha : float or ndarray [°]
-        Angle between the bars and the joint.
-
-    Returns
-    -------
-    float or ndarray [MPa]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
-    """
+    """Shear resistance of a joint in tension: adhesion does not count, and the tension takes from the friction."""
     return max(0, mu * sigma_n + rho * f_yd * (mu * sin(alpha) + cos(alpha)))
 
 
 @formula(symbol="v_Rdi_max", source=f"{EN04}, 6.2.5(1), (6.25)", limits={"nu": (0.1, 1.0), "f_cd": _F_CD})
 def joint_shear_limit(*, nu: Ratio, f_cd: MPa) -> MPa:
-    """Limit that the crushing of the concrete sets, whatever the bars.
-
-    Parameters
-    ----------
-    nu : float or ndarray [-]
-        Strength reduction factor of cracked concrete.
-    f_cd : float or ndarray [MPa]
-        Design compressive strength of the concrete.
-
-    Returns
-    -------
-    float or ndarray [MPa]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
-    """
+    """Limit that the crushing of the concrete sets, whatever the bars."""
     return 0.5 * nu * f_cd
 
 
 @formula(symbol="v_Rdi", source=f"{EN04}, 6.2.5(1), (6.25)", limits={"v_Rdi_0": (0.0, 200.0), "v_Rdi_max": (0.0, 200.0)})
 def joint_resistance(*, v_Rdi_0: MPa, v_Rdi_max: MPa) -> MPa:
-    """Resistance of the joint with its limit applied.
-
-    Parameters
-    ----------
-    v_Rdi_0 : float or ndarray [MPa]
-        Shear resistance of the joint before its limit.
-    v_Rdi_max : float or ndarray [MPa]
-        Upper limit of the joint's shear resistance.
-
-    Returns
-    -------
-    float or ndarray [MPa]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
-    """
+    """Resistance of the joint with its limit applied."""
     return min(v_Rdi_0, v_Rdi_max)
 
 
@@ -192,36 +91,7 @@ def joint_resistance(*, v_Rdi_0: MPa, v_Rdi_max: MPa) -> MPa:
     limits={"v_Edi": (0.0, 100.0), **{name: limit for name, limit in _JOINT.items() if name != "rho"}, "sigma_n": (0.0, 100.0)},
 )
 def required_bar_ratio(*, v_Edi: MPa, c_adh: Ratio, f_ctd: MPa, mu: Ratio, sigma_n: MPa, f_cd: MPa, f_yd: MPa, alpha: Degree) -> Ratio:
-    """Area of bars per area of joint that the demand needs; zero when adhesion and compression carry it.
-
-    Parameters
-    ----------
-    v_Edi : float or ndarray [MPa]
-        Design shear stress in the joint.
-    c_adh : float or ndarray [-]
-        Adhesion coefficient of the joint.
-    f_ctd : float or ndarray [MPa]
-        Design tensile strength of the concrete.
-    mu : float or ndarray [-]
-        Friction coefficient of the joint.
-    sigma_n : float or ndarray [MPa]
-        Normal stress on the joint, compression positive.
-    f_cd : float or ndarray [MPa]
-        Design compressive strength of the concrete.
-    f_yd : float or ndarray [MPa]
-        Design yield strength of the steel.
-    alpha : float or ndarray [°]
-        Angle between the bars and the joint.
-
-    Returns
-    -------
-    float or ndarray [-]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
-    """
+    """Area of bars per area of joint that the demand needs; zero when adhesion and compression carry it."""
     return max(0, (v_Edi - c_adh * f_ctd - mu * min(sigma_n, 0.6 * f_cd)) / (f_yd * (mu * sin(alpha) + cos(alpha))))
 
 
@@ -231,30 +101,7 @@ def required_bar_ratio(*, v_Edi: MPa, c_adh: Ratio, f_ctd: MPa, mu: Ratio, sigma
     limits={"v_Edi": (0.0, 100.0), "mu": _MU, "sigma_n": (-20.0, 0.0), "f_yd": _F_YD, "alpha": _ANGLE_04},
 )
 def required_bar_ratio_in_tension(*, v_Edi: MPa, mu: Ratio, sigma_n: MPa, f_yd: MPa, alpha: Degree) -> Ratio:
-    """Area of bars per area of joint that the demand needs in a joint in tension.
-
-    Parameters
-    ----------
-    v_Edi : float or ndarray [MPa]
-        Design shear stress in the joint.
-    mu : float or ndarray [-]
-        Friction coefficient of the joint.
-    sigma_n : float or ndarray [MPa]
-        Normal stress on the joint, compression positive.
-    f_yd : float or ndarray [MPa]
-        Design yield strength of the steel.
-    alpha : float or ndarray [°]
-        Angle between the bars and the joint.
-
-    Returns
-    -------
-    float or ndarray [-]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
-    """
+    """Area of bars per area of joint that the demand needs in a joint in tension."""
     return max(0, (v_Edi - mu * sigma_n) / (f_yd * (mu * sin(alpha) + cos(alpha))))
 
 
@@ -263,38 +110,7 @@ def required_bar_ratio_in_tension(*, v_Edi: MPa, mu: Ratio, sigma_n: MPa, f_yd: 
 
 @formula(symbol="tau_Rdi_0", source=f"{EN23}, 8.2.6, (8.76)", limits={**_JOINT_23, "sigma_n": (0.0, 100.0)}, homogeneous=False)
 def joint_shear_2023(*, c_v1: Ratio, f_ck: MPa, gamma_C: Ratio, mu_v: Ratio, sigma_n: MPa, f_cd: MPa, rho: Ratio, f_yd: MPa, alpha: Degree) -> MPa:
-    """Shear resistance of a joint that is not in tension; compression counts up to 0.6 f_cd.
-
-    Parameters
-    ----------
-    c_v1 : float or ndarray [-]
-        Adhesion coefficient of the joint, 2023 edition.
-    f_ck : float or ndarray [MPa]
-        Characteristic cylinder strength of the concrete.
-    gamma_C : float or ndarray [-]
-        Partial factor for concrete.
-    mu_v : float or ndarray [-]
-        Friction coefficient of the joint, 2023 edition.
-    sigma_n : float or ndarray [MPa]
-        Normal stress on the joint, compression positive.
-    f_cd : float or ndarray [MPa]
-        Design compressive strength of the concrete.
-    rho : float or ndarray [-]
-        Area of bars that cross the joint per area of joint.
-    f_yd : float or ndarray [MPa]
-        Design yield strength of the steel.
-    alpha : float or ndarray [°]
-        Angle between the bars and the joint.
-
-    Returns
-    -------
-    float or ndarray [MPa]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
-    """
+    """Shear resistance of a joint that is not in tension; compression counts up to 0.6 f_cd."""
     return c_v1 * sqrt(f_ck) / gamma_C + mu_v * min(sigma_n, 0.6 * f_cd) + rho * f_yd * (mu_v * sin(alpha) + cos(alpha))
 
 
@@ -307,28 +123,6 @@ def joint_shear_in_tension_2023(*, mu_v: Ratio, sigma_n: MPa, rho: Ratio, f_yd: 
     """Shear resistance of a joint in tension: adhesion does not count.
 
     The secondary source leaves the tension out; here it takes from the friction, as in the 2004 edition: the safe reading.
-
-    Parameters
-    ----------
-    mu_v : float or ndarray [-]
-        Friction coefficient of the joint, 2023 edition.
-    sigma_n : float or ndarray [MPa]
-        Normal stress on the joint, compression positive.
-    rho : float or ndarray [-]
-        Area of bars that cross the joint per area of joint.
-    f_yd : float or ndarray [MPa]
-        Design yield strength of the steel.
-    alpha : float or ndarray [°]
-        Angle between the bars and the joint.
-
-    Returns
-    -------
-    float or ndarray [MPa]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
     """
     return max(0, mu_v * sigma_n + rho * f_yd * (mu_v * sin(alpha) + cos(alpha)))
 
@@ -339,51 +133,13 @@ def joint_shear_in_tension_2023(*, mu_v: Ratio, sigma_n: MPa, rho: Ratio, f_yd: 
     limits={"f_cd": _F_CD, "rho": _RATIO, "f_yd": _F_YD, "alpha": _ANGLE_23},
 )
 def joint_shear_limit_2023(*, f_cd: MPa, rho: Ratio, f_yd: MPa, alpha: Degree) -> MPa:
-    """Limit that the crushing of the concrete sets, and what inclined bars carry directly.
-
-    Parameters
-    ----------
-    f_cd : float or ndarray [MPa]
-        Design compressive strength of the concrete.
-    rho : float or ndarray [-]
-        Area of bars that cross the joint per area of joint.
-    f_yd : float or ndarray [MPa]
-        Design yield strength of the steel.
-    alpha : float or ndarray [°]
-        Angle between the bars and the joint.
-
-    Returns
-    -------
-    float or ndarray [MPa]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
-    """
+    """Limit that the crushing of the concrete sets, and what inclined bars carry directly."""
     return max(0, 0.30 * f_cd + rho * f_yd * cos(alpha))
 
 
 @formula(symbol="tau_Rdi", source=f"{EN23}, 8.2.6, (8.76)", limits={"tau_Rdi_0": (0.0, 200.0), "tau_Rdi_max": (0.0, 200.0)})
 def joint_resistance_2023(*, tau_Rdi_0: MPa, tau_Rdi_max: MPa) -> MPa:
-    """Resistance of the joint with its limit applied.
-
-    Parameters
-    ----------
-    tau_Rdi_0 : float or ndarray [MPa]
-        Shear resistance of the joint before its limit, 2023 edition.
-    tau_Rdi_max : float or ndarray [MPa]
-        Upper limit of the joint's shear resistance, 2023 edition.
-
-    Returns
-    -------
-    float or ndarray [MPa]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
-    """
+    """Resistance of the joint with its limit applied."""
     return min(tau_Rdi_0, tau_Rdi_max)
 
 
@@ -394,38 +150,7 @@ def joint_resistance_2023(*, tau_Rdi_0: MPa, tau_Rdi_max: MPa) -> MPa:
     homogeneous=False,
 )
 def required_bar_ratio_2023(*, tau_Edi: MPa, c_v1: Ratio, f_ck: MPa, gamma_C: Ratio, mu_v: Ratio, sigma_n: MPa, f_cd: MPa, f_yd: MPa, alpha: Degree) -> Ratio:
-    """Area of bars per area of joint that the demand needs; zero when adhesion and compression carry it.
-
-    Parameters
-    ----------
-    tau_Edi : float or ndarray [MPa]
-        Design shear stress in the joint, 2023 edition.
-    c_v1 : float or ndarray [-]
-        Adhesion coefficient of the joint, 2023 edition.
-    f_ck : float or ndarray [MPa]
-        Characteristic cylinder strength of the concrete.
-    gamma_C : float or ndarray [-]
-        Partial factor for concrete.
-    mu_v : float or ndarray [-]
-        Friction coefficient of the joint, 2023 edition.
-    sigma_n : float or ndarray [MPa]
-        Normal stress on the joint, compression positive.
-    f_cd : float or ndarray [MPa]
-        Design compressive strength of the concrete.
-    f_yd : float or ndarray [MPa]
-        Design yield strength of the steel.
-    alpha : float or ndarray [°]
-        Angle between the bars and the joint.
-
-    Returns
-    -------
-    float or ndarray [-]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
-    """
+    """Area of bars per area of joint that the demand needs; zero when adhesion and compression carry it."""
     return max(0, (tau_Edi - c_v1 * sqrt(f_ck) / gamma_C - mu_v * min(sigma_n, 0.6 * f_cd)) / (f_yd * (mu_v * sin(alpha) + cos(alpha))))
 
 
@@ -435,55 +160,13 @@ def required_bar_ratio_2023(*, tau_Edi: MPa, c_v1: Ratio, f_ck: MPa, gamma_C: Ra
     limits={"tau_Edi": (0.0, 100.0), "mu_v": _MU, "sigma_n": (-20.0, 0.0), "f_yd": _F_YD, "alpha": _ANGLE_23},
 )
 def required_bar_ratio_in_tension_2023(*, tau_Edi: MPa, mu_v: Ratio, sigma_n: MPa, f_yd: MPa, alpha: Degree) -> Ratio:
-    """Area of bars per area of joint that the demand needs in a joint in tension.
-
-    Parameters
-    ----------
-    tau_Edi : float or ndarray [MPa]
-        Design shear stress in the joint, 2023 edition.
-    mu_v : float or ndarray [-]
-        Friction coefficient of the joint, 2023 edition.
-    sigma_n : float or ndarray [MPa]
-        Normal stress on the joint, compression positive.
-    f_yd : float or ndarray [MPa]
-        Design yield strength of the steel.
-    alpha : float or ndarray [°]
-        Angle between the bars and the joint.
-
-    Returns
-    -------
-    float or ndarray [-]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
-    """
+    """Area of bars per area of joint that the demand needs in a joint in tension."""
     return max(0, (tau_Edi - mu_v * sigma_n) / (f_yd * (mu_v * sin(alpha) + cos(alpha))))
 
 
 @formula(symbol="s_2", source="geometry", limits={"A_s": (1.0, 5000.0), "rho_req": (1e-6, 0.1), "s_1": (1.0, 1e4)})
 def bar_spacing(*, A_s: Mm2, rho_req: Ratio, s_1: Mm) -> Mm:
-    """Spacing along the joint at which bars of this size, spaced ``s_1`` across it, give the required area.
-
-    Parameters
-    ----------
-    A_s : float or ndarray [mm²]
-        Cross-section of the bar.
-    rho_req : float or ndarray [-]
-        Area of bars per area of joint that the demand needs.
-    s_1 : float or ndarray [mm]
-        Spacing of the bars across the joint.
-
-    Returns
-    -------
-    float or ndarray [mm]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
-    """
+    """Spacing along the joint at which bars of this size, spaced ``s_1`` across it, give the required area."""
     return A_s / (rho_req * s_1)
 
 
@@ -495,24 +178,6 @@ def aci318_shear_friction(*, mu: Ratio, A_vf: Inch2, f_y: Psi) -> Lbf:
     """Nominal shear friction strength of bars perpendicular to the shear plane.
 
     A yield strength above 60 000 psi is refused: the code counts on no more; enter 60 000 for stronger bars.
-
-    Parameters
-    ----------
-    mu : float or ndarray [-]
-        Friction coefficient of the joint.
-    A_vf : float or ndarray [in²]
-        Area of bars that cross the shear plane.
-    f_y : float or ndarray [psi]
-        Specified yield strength of the steel, ACI.
-
-    Returns
-    -------
-    float or ndarray [lbf]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
     """
     return mu * A_vf * f_y
 
@@ -520,74 +185,19 @@ def aci318_shear_friction(*, mu: Ratio, A_vf: Inch2, f_y: Psi) -> Lbf:
 @formula(symbol="A_vf", source=f"{ACI}, 22.9.4.2 solved for the bars",
          limits={"V_u": (0.0, 1e9), "phi_v": (0.4, 0.9), "mu": (0.1, 1.4), "f_y": (1.0, 60000.0)})  # fmt: skip
 def aci318_required_area(*, V_u: Lbf, phi_v: Ratio, mu: Ratio, f_y: Psi) -> Inch2:
-    """Area of bars across the shear plane that a factored shear force needs.
-
-    Parameters
-    ----------
-    V_u : float or ndarray [lbf]
-        Factored shear force in the joint.
-    phi_v : float or ndarray [-]
-        Strength reduction factor for shear.
-    mu : float or ndarray [-]
-        Friction coefficient of the joint.
-    f_y : float or ndarray [psi]
-        Specified yield strength of the steel, ACI.
-
-    Returns
-    -------
-    float or ndarray [in²]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
-    """
+    """Area of bars across the shear plane that a factored shear force needs."""
     return V_u / (phi_v * mu * f_y)
 
 
 @formula(symbol="V_n_max", source=f"{ACI}, Table 22.9.4.4", limits={"f_c": (1000.0, 20000.0), "A_c": (0.01, 1e7)}, homogeneous=False)
 def aci318_limit_roughened(*, f_c: Psi, A_c: Inch2) -> Lbf:
-    """Limit for normal-weight concrete, monolithic or placed against a surface roughened to about 1/4 in.
-
-    Parameters
-    ----------
-    f_c : float or ndarray [psi]
-        Specified compressive strength of the concrete, ACI.
-    A_c : float or ndarray [in²]
-        Area of concrete that resists shear transfer.
-
-    Returns
-    -------
-    float or ndarray [lbf]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
-    """
+    """Limit for normal-weight concrete, monolithic or placed against a surface roughened to about 1/4 in."""
     return min(0.2 * f_c * A_c, (480 + 0.08 * f_c) * A_c, 1600 * A_c)
 
 
 @formula(symbol="V_n_max", source=f"{ACI}, Table 22.9.4.4", limits={"f_c": (1000.0, 20000.0), "A_c": (0.01, 1e7)}, homogeneous=False)
 def aci318_limit_other(*, f_c: Psi, A_c: Inch2) -> Lbf:
-    """Limit for every other surface.
-
-    Parameters
-    ----------
-    f_c : float or ndarray [psi]
-        Specified compressive strength of the concrete, ACI.
-    A_c : float or ndarray [in²]
-        Area of concrete that resists shear transfer.
-
-    Returns
-    -------
-    float or ndarray [lbf]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
-    """
+    """Limit for every other surface."""
     return min(0.2 * f_c * A_c, 800 * A_c)
 
 

@@ -21,47 +21,13 @@ _ROWS = (1.0, 100.0)
 
 @formula(symbol="N_Ed", source=STATICS, limits={"q_Ed": _LINE, "s": _LENGTH})
 def force_of_line(*, q_Ed: NewtonPerMm, s: Mm) -> Newton:
-    """Design force of one bar from the force per length.
-
-    Parameters
-    ----------
-    q_Ed : float or ndarray [N/mm]
-        Design force per length of joint.
-    s : float or ndarray [mm]
-        Centre spacing of the bars.
-
-    Returns
-    -------
-    float or ndarray [N]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
-    """
+    """Design force of one bar from the force per length."""
     return q_Ed * s
 
 
 @formula(symbol="sigma_sd", source=STATICS, limits={"N_Ed": _FORCE, "A_s": _AREA})
 def stress_of_force(*, N_Ed: Newton, A_s: Mm2) -> MPa:
-    """Design stress of the bar where its anchorage begins.
-
-    Parameters
-    ----------
-    N_Ed : float or ndarray [N]
-        Design force of the bar.
-    A_s : float or ndarray [mm²]
-        Cross-section of the bar.
-
-    Returns
-    -------
-    float or ndarray [MPa]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
-    """
+    """Design stress of the bar where its anchorage begins."""
     return N_Ed / A_s
 
 
@@ -69,21 +35,9 @@ def stress_of_force(*, N_Ed: Newton, A_s: Mm2) -> MPa:
 def force_of_stress(*, A_s: Mm2, sigma_sd: MPa) -> Newton:
     """Force that a bar of the joint has to be anchored for.
 
-    Parameters
-    ----------
-    A_s : float or ndarray [mm²]
-        Cross-section of the bar.
-    sigma_sd : float or ndarray [MPa]
-        Bar stress that the joint counts on.
-
-    Returns
-    -------
-    float or ndarray [N]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
+    Notes
+    -----
+    ``sigma_sd`` is the bar stress that the joint counts on.
     """
     return A_s * sigma_sd
 
@@ -94,49 +48,13 @@ def force_of_stress(*, A_s: Mm2, sigma_sd: MPa) -> Newton:
     limits={"f_yk": (100.0, 1000.0), "gamma_S": (1.0, 1.5)},
 )
 def design_yield_strength(*, f_yk: MPa, gamma_S: Ratio) -> MPa:
-    """Design yield strength of the steel.
-
-    Parameters
-    ----------
-    f_yk : float or ndarray [MPa]
-        Characteristic yield strength of the steel.
-    gamma_S : float or ndarray [-]
-        Partial factor for steel.
-
-    Returns
-    -------
-    float or ndarray [MPa]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
-    """
+    """Design yield strength of the steel."""
     return f_yk / gamma_S
 
 
 @formula(symbol="f_cd", source=f"{EN04}, 3.1.6(1), (3.15) (from memory)", limits={"alpha_cc": (0.5, 1.0), "f_ck": (12.0, 90.0), "gamma_C": (1.0, 2.0)})
 def design_compressive_strength(*, alpha_cc: Ratio, f_ck: MPa, gamma_C: Ratio) -> MPa:
-    """Design compressive strength of the concrete.
-
-    Parameters
-    ----------
-    alpha_cc : float or ndarray [-]
-        National factor for long-term effects.
-    f_ck : float or ndarray [MPa]
-        Characteristic cylinder strength of the concrete.
-    gamma_C : float or ndarray [-]
-        Partial factor for concrete.
-
-    Returns
-    -------
-    float or ndarray [MPa]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
-    """
+    """Design compressive strength of the concrete."""
     return alpha_cc * f_ck / gamma_C
 
 
@@ -147,26 +65,7 @@ def design_compressive_strength(*, alpha_cc: Ratio, f_ck: MPa, gamma_C: Ratio) -
     homogeneous=False,
 )
 def design_compressive_strength_2023(*, k_tc: Ratio, f_ck: MPa, gamma_C: Ratio) -> MPa:
-    """Design compressive strength of the concrete, less than in proportion above 40 MPa.
-
-    Parameters
-    ----------
-    k_tc : float or ndarray [-]
-        Factor for long-term effects.
-    f_ck : float or ndarray [MPa]
-        Characteristic cylinder strength of the concrete.
-    gamma_C : float or ndarray [-]
-        Partial factor for concrete.
-
-    Returns
-    -------
-    float or ndarray [MPa]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
-    """
+    """Design compressive strength of the concrete, less than in proportion above 40 MPa."""
     return min(1, (40 / f_ck) ** (1 / 3)) * k_tc * f_ck / gamma_C
 
 
@@ -175,26 +74,7 @@ def design_compressive_strength_2023(*, k_tc: Ratio, f_ck: MPa, gamma_C: Ratio) 
 
 @formula(symbol="c_d", source="EN 1992-1-1 (2004: Fig. 8.3), straight bars", limits={"s": _LENGTH, "phi": (0.1, 60.0), "c": _LENGTH}, relations=("phi < s",))
 def smallest_cover(*, s: Mm, phi: Mm, c: Mm) -> Mm:
-    """Smallest of half the clear spacing and the cover.
-
-    Parameters
-    ----------
-    s : float or ndarray [mm]
-        Centre spacing of the bars.
-    phi : float or ndarray [mm]
-        Nominal diameter of the bar (mass-equivalent).
-    c : float or ndarray [mm]
-        Clear cover of the bar.
-
-    Returns
-    -------
-    float or ndarray [mm]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
-    """
+    """Smallest of half the clear spacing and the cover."""
     return min((s - phi) / 2, c)
 
 
@@ -205,80 +85,19 @@ def smallest_cover(*, s: Mm, phi: Mm, c: Mm) -> Mm:
     relations=("phi < s", "phi < c_edge"),
 )
 def smallest_cover_edge(*, s: Mm, phi: Mm, c: Mm, c_edge: Mm) -> Mm:
-    """Smallest of half the clear spacing, the cover and the cover at the edge.
-
-    Parameters
-    ----------
-    s : float or ndarray [mm]
-        Centre spacing of the bars.
-    phi : float or ndarray [mm]
-        Nominal diameter of the bar (mass-equivalent).
-    c : float or ndarray [mm]
-        Clear cover of the bar.
-    c_edge : float or ndarray [mm]
-        Bar's centre to the edge in the other direction.
-
-    Returns
-    -------
-    float or ndarray [mm]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
-    """
+    """Smallest of half the clear spacing, the cover and the cover at the edge."""
     return min((s - phi) / 2, c, c_edge - phi / 2)
 
 
 @formula(symbol="c_b", source=f"{ACI}, 25.4.2.4", limits={"s": (0.1, 1000.0), "d_b": (0.2, 2.4), "c": (0.0, 500.0)})
 def centre_cover(*, s: Inch, d_b: Inch, c: Inch) -> Inch:
-    """Bar's centre to the nearest face, or half the centre spacing.
-
-    Parameters
-    ----------
-    s : float or ndarray [in]
-        Centre spacing of the bars.
-    d_b : float or ndarray [in]
-        Nominal diameter of the bar, ACI.
-    c : float or ndarray [in]
-        Clear cover of the bar.
-
-    Returns
-    -------
-    float or ndarray [in]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
-    """
+    """Bar's centre to the nearest face, or half the centre spacing."""
     return min(s / 2, c + d_b / 2)
 
 
 @formula(symbol="c_b", source=f"{ACI}, 25.4.2.4", limits={"s": (0.1, 1000.0), "d_b": (0.2, 2.4), "c": (0.0, 500.0), "c_edge": (0.1, 1000.0)})
 def centre_cover_edge(*, s: Inch, d_b: Inch, c: Inch, c_edge: Inch) -> Inch:
-    """Bar's centre to the nearest face or edge, or half the centre spacing.
-
-    Parameters
-    ----------
-    s : float or ndarray [in]
-        Centre spacing of the bars.
-    d_b : float or ndarray [in]
-        Nominal diameter of the bar, ACI.
-    c : float or ndarray [in]
-        Clear cover of the bar.
-    c_edge : float or ndarray [in]
-        Bar's centre to the edge in the other direction.
-
-    Returns
-    -------
-    float or ndarray [in]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
-    """
+    """Bar's centre to the nearest face or edge, or half the centre spacing."""
     return min(s / 2, c + d_b / 2, c_edge)
 
 
@@ -288,49 +107,13 @@ def centre_cover_edge(*, s: Inch, d_b: Inch, c: Inch, c_edge: Inch) -> Inch:
     limits={"l_sd_pi": (0.0, 1e5), "delta_l": (0.0, 1e5), "c_e": (0.0, 1e4)},
 )
 def lap_embedment_2023(*, l_sd_pi: Mm, delta_l: Mm, c_e: Mm) -> Mm:
-    """Embedment that a lap needs: the existing bar ends one cover short of the joint, and that length does not lap.
-
-    Parameters
-    ----------
-    l_sd_pi : float or ndarray [mm]
-        Design lap length of a post-installed bar.
-    delta_l : float or ndarray [mm]
-        Lengthening of the lap for a wide gap between its bars.
-    c_e : float or ndarray [mm]
-        Cover at the end of the existing bar.
-
-    Returns
-    -------
-    float or ndarray [mm]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
-    """
+    """Embedment that a lap needs: the existing bar ends one cover short of the joint, and that length does not lap."""
     return l_sd_pi + delta_l + c_e
 
 
 @formula(symbol="l_v", source=GEOMETRY, limits={"l_st": (0.0, 1000.0), "c_e": (0.0, 400.0)})
 def splice_embedment(*, l_st: Inch, c_e: Inch) -> Inch:
-    """Embedment that a lap splice needs: the existing bar ends one cover short of the joint.
-
-    Parameters
-    ----------
-    l_st : float or ndarray [in]
-        Length of a tension lap splice.
-    c_e : float or ndarray [in]
-        Cover at the end of the existing bar.
-
-    Returns
-    -------
-    float or ndarray [in]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
-    """
+    """Embedment that a lap splice needs: the existing bar ends one cover short of the joint."""
     return l_st + c_e
 
 
@@ -341,70 +124,22 @@ def splice_embedment(*, l_st: Inch, c_e: Inch) -> Inch:
 def joint_stress(*, q_Ed: NewtonPerMm, b_j: Mm) -> MPa:
     """Design shear stress in the joint.
 
-    Parameters
-    ----------
-    q_Ed : float or ndarray [N/mm]
-        Design shear force per length of joint.
-    b_j : float or ndarray [mm]
-        Width of the joint across the shear.
-
-    Returns
-    -------
-    float or ndarray [MPa]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
+    Notes
+    -----
+    ``q_Ed`` is the design shear force.
     """
     return q_Ed / b_j
 
 
 @formula(symbol="s_1", source=GEOMETRY, limits={"b_j": _LENGTH, "n_r": _ROWS})
 def row_width(*, b_j: Mm, n_r: Whole) -> Mm:
-    """Width of joint that one row of bars serves.
-
-    Parameters
-    ----------
-    b_j : float or ndarray [mm]
-        Width of the joint across the shear.
-    n_r : float or ndarray [-]
-        Rows of bars over that width.
-
-    Returns
-    -------
-    float or ndarray [mm]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
-    """
+    """Width of joint that one row of bars serves."""
     return b_j / n_r
 
 
 @formula(symbol="rho", source=GEOMETRY, limits={"A_s": _AREA, "s_1": _LENGTH, "s_2": _LENGTH})
 def joint_bar_ratio(*, A_s: Mm2, s_1: Mm, s_2: Mm) -> Ratio:
-    """Area of bars per area of joint.
-
-    Parameters
-    ----------
-    A_s : float or ndarray [mm²]
-        Cross-section of the bar.
-    s_1 : float or ndarray [mm]
-        Spacing of the bars across the joint.
-    s_2 : float or ndarray [mm]
-        Spacing of the bars along the joint.
-
-    Returns
-    -------
-    float or ndarray [-]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
-    """
+    """Area of bars per area of joint."""
     return A_s / (s_1 * s_2)
 
 
@@ -412,23 +147,9 @@ def joint_bar_ratio(*, A_s: Mm2, s_1: Mm, s_2: Mm) -> Ratio:
 def required_bar_area_aci(*, N_Ed: Lbf, phi_t: Ratio, f_y: Psi) -> Inch2:
     """Bar area that the factored force requires.
 
-    Parameters
-    ----------
-    N_Ed : float or ndarray [lbf]
-        Factored force of the bar.
-    phi_t : float or ndarray [-]
-        Strength reduction factor for tension.
-    f_y : float or ndarray [psi]
-        Specified yield strength of the steel, ACI.
-
-    Returns
-    -------
-    float or ndarray [in²]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
+    Notes
+    -----
+    ``N_Ed`` is the factored force.
     """
     return N_Ed / (phi_t * f_y)
 
@@ -437,21 +158,9 @@ def required_bar_area_aci(*, N_Ed: Lbf, phi_t: Ratio, f_y: Psi) -> Inch2:
 def shear_of_pitch(*, q_Ed: LbfPerInch, s: Inch) -> Lbf:
     """Factored shear force on the length of joint that one spacing of bars covers.
 
-    Parameters
-    ----------
-    q_Ed : float or ndarray [lbf/in]
-        Factored shear force per length of joint.
-    s : float or ndarray [in]
-        Centre spacing of the bars along the joint.
-
-    Returns
-    -------
-    float or ndarray [lbf]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
+    Notes
+    -----
+    ``s`` is measured along the joint; ``q_Ed`` is the factored shear force.
     """
     return q_Ed * s
 
@@ -460,70 +169,22 @@ def shear_of_pitch(*, q_Ed: LbfPerInch, s: Inch) -> Lbf:
 def joint_area_of_pitch(*, b_j: Inch, s: Inch) -> Inch2:
     """Area of joint that one spacing of bars covers.
 
-    Parameters
-    ----------
-    b_j : float or ndarray [in]
-        Width of the joint across the shear.
-    s : float or ndarray [in]
-        Centre spacing of the bars along the joint.
-
-    Returns
-    -------
-    float or ndarray [in²]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
+    Notes
+    -----
+    ``s`` is measured along the joint.
     """
     return b_j * s
 
 
 @formula(symbol="A_prov", source=GEOMETRY, limits={"n_r": _ROWS, "A_s": (0.01, 10.0)})
 def joint_steel_of_pitch(*, n_r: Whole, A_s: Inch2) -> Inch2:
-    """Area of bars across the joint within one spacing.
-
-    Parameters
-    ----------
-    n_r : float or ndarray [-]
-        Rows of bars over the width of the joint.
-    A_s : float or ndarray [in²]
-        Cross-section of the bar.
-
-    Returns
-    -------
-    float or ndarray [in²]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
-    """
+    """Area of bars across the joint within one spacing."""
     return n_r * A_s
 
 
 @formula(symbol="V_d", source=f"{ACI}, 22.9.3 and 22.9.4", limits={"phi_v": (0.4, 0.9), "V_n": (0.0, 1e9), "V_n_max": (0.0, 1e9)})
 def design_shear_friction(*, phi_v: Ratio, V_n: Lbf, V_n_max: Lbf) -> Lbf:
-    """Design shear friction strength with its limit applied.
-
-    Parameters
-    ----------
-    phi_v : float or ndarray [-]
-        Strength reduction factor for shear.
-    V_n : float or ndarray [lbf]
-        Nominal shear friction strength.
-    V_n_max : float or ndarray [lbf]
-        Upper limit of the nominal shear friction strength.
-
-    Returns
-    -------
-    float or ndarray [lbf]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
-    """
+    """Design shear friction strength with its limit applied."""
     return phi_v * min(V_n, V_n_max)
 
 
@@ -535,26 +196,8 @@ def design_shear_friction(*, phi_v: Ratio, V_n: Lbf, V_n_max: Lbf) -> Lbf:
 def spacing_of_shear_aci(*, phi_v: Ratio, mu: Ratio, A_prov: Inch2, f_y: Psi, q_Ed: LbfPerInch) -> Inch:
     """Spacing along the joint at which these bars carry the shear.
 
-    Parameters
-    ----------
-    phi_v : float or ndarray [-]
-        Strength reduction factor for shear.
-    mu : float or ndarray [-]
-        Friction coefficient of the joint.
-    A_prov : float or ndarray [in²]
-        Area of bars across the joint within one spacing.
-    f_y : float or ndarray [psi]
-        Specified yield strength of the steel, ACI.
-    q_Ed : float or ndarray [lbf/in]
-        Factored shear force per length of joint.
-
-    Returns
-    -------
-    float or ndarray [in]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
+    Notes
+    -----
+    ``A_prov`` is the area of the bars across the joint within one spacing; ``q_Ed`` is the factored shear force.
     """
     return phi_v * mu * A_prov * f_y / q_Ed

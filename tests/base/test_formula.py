@@ -1,6 +1,7 @@
 """A formula is refused at declaration when it could not be shown as it runs."""
 
 import math
+import pydoc
 
 import numpy as np
 import pytest
@@ -75,6 +76,24 @@ def test_refuses_a_foreign_function():
 
     with pytest.raises(DeclarationError, match="maths"):
         declare(bad)
+
+
+@pytest.mark.parametrize("title", ["Parameters", "Returns", "Raises"])
+def test_refuses_a_second_writing_of_what_is_declared(title):
+    def bad(*, x: Mm) -> Mm:
+        return x + 2
+
+    bad.__doc__ = f"Doc.\n\n{title}\n{'-' * len(title)}\nx\n"
+    with pytest.raises(DeclarationError, match=f"leave out {title}"):
+        declare(bad)
+
+
+def test_help_shows_the_formula_and_not_its_class():
+    said = pydoc.plain(pydoc.render_doc(annular_volume))
+    assert "annular_volume(*, d_0, phi, l_v)" in said
+    assert "nominal diameter of the bar (mass-equivalent); accepted: 0 to 1000" in said
+    assert "a value outside its range, or NaN; ``phi`` not below ``d_0``" in said
+    assert said.index("Source: geometry.") < said.index("Parameters") < said.index("Examples")
 
 
 def test_refuses_a_leading_sign():

@@ -52,101 +52,28 @@ _MINIMUM_FACTOR = (1.0, 2.0)
 def bond_begins(*, u: Mm, c_e: Mm) -> Mm:
     """Depth from which the bar is bonded and counted: below the empty ring, and in a lap below the existing bar's end cover.
 
-    Parameters
-    ----------
-    u : float or ndarray [mm]
-        Unfilled length at the mouth with the bar home.
-    c_e : float or ndarray [mm]
-        Cover at the end of the existing bar; 0 for an anchorage.
-
-    Returns
-    -------
-    float or ndarray [mm]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
+    Notes
+    -----
+    ``c_e`` is 0 for an anchorage.
     """
     return max(u, c_e)
 
 
 @formula(symbol="l_void", source=GEOMETRY, limits={"x_void": _LENGTH, "h_void": _LENGTH, "l_v": _LENGTH, "z_b": _LENGTH})
 def void_loss(*, x_void: Mm, h_void: Mm, l_v: Mm, z_b: Mm) -> Mm:
-    """Part of a void that lies inside the bonded length.
-
-    Parameters
-    ----------
-    x_void : float or ndarray [mm]
-        Depth below the mouth where the void begins.
-    h_void : float or ndarray [mm]
-        Length of the void along the bar.
-    l_v : float or ndarray [mm]
-        Embedment.
-    z_b : float or ndarray [mm]
-        Depth below the mouth where the bonded length begins.
-
-    Returns
-    -------
-    float or ndarray [mm]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
-    """
+    """Part of a void that lies inside the bonded length."""
     return max(0, min(x_void + h_void, l_v) - max(x_void, z_b))
 
 
 @formula(symbol="l_b", source=MODEL, limits={"l_v": _LENGTH, "z_b": _LENGTH, "l_void": _LENGTH})
 def bonded_length(*, l_v: Mm, z_b: Mm, l_void: Mm) -> Mm:
-    """Bonded length that is left.
-
-    Parameters
-    ----------
-    l_v : float or ndarray [mm]
-        Embedment.
-    z_b : float or ndarray [mm]
-        Depth below the mouth where the bonded length begins.
-    l_void : float or ndarray [mm]
-        Bonded length that voids take.
-
-    Returns
-    -------
-    float or ndarray [mm]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
-    """
+    """Bonded length that is left."""
     return max(0, l_v - z_b - l_void)
 
 
 @formula(symbol="l_b", source=MODEL, limits={"l_v": _LENGTH, "z_b": _LENGTH, "l_void": _LENGTH, "delta_l": _LENGTH})
 def bonded_length_wide_gap(*, l_v: Mm, z_b: Mm, l_void: Mm, delta_l: Mm) -> Mm:
-    """Lapped length that is left and counted: what a wide gap between the bars added to the lap carries nothing.
-
-    Parameters
-    ----------
-    l_v : float or ndarray [mm]
-        Embedment.
-    z_b : float or ndarray [mm]
-        Depth below the mouth where the bonded length begins.
-    l_void : float or ndarray [mm]
-        Bonded length that voids take.
-    delta_l : float or ndarray [mm]
-        Lengthening of the lap for a wide gap between its bars.
-
-    Returns
-    -------
-    float or ndarray [mm]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
-    """
+    """Lapped length that is left and counted: what a wide gap between the bars added to the lap carries nothing."""
     return max(0, l_v - z_b - l_void - delta_l)
 
 
@@ -159,26 +86,7 @@ def bonded_length_wide_gap(*, l_v: Mm, z_b: Mm, l_void: Mm, delta_l: Mm) -> Mm:
     limits={"alpha_1": _REDUCED, "alpha_235": _REDUCED, "l_b_rqd": _POSITIVE},
 )
 def reference_anchorage_2004(*, alpha_1: Ratio, alpha_235: Ratio, l_b_rqd: Mm) -> Mm:
-    """Anchorage length that the stress needs, before the least length (from two open libraries that agree).
-
-    Parameters
-    ----------
-    alpha_1 : float or ndarray [-]
-        Factor for the shape of the bar.
-    alpha_235 : float or ndarray [-]
-        Product of the factors for cover, transverse bars and pressure.
-    l_b_rqd : float or ndarray [mm]
-        Basic required anchorage length.
-
-    Returns
-    -------
-    float or ndarray [mm]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
-    """
+    """Anchorage length that the stress needs, before the least length (from two open libraries that agree)."""
     return alpha_1 * alpha_235 * l_b_rqd
 
 
@@ -188,28 +96,7 @@ def reference_anchorage_2004(*, alpha_1: Ratio, alpha_235: Ratio, l_b_rqd: Mm) -
     limits={"alpha_1": _REDUCED, "alpha_235": _REDUCED, "alpha_6": (1.0, 1.5), "l_b_rqd": _POSITIVE},
 )
 def reference_lap_2004(*, alpha_1: Ratio, alpha_235: Ratio, alpha_6: Ratio, l_b_rqd: Mm) -> Mm:
-    """Lap length that the stress needs, before the least length (from two open libraries that agree).
-
-    Parameters
-    ----------
-    alpha_1 : float or ndarray [-]
-        Factor for the shape of the bar.
-    alpha_235 : float or ndarray [-]
-        Product of the factors for cover, transverse bars and pressure.
-    alpha_6 : float or ndarray [-]
-        Factor for the share of bars lapped at one place.
-    l_b_rqd : float or ndarray [mm]
-        Basic required anchorage length.
-
-    Returns
-    -------
-    float or ndarray [mm]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
-    """
+    """Lap length that the stress needs, before the least length (from two open libraries that agree)."""
     return alpha_1 * alpha_235 * alpha_6 * l_b_rqd
 
 
@@ -220,109 +107,25 @@ _LIMITS_2023 = {"k_lb": (35.0, 60.0), "k_cp": (1.0, 1.4), "phi": _PHI, "f_ck": (
     symbol="l_ref", source=f"{EN_2023}, 11.4.2(3), (11.3) at 435 MPa, and 11.4.8, before the least length", limits=_LIMITS_2023, homogeneous=False
 )  # fmt: skip
 def reference_anchorage_2023(*, k_lb: Ratio, k_cp: Ratio, phi: Mm, f_ck: MPa, c_d: Mm, k_b_pi: Ratio) -> Mm:
-    """Length that a post-installed bar needs at 435 MPa, before the least length.
-
-    Parameters
-    ----------
-    k_lb : float or ndarray [-]
-        Basic anchorage coefficient: 50, accidental 35.
-    k_cp : float or ndarray [-]
-        Factor for the casting position.
-    phi : float or ndarray [mm]
-        Nominal diameter of the bar.
-    f_ck : float or ndarray [MPa]
-        Characteristic cylinder strength of the concrete.
-    c_d : float or ndarray [mm]
-        Smallest of half the clear spacing, side cover and cover.
-    k_b_pi : float or ndarray [-]
-        Bond efficiency factor of the approval, at most 1.
-
-    Returns
-    -------
-    float or ndarray [mm]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
-    """
+    """Length that a post-installed bar needs at 435 MPa, before the least length."""
     return k_lb * k_cp * phi * sqrt(max(25 / f_ck, 0.3)) * max(phi / 20, 0.6) ** (1 / 3) * sqrt(1.5 * phi / min(c_d, 3.75 * phi)) / k_b_pi
 
 
 @formula(symbol="l_ref", source=f"{EN_2023}, Table 11.3 with (11.3) at 435 MPa, before the least length", limits=_LIMITS_2023, homogeneous=False)
 def reference_lap_2023(*, k_lb: Ratio, k_cp: Ratio, phi: Mm, f_ck: MPa, c_d: Mm, k_b_pi: Ratio) -> Mm:
-    """Lap length that a post-installed bar needs at 435 MPa, before the least length.
-
-    Parameters
-    ----------
-    k_lb : float or ndarray [-]
-        Basic anchorage coefficient: 50, accidental 35.
-    k_cp : float or ndarray [-]
-        Factor for the casting position.
-    phi : float or ndarray [mm]
-        Nominal diameter of the bar.
-    f_ck : float or ndarray [MPa]
-        Characteristic cylinder strength of the concrete.
-    c_d : float or ndarray [mm]
-        Smallest of half the clear spacing, side cover and cover.
-    k_b_pi : float or ndarray [-]
-        Bond efficiency factor of the approval, at most 1.
-
-    Returns
-    -------
-    float or ndarray [mm]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
-    """
+    """Lap length that a post-installed bar needs at 435 MPa, before the least length."""
     return 1.2 * k_lb * k_cp * phi * sqrt(max(25 / f_ck, 0.3)) * max(phi / 20, 0.6) ** (1 / 3) * sqrt(1.5 * phi / min(c_d, 3.75 * phi)) / k_b_pi
 
 
 @formula(symbol="l_min", source=f"{EN_2023}, 11.4.8, (11.12)", limits={"phi": _PHI, "alpha_lb": _MINIMUM_FACTOR})
 def least_anchorage_2023(*, phi: Mm, alpha_lb: Ratio) -> Mm:
-    """Least anchorage length of a post-installed bar.
-
-    Parameters
-    ----------
-    phi : float or ndarray [mm]
-        Nominal diameter of the bar.
-    alpha_lb : float or ndarray [-]
-        Factor on the minimum length of a post-installed bar.
-
-    Returns
-    -------
-    float or ndarray [mm]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
-    """
+    """Least anchorage length of a post-installed bar."""
     return 10 * phi * alpha_lb
 
 
 @formula(symbol="l_min", source=f"{EN_2023}, Table 11.3", limits={"phi": _PHI, "alpha_lb": _MINIMUM_FACTOR})
 def least_lap_2023(*, phi: Mm, alpha_lb: Ratio) -> Mm:
-    """Least lap length of a post-installed bar.
-
-    Parameters
-    ----------
-    phi : float or ndarray [mm]
-        Nominal diameter of the bar.
-    alpha_lb : float or ndarray [-]
-        Factor on the minimum length of a post-installed bar.
-
-    Returns
-    -------
-    float or ndarray [mm]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
-    """
+    """Least lap length of a post-installed bar."""
     return 15 * phi * alpha_lb
 
 
@@ -331,72 +134,19 @@ def least_lap_2023(*, phi: Mm, alpha_lb: Ratio) -> Mm:
 
 @formula(symbol="sigma_ref", source=f"{ACI}, 21.2 (from memory)", limits={"phi_t": (0.3, 1.0), "f_y": _STRESS})
 def design_stress_aci(*, phi_t: Ratio, f_y: MPa) -> MPa:
-    """Design stress of the bar at the length that develops its yield strength.
-
-    Parameters
-    ----------
-    phi_t : float or ndarray [-]
-        Strength reduction factor for tension.
-    f_y : float or ndarray [MPa]
-        Specified yield strength of the steel.
-
-    Returns
-    -------
-    float or ndarray [MPa]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
-    """
+    """Design stress of the bar at the length that develops its yield strength."""
     return phi_t * f_y
 
 
 @formula(symbol="N_y", source="definition", limits={"A_s": _AREA, "f_yd": _STRESS})
 def yield_force(*, A_s: Mm2, f_yd: MPa) -> Newton:
-    """Design yield force of the bar.
-
-    Parameters
-    ----------
-    A_s : float or ndarray [mm²]
-        Cross-section of the bar.
-    f_yd : float or ndarray [MPa]
-        Design yield strength of the steel.
-
-    Returns
-    -------
-    float or ndarray [N]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
-    """
+    """Design yield force of the bar."""
     return A_s * f_yd
 
 
 @formula(symbol="N_y", source=f"{ACI}, 22.4.3 (from memory)", limits={"phi_t": (0.3, 1.0), "A_s": _AREA, "f_y": _STRESS})
 def yield_force_aci(*, phi_t: Ratio, A_s: Mm2, f_y: MPa) -> Newton:
-    """Design yield force of the bar, with ACI's strength reduction factor.
-
-    Parameters
-    ----------
-    phi_t : float or ndarray [-]
-        Strength reduction factor for tension.
-    A_s : float or ndarray [mm²]
-        Cross-section of the bar.
-    f_y : float or ndarray [MPa]
-        Specified yield strength of the steel.
-
-    Returns
-    -------
-    float or ndarray [N]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
-    """
+    """Design yield force of the bar, with ACI's strength reduction factor."""
     return phi_t * A_s * f_y
 
 
@@ -405,78 +155,19 @@ _BOND_LIMITS = {"A_s": _AREA, "sigma_ref": _STRESS, "l_b": _LENGTH, "l_ref": _PO
 
 @formula(symbol="N_b", source=MODEL, limits=_BOND_LIMITS)
 def bond_force(*, A_s: Mm2, sigma_ref: MPa, l_b: Mm, l_ref: Mm) -> Newton:
-    """Force that the bonded length carries, in proportion to it: EN 1992-1-1:2004 and ACI 318-19.
-
-    Parameters
-    ----------
-    A_s : float or ndarray [mm²]
-        Cross-section of the bar.
-    sigma_ref : float or ndarray [MPa]
-        Stress that the length l_ref carries.
-    l_b : float or ndarray [mm]
-        Bonded length that is left.
-    l_ref : float or ndarray [mm]
-        Length that the code asks for at that stress, before its least length.
-
-    Returns
-    -------
-    float or ndarray [N]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
-    """
+    """Force that the bonded length carries, in proportion to it: EN 1992-1-1:2004 and ACI 318-19."""
     return A_s * sigma_ref * l_b / l_ref
 
 
 @formula(symbol="N_b", source=f"{MODEL}; inverse of {EN_2023}, (11.3)", limits=_BOND_LIMITS)
 def bond_force_2023(*, A_s: Mm2, sigma_ref: MPa, l_b: Mm, l_ref: Mm) -> Newton:
-    """Force that the bonded length carries by EN 1992-1-1:2023, whose length grows with the power 1.5 of the stress.
-
-    Parameters
-    ----------
-    A_s : float or ndarray [mm²]
-        Cross-section of the bar.
-    sigma_ref : float or ndarray [MPa]
-        Stress that the length l_ref carries.
-    l_b : float or ndarray [mm]
-        Bonded length that is left.
-    l_ref : float or ndarray [mm]
-        Length that the code asks for at that stress, before its least length.
-
-    Returns
-    -------
-    float or ndarray [N]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
-    """
+    """Force that the bonded length carries by EN 1992-1-1:2023, whose length grows with the power 1.5 of the stress."""
     return A_s * sigma_ref * (l_b / l_ref) ** (2 / 3)
 
 
 @formula(symbol="N_R", source=MODEL, limits={"N_b": (0.0, 1e9), "N_y": _FORCE})
 def bar_resistance(*, N_b: Newton, N_y: Newton) -> Newton:
-    """Force that the bar resists: what its bonded length carries, never above its yield force.
-
-    Parameters
-    ----------
-    N_b : float or ndarray [N]
-        Force that the bonded length carries.
-    N_y : float or ndarray [N]
-        Design yield force of the bar.
-
-    Returns
-    -------
-    float or ndarray [N]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
-    """
+    """Force that the bar resists: what its bonded length carries, never above its yield force."""
     return min(N_b, N_y)
 
 
@@ -485,78 +176,19 @@ _NEED_LIMITS = {"l_ref": _POSITIVE, "N_Ed": _FORCE, "A_s": _AREA, "sigma_ref": _
 
 @formula(symbol="l_need", source=MODEL, limits=_NEED_LIMITS)
 def needed_length(*, l_ref: Mm, N_Ed: Newton, A_s: Mm2, sigma_ref: MPa) -> Mm:
-    """Bonded length that the design force needs, in proportion to it: EN 1992-1-1:2004 and ACI 318-19.
-
-    Parameters
-    ----------
-    l_ref : float or ndarray [mm]
-        Length that the code asks for at the stress sigma_ref, before its least length.
-    N_Ed : float or ndarray [N]
-        Design force of the bar.
-    A_s : float or ndarray [mm²]
-        Cross-section of the bar.
-    sigma_ref : float or ndarray [MPa]
-        Stress that the length l_ref carries.
-
-    Returns
-    -------
-    float or ndarray [mm]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
-    """
+    """Bonded length that the design force needs, in proportion to it: EN 1992-1-1:2004 and ACI 318-19."""
     return l_ref * N_Ed / (A_s * sigma_ref)
 
 
 @formula(symbol="l_need", source=f"{MODEL}; {EN_2023}, (11.3)", limits=_NEED_LIMITS)
 def needed_length_2023(*, l_ref: Mm, N_Ed: Newton, A_s: Mm2, sigma_ref: MPa) -> Mm:
-    """Bonded length that the design force needs by EN 1992-1-1:2023.
-
-    Parameters
-    ----------
-    l_ref : float or ndarray [mm]
-        Length that the code asks for at the stress sigma_ref, before its least length.
-    N_Ed : float or ndarray [N]
-        Design force of the bar.
-    A_s : float or ndarray [mm²]
-        Cross-section of the bar.
-    sigma_ref : float or ndarray [MPa]
-        Stress that the length l_ref carries.
-
-    Returns
-    -------
-    float or ndarray [mm]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
-    """
+    """Bonded length that the design force needs by EN 1992-1-1:2023."""
     return l_ref * (N_Ed / (A_s * sigma_ref)) ** 1.5
 
 
 @formula(symbol="l_b_need", source=MODEL, limits={"l_need": _LENGTH, "l_min": _LENGTH})
 def needed_bond(*, l_need: Mm, l_min: Mm) -> Mm:
-    """Bonded length that is needed: under the code's least length nothing is counted on.
-
-    Parameters
-    ----------
-    l_need : float or ndarray [mm]
-        Bonded length that the design force needs.
-    l_min : float or ndarray [mm]
-        Least length of the code.
-
-    Returns
-    -------
-    float or ndarray [mm]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
-    """
+    """Bonded length that is needed: under the code's least length nothing is counted on."""
     return max(l_need, l_min)
 
 
@@ -564,25 +196,9 @@ def needed_bond(*, l_need: Mm, l_min: Mm) -> Mm:
 def longest_ring(*, l_v: Mm, delta_l: Mm, l_void: Mm, l_b_need: Mm) -> Mm:
     """Longest empty ring at the mouth with which the bar still reaches its design force.
 
-    Parameters
-    ----------
-    l_v : float or ndarray [mm]
-        Embedment.
-    delta_l : float or ndarray [mm]
-        Lengthening of the lap for a wide gap between its bars.
-    l_void : float or ndarray [mm]
-        Bonded length that voids take, those below the ring.
-    l_b_need : float or ndarray [mm]
-        Bonded length that is needed.
-
-    Returns
-    -------
-    float or ndarray [mm]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
+    Notes
+    -----
+    ``l_void`` counts the voids below the ring.
     """
     return l_v - delta_l - l_void - l_b_need
 
@@ -590,26 +206,5 @@ def longest_ring(*, l_v: Mm, delta_l: Mm, l_void: Mm, l_b_need: Mm) -> Mm:
 # A full hole that only just reaches the force may leave a ring of minus the last bit.
 @formula(symbol="V_least", source=MODEL, limits={"V_req": _VOLUME, "d_0": (0.0, 1e3), "phi": (0.0, 1e3), "u_max": (-1e-3, 1e5)}, relations=("phi < d_0",))
 def dose_for_ring(*, V_req: Mm3, d_0: Mm, phi: Mm, u_max: Mm) -> Mm3:
-    """Dose that leaves an empty ring of a given length at the mouth.
-
-    Parameters
-    ----------
-    V_req : float or ndarray [mm³]
-        Required volume.
-    d_0 : float or ndarray [mm]
-        Diameter of the hole.
-    phi : float or ndarray [mm]
-        Nominal diameter of the bar.
-    u_max : float or ndarray [mm]
-        Longest empty ring with which the bar still reaches its design force.
-
-    Returns
-    -------
-    float or ndarray [mm³]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range, or a bar that is not smaller than the hole.
-    """
+    """Dose that leaves an empty ring of a given length at the mouth."""
     return V_req - pi / 4 * (d_0**2 - phi**2) * u_max

@@ -11,22 +11,6 @@ from calc.base.units import Mm, Mm2, Mm3, Ratio, Whole
 def part_of_length(*, c_l: Mm2, u_l: Mm) -> Mm3:
     """Part that a scattering length has in the scatter of the needed dose.
 
-    Parameters
-    ----------
-    c_l : float or ndarray [mm²]
-        Slope of the needed dose against the length, without its sign.
-    u_l : float or ndarray [mm]
-        Standard deviation of the length.
-
-    Returns
-    -------
-    float or ndarray [mm³]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
-
     Examples
     --------
     >>> part_of_length(c_l=6000.0, u_l=0.1)
@@ -38,22 +22,6 @@ def part_of_length(*, c_l: Mm2, u_l: Mm) -> Mm3:
 @formula(symbol="u_i", source="JCGM 100, 5.1.3", limits={"c_s": (0.0, 1e10), "u_s": (0.0, 10.0)})
 def part_of_share(*, c_s: Mm3, u_s: Ratio) -> Mm3:
     """Part that a scattering share, such as the bar's mass, has in the scatter of the needed dose.
-
-    Parameters
-    ----------
-    c_s : float or ndarray [mm³]
-        Slope of the needed dose against the share, without its sign.
-    u_s : float or ndarray [-]
-        Standard deviation of the share.
-
-    Returns
-    -------
-    float or ndarray [mm³]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
 
     Examples
     --------
@@ -67,21 +35,9 @@ def part_of_share(*, c_s: Mm3, u_s: Ratio) -> Mm3:
 def combined(*, u_c: Mm3, u_i: Mm3) -> Mm3:
     """Standard deviation of the needed dose with one more part: root of the sum of squares.
 
-    Parameters
-    ----------
-    u_c : float or ndarray [mm³]
-        Combined so far.
-    u_i : float or ndarray [mm³]
-        The next part.
-
-    Returns
-    -------
-    float or ndarray [mm³]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
+    Notes
+    -----
+    ``u_c`` is what is combined so far, ``u_i`` the next part.
 
     Examples
     --------
@@ -95,23 +51,9 @@ def combined(*, u_c: Mm3, u_i: Mm3) -> Mm3:
 def first_order_dose(*, V_need: Mm3, z_p: Ratio, u_c: Mm3) -> Mm3:
     """First-order estimate of the dose for a stated probability of a short hole, to set beside the simulated one.
 
-    Parameters
-    ----------
-    V_need : float or ndarray [mm³]
-        Needed dose at the means of all inputs.
-    z_p : float or ndarray [-]
-        Normal quantile of the share of holes that is to be full.
-    u_c : float or ndarray [mm³]
-        Combined standard deviation.
-
-    Returns
-    -------
-    float or ndarray [mm³]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
+    Notes
+    -----
+    ``V_need`` is taken at the means of all inputs; ``z_p`` belongs to the share of holes that is to be full.
 
     Examples
     --------
@@ -125,22 +67,6 @@ def first_order_dose(*, V_need: Mm3, z_p: Ratio, u_c: Mm3) -> Mm3:
 def short_holes(*, n_hole: Whole, p_short: Ratio) -> Ratio:
     """Short holes to expect in a group.
 
-    Parameters
-    ----------
-    n_hole : float or ndarray [-]
-        Number of holes.
-    p_short : float or ndarray [-]
-        Probability that a hole stays short.
-
-    Returns
-    -------
-    float or ndarray [-]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
-
     Examples
     --------
     >>> short_holes(n_hole=50.0, p_short=0.02)
@@ -153,21 +79,9 @@ def short_holes(*, n_hole: Whole, p_short: Ratio) -> Ratio:
 def waste_of_holes(*, n_hole: Whole, V_over: Mm3) -> Mm3:
     """Adhesive to be expected at the mouths of all holes of a group.
 
-    Parameters
-    ----------
-    n_hole : float or ndarray [-]
-        Number of holes.
-    V_over : float or ndarray [mm³]
-        Mean overflow at a hole.
-
-    Returns
-    -------
-    float or ndarray [mm³]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
+    Notes
+    -----
+    ``V_over`` is the mean overflow at a hole.
 
     Examples
     --------

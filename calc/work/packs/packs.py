@@ -55,23 +55,6 @@ _NUMBER = (0.0, 1e12)
 def yield_with_new_mixer(*, V_pack: Mm3, V_res: Mm3, V_disc: Mm3, V_disc_p: Mm3, V_mix: Mm3) -> Mm3:
     """Most that a pack with a new mixer puts into holes.
 
-    Parameters
-    ----------
-    V_pack : float [mm³]
-        Content of a pack.
-    V_res : float [mm³]
-        What stays in the emptied pack.
-    V_disc : float [mm³]
-        Initial discard for one mixer.
-    V_disc_p : float [mm³]
-        Initial discard for one pack.
-    V_mix : float [mm³]
-        What the mixer holds.
-
-    Returns
-    -------
-    float [mm³]
-
     Examples
     --------
     >>> yield_with_new_mixer(V_pack=400.0, V_res=15.0, V_disc=20.0, V_disc_p=5.0, V_mix=10.0)
@@ -83,19 +66,6 @@ def yield_with_new_mixer(*, V_pack: Mm3, V_res: Mm3, V_disc: Mm3, V_disc_p: Mm3,
 @formula(symbol="V_max", source=_WAY, limits={"V_pack": _ANY, "V_res": _ANY, "V_disc_p": _ANY})
 def yield_with_kept_mixer(*, V_pack: Mm3, V_res: Mm3, V_disc_p: Mm3) -> Mm3:
     """Most that a pack puts into holes when the mixer of the pack before stays in use.
-
-    Parameters
-    ----------
-    V_pack : float [mm³]
-        Content of a pack.
-    V_res : float [mm³]
-        What stays in the emptied pack.
-    V_disc_p : float [mm³]
-        Initial discard for one pack.
-
-    Returns
-    -------
-    float [mm³]
 
     Examples
     --------
@@ -109,22 +79,6 @@ def yield_with_kept_mixer(*, V_pack: Mm3, V_res: Mm3, V_disc_p: Mm3) -> Mm3:
 def holes_per_pack(*, V_max: Mm3, V_round: Mm3) -> Whole:
     """Whole holes that one pack gives: the quotient rounded down, which is 1 less the rounded-up difference from 1.
 
-    Parameters
-    ----------
-    V_max : float [mm³]
-        Most that the pack gives.
-    V_round : float [mm³]
-        Rounded dose of one hole.
-
-    Returns
-    -------
-    float [-]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
-
     Examples
     --------
     >>> holes_per_pack(V_max=2.1, V_round=0.7)
@@ -136,22 +90,6 @@ def holes_per_pack(*, V_max: Mm3, V_round: Mm3) -> Whole:
 @formula(symbol="n_p", source=_COUNT, limits={"V_round": _ANY, "V_max": _VOLUME})
 def packs_per_hole(*, V_round: Mm3, V_max: Mm3) -> Whole:
     """Packs that one hole takes.
-
-    Parameters
-    ----------
-    V_round : float [mm³]
-        Rounded dose of the hole.
-    V_max : float [mm³]
-        Most that one pack gives.
-
-    Returns
-    -------
-    float [-]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
 
     Examples
     --------
@@ -165,22 +103,6 @@ def packs_per_hole(*, V_round: Mm3, V_max: Mm3) -> Whole:
 def packs_for_holes(*, n_hole: Whole, n_h: Whole) -> Whole:
     """Packs for a number of equal holes when each pack serves whole holes.
 
-    Parameters
-    ----------
-    n_hole : float [-]
-        Number of holes.
-    n_h : float [-]
-        Whole holes that one pack gives.
-
-    Returns
-    -------
-    float [-]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
-
     Examples
     --------
     >>> packs_for_holes(n_hole=7.0, n_h=3.0)
@@ -192,22 +114,6 @@ def packs_for_holes(*, n_hole: Whole, n_h: Whole) -> Whole:
 @formula(symbol="n_p", source=_COUNT, limits={"V_sum": _ANY, "V_max": _VOLUME})
 def packs_for_volume(*, V_sum: Mm3, V_max: Mm3) -> Whole:
     """Packs for a volume when a pack may run out within a hole.
-
-    Parameters
-    ----------
-    V_sum : float [mm³]
-        Adhesive for all holes of a shift.
-    V_max : float [mm³]
-        Most that one pack gives.
-
-    Returns
-    -------
-    float [-]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
 
     Examples
     --------
@@ -221,18 +127,9 @@ def packs_for_volume(*, V_sum: Mm3, V_max: Mm3) -> Whole:
 def pack_end(*, V_max: Mm3, n_h: Whole, V_round: Mm3) -> Mm3:
     """What a pack is left with that is too little for another hole.
 
-    Parameters
-    ----------
-    V_max : float [mm³]
-        Most that the pack gives.
-    n_h : float [-]
-        Whole holes that it served.
-    V_round : float [mm³]
-        Rounded dose of one hole.
-
-    Returns
-    -------
-    float [mm³]
+    Notes
+    -----
+    ``n_h`` is the number of whole holes that the pack served.
 
     Examples
     --------
@@ -246,21 +143,6 @@ def pack_end(*, V_max: Mm3, n_h: Whole, V_round: Mm3) -> Mm3:
 def discarded(*, n_m: Whole, V_disc: Mm3, n_p: Whole, V_disc_p: Mm3) -> Mm3:
     """Initial discard of all mixers and packs.
 
-    Parameters
-    ----------
-    n_m : float [-]
-        Number of mixers.
-    V_disc : float [mm³]
-        Initial discard for one mixer.
-    n_p : float [-]
-        Number of packs.
-    V_disc_p : float [mm³]
-        Initial discard for one pack.
-
-    Returns
-    -------
-    float [mm³]
-
     Examples
     --------
     >>> discarded(n_m=3.0, V_disc=20.0, n_p=3.0, V_disc_p=5.0)
@@ -272,17 +154,6 @@ def discarded(*, n_m: Whole, V_disc: Mm3, n_p: Whole, V_disc_p: Mm3) -> Mm3:
 @formula(symbol="V_lost", source=_WAY, limits={"n_p": _NUMBER, "V_res": _ANY})
 def left_in_packs(*, n_p: Whole, V_res: Mm3) -> Mm3:
     """Residual of all packs.
-
-    Parameters
-    ----------
-    n_p : float [-]
-        Number of packs.
-    V_res : float [mm³]
-        What stays in one emptied pack.
-
-    Returns
-    -------
-    float [mm³]
 
     Examples
     --------
@@ -296,17 +167,6 @@ def left_in_packs(*, n_p: Whole, V_res: Mm3) -> Mm3:
 def left_in_mixers(*, n_m: Whole, V_mix: Mm3) -> Mm3:
     """Content of all mixers.
 
-    Parameters
-    ----------
-    n_m : float [-]
-        Number of mixers.
-    V_mix : float [mm³]
-        What one mixer holds.
-
-    Returns
-    -------
-    float [mm³]
-
     Examples
     --------
     >>> left_in_mixers(n_m=3.0, V_mix=10.0)
@@ -318,22 +178,6 @@ def left_in_mixers(*, n_m: Whole, V_mix: Mm3) -> Mm3:
 @formula(symbol="n_order", source="the user's own reserve", limits={"n_use": _NUMBER, "reserve": (0.0, 10.0)})
 def to_order(*, n_use: Whole, reserve: Ratio) -> Whole:
     """Number to order: what the work uses and the reserve, rounded up.
-
-    Parameters
-    ----------
-    n_use : float [-]
-        Number that the work uses.
-    reserve : float [-]
-        Share ordered on top.
-
-    Returns
-    -------
-    float [-]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
 
     Examples
     --------

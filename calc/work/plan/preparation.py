@@ -19,21 +19,9 @@ from calc.fill.dust import CLOUD, Control, bags, bulked_volume, controls, drille
 def share_saved(*, t_way: Minute, t_other: Minute) -> Ratio:
     """Share of the preparation time that a way saves against another; negative when it takes longer.
 
-    Parameters
-    ----------
-    t_way : float or ndarray [min, or any one unit of time]
-        Time to prepare the holes in this way.
-    t_other : float or ndarray [same unit]
-        Time in the way that is compared with.
-
-    Returns
-    -------
-    float or ndarray [-]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
+    Notes
+    -----
+    Both times may be in any one unit.
 
     Examples
     --------
@@ -46,22 +34,6 @@ def share_saved(*, t_way: Minute, t_other: Minute) -> Ratio:
 @formula(symbol="n_use_up", source="definition", limits={"n_hole": (0.0, 1e9), "n_per": (1.0, 1e9)})
 def used_up(*, n_hole: Whole, n_per: Whole) -> Whole:
     """Whole number of charges, bits or bags that the holes take.
-
-    Parameters
-    ----------
-    n_hole : float or ndarray [-]
-        Number of holes.
-    n_per : float or ndarray [-]
-        Number of holes that one lasts for.
-
-    Returns
-    -------
-    float or ndarray [-]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
 
     Examples
     --------

@@ -66,28 +66,6 @@ _MINUTES = (0.0, 1e7)
 def mixer_with_tube(*, V_mixer: Mm3, V_tube: Mm3, l_tube: Mm, l_hole: Mm, l_reach: Mm) -> Mm3:
     """What a mixer holds together with the tube that reaches a hole's end.
 
-    Parameters
-    ----------
-    V_mixer : float [mm³]
-        What the mixer holds without a tube.
-    V_tube : float [mm³]
-        What an extension tube holds.
-    l_tube : float [mm]
-        Length of that tube.
-    l_hole : float [mm]
-        Depth of the hole.
-    l_reach : float [mm]
-        Depth that the nozzle reaches without a tube.
-
-    Returns
-    -------
-    float [mm³]
-
-    Raises
-    ------
-    RangeError
-        A hole that the nozzle reaches without a tube.
-
     Examples
     --------
     >>> round(mixer_with_tube(V_mixer=11000.0, V_tube=38000.0, l_tube=1000.0, l_hole=430.0, l_reach=230.0), 6)
@@ -100,20 +78,9 @@ def mixer_with_tube(*, V_mixer: Mm3, V_tube: Mm3, l_tube: Mm, l_hole: Mm, l_reac
 def hole_time(*, t_inj: Minute, t_set: Minute, n_p: Whole, t_chg: Minute) -> Minute:
     """Time from the beginning of one hole's injection to its bar set, with every change of pack that may fall into it.
 
-    Parameters
-    ----------
-    t_inj : float [min]
-        Injecting the hole.
-    t_set : float [min]
-        Setting the bar.
-    n_p : float [-]
-        Packs that the hole takes.
-    t_chg : float [min]
-        Changing pack and mixer.
-
-    Returns
-    -------
-    float [min]
+    Notes
+    -----
+    ``n_p`` is the number of packs that the hole takes.
 
     Examples
     --------
@@ -126,26 +93,6 @@ def hole_time(*, t_inj: Minute, t_set: Minute, n_p: Whole, t_chg: Minute) -> Min
 @formula(symbol="V_drill", source="geometry", limits={"n_hole": (0.0, 1e9), "phi": (0.0, 1e3), "l_v": (0.0, 1e5)})
 def drilled_volume(*, n_hole: Whole, V_req: Mm3, phi: Mm, l_v: Mm) -> Mm3:
     """Concrete that is drilled out for a group: what fills each hole with the bar home, and the bar's own volume.
-
-    Parameters
-    ----------
-    n_hole : float [-]
-        Number of holes.
-    V_req : float [mm³]
-        Required volume of one hole.
-    phi : float [mm]
-        Nominal diameter of the bar.
-    l_v : float [mm]
-        Embedment.
-
-    Returns
-    -------
-    float [mm³]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
 
     Examples
     --------

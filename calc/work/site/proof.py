@@ -39,23 +39,9 @@ class ProofError(ValueError):
 def bars_tested(*, n_hole: Whole, n_least: Whole, f_test: Ratio) -> Whole:
     """Number of bars of an area that is tested: the share rounded up, at least a few, at most all.
 
-    Parameters
-    ----------
-    n_hole : float or ndarray [-]
-        Number of bars in the area.
-    n_least : float or ndarray [-]
-        Least number that is tested in one area.
-    f_test : float or ndarray [-]
-        Share that is tested.
-
-    Returns
-    -------
-    float or ndarray [-]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
+    Notes
+    -----
+    ``n_hole`` is the number of bars in the area.
 
     Examples
     --------
@@ -69,21 +55,9 @@ def bars_tested(*, n_hole: Whole, n_least: Whole, f_test: Ratio) -> Whole:
 def proof_load(*, k_p: Ratio, N_k: Newton) -> Newton:
     """Load that a tested bar must carry.
 
-    Parameters
-    ----------
-    k_p : float or ndarray [-]
-        Factor: 1.5 when 2.5 % of the bars are tested, 1.25 when 5 % are.
-    N_k : float or ndarray [N]
-        Characteristic action on one bar.
-
-    Returns
-    -------
-    float or ndarray [N]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
+    Notes
+    -----
+    ``k_p`` is 1.5 when 2.5 % of the bars are tested, and 1.25 when 5 % are.
 
     Examples
     --------
@@ -97,22 +71,6 @@ def proof_load(*, k_p: Ratio, N_k: Newton) -> Newton:
 def proof_load_cap(*, A_s: Mm2, f_yk: MPa) -> Newton:
     """Most that a proof load may be, so that the bar stays well below yield.
 
-    Parameters
-    ----------
-    A_s : float or ndarray [mm²]
-        Cross-section of the bar.
-    f_yk : float or ndarray [MPa]
-        Characteristic yield strength of the bar.
-
-    Returns
-    -------
-    float or ndarray [N]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
-
     Examples
     --------
     >>> round(proof_load_cap(A_s=201.0, f_yk=500.0))
@@ -124,22 +82,6 @@ def proof_load_cap(*, A_s: Mm2, f_yk: MPa) -> Newton:
 @formula(symbol="N_hold", source=PRACTICE, limits={"N_p": _FORCE, "f_drop": _SHARE})
 def load_after_hold(*, N_p: Newton, f_drop: Ratio) -> Newton:
     """Load that must still be on the bar when the hold ends, without pumping again.
-
-    Parameters
-    ----------
-    N_p : float or ndarray [N]
-        Proof load.
-    f_drop : float or ndarray [-]
-        Share that may be lost.
-
-    Returns
-    -------
-    float or ndarray [N]
-
-    Raises
-    ------
-    RangeError
-        A value outside its range.
 
     Examples
     --------
