@@ -303,7 +303,16 @@ def formula(
             homogeneous=homogeneous,
             summary=inspect.cleandoc(function.__doc__).splitlines()[0],
         )
-        object.__setattr__(result, "__doc__", documented(result))
+        told = documented(
+            function.__doc__,
+            source=source,
+            parameters=parameters,
+            result=(symbol, unit),
+            limits=result.limits,
+            soft=result.soft,
+            relations=relations,
+        )
+        object.__setattr__(result, "__doc__", told)
         object.__setattr__(result, "__wrapped__", function)
         object.__setattr__(result, "__module__", function.__module__)  # so that doctest looks into it
         return result
