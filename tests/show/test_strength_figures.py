@@ -18,7 +18,6 @@ from calc.show.embedment.figures import (
     check_name,
     codes_picture,
     force_text,
-    needed_length,
     resistance_picture,
     utilisation_picture,
     utilisation_pictures,
@@ -55,7 +54,7 @@ CASES = {
 def every(one, figure=None):
     return [
         resistance_picture(one, figure=figure),
-        resistance_picture(one, missing=MISSING, title="a title", figure=figure),
+        resistance_picture(one, missing=one.with_missing(MISSING), title="a title", figure=figure),
         codes_picture(one, compare_codes(one.case), title="a title", figure=figure),
         utilisation_picture([one], figure=figure),
     ]
@@ -77,7 +76,7 @@ def test_alt_text_is_one_sentence_and_the_drawing_stands_alone(name):
 def test_the_numbers_are_those_of_the_design(name):
     one = CASES[name]
     units = one.case.system
-    numbers = dict(resistance_picture(one, missing=MISSING).numbers)
+    numbers = dict(resistance_picture(one, missing=one.with_missing(MISSING)).numbers)
     assert numbers["force with the hole full"] == force_text(one.capacity_full, units)
     assert numbers["least dose that still carries the force"] == ("none" if one.least_dose is None else volume_text(one.least_dose, units))
     (row,) = shortbar.loss_table(law=one.law, V_short=[MISSING], d_0=one.case.hole_diameter, l_v=one.case.embedment, N_Ed=one.force)
@@ -88,7 +87,7 @@ def test_the_numbers_are_those_of_the_design(name):
 @pytest.mark.parametrize("name", ["W4", "P5", "lap", "A8"])
 def test_the_length_that_is_marked_carries_the_force(name):
     one = CASES[name]
-    length = needed_length(one)
+    length = one.resistance.needed
     assert bondlaw.capacity(law=one.law, l_b=length) >= one.force * (1 - 1e-9)
     less = 0.999 * length
     assert bondlaw.capacity(law=one.law, l_b=less) < one.force or less < one.law.least_length

@@ -10,7 +10,6 @@ import textwrap
 from collections.abc import Sequence
 from typing import Any
 
-import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
@@ -33,9 +32,8 @@ from calc.show.drawing import (
     volume_text,
 )
 from calc.strength.codes import ACI
-from calc.strength.short.bar import LossRow, loss_table
+from calc.strength.short.bar import LossRow
 from calc.strength.short.formulas import ASSUMPTION, NOT_CONFORMING
-from calc.strength.short.law import capacity
 from calc.work.embedment.codes import CodeLength
 from calc.work.embedment.group import GroupDesign
 
@@ -230,24 +228,7 @@ def _utilisation_bar(ax: Axes, y: float, check: Check, end: float) -> None:
 # ---- strength when short -------------------------------------------------------------------------------------------------
 
 
-def needed_length(one: GroupDesign) -> float:
-    """Bonded length that the design force needs, the code's least length included.
-
-    Parameters
-    ----------
-    one
-        A designed bar group.
-
-    Returns
-    -------
-    float [mm]
-    """
-    known = one.law.reference.known
-    need = one.law.need(N_Ed=one.force, **{name: known[name] for name in ("l_ref", "A_s", "sigma_ref")})
-    return max(float(need), one.law.least_length)
-
-
-def resistance_picture(one: GroupDesign, *, missing: float | None = None, title: str = "", figure: Figure | None = None) -> Picture:
+def resistance_picture(one: GroupDesign, *, missing: LossRow | None = None, title: str = "", figure: Figure | None = None) -> Picture:
     """Draw the force that a bar resists against its bonded length, by the code in use.
 
     Parameters
@@ -255,7 +236,7 @@ def resistance_picture(one: GroupDesign, *, missing: float | None = None, title:
     one
         A designed bar group.
     missing
-        Volume missing from the full hole [mm³], to be marked; none by default.
+        What a volume missing from the full hole costs, to be marked; none by default.
     title
         Written above the picture; none when it is empty.
     figure
@@ -266,7 +247,7 @@ def resistance_picture(one: GroupDesign, *, missing: float | None = None, title:
     Picture
     """
     case, units, law = one.case, one.case.system, one.law
-    needed = needed_length(one)
+    needed = one.resistance.needed
     full, design = force_text(one.capacity_full, units), force_text(one.force, units, given=True)
     if one.least_dose is None:
         tail = f"which does not reach the design force of {design}"
@@ -275,7 +256,7 @@ def resistance_picture(one: GroupDesign, *, missing: float | None = None, title:
     alt = f"By {case.code}, a full hole of {case.mark} lets the bar carry {full}, {tail}; below {length_text(law.least_length, units)} nothing is counted on."
     with house_style():
         target = _paper(figure, 3.95 + (_TITLE if title else 0.0))
-        _draw_resistance(target, one, needed, missing, _titled(target, title))
+        _draw_resistance(target, one, missing, _titled(target, title))
     numbers = [
         ("bonded length of the full hole", length_text(one.bonded_full, units)),
         ("force with the hole full", full),
@@ -286,31 +267,20 @@ def resistance_picture(one: GroupDesign, *, missing: float | None = None, title:
         ("least dose that still carries the force", "none" if one.least_dose is None else volume_text(one.least_dose, units)),
     ]
     if missing is not None:
-        row = _row(one, missing)
-        numbers += [("volume missing", volume_text(missing, units)), ("force that is left", force_text(row.N_R, units))]
+        numbers += [("volume missing", volume_text(missing.V_short, units)), ("force that is left", force_text(missing.N_R, units))]
     return Picture(svg_of(target, alt), alt, f"Force against bonded length for {case.mark}, by {case.code}. A model, not a measurement.", tuple(numbers))
 
 
-def _row(one: GroupDesign, missing: float) -> LossRow:
-    return loss_table(law=one.law, V_short=[missing], d_0=one.case.hole_diameter, l_v=one.case.embedment, N_Ed=one.force)[0]
-
-
-def _draw_resistance(figure: Figure, one: GroupDesign, needed: float, missing: float | None, head: float) -> None:
-    units, law = one.case.system, one.law
+def _draw_resistance(figure: Figure, one: GroupDesign, missing: LossRow | None, head: float) -> None:
+    units, law, curve = one.case.system, one.law, one.resistance
+    needed, end = curve.needed, curve.end
     unit_l, unit_n = ("in", "kip") if units == "us" else ("mm", "kN")
     notes = [*textwrap.wrap(ASSUMPTION, 158), *textwrap.wrap(NOT_CONFORMING, 158)]
     foot = 0.14 + 0.135 * len(notes)
     bottom, top = foot + 0.48, 0.46 + head
     inches = 3.95 + head - bottom - top
     ax = _axes(figure, 0.62, 1.95, bottom, top)
-    end = 1.10 * max(one.bonded_full, needed)
-    known = law.reference.known
-    yields = float(law.need(N_Ed=law.yield_force, **{name: known[name] for name in ("l_ref", "A_s", "sigma_ref")}))
-    if yields <= 1.25 * end:
-        end = max(end, 1.08 * yields)
-    lengths = np.linspace(law.least_length, end, 240)
-    forces = capacity(law=law, l_b=lengths)
-    high = 1.16 * max(float(forces[-1]), one.force)
+    high = 1.16 * max(curve.most, one.force)
 
     def x(value: Any) -> Any:
         return convert(1.0, "mm", unit_l) * value
@@ -320,22 +290,20 @@ def _draw_resistance(figure: Figure, one: GroupDesign, needed: float, missing: f
 
     ax.set_xlim(0.0, x(end))
     ax.set_ylim(0.0, n(high))
-    inside = lengths <= one.bonded_full * (1 + 1e-9)
     ax.axvspan(0.0, x(law.least_length), color=_GREY, linewidth=0, zorder=1)
     ax.axvline(x(law.least_length), color=INK, linewidth=0.8, linestyle=(0, (5, 3)), zorder=2)
     if one.least_dose is not None:
         ax.axvspan(x(needed), x(one.bonded_full), color=ADHESIVE_PALE, linewidth=0, zorder=1)
     ax.axhline(n(one.force), color=ALARM if one.least_dose is None else INK, linewidth=1.0, linestyle=(0, (7, 2, 1.5, 2)), zorder=3)
-    ax.plot(x(lengths[~inside]), n(forces[~inside]), color=QUIET, linewidth=1.0, linestyle=(0, (2, 2)), zorder=3)
-    ax.plot(x(lengths[inside]), n(forces[inside]), color=DEPTH_INK, linewidth=1.9, zorder=4, solid_capstyle="butt")
+    ax.plot(x(curve.lengths[~curve.inside]), n(curve.forces[~curve.inside]), color=QUIET, linewidth=1.0, linestyle=(0, (2, 2)), zorder=3)
+    ax.plot(x(curve.lengths[curve.inside]), n(curve.forces[curve.inside]), color=DEPTH_INK, linewidth=1.9, zorder=4, solid_capstyle="butt")
     ax.plot([0.0, x(min(law.least_length, one.bonded_full))], [0.0, 0.0], color=DEPTH_INK, linewidth=3.0, zorder=4, clip_on=False, solid_capstyle="butt")
     _force_labels(ax, one, end, inches, high, n)
-    _length_marks(ax, one, needed, end, x, n, high)
+    _length_marks(ax, one, x, n, high)
     if missing is not None:
-        row = _row(one, missing)
-        at, left = x(row.l_b), n(row.N_R)
+        at, left = x(missing.l_b), n(missing.N_R)
         ax.plot([at], [left], marker="v", markersize=7.0, color=ALARM, markeredgecolor=PAPER, linestyle="none", zorder=7, clip_on=False)
-        _told(ax, at, left, 0.13 * n(one.force), f"{volume_text(missing, units)} missing: {force_text(row.N_R, units)}", ALARM, x(end))
+        _told(ax, at, left, 0.13 * n(one.force), f"{volume_text(missing.V_short, units)} missing: {force_text(missing.N_R, units)}", ALARM, x(end))
     _missing_axis(ax, one, x)
     ax.set_xlabel(f"bonded length [{unit_l}]", fontsize=7.8, labelpad=3)
     ax.set_ylabel(f"force that the bar resists [{unit_n}]", fontsize=7.8, labelpad=4)
@@ -381,11 +349,12 @@ def _told(ax: Axes, at: float, top: float, height: float, words: str, colour: st
     )  # fmt: skip
 
 
-def _length_marks(ax: Axes, one: GroupDesign, needed: float, end: float, x: Any, n: Any, high: float) -> None:
-    units, law = one.case.system, one.law
+def _length_marks(ax: Axes, one: GroupDesign, x: Any, n: Any, high: float) -> None:
+    units, law, curve = one.case.system, one.law, one.resistance
+    needed, end = curve.needed, curve.end
     ax.plot([x(one.bonded_full)], [n(one.capacity_full)], marker="o", markersize=6.4, color=DEPTH_INK, markeredgecolor=PAPER, zorder=6, linestyle="none")
     if one.least_dose is not None:
-        at = float(capacity(law=law, l_b=needed))
+        at = curve.at_needed
         ax.plot([x(needed)], [n(at)], marker="D", markersize=6.2, color=INK, markeredgecolor=PAPER, zorder=6, linestyle="none")
         words = f"needs {length_text(needed, units)},\nleast dose {volume_text(one.least_dose, units)}"
         _told(ax, x(needed), n(at), 0.40 * n(one.force), words, INK, x(end))
@@ -401,9 +370,8 @@ def _length_marks(ax: Axes, one: GroupDesign, needed: float, end: float, x: Any,
 
 def _missing_axis(ax: Axes, one: GroupDesign, x: Any) -> None:
     """Write over the picture how much adhesive is missing where the bond has become so short."""
-    case, law = one.case, one.law
-    unit = "in³" if case.system == "us" else "mL"
-    ring = math.pi / 4 * (case.hole_diameter**2 - case.bar.diameter**2)
+    law, ring = one.law, one.resistance.ring
+    unit = "in³" if one.case.system == "us" else "mL"
     # Volumes up to the existing bar's end cover cost no lapped length.
     free, total = ring * law.start, ring * (law.start + one.bonded_full)
     whole = convert(total, "mm³", unit)

@@ -20,7 +20,6 @@ from matplotlib.path import Path
 
 from calc.base.bars import Bar, find_bar
 from calc.base.units import convert
-from calc.fill.hole import tip_depth
 from calc.show.drawing import (
     ADHESIVE,
     ALARM,
@@ -84,7 +83,7 @@ class _Joint:
 
     @cached_property
     def tip(self) -> float:
-        return self.end + float(tip_depth(d_0=self.d_0, theta=self.case.tip))
+        return self.one.tip
 
     @property
     def required(self) -> float:
@@ -282,8 +281,7 @@ def _depths(joint: _Joint) -> list[tuple[float, float, str, str]]:
     elif joint.layer:
         c_ex = float(joint.case["existing_cover"])
         rows.append((0.0, c_ex, f"existing bar, cover {size_text(c_ex, units)}", INK))
-    enough = joint.required <= joint.l_v * (1 + 1e-12)
-    colour = DEPTH_INK if enough else ALARM
+    colour = DEPTH_INK if joint.one.long_enough else ALARM
     beyond = joint.required > joint.depth
     words = f"required {length_text(joint.required, units)}" + (", beyond what is drawn" if beyond else "")
     rows.append((0.0, min(joint.required, joint.depth), words, colour))
@@ -662,8 +660,7 @@ def joint_picture(one: GroupDesign, *, title: str = "", figure: Figure | None = 
     """
     joint = _Joint(one)
     case, units = one.case, one.case.system
-    enough = joint.required <= joint.l_v * (1 + 1e-12)
-    verdict = "long enough" if enough else "too short"
+    verdict = "long enough" if one.long_enough else "too short"
     alt = (
         f"Bar {case.bar.text} of {case.mark} sits {size_text(joint.l_v, units)} deep in a hole of {size_text(joint.d_0, units)}, "
         f"{verdict} for the required {length_text(joint.required, units)}, with {size_text(float(case['cover']), units)} of cover "

@@ -21,16 +21,15 @@ from calc.files.design import SURFACES, Approval, Chosen, Design, GroupValues, V
 from calc.files.job import Job
 from calc.files.problems import InputErrors, Problem
 from calc.files.schedule import BarGroup, read_values, tidy
-from calc.fill.hole import annular_volume
 from calc.show.drawing import Picture, length_text, size_text, volume_text
 from calc.show.embedment.figures import check_name, force_text, resistance_picture, utilisation_picture
 from calc.show.embedment.joint import joint_picture
 from calc.show.panel import NAMES, Panel, choice_field, closed, slider_field, text_field
 from calc.strength.codes import ACI, CODES, EN04, EN23
-from calc.strength.short.bar import LossRow, loss_table
+from calc.strength.short.bar import LossRow
 from calc.strength.short.formulas import ASSUMPTION, NOT_CONFORMING
 from calc.work.embedment.case import case_of
-from calc.work.embedment.group import GroupDesign, design
+from calc.work.embedment.group import GroupDesign, design, ring_of
 from calc.work.load import load_job
 from calc.work.save import Setting, save_group, save_values
 
@@ -164,18 +163,13 @@ class EmbedmentPanel(Panel):
         chosen = self._chosen
         return "" if chosen is None else str(chosen["use"] or "")
 
-    def _ring(self) -> float:
-        """Volume of the ring around the bar over the embedment of the schedule [mm³]."""
-        group = self._group
-        return float(annular_volume(d_0=group.hole_diameter, phi=group.bar.diameter, l_v=group.embedment))
-
     def _move_slider(self) -> None:
         try:
             volume = _volume(self.fields["missing"].value)
         except UnitError:
             return
         slider = self.fields["missing_slider"]
-        slider.value = min(100 * volume / self._ring(), slider.max)
+        slider.value = min(100 * volume / ring_of(self._group), slider.max)
 
     def changed(self, name: str) -> None:
         """Let one field follow another, then design anew."""
@@ -186,7 +180,7 @@ class EmbedmentPanel(Panel):
         with self.silence():
             if name == "missing_slider":
                 unit = "in³" if self.job.display.units == "us" else "mL"
-                volume = convert(self.fields["missing_slider"].value / 100 * self._ring(), "mm³", unit)
+                volume = convert(self.fields["missing_slider"].value / 100 * ring_of(self._group), "mm³", unit)
                 self.fields["missing"].value = f"{plain_text(volume, 3)} {unit}"
             elif name == "missing":
                 self._move_slider()
@@ -222,11 +216,11 @@ class EmbedmentPanel(Panel):
         chosen = self._put(choose(self.job.design, self.mark))
         one = design(self._case(group, chosen))
         missing = _volume(self._text("missing"))
-        self.loss = loss_table(law=one.law, V_short=[missing], d_0=group.hole_diameter, l_v=group.embedment, N_Ed=one.force)[0]
+        self.loss = one.with_missing(missing)
         self.pictures = (
             joint_picture(one, figure=self._figures[0]),
             utilisation_picture([one], figure=self._figures[1]),
-            resistance_picture(one, missing=missing or None, figure=self._figures[2]),
+            resistance_picture(one, missing=self.loss if missing else None, figure=self._figures[2]),
         )
         self.result = one
         return _shown(one, self.loss, self.pictures)

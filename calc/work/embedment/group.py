@@ -4,12 +4,16 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cached_property, lru_cache
 from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
 
 from calc.base.sheet import Sheet
 from calc.base.units import convert
-from calc.files.schedule import tidy
+from calc.files.schedule import BarGroup, tidy
+from calc.fill.hole import annular_volume, tip_depth
 from calc.strength.codes import ACI, EN04, EN23
 from calc.strength.short import bar as shortbar
 from calc.strength.short import law as bondlaw
@@ -21,6 +25,40 @@ from calc.work.embedment.length import cross_section, given_of_short, law_of, le
 from calc.work.embedment.steps import Steps, rounded_up
 
 NOTEBOOK = "04_embedment"
+
+
+@dataclass(frozen=True)
+class Resistance:
+    """Force against bonded length, at many points from the code's least length on; lengths [mm], forces [N].
+
+    Attributes
+    ----------
+    lengths, forces
+        The curve.
+    inside
+        Which of its points a hole of the schedule can have.
+    needed, at_needed
+        Bonded length that the design force needs, the code's least length included, and what it carries.
+    ring
+        Volume that one millimetre of the ring around the bar holds [mm³/mm].
+    """
+
+    lengths: NDArray[np.float64]
+    forces: NDArray[np.float64]
+    inside: NDArray[np.bool_]
+    needed: float
+    at_needed: float
+    ring: float
+
+    @property
+    def end(self) -> float:
+        """Longest bonded length of the curve."""
+        return float(self.lengths[-1])
+
+    @property
+    def most(self) -> float:
+        """Force at its end."""
+        return float(self.forces[-1])
 
 
 @dataclass(frozen=True)
@@ -55,6 +93,45 @@ class GroupDesign:
         """Force that the first missing millilitre takes from the full hole's capacity [N]."""
         return self.capacity_full - self.losses[1].N_R
 
+    @property
+    def long_enough(self) -> bool:
+        """Whether the embedment of the schedule is the required one, by the check that says so."""
+        return self.sheet.checks[0].passes
+
+    @property
+    def tip(self) -> float:
+        """Depth to the point of the hole's tip [mm]."""
+        case = self.case
+        return case.embedment + case.overdrill + float(tip_depth(d_0=case.hole_diameter, theta=case.tip))
+
+    def with_missing(self, volume: float) -> shortbar.LossRow:
+        """What a missing volume [mm³] costs in length and in force."""
+        case = self.case
+        (row,) = shortbar.loss_table(law=self.law, V_short=[volume], d_0=case.hole_diameter, l_v=case.embedment, N_Ed=self.force)
+        return row
+
+    @cached_property
+    def resistance(self) -> Resistance:
+        """Force against bonded length, a little beyond the full hole and what the force needs, and on to yield where that is near."""
+        law, case = self.law, self.case
+        needed = max(self._bond_for(self.force), law.least_length)
+        end, yields = 1.10 * max(self.bonded_full, needed), self._bond_for(law.yield_force)
+        if yields <= 1.25 * end:
+            end = max(end, 1.08 * yields)
+        lengths = np.linspace(law.least_length, end, 240)
+        return Resistance(
+            lengths=lengths,
+            forces=bondlaw.capacity(law=law, l_b=lengths),
+            inside=lengths <= self.bonded_full * (1 + 1e-9),
+            needed=needed,
+            at_needed=float(bondlaw.capacity(law=law, l_b=needed)),
+            ring=float(annular_volume(d_0=case.hole_diameter, phi=case.bar.diameter, l_v=1.0)),
+        )
+
+    def _bond_for(self, force: float) -> float:
+        known = self.law.reference.known
+        return float(self.law.need(N_Ed=force, **{name: known[name] for name in ("l_ref", "A_s", "sigma_ref")}))
+
     def entry(self) -> dict[str, Any]:
         """Return the group's keys in results.json."""
         case, in_kn, in_ml = self.case, 1e-3, 1e-3
@@ -79,6 +156,11 @@ class GroupDesign:
                 "joint_spacing_needed_mm": self.joint.spacing_needed,
             }
         return found
+
+
+def ring_of(group: BarGroup) -> float:
+    """Volume of the ring around the bars of a group, over the embedment of the schedule [mm³]."""
+    return float(annular_volume(d_0=group.hole_diameter, phi=group.bar.diameter, l_v=group.embedment))
 
 
 @lru_cache(maxsize=512)
