@@ -446,14 +446,15 @@ def _group_problems(keys: GroupKeys, group: BarGroup, file: str) -> list[Problem
         except ValueError as error:
             found.append(Problem(file, f"key {keys.place['bar_mass']}", STANDARD, f"has no limits for {group.mark}: {error}"))
     for one, other, r in keys.correlation:
-        missing = [name for name in (one, other) if not _scatters(keys, name)]
+        missing = [name for name in (one, other) if not scatters(keys, name)]
         if missing:
             message = f"joins {one} and {other}, but {' and '.join(missing)} does not scatter; accepted: two inputs of this table that scatter"
             found.append(Problem(file, f"key {keys.place['correlation']}", f"{r:g}", message))
     return found
 
 
-def _scatters(keys: GroupKeys, name: str) -> bool:
+def scatters(keys: GroupKeys, name: str) -> bool:
+    """Return whether an input varies at all; a spread of nothing does not."""
     if name == "hole_diameter" and keys.bit is not None:
         return True
     spread = keys.spreads.get(name)

@@ -28,6 +28,7 @@ NAMES = {
     "overfill": "Overfill",
     "mark": "Mark",
 }
+BY_RULE = "rule"  # typed in place of a group's own overfill: the job's rule finds it
 _LABEL = "18.6rem"
 
 STYLE = """<style>
@@ -134,7 +135,21 @@ class FieldPanel:
         """Let one field follow another; by default only the result is worked anew."""
         self.update()
 
+    def stated(self, name: str) -> str:
+        """What the job's files say of a typed field; nothing where they say nothing."""
+        return ""
+
     # ---- the same for all ----
+
+    def _restore(self, name: str) -> None:
+        """Bring back what the job's files say into a field that was emptied.
+
+        An empty field must never say less than the job does: somebody who types, thinks again and clears wants what was there before.
+        """
+        field = self.fields[name]
+        if isinstance(field, (widgets.Text, widgets.Textarea)) and not field.value.strip():
+            with self.silence():
+                field.value = self.stated(name)
 
     @contextmanager
     def silence(self) -> Iterator[None]:
@@ -147,6 +162,7 @@ class FieldPanel:
 
     def _changed(self, name: str) -> None:
         if not self._quiet:
+            self._restore(name)
             self.changed(name)
 
     def update(self) -> None:

@@ -16,6 +16,7 @@ from calc.files.job import Job
 from calc.strength.cautions import DEFERRING
 from calc.work.cautions import cautions, not_covered
 from calc.work.dose import NOTEBOOK, Worked
+from calc.work.overfill.work import hole_left_out
 from calc.work.whole import Part, work_whole
 
 SCHEMA = 1
@@ -136,7 +137,9 @@ class Results:
         made_up = [words for words, true in (("the job", job.job.invented), ("the adhesive record", job.adhesive.invented)) if true]
         if made_up:
             extra.append(f"Invented: {' and '.join(made_up)}.")
-        return [*gathered((notice for sheet in self.sheets for notice in sheet.notices), [one.case.mark for one in self.worked]), *extra]
+        gone = hole_left_out(job, job.groups)  # in front, where page 1 keeps it however long the list is
+        told = gathered((notice for sheet in self.sheets for notice in sheet.notices), [one.case.mark for one in self.worked])
+        return list(dict.fromkeys([*gone, *told, *extra]))
 
     @property
     def cautions(self) -> list[str]:

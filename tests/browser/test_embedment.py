@@ -74,7 +74,7 @@ def test_another_edition_asks_for_its_own_factor(page, reset):
     page.wait_for_selector(LARGE.format(0), timeout=30_000)
 
 
-@pytest.mark.parametrize("nonsense", ["8,5 kN", "8", "a lot", "-3 kN", "5 mm", "900 kN", ""])
+@pytest.mark.parametrize("nonsense", ["8,5 kN", "8", "a lot", "-3 kN", "5 mm", "900 kN"])
 def test_nonsense_gets_a_sentence_and_no_stale_number(page, shoot, reset, nonsense):
     shown = page.inner_text(RESULT)
     enter(page, FORCE, nonsense)

@@ -137,14 +137,12 @@ def test_aci_takes_the_strengths_under_its_own_names(panel):
         ({"force": "8,5 kN"}, "Design force: '8,5 kN' has a comma"),
         ({"force": "8"}, "Design force: '8' has no unit"),
         ({"force": "lots"}, "Design force: 'lots'"),
-        ({"force": ""}, "Design force: the field is empty"),
         ({"force": "-3 kN"}, "Design force: '-3 kN' is out of range"),
         ({"force": "5 mm"}, "Design force: '5 mm'"),
         ({"force": "900 kN"}, "stress above yield"),
         ({"force": "<b>8</b>"}, "'<b>8</b>'"),
         ({"concrete": "5 MPa"}, "Concrete strength: '5 MPa' is a concrete strength outside what EN 1992-1-1:2004 covers"),
         ({"concrete": "30"}, "Concrete strength: '30' has no unit"),
-        ({"concrete": ""}, "Concrete strength: the key is missing"),
         ({"bond": ""}, "Bond condition: the key is missing"),
         ({"cover": "1 mm"}, "Cover: '1 mm' is impossible"),
         ({"cover": "nan mm"}, "Cover: 'nan mm'"),
@@ -155,7 +153,6 @@ def test_aci_takes_the_strengths_under_its_own_names(panel):
         ({"embedment": "110"}, "Embedment: '110' has no unit"),
         ({"bond_factor": "1.2"}, "Bond factor of the approval: '1.2' is out of range"),
         ({"bond_factor": "0,9"}, "Bond factor of the approval: '0,9' has a comma"),
-        ({"alpha_lb": ""}, "Factor on the least length: the key is missing"),
         ({"missing": "1"}, "Adhesive missing: '1' has no unit"),
         ({"missing": "-1 mL"}, "Adhesive missing: '-1 mL'"),
     ],
@@ -259,3 +256,10 @@ def test_a_mark_with_a_dot_is_saved(job):
     panel.fields["force"].value = "41 kN"
     panel.save.click()
     assert load_job(path).design.group["W3.1"].force == pytest.approx(41_000)
+
+
+def test_a_group_without_a_force_asks_for_one():
+    panel = EmbedmentPanel(load_job(demo_job("us")))
+    put(panel, group="A4")
+    assert "Design force: the field is empty; accepted: a force such as 9 kip" in panel.message
+    assert panel.result is None

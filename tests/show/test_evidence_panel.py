@@ -92,13 +92,11 @@ def test_file_and_volumes_take_turns(panel):
         ({"volumes": "14.2 mL;; 13.9 mL"}, "Volumes, number 2"),
         ({"volumes": "<b>lots</b>"}, "'<b>lots</b>'"),
         ({"file": "none.csv"}, "none.csv"),
-        ({"file": ""}, "There is nothing to look at yet"),
         ({"mark": "W3"}, "There is nothing to look at yet"),
         ({"mark": "W3", "file": "measurements.csv"}, "holds no measured hole of 'W3'"),
         ({"share": "1"}, "Share of holes that are full: '1' is out of range"),
         ({"share": "95 %"}, "Share of holes that are full: '95 %'"),
         ({"share": "0,95"}, "'0,95' has a comma"),
-        ({"confidence": ""}, "Confidence: the field is empty"),
         ({"confidence": "nan"}, "Confidence: "),
         ({"exclude": "19"}, "Leave out: '19' gives no reason"),
         ({"exclude": "99: spilled"}, "no measured hole is named '99'"),
@@ -142,7 +140,7 @@ def test_save_writes_evidence_and_the_overfill_with_its_reason(panel, job):
     assert "judge by the job file: 95 %, 95 %" in said
     assert "# hole 19 took much more" in job.path.read_text(encoding="utf-8")  # comments stay
     # Saved again without the reason: the hole is back, and the note has one reason.
-    put(panel, exclude="", share="0.95")
+    put(panel, exclude="none", share="0.95")
     panel.save.click()
     back = load_job(job.path).evidence["S2"]
     assert (back.holes, dict(back.excluded)) == (30, {})
@@ -218,7 +216,7 @@ def test_a_us_job_shows_its_own_units(tmp_path):
 
 def test_readers():
     assert volumes_of("14.2 mL\n13.9 mL;1 in³,14 mL,") == pytest.approx((14200.0, 13900.0, 25.4**3, 14000.0))
-    assert reasons_of("") == {}
+    assert reasons_of("") == reasons_of("none") == {}
     assert reasons_of("19: ran into a void: deep; A 7: spilled;") == {"19": "ran into a void: deep", "A 7": "spilled"}
 
 

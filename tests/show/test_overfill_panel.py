@@ -96,15 +96,54 @@ def test_bit_and_typed_diameter_take_turns(panel):
     assert panel.result.scatter.inputs["d_0"].mean() == pytest.approx(16.475)
 
 
-def test_an_empty_field_does_not_vary_though_the_job_says_it_does(panel):
-    put(panel, mark="S2", bit="", hole_diameter="", bar_mass="", voids="", dispenser="")
+def test_what_the_job_lets_vary_can_be_told_not_to(panel):
+    still = "mean 0, sd 0"
+    put(panel, mark="S2", hole_diameter="mean 0 mm, sd 0 mm", bar_mass=still, voids=still, dispenser=still)
+    assert "Scatter of the hole's diameter is left out for S2" in unescape(panel.output.value)
     inputs = panel.result.scatter.inputs
     assert (inputs["d_0"], inputs["mass_deviation"], inputs["voids"], inputs["repeat"]) == (16.0, 0.0, 0.0, 0.0)
     assert inputs["l_v"].std() == pytest.approx(2.0)
 
 
-def test_an_empty_overfill_is_that_of_the_rule(panel):
-    put(panel, mark="S1", overfill="")
+def test_clearing_the_deviation_of_the_hole_brings_the_bit_back(panel, job):
+    put(panel, mark="S2")
+    before, shown = panel.result, large(panel)
+    put(panel, hole_diameter="mean 0.3 mm, sd 0.1 mm")
+    assert panel.fields["bit"].value == overfill_panel.TYPED
+    assert panel.result != before
+    put(panel, hole_diameter=" ")
+    assert (panel.fields["bit"].value, panel.fields["hole_diameter"].value) == ("medium", "")
+    assert (panel.result, large(panel)) == (before, shown)
+    panel.save.click()
+    assert "Nothing to save" in panel.saved.value
+    assert load_job(job.path).scatter.of("S2").bit == "medium"
+
+
+def test_as_typed_with_nothing_typed_is_refused(panel, job):
+    before = job.path.read_bytes()
+    put(panel, mark="S2", bit=overfill_panel.TYPED)
+    assert "Hole diameter, deviation: the field is empty, and 'as typed below' is chosen; accepted: mean" in panel.message
+    assert panel.result is None
+    panel.save.click()
+    assert "Nothing was saved" in panel.saved.value
+    assert job.path.read_bytes() == before
+    put(panel, hole_diameter="mean 0.3 mm, sd 0.1 mm")
+    assert panel.message == ""
+
+
+def test_a_job_that_says_nothing_of_the_hole_opens_with_a_caution(job):
+    text = job.path.read_text(encoding="utf-8")
+    job.path.write_text(re.sub(r'(?m)^bit = "(medium|worn)".*$', "", text), encoding="utf-8")
+    panel = OverfillPanel(load_job(job.path))
+    assert panel.fields["bit"].value == overfill_panel.UNSTATED
+    assert panel.message == ""
+    assert f"Scatter of the hole's diameter is left out for {panel.group.mark}" in unescape(panel.output.value)
+    put(panel, bit="new")
+    assert "is left out" not in unescape(panel.output.value)
+
+
+def test_the_word_rule_takes_the_overfill_of_the_rule(panel):
+    put(panel, mark="S1", overfill="rule")
     least = next(option.share for option in panel.result.options if option.rule == "probability")
     assert panel.share == least != 0.20
     put(panel, target="0.01")
@@ -131,7 +170,6 @@ def test_an_empty_overfill_is_that_of_the_rule(panel):
         ({"dispenser": "mean 0, sd nan"}, "Dispenser: "),
         ({"target": "1"}, "Short holes accepted: '1' is out of range"),
         ({"target": "0,05"}, "Short holes accepted: '0,05' has a comma"),
-        ({"target": ""}, "Short holes accepted: the field is empty"),
         ({"overfill": "15 %"}, "Overfill: '15 %'"),
         ({"overfill": "2.1"}, "Overfill: '2.1' is out of range"),
         ({"overfill": "-0.1"}, "Overfill: '-0.1' is out of range"),
@@ -182,7 +220,7 @@ def test_save_writes_what_differs_and_keeps_the_rest(panel, job):
 
 
 def test_a_group_with_keys_of_its_own_can_change_their_form(panel, job):
-    put(panel, mark="B6", bar_mass="standard", hole_diameter="low 0.1 mm, high 0.3 mm", overfill="")
+    put(panel, mark="B6", bar_mass="standard", hole_diameter="low 0.1 mm, high 0.3 mm", overfill="rule")
     panel.save.click()
     again = load_job(job.path)
     keys = again.scatter.of("B6")

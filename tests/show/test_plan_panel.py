@@ -65,7 +65,6 @@ def test_way_pack_condition_and_day_reach_the_plan(panel):
         ("crews", "0", "Crews: '0' is too few"),
         ("crews", "two", "Crews: 'two'"),
         ("drills", "1.5", "Drilling machines: '1.5' is not a whole number"),
-        ("batch", "", "Batch: "),
         ("pack", "400", "Content of a pack: '400' has no unit"),
         ("pack", "25 mL", "leave nothing of the pack"),
         ("day", "tomorrow", "Day of the work: 'tomorrow' is not a date"),

@@ -400,3 +400,16 @@ def test_work_overfills_needs_no_particular_order(folder):
     forward, backward = work_overfills(job, worked, choices), work_overfills(job, worked[::-1], choices)
     assert forward.entry("B") == backward.entry("B")
     assert set(forward.sheet.steps) == set(backward.sheet.steps)
+
+
+def test_scatter_without_the_hole_is_told_first(folder):
+    job = write(folder, tables="[scatter]\ndispenser = {mean = 0.0, sd = 0.01}\n[scatter.group.B]\nhole_diameter = {mean = \"0.2 mm\", sd = \"0.1 mm\"}\n")
+    said = "Scatter of the hole's diameter is left out for A: overfill and short holes may come out too small."
+    assert part_of(job).sheet.notices[0].startswith(said)
+    assert compute(job).notices[0].startswith(said)
+    assert sum("is left out for" in notice for notice in compute(job).notices) == 1
+
+
+def test_a_hole_that_is_told_not_to_vary_counts_as_left_out(folder):
+    still = write(folder, tables="[scatter]\nhole_diameter = {mean = \"0.2 mm\", sd = \"0 mm\"}\ndispenser = {mean = 0.0, sd = 0.01}\n")
+    assert "left out for A, B" in part_of(still).sheet.notices[0]

@@ -16,7 +16,7 @@ from calc.base.display import plain_text
 from calc.files.job import Job, demo_job
 from calc.files.problems import InputErrors
 from calc.files.schedule import DIRECTIONS, LONGEST_NOTE, BarGroup, read_values
-from calc.show.panel import NAMES, closed, sentence
+from calc.show.panel import BY_RULE, NAMES, closed, sentence
 from calc.work.load import load_job
 from calc.work.save import save_group
 
@@ -106,7 +106,8 @@ class ScheduleGrid:
         self.save.on_click(lambda _: self.write())
         self.cancel.on_click(lambda _: self._stop.set())
         self.find.observe(lambda change: self._find(str(change["new"]).strip()), names="value")
-        how = widgets.HTML('<div class="dp-saved">Lengths carry their unit, such as 200 mm or 5/8 in. A row is checked when you leave a cell.</div>')
+        how = widgets.HTML('<div class="dp-saved">Lengths carry their unit, such as 200 mm or 5/8 in. A row is checked when you leave a cell. '
+            "An emptied cell gets back what the schedule says; 'rule' takes a group's own overfill away.</div>")
         top = widgets.HBox([self.back, self.on, self.place, self.find, self.add])
         bottom = widgets.HBox([self.save, self.cancel, self.bar])
         self.widget = widgets.VBox([how, top, widgets.HBox(heads), *self._lines, bottom, self.said])
@@ -171,9 +172,17 @@ class ScheduleGrid:
             return
         index = self.page * PAGE + next(i for i, one in enumerate(self.cells) if one is cells)
         text = str(cells[name].value).strip()
+        before = _texts(self.job.groups[index], self.columns)[name] if index < len(self.job.groups) else ""
+        if not text and before:
+            # As in the panels: emptying a cell brings back what the schedule says, so that no overfill is lost by the way.
+            text, self._quiet = before, True
+            cells[name].value = text
+            self._quiet = False
+        elif name == "overfill" and text == BY_RULE:
+            text = ""
         own = self._typed.setdefault(index, {})
         own[name] = text
-        if index < len(self.job.groups) and _texts(self.job.groups[index], self.columns)[name] == text:
+        if index < len(self.job.groups) and before == text:
             own.pop(name)
             if not own:
                 self._typed.pop(index)

@@ -21,7 +21,7 @@ from calc.files.problems import InputErrors
 from calc.files.schedule import DIRECTIONS, BarGroup, read_values, tidy
 from calc.fill.filling import Filling
 from calc.show.drawing import Picture, length_text, size_text, volume_text
-from calc.show.panel import Panel, choice_field, closed, slider_field, text_field
+from calc.show.panel import BY_RULE, Panel, choice_field, closed, slider_field, text_field
 from calc.show.view import picture_of
 from calc.work.dose import Case, Worked, case_of, work
 from calc.work.load import load_job
@@ -129,10 +129,18 @@ class DosePanel(Panel):
                 self._move_slider()
         self.update()
 
+    def stated(self, name: str) -> str:
+        """What the job's files say of a field; the size of a step says nothing about a stroke."""
+        kind, volume = _dispenser(self.job)
+        if name == "dispense":
+            return volume if self.fields["dispenser"].value == kind else ""
+        return self._loaded.get(name, "")
+
     # ---- from the fields to the result ----
 
     def _typed(self) -> dict[str, str]:
-        return {name: str(self.fields[name].value).strip() for name in _ROW}
+        typed = {name: str(self.fields[name].value).strip() for name in _ROW}
+        return typed | {"overfill": "" if typed["overfill"] == BY_RULE else typed["overfill"]}
 
     def _chosen(self, group: BarGroup) -> Case:
         """Return a group as the job file has it, worked once for each job: a rule simulates many holes."""
@@ -255,7 +263,7 @@ def _fields(job: Job) -> dict[str, Any]:
         "overdrill": text_field("Overdrill", "0 mm"),
         "direction": choice_field("Direction of the hole", list(DIRECTIONS), DIRECTIONS[0]),
         "dispenser": choice_field("The dispenser works in", [("scale steps", "graduation"), ("strokes", "stroke")], kind),
-        "overfill": text_field("Overfill [share], 0 to 2; empty: the job's", _usual_overfill(job)),
+        "overfill": text_field(f"Overfill [share], 0 to 2, or {BY_RULE}", _usual_overfill(job)),
         "overfill_slider": slider,
         "dispense": text_field("One step or stroke", "1 mL"),
         "injected": text_field("Injected", "18 mL"),

@@ -200,6 +200,12 @@ class EmbedmentPanel(Panel):
             if same and not self.fields["surface"].value:
                 self.fields["surface"].value = self._loaded["surface"]
 
+    def stated(self, name: str) -> str:
+        """What the job's files say of a field; a product's factors belong to the job's code alone."""
+        chosen = self._chosen
+        foreign = name in ("bond_factor", "alpha_lb") and (chosen is None or self.code != chosen.code)
+        return "" if foreign else self._loaded.get(name, "")
+
     # ---- from the fields to the result ----
 
     def _text(self, name: str) -> str:

@@ -36,6 +36,7 @@ from calc.work.save import Setting, save_group, save_values
 _LARGEST = 2e8  # mm³, as in a file of measurements
 _MOST = 5000  # volumes that can be pasted
 _SHARES = ("share", "confidence")
+NONE_LEFT_OUT = "none"
 _LABELS = {"file": "CSV file", "volumes": "Volumes", "exclude": "Leave out", "share": "Share of holes that are full", "confidence": "Confidence"}
 
 
@@ -77,15 +78,21 @@ class MeasuredPanel(Panel):
 
     def _fill(self) -> None:
         """Put what the job file says of a group into the fields."""
-        evidence = self.job.evidence.get(self.mark)
-        share, confidence = stated(self.job)
         with self.silence():
-            self.fields["file"].value = "" if evidence is None or evidence.file is None else evidence.file
-            self.fields["volumes"].value = ""
-            self.fields["exclude"].value = "" if evidence is None else "; ".join(f"{name}: {reason}" for name, reason in evidence.excluded.items())
-            self.fields["share"].value, self.fields["confidence"].value = plain_text(share), plain_text(confidence)
+            for name in ("file", "volumes", "exclude", *_SHARES):
+                self.fields[name].value = self.stated(name)
             for name in _SHARES:
                 self._move_slider(name)
+
+    def stated(self, name: str) -> str:
+        """What the job file says of a field."""
+        if name in _SHARES:
+            return plain_text(stated(self.job)[_SHARES.index(name)])
+        evidence = self.job.evidence.get(self.mark)
+        if evidence is None:
+            return ""
+        excluded = "; ".join(f"{hole}: {reason}" for hole, reason in evidence.excluded.items())
+        return {"file": evidence.file or "", "exclude": excluded}.get(name, "")
 
     def _move_slider(self, name: str) -> None:
         try:
@@ -103,6 +110,8 @@ class MeasuredPanel(Panel):
         with self.silence():
             if name in ("file", "volumes") and str(self.fields[name].value).strip():
                 self.fields["volumes" if name == "file" else "file"].value = ""
+            elif name == "volumes":  # typed volumes took the place of the file; without them it counts again
+                self.fields["file"].value = self._text("file") or self.stated("file")
             if name.endswith("_slider"):
                 self.fields[name.removesuffix("_slider")].value = f"{self.fields[name].value:.3g}"
             elif name in _SHARES:
@@ -260,7 +269,7 @@ def _fields(job: Job) -> dict[str, Any]:
         description=f"or volumes in run order [{unit}]", placeholder="14.2 mL, 13.9 mL, 14.4 mL", continuous_update=False, rows=2, layout=_across()
     )
     volumes.style.description_width = "18.6rem"
-    exclude = text_field("Leave out: hole, colon, reason; next hole", "19: ran into a void; 7: spilled")
+    exclude = text_field(f"Leave out: hole, colon, reason; or {NONE_LEFT_OUT}", "19: ran into a void; 7: spilled")
     file = text_field("CSV file in the job's folder", "measurements.csv")
     file.layout, exclude.layout = _across(), _across()
     return {
@@ -324,7 +333,7 @@ def reasons_of(text: str) -> dict[str, str]:
     Parameters
     ----------
     text
-        Such as ``"19: ran into a void; 7: spilled"``; empty leaves none out.
+        Such as ``"19: ran into a void; 7: spilled"``; empty or ``none`` leaves none out.
 
     Returns
     -------
@@ -342,6 +351,8 @@ def reasons_of(text: str) -> dict[str, str]:
     {'19': 'ran into a void'}
     """
     reasons: dict[str, str] = {}
+    if text.strip() == NONE_LEFT_OUT:
+        return reasons
     for part in filter(None, (part.strip() for part in text.split(";"))):
         name, colon, reason = (piece.strip() for piece in part.partition(":"))
         if not (colon and name and reason):

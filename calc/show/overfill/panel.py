@@ -26,15 +26,18 @@ from calc.fill.bits import STATES
 from calc.fill.dose import rounded_dose
 from calc.show.drawing import volume_text
 from calc.show.overfill.figures import CurveDrawing, curve_drawing, share_text, short_text, unit_of
-from calc.show.panel import Panel, choice_field, closed, slider_field, text_field
+from calc.show.panel import BY_RULE, Panel, choice_field, closed, slider_field, text_field
 from calc.work.load import load_job
-from calc.work.overfill.work import GroupScatter, choose, study
+from calc.work.overfill.work import GroupScatter, choose, hole_left_out, study
 from calc.work.save import Setting, save_group, save_values
 
 TYPED = ""  # the state of the bit when the hole's deviation is typed instead
+UNSTATED = "unstated"  # offered only where the job's files say nothing about the hole's diameter
 _SPREADS = ("hole_diameter", "bar_mass", "voids", "dispenser")
 _WORDS = ("mean", "sd", "low", "high")
-_ACCEPTED = "accepted: mean … and sd …, or low … and high …, apart by commas"
+_DEVIATIONS = "mean … and sd …, or low … and high …, apart by commas"
+_ACCEPTED = f"accepted: {_DEVIATIONS}"
+AS_TYPED = "as typed below"
 _LABELS = {
     "bit": "State of the bit",
     "hole_diameter": "Hole diameter, deviation",
@@ -89,9 +92,15 @@ class OverfillPanel(Panel):
 
     def _fill(self) -> None:
         with self.silence():
-            for name, text in _texts(self.job, self.group).items():
+            texts = _texts(self.job, self.group)
+            self.fields["bit"].options = _bits(unstated=texts["bit"] == UNSTATED)
+            for name, text in texts.items():
                 self.fields[name].value = text
             self._move_slider()
+
+    def stated(self, name: str) -> str:
+        """What the job's files say of a field."""
+        return _texts(self.job, self.group)[name]
 
     def _move_slider(self) -> None:
         slider = self.fields["overfill_slider"]
@@ -111,10 +120,10 @@ class OverfillPanel(Panel):
                 self.fields["overfill"].value = f"{self.fields[name].value:.3f}"
             elif name == "overfill":
                 self._move_slider()
-            elif name == "bit" and self.fields["bit"].value != TYPED:
-                self.fields["hole_diameter"].value = ""
-            elif name == "hole_diameter" and self.fields[name].value.strip():
-                self.fields["bit"].value = TYPED
+            elif name == "bit":
+                self.fields["hole_diameter"].value = self.stated("hole_diameter") if self.fields["bit"].value == TYPED else ""
+            elif name == "hole_diameter":
+                self.fields["bit"].value = TYPED if self._text("hole_diameter") else self.stated("bit")
         self.update()
 
     # ---- from the fields to the result ----
@@ -140,6 +149,11 @@ class OverfillPanel(Panel):
 
     def _job(self) -> Job:
         """Return the job with the scatter and the accepted share of short holes as they stand in the fields."""
+        if self._text("bit") == TYPED and not self._text("hole_diameter"):
+            raise UnitError(
+                f"{_LABELS['hole_diameter']}: the field is empty, and '{AS_TYPED}' is chosen; accepted: {_DEVIATIONS}, or a state of the bit. "
+                "For holes that do not vary: mean 0 mm, sd 0 mm"
+            )
         values = self._values()
         if not any(values.values()) and self.job.scatter is None:
             raise ValueError("Nothing varies yet: choose the state of the bit, or type a deviation such as mean 0.3 mm, sd 0.1 mm")
@@ -157,16 +171,9 @@ class OverfillPanel(Panel):
         return names | {"bit", "hole_diameter"} if names & {"bit", "hole_diameter"} else names
 
     def _values(self) -> dict[str, Any]:
-        """Return the keys of the group's table as a job file would hold them; what varies for the job alone is told not to vary here."""
-        values: dict[str, Any] = {"bit": self._text("bit") or None}
-        for name in _SPREADS:
-            values[name] = spread_of(self._text(name), name)
-        whole = None if self.job.scatter is None else self.job.scatter
-        for name in _SPREADS:
-            usual = whole is not None and (getattr(whole, name) is not None or (name == "hole_diameter" and whole.bit is not None))
-            if usual and values[name] is None and not (name == "hole_diameter" and values["bit"]):
-                values[name] = {"mean": "0 mm", "sd": "0 mm"} if name == "hole_diameter" else {"mean": 0.0, "sd": 0.0}
-        return values
+        """Return the keys of the group's table as a job file would hold them."""
+        bit = self._text("bit")
+        return {"bit": None if bit in (TYPED, UNSTATED) else bit} | {name: spread_of(self._text(name), name) for name in _SPREADS}
 
     def _target(self) -> float:
         share = _number(self._text("target"), "target", "accepted: above 0 and below 1, such as 0.05 for one hole in twenty")
@@ -179,9 +186,9 @@ class OverfillPanel(Panel):
     def _share(self, job: Job) -> float:
         """Return the overfill that is typed; where none is, the one that the job's rule finds."""
         text = self._text("overfill")
-        if not text:
+        if text in ("", BY_RULE):
             return choose(job, replace(self.group, overfill=None)).share
-        accepted = "accepted: 0 to 2, such as 0.15 for fifteen per cent more, or nothing for the job's rule"
+        accepted = f"accepted: 0 to 2, such as 0.15 for fifteen per cent more, or {BY_RULE} for the job's rule"
         share = _number(text, "overfill", accepted)
         if not 0 <= share <= 2:
             raise UnitError(f"{_LABELS['overfill']}: '{text}' is out of range; {accepted}")
@@ -201,7 +208,7 @@ class OverfillPanel(Panel):
             if settings := self._settings():
                 written.append(save_values(self.job, values=settings))
                 self.job = load_job(self.job.path)
-            own = self._text("overfill")
+            own = "" if self._text("overfill") == BY_RULE else self._text("overfill")
             if own != _texts(self.job, self.group)["overfill"]:
                 written.append(save_group(self.job, mark=mark, values={"overfill": own}))
                 self.job = load_job(self.job.path)
@@ -254,18 +261,23 @@ def _fields(job: Job) -> dict[str, Any]:
     slider.layout.width = "53.6rem"
     fields = {
         "mark": choice_field("Bar group", [(f"{g.mark}: {g.bar.text}", g.mark) for g in job.groups], job.groups[0].mark),
-        "bit": choice_field("State of the bit, from memory", [*((state, state) for state in STATES), ("as typed below", TYPED)], TYPED),
+        "bit": choice_field("State of the bit, from memory", _bits(unstated=False), TYPED),
         "hole_diameter": text_field(f"or hole diameter, deviation [{length}]", hole),
         "bar_mass": text_field("Bar mass, deviation [share], −0.5 to 2", "standard"),
         "voids": text_field("Loss into voids [share], up to 2", "low 0, high 0.02"),
         "dispenser": text_field("Dispenser, deviation [share], −0.5 to 2", "mean 0, sd 0.01"),
         "target": text_field("Short holes accepted [share], 0 to 1", "0.05"),
-        "overfill": text_field("Overfill [share], 0 to 2; empty: by rule", "by the job's rule"),
+        "overfill": text_field(f"Overfill [share], 0 to 2, or {BY_RULE}", "by the job's rule"),
         "overfill_slider": slider,
     }
     for name in _SPREADS:  # what is typed there is long
         fields[name].layout.width = "40rem"
     return fields
+
+
+def _bits(*, unstated: bool) -> list[tuple[str, str]]:
+    """What can be chosen for the bit. Nobody can choose that nothing is said; it only stays so where the job's files say nothing."""
+    return [*((state, state) for state in STATES), (AS_TYPED, TYPED), *([("not stated: the hole does not vary", UNSTATED)] if unstated else [])]
 
 
 def _texts(job: Job, group: BarGroup) -> dict[str, str]:
@@ -279,6 +291,8 @@ def _texts(job: Job, group: BarGroup) -> dict[str, str]:
                 place = keys.place[name]
                 typed = [f"{word} {job.origins[f'{place}.{word}']}" for word in _WORDS if f"{place}.{word}" in job.origins]
                 found[name] = ", ".join(typed) or str(job.origins.get(place, ""))
+    if not found["bit"] and not found["hole_diameter"]:
+        found["bit"] = UNSTATED
     own = group.given.get("overfill", "") or ("" if group.overfill is None else plain_text(group.overfill))
     return found | {"target": plain_text(job.overfill.short_probability), "overfill": own}
 
@@ -409,7 +423,7 @@ def _lines(job: Job, group: GroupScatter, dose: float) -> list[str]:
         f"Over all {group.count} holes: {_expected(group.count * chance)} short, {volume_text(group.count * waste, units)} of waste"
         + ("" if job.cost is None else f", worth {group.count * waste * job.cost.waste:.2f} {job.cost.currency}"),
     ]
-    return lines + list(group.notices)
+    return [*hole_left_out(job, [job.group(group.mark)]), *lines, *group.notices]
 
 
 def _expected(holes: float) -> str:

@@ -114,6 +114,10 @@ class PlanPanel(Panel):
         self.job, self._worked = job, compute(job).worked
         self.update()
 
+    def stated(self, name: str) -> str:
+        """What the job file says of a field."""
+        return self._loaded.get(name, "")
+
     # ---- from the fields to the result ----
 
     def _text(self, name: str) -> str:

@@ -5,7 +5,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Any
@@ -18,6 +18,7 @@ from calc.base.units import convert
 from calc.evidence.limits import limit_of, overfill_of
 from calc.files.job import Job
 from calc.files.problems import InputErrors, Problem
+from calc.files.scatter import scatters
 from calc.files.schedule import BarGroup
 from calc.fill import bits, hole
 from calc.scatter.accepted import Array
@@ -504,8 +505,22 @@ def _check(group: GroupScatter, one: Worked) -> Check:
     )
 
 
+def hole_left_out(job: Job, groups: Iterable[BarGroup]) -> tuple[str, ...]:
+    """Say which groups are studied as if all their holes were equally wide; empty when there is none.
+
+    Drilled holes differ, and their diameter is most of the scatter: without it the overfill comes out too small, and every check passes.
+    """
+    if job.scatter is None:
+        return ()
+    marks = [group.mark for group in groups if not scatters(job.scatter.of(group.mark), "hole_diameter")]
+    if not marks:
+        return ()
+    told = f"Scatter of the hole's diameter is left out for {', '.join(marks)}: overfill and short holes may come out too small."
+    return (f"{told} {job.path.name}, [scatter] can state it as bit or hole_diameter.",)
+
+
 def _notices(job: Job, groups: Mapping[str, GroupScatter], choices: Mapping[str, Choice], steps: list[Step]) -> list[str]:
-    found = [notice for group in groups.values() for notice in group.notices]
+    found = [*hole_left_out(job, job.groups), *(notice for group in groups.values() for notice in group.notices)]
     if any(job.scatter.of(mark).bit is not None for mark in groups if job.scatter is not None):
         found.append(f"Scatter of the hole: {bits.SOURCE}.")
     if job.overfill.rule != "share":
