@@ -11,6 +11,7 @@ import hashlib
 import importlib.resources
 import io
 import json
+import math
 import tempfile
 from collections.abc import Mapping, Sequence
 from pathlib import Path
@@ -23,12 +24,14 @@ from calc.base.formula import RangeError
 from calc.base.sheet import Check
 from calc.base.units import convert
 from calc.files.job import Job
-from calc.files.site import TemperaturePoint, clock_text
+from calc.files.site import clock_text
 from calc.fill.cure import TimeTable, read_safe
 from calc.package.document import pdf
 from calc.package.document.parts import DocumentError
 from calc.work.cautions import DEFER, cautions
 from calc.work.dose import Worked
+from calc.work.plan.planned import PlanWork
+from calc.work.plan.times import coldest, warmest
 from calc.work.results import Results
 from calc.work.site.findings import SHORT_RULE
 from calc.work.site.proof import ProofGroup, ProofPlan, ProofRule, plan_proof_loads
@@ -46,14 +49,13 @@ _DIRECTIONS = {"down": "↓ down", "horizontal": "→ horizontal", "overhead": "
 
 
 class SiteTimes(NamedTuple):
-    """Working time and earliest load at the concrete's temperature, as text, and what has to be said about them."""
+    """Shortest working time and latest first load at the temperatures of the concrete, as text, and what has to be said about them."""
 
     temperature: str
     working: str
     load: str
     notes: tuple[str, ...]
     stop: tuple[str, ...] = ()
-    warn: tuple[str, ...] = ()
 
 
 def write_lists(
@@ -255,8 +257,7 @@ def dose_texts(one: Worked, job: Job) -> tuple[str, str]:
 def site_times(job: Job) -> SiteTimes:
     """Read working time and earliest load on the safe side; a dash and a sentence where that cannot be done.
 
-    They hold at the job's concrete temperature; without one, at the warmest and the coldest of the day, as in the plan. Where the
-    day brings less working time or a longer cure than that, the crew is told.
+    One box serves the whole day: working time at the warmest, curing time at the coldest concrete that the job states.
 
     Parameters
     ----------
@@ -268,72 +269,53 @@ def site_times(job: Job) -> SiteTimes:
     SiteTimes
     """
     record, where = job.adhesive, job.adhesive_path.name
-    day = () if job.site is None else job.site.temperature
-    stated = job.concrete.temperature
-    if stated is None and not day:
+    hot, cold = warmest(job), coldest(job)
+    if hot is None or cold is None:
         words = f"{job.path.name} gives no temperature of the concrete: measure it in a hole, and read both times in the approval's tables."
         return SiteTimes(_NOTHING, _NOTHING, _NOTHING, (words,))
-    hottest, coldest = (max(day, key=_of_point), min(day, key=_of_point)) if day else (None, None)
-    warm, cold = (_of_point(hottest), _of_point(coldest)) if stated is None and hottest and coldest else (stated or 0.0, stated or 0.0)
+    warm, chill = _degrees(hot[0], job), _degrees(cold[0], job)
     notes: list[str] = []
-    working, curing = (_time(table, words, T, job, where, notes) for table, words, T in ((record.working, "working", warm), (record.curing, "curing", cold)))
+    stop = _stops(job)
+    working = _time(record.working, "working", hot[0], job, where, notes, stop)
+    curing = _time(record.curing, "curing", cold[0], job, where, notes, stop)
     wait = job.site.load_wait / 60 if job.site is not None else 0.0
+    if hot[0] != cold[0]:
+        notes.append(f"Working time at {warm}, curing time at {chill}: the warmest and the coldest concrete that the job file states, by day and by night.")
     if wait and curing is not None:
         notes.append(f"Earliest load: curing time {minutes_text(curing)}, and {minutes_text(wait)} that the job file adds.")
     if working is not None or curing is not None:
         notes.append("Measure the concrete in a hole before you start: warmer concrete leaves less working time, colder concrete takes longer to cure.")
     return SiteTimes(
-        temperature=_degrees(warm, job) if warm == cold else f"{_degrees(cold, job).split(' ')[0]} to {_degrees(warm, job)}",
+        temperature=warm if warm == chill else f"{chill.split(' ')[0]} to {warm}",
         working=_NOTHING if working is None else minutes_text(working),
         load=_NOTHING if curing is None else minutes_text(curing + wait),
         notes=tuple(notes),
-        stop=tuple(_stops(job, {_degrees(T, job): T for T in (warm, cold)}, day)),
-        warn=tuple(_warnings(job, working, curing, wait, hottest, coldest)),
+        stop=tuple(stop),
     )
 
 
-def _of_point(point: TemperaturePoint) -> float:
-    return point.temperature
-
-
-def _stops(job: Job, stated: Mapping[str, float], day: Sequence[TemperaturePoint]) -> list[str]:
+def _stops(job: Job) -> list[str]:
     """Say when it is too warm or too cold for the adhesive: as stated, and at the times of the day."""
     allowed = job.adhesive.base_temperature
     if allowed is None:
         return []
     span = f"the adhesive record allows {_degrees(allowed.low, job)} to {_degrees(allowed.high, job)}"
-    said = [f"DO NOT INJECT at {text}: {span}." for text, T in stated.items() if not allowed.holds(T)]
+    T, day = job.concrete.temperature, () if job.site is None else job.site.temperature
+    said = [f"DO NOT INJECT at {_degrees(T, job)}: {span}."] if T is not None and not allowed.holds(T) else []
     late = [f"{clock_text(point.at)} ({_degrees(point.temperature, job)})" for point in day if not allowed.holds(point.temperature)]
     return [*said, *([f"DO NOT INJECT around {', '.join(late)}: {span}."] if late else [])]
 
 
-def _warnings(
-    job: Job, working: float | None, curing: float | None, wait: float, hottest: TemperaturePoint | None, coldest: TemperaturePoint | None
-) -> list[str]:
-    """Tell what the warmest and the coldest time of the day leave, where that is worse than what the list says."""
-    said: list[str] = []
-    if working is not None and hottest is not None:
-        least = _time(job.adhesive.working, "working", hottest.temperature, job, "", [])
-        if least is not None and least < working:
-            said.append(f"Around {clock_text(hottest.at)} the concrete may have {_degrees(hottest.temperature, job)}: then home within {minutes_text(least)}.")
-    if curing is not None and coldest is not None:
-        most = _time(job.adhesive.curing, "curing", coldest.temperature, job, "", [])
-        if most is not None and most > curing:
-            said.append(
-                f"Around {clock_text(coldest.at)} the concrete may have {_degrees(coldest.temperature, job)}: then no load before {minutes_text(most + wait)}."
-            )
-    return said
-
-
-def _time(table: TimeTable | None, words: str, T: float, job: Job, where: str, notes: list[str]) -> float | None:
+def _time(table: TimeTable | None, words: str, T: float, job: Job, where: str, notes: list[str], stop: list[str]) -> float | None:
     if table is None:
         notes.append(f"{where} has no {words} times: read the {words} time in the approval's table.")
         return None
     try:
         return read_safe(table=table, T=T).time
     except RangeError:
+        what = {"working": "DO NOT INJECT", "curing": "DO NOT LOAD"}[words]
         span = f"{_degrees(table.low, job)} to {_degrees(table.high, job)}"
-        notes.append(f"No {words} time at {_degrees(T, job)}: the adhesive record's table covers {span}, and nothing is read outside it.")
+        stop.append(f"{what}: no {words} time at {_degrees(T, job)}. The adhesive record's table covers {span}. Ask the engineer first.")
         return None
 
 
@@ -404,6 +386,7 @@ def dose_list(results: Results, *, stamp: str) -> dict[str, Any]:
     """Return what the dose list shows, as texts."""
     job, times = results.job, site_times(results.job)
     groups, failed = [], failing(results)
+    plan = next((part for part in results.parts if isinstance(part, PlanWork)), None)
     for one in results.worked:
         case = one.case
         dose, same = dose_texts(one, job)
@@ -420,7 +403,7 @@ def dose_list(results: Results, *, stamp: str) -> dict[str, Any]:
                 "level": "full" if full else _measured(one.level_before_bar, job),
                 "level_words": "to the mouth" if full else "below the mouth",
                 "direction": _DIRECTIONS[case.direction],
-                "cautions": group_cautions(one, job, failed.get(case.mark, ())),
+                "cautions": [*group_cautions(one, job, failed.get(case.mark, ())), *_own_times(plan, case.mark, times)],
             }
         )
     general = [c for c in cautions(one.case.direction for one in results.worked) if c != DEFER and not c.startswith("Overhead")]
@@ -430,13 +413,28 @@ def dose_list(results: Results, *, stamp: str) -> dict[str, Any]:
         "load": times.load,
         "notes": list(times.notes),
         "stop": list(times.stop),
-        "warn": list(times.warn),
         "groups": groups,
         "holes": f"{results.holes} holes in {len(results.worked)} groups",
         "how": _how(),
         "general": general,
         "defer": DEFER,
     }
+
+
+def _own_times(plan: PlanWork | None, mark: str, times: SiteTimes) -> list[str]:
+    """Say which times one group has when it is injected as planned, where they are not those of the box."""
+    told = None if plan is None else plan.times.get(mark)
+    if plan is None or told is None or not told.done:
+        return []
+    wait = 0.0 if plan.job.site is None else plan.job.site.load_wait
+    own = [
+        (words, minutes_text(seconds / 60), usual)
+        for words, seconds, usual in (("home within", told.working, times.working), ("no load before", told.curing + wait, times.load))
+        if math.isfinite(seconds)
+    ]
+    said = ", ".join(f"{words} {text}" for words, text, _ in own)
+    when = f"{plan.clock(told.first_injected)} to {plan.clock(told.last_injected)}"
+    return [f"Injected as planned, {when}: {said}. At another time the box above holds."] if any(text != usual for _, text, usual in own) else []
 
 
 def _how() -> list[str]:
@@ -470,7 +468,7 @@ def hole_record(results: Results, *, stamp: str, by: By) -> dict[str, Any]:
         groups.append({"mark": case.mark, "words": words, "planned": planned, "depth": depth, "dose": dose, "lines": lines})
     record = job.adhesive
     limits = [f"bar home within {times.working} of injection at {times.temperature}"] if times.working != _NOTHING else []
-    limits += [sentence.rstrip(".") for sentence in (*times.warn, *times.stop)]
+    limits += [sentence.rstrip(".") for sentence in times.stop]
     for allowed, words in ((record.base_temperature, "concrete"), (record.pack_temperature, "pack")):
         if allowed is not None:
             limits.append(f"{words} {_degrees(allowed.low, job)} to {_degrees(allowed.high, job)}")

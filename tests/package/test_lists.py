@@ -118,20 +118,20 @@ def test_the_dose_list_shows_every_group(demo, tmp_path):
     assert "▸" in text
 
 
-def test_times_are_those_of_the_record():
-    """Metric demo: 12 °C lies in the band 8 to 15 °C: 33 min and 15 h, and what the job file adds before loading."""
+def test_times_are_the_worst_of_the_day():
+    """Metric demo, 9 to 16 °C: 20 min from the band 15 to 22 °C, 15 h from 8 to 15 °C, and what the job file adds before loading."""
     job = load_job(demo_job())
     times = site_times(job)
     wait = job.site.load_wait / 60 if job.site else 0.0
-    assert (times.temperature, times.working, times.load) == ("12 °C", "33 min", minutes_text(900 + wait))
+    assert (times.temperature, times.working, times.load) == ("9 to 16 °C", "20 min", minutes_text(900 + wait))
 
 
 def test_us_times_are_read_on_the_safe_side():
-    """US demo: 54 °F lies between rows: working from 60 °F (32 min), curing from 50 °F (16 h)."""
+    """US demo, 50 to 60 °F: working from the row at 60 °F (32 min), curing from that at 50 °F (16 h)."""
     job = load_job(demo_job("us"))
     wait = job.site.load_wait / 60 if job.site else 0.0
     times = site_times(job)
-    assert (times.temperature, times.working, times.load) == ("54 °F", "32 min", minutes_text(960 + wait))
+    assert (times.temperature, times.working, times.load) == ("50 to 60 °F", "32 min", minutes_text(960 + wait))
 
 
 def test_the_warmest_time_of_the_day_is_told(small, tmp_path):
@@ -148,17 +148,65 @@ def test_the_warmest_time_of_the_day_is_told(small, tmp_path):
     )
     results = small("A,4,16,20,200,,down,,", job='[concrete]\ntemperature = "12 °C"\n' + site, adhesive=adhesive)
     times = site_times(results.job)
-    assert (times.working, times.load) == ("20 min", "16 h")
-    assert times.warn == (
-        "Around 14:00 the concrete may have 24 °C: then home within 9 min.",
-        "Around 07:00 the concrete may have 5 °C: then no load before 25 h.",
-    )
+    # 12 °C is stated as well: 20 min and 16 h would be read there, which the morning and the afternoon do not keep.
+    assert (times.temperature, times.working, times.load) == ("5 to 24 °C", "9 min", "25 h")
+    totals = results.data()["totals"]
+    assert (totals["working_time_min"], totals["curing_time_min"]) == (9.0, 1440.0)
     assert times.stop == ("DO NOT INJECT around 07:00 (5 °C): the adhesive record allows 6 °C to 30 °C.",)
     text = text_of(compile_list("lists-dose.typ", dose_list(results, stamp="s"))[0], tmp_path)
-    assert "then home within 9 min" in text
-    # Without a stated temperature the day decides, as in the plan: working at its warmest, curing at its coldest.
+    assert squeezed("9 min") in squeezed(text)
+    # Without a stated temperature of the concrete the day decides alone.
     alone = site_times(small("A,4,16,20,200,,down,,", job=site, adhesive=adhesive).job)
-    assert (alone.temperature, alone.working, alone.load, alone.warn) == ("5 to 24 °C", "9 min", "25 h", ())
+    assert (alone.temperature, alone.working, alone.load) == ("5 to 24 °C", "9 min", "25 h")
+
+
+CURING = (
+    'working_time = [{ from = "0 °C", to = "10 °C", time = "60 min" }, { from = "10 °C", to = "30 °C", time = "20 min" }]\n'
+    'curing_time = [{ from = "2 °C", to = "5 °C", time = "36 h" }, { from = "5 °C", to = "10 °C", time = "21 h" }, '
+    '{ from = "10 °C", to = "30 °C", time = "8 h" }]\n'
+)
+
+
+def course(*points):
+    day = ", ".join(f'{{ at = "{at}", temperature = "{T} °C" }}' for at, T in points)
+    return (
+        f'[concrete]\ntemperature = "12 °C"\n[site]\ncrews = 1\ndrills = 1\nstart = "09:00"\nshift = "8 h"\nload_wait = "2 h"\ntemperature = [{day}]\n'
+        '[site.times]\ndrill = "60 s"\ninject = "20 s"\nset = "20 s"\nmixer_change = "60 s"\npack_change = "60 s"\n'
+        '[site.ways.plain]\nsteps = [{ do = "drill" }]\nextraction = true\n'
+    )
+
+
+def test_a_cold_night_after_a_warm_shift_makes_the_box_and_the_totals_longest(small):
+    """12 °C is measured and the shift sees no less than 11 °C, but at 05:00 the concrete has 3 °C: 36 h and 2 h, not 8 h and 2 h."""
+    results = small("A,4,16,20,200,,down,,", job=course(("05:00", 3), ("09:00", 11), ("17:00", 13), ("20:00", 11)), adhesive=CURING)
+    assert site_times(results.job).load == "38 h"
+    totals, group = results.data()["totals"], results.data()["groups"][0]
+    assert (totals["working_time_min"], totals["curing_time_min"]) == (20.0, 36 * 60)
+    # As planned, A is set in the morning and cured by the end of the shift; who is late meets the night.
+    assert (group["working_time_min"], group["curing_time_min"]) == (20.0, 8 * 60)
+
+
+def test_a_group_that_meets_no_night_has_its_own_times(small):
+    """Warm until the evening: 8 h are over before it is cold, so that A's own load comes sooner than the box says."""
+    results = small("A,4,16,20,200,,down,,", job=course(("04:00", 3), ("08:00", 15), ("20:00", 15), ("23:00", 3)), adhesive=CURING)
+    group = results.data()["groups"][0]
+    assert group["curing_time_min"] == 8 * 60
+    shown = dose_list(results, stamp="s")
+    assert shown["load"] == "38 h"
+    (own,) = [line for line in shown["groups"][0]["cautions"] if line.startswith("Injected as planned")]
+    assert "home within 20 min, no load before 10 h. At another time the box above holds." in own
+
+
+def test_a_night_below_the_table_fails(small):
+    results = small("A,4,16,20,200,,down,,", job=course(("05:00", 1), ("09:00", 11), ("17:00", 13)), adhesive=CURING)
+    times = site_times(results.job)
+    assert times.load == "—"
+    assert times.stop == ("DO NOT LOAD: no curing time at 1 °C. The adhesive record's table covers 2 °C to 30 °C. Ask the engineer first.",)
+    (check,) = [one for one in results.checks if one.id == "05.job.table_curing"]
+    assert not check.passes
+    assert not results.passes
+    assert "2 °C to 30 °C, holds concrete at 1 °C (job.toml, site.temperature)" in check.title
+    assert results.data()["totals"]["curing_time_min"] is None
 
 
 def test_missing_times_are_a_dash_and_a_sentence(small):

@@ -60,6 +60,7 @@ class Tally:
     longest: float = math.nan
     late: int = 0
     least: float = math.inf
+    shortest: float = math.inf
 
 
 def _exceeds(time: float, allowed: float) -> bool:
@@ -278,6 +279,7 @@ class _Crew:
         if _exceeds(wait, allowed):
             tally.late += 1
             tally.least = min(tally.least, allowed)
+        tally.shortest = min(tally.shortest, allowed)
         if wait / allowed > tally.share:
             tally.share, tally.wait, tally.allowed = wait / allowed, wait, allowed
 

@@ -37,6 +37,8 @@ class GroupTimes:
         Bars that were not set within the working time.
     batch_that_would_do
         Largest batch with which they would have been, by `fitting_batch`; None when no bar was late, 0 when no batch would do.
+    working, curing
+        Shortest working time and longest curing time that one of its bars met [s]; NaN where it is not known.
     earliest_load
         When the last of the bars set may be loaded [s]; NaN when it is not known.
     """
@@ -53,6 +55,8 @@ class GroupTimes:
     late: int
     batch: int
     batch_that_would_do: int | None
+    working: float
+    curing: float
     earliest_load: float
 
 
@@ -225,19 +229,22 @@ def _groups(run: Run, curing_time: Callable[[float], float] | None, load_wait: f
     found: list[GroupTimes] = []
     notices: list[str] = []
     for group, tally in zip(run.groups, run.tallies, strict=True):
-        load = math.nan
+        load = curing = math.nan
         if cure is not None and tally.set_at:
             try:
-                load = max(t + _cured(t, cure, run.temperature) for t in tally.set_at) + load_wait
+                # The longest wait in place of each bar's own: a bar is cold from its injection on.
+                cured = [_cured(t, tally.longest, cure, run.temperature) for t in tally.set_at]
+                load = max(t + time for t, time in zip(tally.set_at, cured, strict=True)) + load_wait
+                curing = max(cured)
             except ValueError as error:
                 notices.append(f"group {group.mark}: the earliest load is not known: {error}")
-        found.append(_group_times(run, group, tally, load))
+        found.append(_group_times(run, group, tally, curing, load))
     return tuple(found), tuple(notices)
 
 
-def _cured(t: float, curing_time: Callable[[float], float], temperature: DayTemperature) -> float:
-    """Curing time of a bar set at ``t`` [s]: that of the coldest temperature that it meets before it is cured."""
-    coldest = temperature.at(t)
+def _cured(t: float, wait: float, curing_time: Callable[[float], float], temperature: DayTemperature) -> float:
+    """Curing time of a bar set at ``t``, injected at most ``wait`` before [s]: that of the coldest temperature until it is cured."""
+    coldest = temperature.coldest(t - wait, t)
     while True:
         cure = curing_time(coldest)
         met = temperature.coldest(t, t + cure)
@@ -246,7 +253,7 @@ def _cured(t: float, curing_time: Callable[[float], float], temperature: DayTemp
         coldest = met
 
 
-def _group_times(run: Run, group: GroupWork, tally: Tally, load: float) -> GroupTimes:
+def _group_times(run: Run, group: GroupWork, tally: Tally, curing: float, load: float) -> GroupTimes:
     fits = None
     if tally.late:
         dispensing = run.dispensing
@@ -274,5 +281,7 @@ def _group_times(run: Run, group: GroupWork, tally: Tally, load: float) -> Group
         late=tally.late,
         batch=min(run.batch, group.holes),
         batch_that_would_do=fits,
+        working=tally.shortest if tally.set_at else math.nan,
+        curing=curing,
         earliest_load=load,
     )

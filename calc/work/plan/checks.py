@@ -14,7 +14,9 @@ from calc.files.job import Job
 from calc.fill.cure import Reading
 from calc.work.days.daybook import Timeline
 from calc.work.days.timeline import working_time_check
+from calc.work.plan.notices import degrees
 from calc.work.plan.planned import Use
+from calc.work.plan.times import coldest, warmest
 
 _BALANCE = 1e-6
 _NOISE = 1e-12
@@ -51,6 +53,33 @@ def time_checks(*, working: Reading | None, one_hole: Step | None, timeline: Tim
         )
     if timeline is not None:
         checks += [replace(working_time_check(told), id=f"05.{told.mark}.working_time") for told in timeline.groups]
+    return checks
+
+
+def table_checks(job: Job) -> list[Check]:
+    """Check that the record has a time for the least favourable temperature that the job states, nights among them.
+
+    Parameters
+    ----------
+    job
+        A validated job.
+
+    Returns
+    -------
+    list of Check
+        One for each table that ends before that temperature; no time is read outside a table.
+    """
+    checks = []
+    waits = {
+        "working": "inject nothing while the concrete is so warm",
+        "curing": "load no bar that has met this cold until the approval says how long it takes, or keep the concrete warmer",
+    }
+    for kind, table, at in (("working", job.adhesive.working, warmest(job)), ("curing", job.adhesive.curing, coldest(job))):
+        if table is None or at is None or table.low <= at[0] <= table.high:
+            continue
+        T, low, high = (degrees(edge, job.display.units) for edge in (at[0], table.low, table.high))
+        title = f"The table of {kind} times, {low} to {high}, holds concrete at {T} ({job.path.name}, {at[1]})"
+        checks.append(_allowed(f"05.job.table_{kind}", title, False, waits[kind]))
     return checks
 
 

@@ -144,7 +144,7 @@ def _missing_notices(job: Job, plan: PackPlan, timeline: Timeline | None, most: 
     if record.curing is None:
         found.append(f"{file} has no table of curing times: when bars may be loaded is not covered.")
     if job.concrete.temperature is None:
-        also = "" if site is None else " Times are read at the warmest and the coldest temperature of the day in its place."
+        also = "" if site is None else " Times are read at the warmest and the coldest of site.temperature."
         found.append(f"{job.path.name} states no temperature of the concrete.{also}")
     if record.reach is None:
         found.append(f"{file} does not say how deep the nozzle reaches: that the holes can be filled from the back is not covered.")

@@ -70,7 +70,7 @@ class PlanWork:
     use
         What to order and what is lost: by the days where there are any, else by `packs`.
     working, curing
-        Readings at the concrete's temperature [min]; None where it cannot be read.
+        Shortest and longest at the temperatures that the job states [min]; None where they cannot be read.
     """
 
     job: Job
@@ -137,6 +137,8 @@ class PlanWork:
         if told is not None:
             found |= {
                 "bars_late": told.late,
+                "working_time_min": _number(told.working / 60),
+                "curing_time_min": _number(told.curing / 60),
                 "last_set_h": _number(told.last_set / 3600),
                 "earliest_load_h": _number(told.earliest_load / 3600),
                 "earliest_load": self.clock(told.earliest_load),

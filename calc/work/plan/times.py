@@ -75,8 +75,8 @@ def arrhenius_reading(table: TimeTable, T: float) -> Reading:
     return read_arrhenius(table=table, T=T)
 
 
-def warmest(job: Job) -> float | None:
-    """Temperature at which the working time is read: the concrete's, else the warmest of the day.
+def stated_temperatures(job: Job) -> tuple[tuple[float, str], ...]:
+    """Temperatures of the concrete that the job states, by day and by night.
 
     Parameters
     ----------
@@ -85,16 +85,15 @@ def warmest(job: Job) -> float | None:
 
     Returns
     -------
-    float or None [°C]
-        None when the job file states neither.
+    tuple of (float [°C], str)
+        Each with the key of the job file that states it; that of the concrete first.
     """
-    if job.concrete.temperature is not None or job.site is None:
-        return job.concrete.temperature
-    return max(point.temperature for point in job.site.temperature)
+    concrete = () if job.concrete.temperature is None else ((job.concrete.temperature, "concrete.temperature"),)
+    return (*concrete, *((point.temperature, "site.temperature") for point in (() if job.site is None else job.site.temperature)))
 
 
-def coldest(job: Job) -> float | None:
-    """Temperature at which the curing time is read: the concrete's, else the coldest of the day.
+def warmest(job: Job) -> tuple[float, str] | None:
+    """Temperature at which the working time is read: the warmest that the job states, so that it is the shortest of the day.
 
     Parameters
     ----------
@@ -103,16 +102,30 @@ def coldest(job: Job) -> float | None:
 
     Returns
     -------
-    float or None [°C]
-        None when the job file states neither.
+    (float [°C], str) or None
+        With its key; None when the job file states no temperature.
     """
-    if job.concrete.temperature is not None or job.site is None:
-        return job.concrete.temperature
-    return min(point.temperature for point in job.site.temperature)
+    return max(stated_temperatures(job), key=lambda one: one[0], default=None)
 
 
-def at_the_concrete(job: Job, *, table: TimeTable | None, T: float | None, read: Read) -> Reading | None:
-    """Read a table of times at the job's temperature.
+def coldest(job: Job) -> tuple[float, str] | None:
+    """Temperature at which the curing time is read: the coldest that the job states, nights among them, so that it is the longest.
+
+    Parameters
+    ----------
+    job
+        A validated job.
+
+    Returns
+    -------
+    (float [°C], str) or None
+        With its key; None when the job file states no temperature.
+    """
+    return min(stated_temperatures(job), key=lambda one: one[0], default=None)
+
+
+def at_the_concrete(job: Job, *, table: TimeTable | None, at: tuple[float, str] | None, read: Read) -> Reading | None:
+    """Read a table of times at the least favourable temperature that the job states.
 
     Parameters
     ----------
@@ -120,28 +133,30 @@ def at_the_concrete(job: Job, *, table: TimeTable | None, T: float | None, read:
         A validated job; its file is named where the temperature is outside the table.
     table
         The product's table, if it has one.
-    T : float or None [°C]
-        Temperature of the concrete, if it is known.
+    at : (float [°C], str) or None
+        Temperature of the concrete and its key, if one is stated.
     read
         How the table is read.
 
     Returns
     -------
     Reading or None
-        Time [min]; None without a table or a temperature.
+        Time [min]; None without a table or a temperature, and where the day's course leaves the table, which `time_checks` judges.
 
     Raises
     ------
     InputErrors
-        The temperature is outside the table.
+        ``concrete.temperature`` is outside the table.
     """
-    if table is None or T is None:
+    if table is None or at is None:
         return None
+    concrete = job.concrete.temperature
     try:
-        return read(table, T)
+        if concrete is not None:
+            read(table, concrete)
+        return read(table, at[0]) if table.low <= at[0] <= table.high else None
     except RangeError as error:
-        key = "concrete.temperature" if job.concrete.temperature is not None else "site.temperature"
-        raise InputErrors([Problem(job.path.name, f"key {key}", "", str(error))]) from None
+        raise InputErrors([Problem(job.path.name, "key concrete.temperature", "", str(error))]) from None
 
 
 def arrhenius_steps(book: StepWriter, *, table: TimeTable, reading: Reading, job: Job) -> None:
@@ -169,7 +184,8 @@ def arrhenius_steps(book: StepWriter, *, table: TimeTable, reading: Reading, job
     E_a = book.add(
         activation_energy, f"Energy implied by the {kind} times", f"job.E_a.{kind}", R_gas=R, t_1=first, t_2=Given(t_2, "min", origin), T_1=cold, T_2=warm
     )
-    T = Given(reading.T, "°C", f"{job.path.name}, concrete.temperature")
+    key = next(key for T, key in stated_temperatures(job) if T == reading.T)
+    T = Given(reading.T, "°C", f"{job.path.name}, {key}")
     book.add(arrhenius_time, f"{kind.capitalize()} time at the concrete's temperature", f"job.t.{kind}", R_gas=R, t_1=first, T_1=cold, E_a=E_a, T=T)
 
 

@@ -27,7 +27,7 @@ from calc.work.days.daybook import Timeline
 from calc.work.dose import Worked
 from calc.work.packs.need import Need, PackPlan, PlanError
 from calc.work.packs.packs import group_steps, left_in_packs, plan_packs, plan_steps, to_order
-from calc.work.plan.checks import balance, record_checks, time_checks
+from calc.work.plan.checks import balance, record_checks, table_checks, time_checks
 from calc.work.plan.notices import degrees, plan_notices, time_text
 from calc.work.plan.planned import CAUSES, PlanWork, Use
 from calc.work.plan.preparation import Holes, WayCost, compare_ways, share_saved, used_up
@@ -147,7 +147,7 @@ def work_plan(
     book = StepWriter("05", job.display.units)
     read = arrhenius_reading if arrhenius else safe_reading
     working, curing = (
-        at_the_concrete(job, table=table, T=T, read=read) for table, T in ((job.adhesive.working, warmest(job)), (job.adhesive.curing, coldest(job)))
+        at_the_concrete(job, table=table, at=at, read=read) for table, at in ((job.adhesive.working, warmest(job)), (job.adhesive.curing, coldest(job)))
     )
     for reading, table in ((working, job.adhesive.working), (curing, job.adhesive.curing)):
         if reading is not None and table is not None and reading.E_a is not None:
@@ -163,6 +163,7 @@ def work_plan(
     ways = _ways(book, job, worked, depths)
     checks = [
         *time_checks(working=working, one_hole=one_hole, timeline=timeline),
+        *table_checks(job),
         *record_checks(job=job, depths=depths, on=on, condition=condition),
         balance(use, system=job.display.units),
     ]
