@@ -23,6 +23,8 @@ NOMENCLATURE: dict[str, tuple[str, str]] = {
     "d_1": (r"d_{1}", "measured diameter at the upper end of a slice"),
     "d_2": (r"d_{2}", "measured diameter at the lower end of a slice"),
     "h": (r"h", "height of a slice of the measured hole"),
+    "z_above": (r"z_{above}", "depth below the mouth where a slice begins"),
+    "z_h": (r"z_{h}", "depth below the mouth where a slice of the measured hole ends"),
     "V_above": (r"V_{above}", "volume of the measured hole above a slice"),
     "V_h": (r"V_{h}", "volume of the measured hole down to a depth"),
     # volumes and doses
@@ -71,6 +73,7 @@ NOMENCLATURE: dict[str, tuple[str, str]] = {
     "c_s": (r"c_{s}", "slope of the needed dose against a share, without its sign"),
     "u_l": (r"u_{l}", "standard deviation of a length"),
     "u_s": (r"u_{s}", "standard deviation of a share"),
+    "w_i": (r"w_{i}", "share of one input in the variance of the needed dose"),
     "u_i": (r"u_{i}", "part of one input in the standard deviation of the needed dose"),
     "u_c": (r"u_{c}", "standard deviation of the needed dose, combined from its parts"),
     "z_p": (r"z_{p}", "quantile of the standard normal distribution"),

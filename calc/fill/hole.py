@@ -126,6 +126,18 @@ def volume_down_to(*, V_above: Mm3, d_1: Mm, d_2: Mm, h: Mm) -> Mm3:
     return V_above + pi / 12 * h * (d_1**2 + d_1 * d_2 + d_2**2)
 
 
+@formula(symbol="z_h", source=GEOMETRY, limits={"z_above": _LENGTH, "h": _LENGTH})
+def depth_down_to(*, z_above: Mm, h: Mm) -> Mm:
+    """Depth below the mouth of a slice's lower end, in a measured hole.
+
+    Examples
+    --------
+    >>> depth_down_to(z_above=15.0, h=25.0)
+    40.0
+    """
+    return z_above + h
+
+
 @formula(symbol="V_a", source=GEOMETRY, limits={"phi": _DIAMETER, "l_v": _LENGTH})
 def annular_volume_measured(*, V_h: Mm3, phi: Mm, l_v: Mm) -> Mm3:
     """Annular volume of a measured hole: the hole down to the bar's end, less the bar.

@@ -234,18 +234,21 @@ def _straight(steps: StepWriter, given: Mapping[str, Given]) -> tuple[Given, Giv
 
 def _measured(steps: StepWriter, given: Mapping[str, Given], case: Case, profile: MeasuredHole) -> tuple[Given, Given, Given]:
     origin = case.origin("measured")
-    total, number, depth, marks = Given(0.0, "mm³", "nothing above the mouth"), 0, 0.0, {}
+    total, number, marks = Given(0.0, "mm³", "nothing above the mouth"), 0, {}
+    depth = Given(0.0, "mm", "the mouth")
     for end in (given["l_v"].value, profile.end):
-        for d_1, d_2, h in profile.slices(end, depth) if end > depth else ():
-            number, depth = number + 1, depth + h
+        for d_1, d_2, h in profile.slices(end, depth.value) if end > depth.value else ():
+            number += 1
+            height = Given(h, "mm", origin)
+            depth = steps.add(hole.depth_down_to, f"Depth of slice {number}, lower end", name=f"z_h.{number}", z_above=depth, h=height)
             total = steps.add(
                 hole.volume_down_to,
-                f"Measured hole down to {amount(depth, 'mm', case.system)}",
+                f"Measured hole down to the end of slice {number}",
                 name=f"V_h.{number}",
                 V_above=total,
                 d_1=Given(d_1, "mm", origin),
                 d_2=Given(d_2, "mm", origin),
-                h=Given(h, "mm", origin),
+                h=height,
             )
         marks[end] = total
     bar_end, hole_end = marks[given["l_v"].value], total

@@ -422,7 +422,7 @@ class _Writer(StepWriter):
         k = Given(
             float(tolerance_factor(n=n, share=share, confidence=confidence)), "", f"exact one-sided tolerance factor, share {share:.6g}, {sure} (non-central t)"
         )
-        limit = self.add(limit_of, f"Tolerance limit: {percent(share)} of all holes do not exceed it", "V_lim", V_m=V_m, k=k, s_V=s_V)
+        limit = self.add(limit_of, "Tolerance limit: the stated share of all holes does not exceed it", "V_lim", V_m=V_m, k=k, s_V=s_V)
         overfill = self.add(overfill_of, "Overfill that follows from the measured holes, not rounded up", "overfill", V_dose=limit, V_req=nominal)
         ahead = Given(float(prediction_factor(n=n, confidence=confidence)), "", f"one-sided prediction factor for one more hole, {sure} (t)")
         self.add(limit_of, "Prediction limit: the very next hole does not exceed it", "V_lim.next", V_m=V_m, k=ahead, s_V=s_V)

@@ -47,6 +47,18 @@ def combined(*, u_c: Mm3, u_i: Mm3) -> Mm3:
     return sqrt(u_c**2 + u_i**2)
 
 
+@formula(symbol="w_i", source="JCGM 100, 5.1.3", limits={"u_i": (0.0, 1e10), "u_c": (1e-12, 1e10)})
+def share_of_variance(*, u_i: Mm3, u_c: Mm3) -> Ratio:
+    """Share that one input has in the variance of the needed dose.
+
+    Examples
+    --------
+    >>> share_of_variance(u_i=3.0, u_c=5.0)
+    0.36
+    """
+    return (u_i / u_c) ** 2
+
+
 @formula(symbol="V_first", source="normal distribution", limits={"V_need": (0.0, 1e10), "z_p": (-8.0, 8.0), "u_c": (0.0, 1e10)})
 def first_order_dose(*, V_need: Mm3, z_p: Ratio, u_c: Mm3) -> Mm3:
     """First-order estimate of the dose for a stated probability of a short hole, to set beside the simulated one.

@@ -34,6 +34,7 @@ from calc.work.overfill.formulas import (
     first_order_dose,
     part_of_length,
     part_of_share,
+    share_of_variance,
     short_holes,
     waste_of_holes,
 )
@@ -467,6 +468,7 @@ def _write_means(writer: _Writer, group: GroupScatter) -> Given:
 def _write_budget(writer: _Writer, group: GroupScatter) -> Given:
     """Work the first-order budget: each input's part, and the root of the sum of their squares, term by term."""
     total: Given | None = None
+    own_parts: dict[str, Given] = {}
     slope = "at the means, by central differences of the formulas above"
     for part in group.budget.parts:
         if part.u == 0:
@@ -474,10 +476,15 @@ def _write_budget(writer: _Writer, group: GroupScatter) -> Given:
         long, words = part.name in LENGTHS, WORDS[part.name]
         c = Given(abs(part.gradient), "mm²" if long else "mm³", f"slope against {words} {slope}")
         u = Given(part.u, "mm" if long else "", f"standard deviation; {group.origins[part.name]}")
-        label, name = f"Part of {words}, {part.share * 100:.3g} % of the variance", f"u_i.{part.name}"
+        label, name = f"Part of {words}", f"u_i.{part.name}"
         own = writer.add(part_of_length, label, name, c_l=c, u_l=u) if long else writer.add(part_of_share, label, name, c_s=c, u_s=u)
+        own_parts[part.name] = own
         total = own if total is None else writer.add(combined, f"Combined, with {words}", f"u_c.{part.name}", u_c=total, u_i=own)
-    return total or Given(0.0, "mm³", "nothing scatters")
+    if total is None:
+        return Given(0.0, "mm³", "nothing scatters")
+    for name, own in own_parts.items():
+        writer.add(share_of_variance, f"Share of {WORDS[name]} in the variance", f"w_i.{name}", u_i=own, u_c=total)
+    return total
 
 
 def _write_measured(writer: _Writer, job: Job, group: BarGroup) -> None:
