@@ -94,6 +94,68 @@ def test_a_library_has_one_home(library, home):
     assert users == {home}
 
 
+SYSTEMS = {"metric", "us"}
+UNITS = re.compile(r"(?<![A-Za-z])(mm|mL|MPa|kN|psi|kip|in[²³]|°[CF])(?![A-Za-z])")
+
+
+def _names_a_system(node):
+    return any(isinstance(part, ast.Constant) and part.value in SYSTEMS for part in ast.walk(node))
+
+
+def _asks_which_units(node):
+    """Whether a node chooses by the system of units: compares with its name or with a display, matches it, or looks it up."""
+    if isinstance(node, ast.Compare):
+        return _names_a_system(node) or any(isinstance(part, ast.Name) and part.id == "METRIC" for part in ast.walk(node))
+    if isinstance(node, ast.match_case):
+        return _names_a_system(node.pattern)
+    return isinstance(node, ast.Dict) and any(key is not None and _names_a_system(key) for key in node.keys)
+
+
+def _converts_in_a_text(node):
+    """Whether a node is a call of `re` whose pattern names a unit: what finds units in a text is about to rewrite it."""
+    if not (isinstance(node, ast.Call) and isinstance(node.func, ast.Attribute) and getattr(node.func.value, "id", "") == "re"):
+        return False
+    return any(isinstance(p, ast.Constant) and isinstance(p.value, str) and UNITS.search(p.value) for p in ast.walk(node.args[0]))
+
+
+@pytest.mark.parametrize(
+    ("seen", "source"),
+    [
+        (True, "x = 1 if job.units == 'us' else 2"),
+        (True, "x = units in ('metric',)"),
+        (True, "x = {'us': 1, 'metric': 2}[units]"),
+        (True, "x = display is METRIC"),
+        (True, "match units:\n    case 'us' | 'si':\n        pass"),
+        (False, "def f(units: Literal['metric', 'us'] = 'metric'):\n    return Display('us')"),
+    ],
+)
+def test_a_switch_by_units_is_seen(seen, source):
+    assert any(_asks_which_units(node) for node in ast.walk(ast.parse(source))) is seen
+
+
+def test_which_units_is_asked_in_one_place():
+    """`Display` knows the units; the lesson has a switch of its own for the class."""
+    found = []
+    for path in sorted((ROOT / "calc").rglob("*.py")):
+        if path.relative_to(ROOT).as_posix() == "calc/base/display.py" or "lesson" in path.parts:
+            continue
+        tree = ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+        found += [f"{path.relative_to(ROOT)}:{node.lineno}" for node in tree if hasattr(node, "lineno") and _asks_which_units(node)]
+    assert not found, "turn the quantity into text with a Display"
+
+
+def test_no_sentence_is_converted():
+    """A sentence is built from quantities; one that is searched for units was rounded before, or says them of something else."""
+    found = [
+        f"{path.relative_to(ROOT)}:{node.lineno}"
+        for path in sorted((ROOT / "calc").rglob("*.py"))
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8")))
+        if _converts_in_a_text(node)
+    ]
+    assert not found, "build the sentence from quantities with a Display"
+    assert any(_converts_in_a_text(node) for node in ast.walk(ast.parse(r"re.sub(r'(\d+) mm\b', f, text)")))
+
+
 def test_top_level_is_as_agreed():
     listed = subprocess.run(["git", "ls-files"], cwd=ROOT, capture_output=True, text=True, check=True).stdout.split("\n")
     tops = {line.split("/")[0] for line in listed if line and not line.startswith(".")}

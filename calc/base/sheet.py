@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from calc.base.display import Display, System, latex_value, plain_text, round_text, with_unit
+from calc.base.display import METRIC, Display, latex_value, plain_text, round_text, with_unit
 from calc.base.formula import Formula
 from calc.base.nomenclature import latex_of
 from calc.base.units import convert, same_kind
@@ -125,7 +125,7 @@ def apply(
     id: str,
     label: str,
     inputs: Mapping[str, Given],
-    system: System = "metric",
+    display: Display = METRIC,
     symbol: str | None = None,
 ) -> Step:
     """Run a formula once and keep everything that a reader needs to run it again.
@@ -140,8 +140,8 @@ def apply(
         What the step finds, in words.
     inputs
         Each argument with unit and origin; converted to the unit that the formula declares, or refused by dimension.
-    system
-        Units to show; a formula that holds only in its own units is shown in those.
+    display
+        How quantities are shown.
     symbol
         Another symbol of the nomenclature for the result.
 
@@ -159,7 +159,6 @@ def apply(
     values = {name: convert(inputs[name].value, inputs[name].unit, unit) for name, unit in formula.parameters.items()}
     result = float(formula(**values))
     volumes_only = all(same_kind(unit, "mm³") or unit in ("", "pcs", "%") for unit in formula.parameters.values())
-    display = Display(system)
 
     def split(value: float, unit: str) -> tuple[float, str]:
         """An expression that holds only in its own units is shown in those."""
@@ -199,19 +198,19 @@ class StepWriter:
     ----------
     prefix
         Start of every step's id, such as ``01.F1``.
-    system
-        Units to show.
+    display
+        How quantities are shown.
     """
 
-    def __init__(self, prefix: str, system: System) -> None:
+    def __init__(self, prefix: str, display: Display) -> None:
         self.prefix = prefix
-        self.system: System = system
+        self.display = display
         self.steps: list[Step] = []
 
     def add(self, formula: Formula, label: str, name: str = "", symbol: str | None = None, **inputs: Given) -> Given:
         """Work a formula; its id ends in ``name``, or else in the symbol of the result."""
         end = name or symbol or formula.symbol
-        self.steps.append(apply(formula, id=f"{self.prefix}.{end}", label=label, inputs=inputs, system=self.system, symbol=symbol))
+        self.steps.append(apply(formula, id=f"{self.prefix}.{end}", label=label, inputs=inputs, display=self.display, symbol=symbol))
         return self.steps[-1].as_given()
 
 

@@ -15,7 +15,7 @@ from typing import Annotated, Literal
 
 from pydantic import BeforeValidator, Field, WithJsonSchema, field_validator, model_validator
 
-from calc.base.display import System, amount
+from calc.base.display import METRIC, Display
 from calc.files.fields import (
     Depth,
     FilledLine,
@@ -225,7 +225,7 @@ class AdhesiveRecord(Part):
         return tuple(found)
 
 
-def equipment_notices(record: AdhesiveRecord, *, pack_volume: float, residual: float, discard_per_mixer: float, system: System = "metric") -> tuple[str, ...]:
+def equipment_notices(record: AdhesiveRecord, *, pack_volume: float, residual: float, discard_per_mixer: float, display: Display = METRIC) -> tuple[str, ...]:
     """Name every value on which the adhesive record and the job file differ; the job file's value governs.
 
     Parameters
@@ -234,8 +234,8 @@ def equipment_notices(record: AdhesiveRecord, *, pack_volume: float, residual: f
         The adhesive record.
     pack_volume, residual, discard_per_mixer : float [mm³]
         From the job file's ``[equipment]``.
-    system
-        Units to show.
+    display
+        How quantities are shown.
 
     Returns
     -------
@@ -245,7 +245,7 @@ def equipment_notices(record: AdhesiveRecord, *, pack_volume: float, residual: f
     used = {"pack_volume": pack_volume, "residual": residual, "discard_per_mixer": discard_per_mixer}
     pairs = ((key, value, getattr(record, key)) for key, value in used.items())
     return tuple(
-        f"equipment.{key} of the job file, {amount(value, 'mm³', system)}, is used in place of the adhesive record's {amount(own, 'mm³', system)}."
+        f"equipment.{key} of the job file, {display.amount(value, 'mm³')}, is used in place of the adhesive record's {display.amount(own, 'mm³')}."
         for key, value, own in pairs
         if own is not None and not math.isclose(own, value, rel_tol=1e-9, abs_tol=1e-6)
     )

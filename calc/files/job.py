@@ -6,18 +6,19 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from calc.base.display import Display
 from calc.files.adhesive import AdhesiveRecord
 from calc.files.design import Design
 from calc.files.scatter import Cost, Evidence, Judgement, Overfill, Scatter
 from calc.files.schedule import BarGroup
 from calc.files.site import Site
-from calc.files.tables import About, Concrete, Display, Equipment
+from calc.files.tables import About, Concrete, Equipment
 from calc.fill.hole import MeasuredHole
 
 JOB_FILE = "job.toml"
 
 
-_DEMOS = {"metric": "metric", "us": "us"}
+_DEMOS = ("metric", "us")
 
 
 @dataclass(frozen=True)
@@ -77,7 +78,7 @@ class Job:
     @property
     def units(self) -> str:
         """Units for display: ``"metric"`` or ``"us"``."""
-        return self.display.units
+        return self.display.system
 
     def group(self, mark: str) -> BarGroup:
         """Return the bar group with this mark; raises KeyError with a sentence when there is none."""
@@ -111,5 +112,9 @@ def demo_job(units: str = "metric") -> Path:
     """
     if units not in _DEMOS:
         raise ValueError(f"'{units}' is not a demo; accepted: {', '.join(_DEMOS)}")
-    return Path(__file__).resolve().parent / "demo" / _DEMOS[units] / JOB_FILE
+    return Path(__file__).resolve().parent / "demo" / units / JOB_FILE
 
+
+def is_demo(job: Job) -> bool:
+    """Whether a job is a demo that comes with the project, which nobody is to write to."""
+    return job.path.resolve() in {demo_job(units).resolve() for units in _DEMOS}

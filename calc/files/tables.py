@@ -45,7 +45,7 @@ class About(Part):
     note: Note = Field(default="", description="Free text for the reader")
 
 
-class Display(Part):
+class DisplayTable(Part):
     """How results are shown; the calculation is the same in both."""
 
     units: Literal["metric", "us"] = Field(description="metric (mm, mL) or us (in, fl oz)")
@@ -126,7 +126,7 @@ class JobFile(Part):
 
     schema_version: Literal[1] = Field(alias="schema", description="Version of this file format")
     job: About
-    display: Display
+    display: DisplayTable
     concrete: Concrete = Field(default_factory=Concrete)
     adhesive: AdhesiveFile
     equipment: Equipment

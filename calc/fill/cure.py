@@ -11,6 +11,7 @@ import math
 from dataclasses import dataclass
 from typing import Annotated, Literal
 
+from calc.base.display import METRIC, Display
 from calc.base.formula import RangeError, formula
 from calc.base.maths import exp, log
 from calc.base.units import Celsius, Minute
@@ -80,8 +81,12 @@ class TimeRow:
 
     @property
     def text(self) -> str:
-        """The row's temperature, for a sentence."""
-        return f"{self.low:.5g} to {self.high:.5g} °C" if self.is_band else f"{self.low:.5g} °C"
+        """The row's temperature, as the adhesive record's problems name it."""
+        return METRIC.temperatures(self.low, self.high)
+
+    def point(self, kind: Kind) -> tuple[float, float]:
+        """Temperature [°C] and time [min] between which and the next row's is interpolated: on the safe side of a band."""
+        return self.high if kind == "working" else self.low, self.time
 
 
 def table_problem(rows: tuple[TimeRow, ...]) -> str:
@@ -158,22 +163,33 @@ class TimeTable:
 
         A band's time must hold at its less favourable end: the warm end for working, the cold end for curing.
         """
-        return tuple((row.high if self.kind == "working" else row.low, row.time) for row in self.rows)
+        return tuple(row.point(self.kind) for row in self.rows)
 
 
 @dataclass(frozen=True)
 class Reading:
-    """A time read from a table: the time [min], how it was found, and what deserves a notice.
+    """A time read from a table: the time [min], from what it was found, and what deserves a notice.
 
     ``rows`` are the one or two rows that were used. ``E_a`` [kJ/mol] is None when no interpolation was made.
     """
 
     time: float
     T: float
-    how: str
+    kind: Kind
     rows: tuple[TimeRow, ...]
     E_a: float | None = None
     notices: tuple[str, ...] = ()
+
+    def how(self, display: Display = METRIC) -> str:
+        """Say how the time was found."""
+        if self.E_a is not None:
+            between = " and ".join(f"{t:.5g} min at {display.temperature(T)}" for T, t in (row.point(self.kind) for row in self.rows))
+            return f"between {between}, ln t against 1/T ({self.E_a:.3g} kJ/mol)"
+        (row,) = self.rows
+        span = display.temperatures(row.low, row.high)
+        if row.low <= self.T <= row.high:
+            return f"row of the table for {span}"
+        return f"next {'warmer' if self.kind == 'working' else 'colder'} row of the table, {span}: the safe side"
 
 
 def _refuse_outside(T: float, low: float, high: float, what: str) -> None:
@@ -213,11 +229,7 @@ def read_safe(*, table: TimeTable, T: float) -> Reading:
         row = within[-1] if within else next(row for row in table.rows if row.low > T)
     else:
         row = next((row for row in table.rows if row.low <= T <= row.high), None) or [row for row in table.rows if row.high < T][-1]
-    if row.low <= T <= row.high:
-        how = f"row of the table for {row.text}"
-    else:
-        how = f"next {'warmer' if table.kind == 'working' else 'colder'} row of the table, {row.text}: the safe side"
-    return Reading(row.time, T, how, (row,))
+    return Reading(row.time, T, table.kind, (row,))
 
 
 def read_arrhenius(*, table: TimeTable, T: float) -> Reading:
@@ -254,9 +266,8 @@ def read_arrhenius(*, table: TimeTable, T: float) -> Reading:
     (T_1, t_1), (T_2, t_2) = points[i], points[i + 1]
     E_a = activation_energy(R_gas=GAS_CONSTANT, t_1=t_1, t_2=t_2, T_1=T_1, T_2=T_2)
     time = arrhenius_time(R_gas=GAS_CONSTANT, t_1=t_1, T_1=T_1, E_a=E_a, T=T)
-    how = f"between {t_1:.5g} min at {T_1:.5g} °C and {t_2:.5g} min at {T_2:.5g} °C, ln t against 1/T ({E_a:.3g} kJ/mol)"
     wrong = _implausible(table.kind, T_1, T_2, E_a)
-    return Reading(time, T, how, table.rows[i : i + 2], E_a, (wrong,) if wrong else ())
+    return Reading(time, T, table.kind, table.rows[i : i + 2], E_a, (wrong,) if wrong else ())
 
 
 def _implausible(kind: Kind, T_1: float, T_2: float, E_a: float) -> str:

@@ -16,7 +16,7 @@ from calc.lesson import numbers, pictures
 from calc.lesson.exercises import Attempt, exercises, result_sheet
 from calc.lesson.pictures import Note, Row
 from calc.lesson.scene import MOST_ENTRIES, Range, Scene, nearest_choice, percent, signed
-from calc.show.drawing import Picture, length_text
+from calc.show.drawing import Picture
 from calc.show.panel import choice_field, closed, text_field
 from calc.work.cautions import DUST
 
@@ -219,7 +219,7 @@ class FirstScene(Scene):
             "margin": percent(margin),
             "short": self._per_100(found.short_per_100),
             "waste": self.volume(found.waste),
-            "worst": length_text(found.worst, self.system),
+            "worst": self.display.length(found.worst),
         }
 
     def _per_100(self, rate: float) -> str:
@@ -307,7 +307,7 @@ class DiscardScene(Scene):
             "discard": self.volume(found.discard),
             "share": percent(found.share),
             "start": percent(found.start_share),
-            "bare": length_text(found.bare, self.system),
+            "bare": self.display.length(found.bare),
         }
 
     def _drawn(self, found: numbers.Paused, minutes: float) -> str:

@@ -14,7 +14,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Literal
 
-from calc.base.display import System
+from calc.base.display import Display, System
 from calc.base.units import UnitError, convert, parse_number, parse_quantity, units_like
 from calc.files.schedule import tidy
 from calc.fill.dose import dose, strokes
@@ -23,7 +23,6 @@ from calc.fill.level import full_fraction, length_of_shortfall
 from calc.lesson import numbers
 from calc.lesson.texts import Texts
 from calc.lesson.typed import NoPercentError, parse_share
-from calc.show.drawing import length_text, size_text, volume_text
 
 CLOSE = 0.015  # share by which an answer may differ: worked by hand, with a rounded pi
 _APART = 0.04  # a mistake nearer than this to the right answer cannot be told from rounding
@@ -74,9 +73,9 @@ class Exercise:
     def answer_text(self) -> str:
         """The right answer for people."""
         if self.unit == "mm³":
-            return volume_text(self.answer, self.system)
+            return Display(self.system).volume(self.answer)
         if self.unit == "mm":
-            return length_text(self.answer, self.system)
+            return Display(self.system).length(self.answer)
         return f"{self.answer:.3g} %" if self.unit == "%" else f"{self.answer:g}"
 
 
@@ -97,9 +96,9 @@ def _pairs(system: System) -> list[numbers.Pair]:
 def _sizes(pair: numbers.Pair, system: System) -> dict[str, str]:
     return {
         "bar": f" ({pair.bar})" if system == "us" else "",
-        "phi": size_text(pair.phi, system),
-        "d_0": size_text(pair.d_0, system),
-        "l_v": size_text(pair.l_v, system),
+        "phi": Display(system).size(pair.phi),
+        "d_0": Display(system).size(pair.d_0),
+        "l_v": Display(system).size(pair.l_v),
         "unit": "mL" if system == "metric" else "in³",
         "length": "mm" if system == "metric" else "in",
     }
@@ -131,7 +130,7 @@ def _tip(pair: numbers.Pair, system: System, draw: random.Random) -> Exercise:
         return required_volume(d_0=d_0, phi=phi, l_v=l_v, theta=theta)
 
     wrong = [Mistake("forgot_tip", volume_flat(pair)), Mistake("only_tip", float(tip_volume(d_0=pair.d_0, theta=theta))), *_volume_mistakes(volume, pair)]
-    shown = _sizes(pair, system) | {"tip": volume_text(float(tip_volume(d_0=pair.d_0, theta=theta)), system), "theta": f"{theta:g}°"}
+    shown = _sizes(pair, system) | {"tip": Display(system).volume(float(tip_volume(d_0=pair.d_0, theta=theta))), "theta": f"{theta:g}°"}
     return _made("tip", shown, volume(pair.d_0, pair.phi, pair.l_v), "mm³", wrong, system, pair, apart=CLOSE)
 
 
@@ -168,7 +167,7 @@ def _strokes(pair: numbers.Pair, system: System, draw: random.Random) -> Exercis
     wanted = dose(V_req=volume_flat(pair), overfill=0.15)
     right = float(strokes(V_dose=wanted, stroke=size))
     wrong = [Mistake("rounded_down", right - 1), Mistake("inverted", float(strokes(V_dose=size, stroke=wanted)))]
-    shown = _sizes(pair, system) | {"dose": volume_text(wanted, system), "stroke": volume_text(size, system)}
+    shown = _sizes(pair, system) | {"dose": Display(system).volume(wanted), "stroke": Display(system).volume(size)}
     return _made("strokes", shown, right, "pcs", wrong, system, pair)
 
 
@@ -187,7 +186,7 @@ def _bare(pair: numbers.Pair, system: System, draw: random.Random) -> Exercise:
         Mistake("radius_for_diameter", length(pair.d_0 / 2, pair.phi / 2)),
         Mistake("diameter_for_radius", length(pair.d_0 * 2, pair.phi * 2)),
     ]
-    return _made("bare", _sizes(pair, system) | {"missing": volume_text(missing, system)}, length(pair.d_0, pair.phi), "mm", wrong, system, pair)
+    return _made("bare", _sizes(pair, system) | {"missing": Display(system).volume(missing)}, length(pair.d_0, pair.phi), "mm", wrong, system, pair)
 
 
 def _made(

@@ -15,7 +15,7 @@ from html.parser import HTMLParser
 from pathlib import Path
 from typing import Any
 
-from calc.base.display import System, plain_text
+from calc.base.display import Display, System, plain_text
 from calc.base.maths import pi
 from calc.base.nomenclature import latex_of
 from calc.base.sheet import Given, Step, apply
@@ -34,7 +34,7 @@ from calc.lesson.texts import Texts
 from calc.package.build import default_out
 from calc.package.document import markup
 from calc.package.lists import compile_list
-from calc.show.drawing import Picture, length_text, size_text, volume_text
+from calc.show.drawing import Picture
 from calc.work.cautions import cautions
 
 TEMPLATE = "handouts.typ"
@@ -150,10 +150,10 @@ def _words(lesson: Lesson) -> _Words:
         {
             **titles,
             **buttons,
-            "phi": size_text(pair.phi, system),
-            "d_0": size_text(pair.d_0, system),
-            "l_v": size_text(pair.l_v, system),
-            "surface": length_text(surface_depth(V=needed, x=0.0, **pair.size), system),
+            "phi": Display(system).size(pair.phi),
+            "d_0": Display(system).size(pair.d_0),
+            "l_v": Display(system).size(pair.l_v),
+            "surface": Display(system).length(surface_depth(V=needed, x=0.0, **pair.size)),
             "share": percent(float(full_fraction(d_0=pair.d_0, phi=pair.phi))),
             "pi": plain_text(pi, 5),
             "seed": lesson.room.seed,
@@ -312,7 +312,7 @@ def _section(words: _Words, system: System) -> dict[str, str]:
 def _sum(words: _Words, system: System) -> dict[str, str]:
     pair = numbers.examples(system).main
     found = numbers.ring(pair)
-    values = [volume_text(one, system) for one in (found.hole, found.bar, found.ring)]
+    values = [Display(system).volume(one) for one in (found.hole, found.bar, found.ring)]
     alt = words("ring.finding", hole=values[0], bar=values[1], ring=values[2])
     names = [words(f"ring.{name}")["t"] for name in ("hole", "bar", "left")]
     return _image(pictures.sum_picture(d_0=pair.d_0, phi=pair.phi, names=names, values=values, alt=alt["t"]), alt["l"])
@@ -320,7 +320,7 @@ def _sum(words: _Words, system: System) -> dict[str, str]:
 
 def _ring_answer(words: _Words, system: System) -> dict[str, str]:
     found = numbers.ring(numbers.examples(system).main)
-    return words("ring.answer", **{name: volume_text(getattr(found, name), system) for name in ("hole", "bar", "ring")})
+    return words("ring.answer", **{name: Display(system).volume(getattr(found, name)) for name in ("hole", "bar", "ring")})
 
 
 def _stage(words: _Words, system: System, share: float) -> dict[str, Any]:
@@ -329,7 +329,7 @@ def _stage(words: _Words, system: System, share: float) -> dict[str, Any]:
     now, start = (numbers.pushed(pair, pair.l_v * at, 0.0) for at in (share, 0.0))
     home = share == _STAGES[-1]
     key = "start" if share == 0 else "home" if home else "still" if now.surface == start.surface else "rising"
-    told = words(f"apprentice.stage_{key}", x=size_text(pair.l_v * share, system), surface=length_text(now.surface, system))
+    told = words(f"apprentice.stage_{key}", x=Display(system).size(pair.l_v * share), surface=Display(system).length(now.surface))
     # The section is drawn at the left of its paper; its room for notes is not needed here.
     picture = pictures.section(pair, x=pair.l_v * share, surface=now.surface, alt=told["t"], bar=share > 0)
     return {"picture": _image(picture, told["l"], "8 10 364 500"), "words": told}
@@ -338,12 +338,12 @@ def _stage(words: _Words, system: System, share: float) -> dict[str, Any]:
 def _row(words: _Words, pair: numbers.Pair, system: System) -> list[dict[str, str]]:
     needed = required_volume(**pair.size)
     cells = [
-        pair.bar if system == "us" else size_text(pair.phi, system),
-        size_text(pair.d_0, system),
-        size_text(pair.l_v, system),
+        pair.bar if system == "us" else Display(system).size(pair.phi),
+        Display(system).size(pair.d_0),
+        Display(system).size(pair.l_v),
         percent(float(full_fraction(d_0=pair.d_0, phi=pair.phi))),
-        length_text(surface_depth(V=needed, x=0.0, **pair.size), system),
-        volume_text(needed, system) + (f" = {convert(needed, 'mm³', 'fl oz'):.2f} fl oz" if system == "us" else ""),
+        Display(system).length(surface_depth(V=needed, x=0.0, **pair.size)),
+        Display(system).volume(needed) + (f" = {convert(needed, 'mm³', 'fl oz'):.2f} fl oz" if system == "us" else ""),
     ]
     return [_in(cell, words.texts.language) for cell in cells] + [_against(words, numbers.filled(pair, share).more) for share in (1 / 2, 2 / 3)]
 
@@ -538,7 +538,7 @@ def _measure(words: _Words) -> list[list[dict[str, str]]]:
 
 def _weighed_step(system: System) -> Step:
     inputs = {"mass": Given(_MASS, "g", "an example"), "density": Given(_DENSITY, "g/mL", "an example")}
-    return apply(volume_of_mass, id="lesson.V", label="volume of a shot", inputs=inputs, system=system)
+    return apply(volume_of_mass, id="lesson.V", label="volume of a shot", inputs=inputs, display=Display(system))
 
 
 def _tasks(lesson: Lesson, words: _Words) -> dict[str, Any]:

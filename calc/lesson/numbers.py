@@ -13,7 +13,7 @@ from functools import cached_property, lru_cache
 import numpy as np
 
 from calc.base.bars import find_bar
-from calc.base.display import System
+from calc.base.display import Display, System
 from calc.base.sheet import Given, Step, apply
 from calc.base.units import convert
 from calc.evidence.limits import Limit, overfill_of, upper_limits, volume_of_mass
@@ -137,9 +137,9 @@ def ring_steps(pair: Pair, system: System, origin: str) -> tuple[Step, ...]:
     """Work the ring by hand: hole, bar, and the ring between them, typeset."""
     given = {name: Given(value, "mm", origin) for name, value in pair.size.items()}
     return (
-        apply(hole_area, id="lesson.A_0", label="hole", inputs={"d_0": given["d_0"]}, system=system),
-        apply(bar_area, id="lesson.A_s", label="bar", inputs={"phi": given["phi"]}, system=system),
-        apply(annular_volume, id="lesson.V_a", label="ring", inputs=given, system=system),
+        apply(hole_area, id="lesson.A_0", label="hole", inputs={"d_0": given["d_0"]}, display=Display(system)),
+        apply(bar_area, id="lesson.A_s", label="bar", inputs={"phi": given["phi"]}, display=Display(system)),
+        apply(annular_volume, id="lesson.V_a", label="ring", inputs=given, display=Display(system)),
     )
 
 

@@ -11,14 +11,14 @@ from typing import Any
 
 import ipywidgets as widgets
 
-from calc.base.display import System, plain_text
+from calc.base.display import Display, System, plain_text
 from calc.base.sheet import Step
 from calc.base.units import UnitError, convert, parse_number, parse_quantity
 from calc.lesson import numbers
 from calc.lesson.texts import Texts
 from calc.lesson.typed import parse_share
 from calc.package.document.markup import MathError, convert_all, equation_html
-from calc.show.drawing import Picture, size_text, volume_text
+from calc.show.drawing import Picture
 from calc.show.panel import Panel, slider_field, text_field
 
 STAGES = ("predict", "try", "reveal")
@@ -148,6 +148,11 @@ class Scene(Panel):
         return self.room.system
 
     @property
+    def display(self) -> Display:
+        """How the class's quantities are shown."""
+        return Display(self.system)
+
+    @property
     def examples(self) -> numbers.Examples:
         """The lesson's bars and holes."""
         return numbers.examples(self.system)
@@ -160,7 +165,7 @@ class Scene(Panel):
     @property
     def length_unit(self) -> str:
         """Millimetres or inches."""
-        return "in" if self.system == "us" else "mm"
+        return self.display.length_unit
 
     def tell(self, key: str, /, **values: object) -> str:
         """Say one of the scene's sentences."""
@@ -172,11 +177,11 @@ class Scene(Panel):
 
     def size(self, value: float) -> str:
         """Write a given length."""
-        return size_text(value, self.system)
+        return self.display.size(value)
 
     def volume(self, value: float) -> str:
         """Write a volume."""
-        return volume_text(value, self.system)
+        return self.display.volume(value)
 
     # ---- typed fields with their sliders ----
 

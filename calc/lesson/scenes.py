@@ -10,7 +10,6 @@ from calc.fill.level import surface_depth
 from calc.lesson import numbers, pictures
 from calc.lesson.pictures import Mark, Note, Row
 from calc.lesson.scene import Range, Scene, percent, signed
-from calc.show.drawing import length_text
 from calc.show.panel import choice_field
 
 
@@ -141,12 +140,12 @@ class OtherHoleScene(Scene):
         return self.paper(pictures.lengths(rows=rows, marks=marks, alt=alt, most=most))
 
     def _exact(self, d_0: float) -> str:
-        return f"{convert(d_0, 'mm', 'in'):.3f} in" if self.system == "us" else f"{d_0:.2f} mm"
+        return self.display.fine_length(d_0)
 
     def _finding(self, d_0: float, other: numbers.OtherHole) -> str:
         if other.bare <= 0:
             return self.tell("fits")
-        return self.tell("finding", d_0=self._exact(d_0), more=percent(other.more), bare=length_text(other.bare, self.system))
+        return self.tell("finding", d_0=self._exact(d_0), more=percent(other.more), bare=self.display.length(other.bare))
 
     def predict_html(self) -> str:
         """Draw both holes to the same length."""
@@ -215,7 +214,7 @@ class HalfFullScene(Scene):
         said = {"share": percent(share), "bar": self.size(pair.phi)}
         notes = [Note(level, self.tell("note_level", share=percent(share)))]
         if done.bare > 1e-6:
-            bare = length_text(done.bare, self.system)
+            bare = self.display.length(done.bare)
             notes.append(Note(done.bare / 2, self.tell("note_short", bare=bare), alarm=True))
             alt = self.tell("finding_short", bare=bare, **said)
         elif done.spilt > 1.0:
@@ -266,9 +265,9 @@ class PushScene(Scene):
 
     def _drawn(self, x: float, overfill: float, hidden: bool = False) -> str:
         pair, now = self.pair, numbers.pushed(self.pair, x, overfill)
-        system = self.system
-        surface, spilt = length_text(now.surface, system), self.volume(now.spilt)
-        notes = [] if hidden or x == 0 else [Note(x, self.tell("note_bar", x=length_text(x, system)))]
+        display = self.display
+        surface, spilt = display.length(now.surface), self.volume(now.spilt)
+        notes = [] if hidden or x == 0 else [Note(x, self.tell("note_bar", x=display.length(x)))]
         if not hidden:
             words = self.tell("note_surface", surface=surface) if now.surface > 0 else self.tell("note_mouth")
             notes.append(Note(now.surface, words, strong=True))
@@ -276,9 +275,9 @@ class PushScene(Scene):
             notes.append(Note(0.0, self.tell("note_spilt", spilt=spilt), strong=True))
         home = x >= pair.l_v * (1 - 1e-9)
         if home and now.bare_home > 1e-6:
-            notes = [Note(now.bare_home / 2, self.tell("note_home_short", bare=length_text(now.bare_home, system)), alarm=True)]
+            notes = [Note(now.bare_home / 2, self.tell("note_home_short", bare=display.length(now.bare_home)), alarm=True)]
         key = "finding" if now.surface > 0 else "finding_mouth"
-        alt = self.ask() if hidden else self.tell(key, volume=self.volume(now.volume), x=length_text(x, system), surface=surface, spilt=spilt)
+        alt = self.ask() if hidden else self.tell(key, volume=self.volume(now.volume), x=display.length(x), surface=surface, spilt=spilt)
         drawn = pictures.section(pair, x=x, surface=pair.l_v if hidden else now.surface, spilt_share=now.spilt / now.volume, notes=notes,
             foot=self.deck("not_to_scale"), alt=alt, bar=x > 0,
         )  # fmt: skip
@@ -295,7 +294,7 @@ class PushScene(Scene):
     def reveal_html(self) -> str:
         """Say how full it looked."""
         start = numbers.pushed(self.pair, 0.0, 0.0)
-        answer = self.tell("answer", share=percent(numbers.filled(self.pair, 0.5).needed_share), surface=length_text(start.surface, self.system))
+        answer = self.tell("answer", share=percent(numbers.filled(self.pair, 0.5).needed_share), surface=self.display.length(start.surface))
         return self._drawn(0.0, 0.0) + self.guess_line() + self.line(answer, "answer") + self.line(self.tell("answer_look"))
 
 
@@ -323,7 +322,7 @@ class PocketScene(Scene):
     def choices(self) -> list[tuple[str, str]]:
         """Nothing, as much, or more."""
         bare = numbers.pocket(self.pair, self.start_mm, self.overfill).bare
-        return [("none", self.tell("choice_none")), ("same", self.size(self.start_mm)), ("more", length_text(bare, self.system))]
+        return [("none", self.tell("choice_none")), ("same", self.size(self.start_mm)), ("more", self.display.length(bare))]
 
     def hint_values(self) -> dict[str, object]:
         """The overfill."""
@@ -335,10 +334,10 @@ class PocketScene(Scene):
 
     def _drawn(self, start: float) -> str:
         found, pair = numbers.pocket(self.pair, start, self.overfill), self.pair
-        bare, spilt = length_text(found.bare, self.system), self.volume(found.spilt)
+        bare, spilt = self.display.length(found.bare), self.volume(found.spilt)
         notes = [
             Note(0.0, self.tell("note_spilt", spilt=spilt)),
-            Note((pair.l_v - found.bare) / 2, self.tell("note_good", bonded=length_text(found.bonded, self.system)), strong=True),
+            Note((pair.l_v - found.bare) / 2, self.tell("note_good", bonded=self.display.length(found.bonded)), strong=True),
         ]
         if found.bare > 0:
             notes.append(Note(pair.l_v - found.bare / 2, self.tell("note_air", bare=bare), alarm=True))
@@ -362,7 +361,7 @@ class PocketScene(Scene):
     def reveal_html(self) -> str:
         """Say why it is more."""
         found = numbers.pocket(self.pair, self.start_mm, self.overfill)
-        said = {**self.values(), "bare": length_text(found.bare, self.system), "spilt": self.volume(found.spilt)}
+        said = {**self.values(), "bare": self.display.length(found.bare), "spilt": self.volume(found.spilt)}
         lines = self.line(self.tell("answer", **said), "answer") + self.line(self.tell("answer_do")) + self.line(self.tell("assumption"), "quiet")
         return self._drawn(self.start_mm) + self.guess_line() + lines
 
@@ -402,12 +401,12 @@ class ShortScene(Scene):
     def _said(self, found: numbers.Short) -> dict[str, str]:
         return {
             "missing": self.volume(found.missing),
-            "bare": length_text(found.bar.u, self.system),
-            "bonded": length_text(found.bar.l_b, self.system),
+            "bare": self.display.length(found.bar.u),
+            "bonded": self.display.length(found.bar.l_b),
             "force": self.force(found.bar.N_R),
             "full": self.force(found.full),
             "demand": self.force(found.N_Ed),
-            "least": length_text(numbers.held(self.system).law.least_length, self.system),
+            "least": self.display.length(numbers.held(self.system).law.least_length),
         }
 
     def _drawn(self, share: float) -> str:

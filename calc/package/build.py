@@ -158,7 +158,7 @@ def _front(results: Results) -> Front:
     return Front(
         question=QUESTION,
         answer=dict(dose_table(results.worked).block),
-        headline=tuple(re.sub(r"(?<=\d) (?=mL|L|in³|strokes?|of|holes)", "\u00a0", line) for line in results.headline),
+        headline=tuple(re.sub(r"(?<=\d) (?=[^\W\d])", "\u00a0", line) for line in results.headline),
         checks=[check_block(check) for check in results.checks],
         notices=results.notices,
         cautions=results.cautions,
@@ -199,7 +199,7 @@ def _facts(job: Job, results: Results) -> dict[str, Any]:
         "number": about.number,
         "revision": about.revision,
         "title": about.title,
-        "units": job.display.units,
+        "units": job.display.system,
         "invented": results.invented,
         "site": about.site,
         "prepared_by": about.prepared_by,
@@ -211,8 +211,7 @@ def _facts(job: Job, results: Results) -> dict[str, Any]:
 
 def doses_csv(results: Results) -> str:
     """Return the dose list as CSV, units in the header; a text that a spreadsheet would run as a formula is quoted."""
-    units = results.job.display.units
-    length, volume = ("in", "in³") if units == "us" else ("mm", "mL")
+    length, volume = results.job.display.length_unit, results.job.display.volume_unit
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
     lengths = [f"hole_diameter [{length}]", f"embedment [{length}]"]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from calc.base.display import plain_text
+from calc.base.display import Display, plain_text
 from calc.base.units import convert
 from calc.show.view import View, notices_view, table_view
 from calc.work.dose import Worked
@@ -30,8 +30,9 @@ def hand_check(worked: Sequence[Worked]) -> list[View]:
     if one is None:
         return [notices_view("Hand check", ["Every group has a measured hole: no group is short enough to work by hand on one page."])]
     case = one.case
-    us = case.system == "us"
-    length, volume, places = ("in", "in³", 4) if us else ("mm", "mm³", 2)
+    display = case.display
+    length, square, volume = display.length_unit, display.area_unit, display.unit("mm³")
+    places, fine = display.usual(2, 4), display.usual(3, 6)
 
     def size(value: float) -> float:
         return round(convert(value, "mm", length), 4)
@@ -47,10 +48,9 @@ def hand_check(worked: Sequence[Worked]) -> list[View]:
     def n(value: float) -> str:
         return plain_text(value, 9)
 
-    square = "in²" if us else "mm²"
-    hole_2 = line("Hole diameter squared", f"{n(d)} × {n(d)}", d * d, square, 6 if us else 3)
-    bar_2 = line("Bar diameter squared", f"{n(b)} × {n(b)}", b * b, square, 6 if us else 3)
-    ring = line("Area of the ring (π/4 = 0.785398)", f"0.785398 × ({n(hole_2)} − {n(bar_2)})", _QUARTER_PI * (hole_2 - bar_2), square, 6 if us else 3)
+    hole_2 = line("Hole diameter squared", f"{n(d)} × {n(d)}", d * d, square, fine)
+    bar_2 = line("Bar diameter squared", f"{n(b)} × {n(b)}", b * b, square, fine)
+    ring = line("Area of the ring (π/4 = 0.785398)", f"0.785398 × ({n(hole_2)} − {n(bar_2)})", _QUARTER_PI * (hole_2 - bar_2), square, fine)
     total = line("Annular volume", f"{n(ring)} × {n(l_v)}", ring * l_v, volume, places)
     if over:
         part = line("Overdrilled part", f"0.785398 × {n(hole_2)} × {n(over)}", _QUARTER_PI * hole_2 * over, volume, places)
@@ -73,7 +73,7 @@ def hand_check(worked: Sequence[Worked]) -> list[View]:
     whole = -(-quotient // 1)
     lines.append(("Rounded up", "", f"{whole:.0f}"))
     rounded = line("Rounded dose", f"{whole:.0f} × {n(grade)}", whole * grade, volume, places)
-    if not us:
+    if volume == "mm³":
         line("The same in mL", f"{n(rounded)} ÷ 1000", rounded / 1000, "mL", 3)
     by_hand = convert(rounded, volume, "mm³")
     agree = abs(by_hand - one.rounded) <= 1e-3 * one.rounded
@@ -81,8 +81,8 @@ def hand_check(worked: Sequence[Worked]) -> list[View]:
         "Against the package",
         ("", "By hand", "Package", "Verdict"),
         [
-            _compared("Required volume", convert(total, volume, "mm³"), one.required, us),
-            _compared("Rounded dose", by_hand, one.rounded, us),
+            _compared("Required volume", convert(total, volume, "mm³"), one.required, display),
+            _compared("Rounded dose", by_hand, one.rounded, display),
         ],
         "lrrl",
     )
@@ -92,7 +92,7 @@ def hand_check(worked: Sequence[Worked]) -> list[View]:
     return [table, comparison, *([notices_view("Attention", words)] if words else [])]
 
 
-def _compared(words: str, by_hand: float, package: float, us: bool) -> tuple[str, ...]:
+def _compared(words: str, by_hand: float, package: float, display: Display) -> tuple[str, ...]:
     verdict = "✓ agrees within 0.1 %" if abs(by_hand - package) <= 1e-3 * abs(package) else "✗ DIFFERS"
-    unit = "in³" if us else "mL"
-    return (words, *(f"{convert(value, 'mm³', unit):.{4 if us else 2}f} {unit}" for value in (by_hand, package)), verdict)
+    unit, places = display.volume_unit, display.usual(2, 4)
+    return (words, *(f"{convert(value, 'mm³', unit):.{places}f} {unit}" for value in (by_hand, package)), verdict)

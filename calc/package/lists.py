@@ -157,14 +157,15 @@ def _printable(value: Any) -> Any:
 
 
 def _head(results: Results, title: str, stamp: str) -> dict[str, Any]:
-    about, us = results.job.job, results.job.display.units == "us"
+    about, display = results.job.job, results.job.display
     return {
         "title": title,
         "job": f"Job {about.number} · revision {about.revision}",
         "job_title": _cut(about.title, 90),
         "document_title": f"{title}: job {about.number}, revision {about.revision}",
         "authors": [about.prepared_by] if about.prepared_by else [],
-        "us": us,
+        "paper": display.paper,
+        "half_paper": display.half_paper,
         "invented": INVENTED if results.invented else None,
         "stamp": f"job {about.number} · revision {about.revision} · {stamp}",
         "adhesive": results.job.adhesive.name,
@@ -177,44 +178,6 @@ def _cut(text: str, length: int) -> str:
 
 
 # ---- quantities as people on site read them ----
-
-
-def inches(value: float) -> str:
-    """Write a length [mm] as a tape shows it, to the nearest sixteenth of an inch.
-
-    Parameters
-    ----------
-    value : float [mm]
-        The length.
-
-    Returns
-    -------
-    str
-
-    Examples
-    --------
-    >>> inches(241.3), inches(15.875), inches(0.2), inches(304.8)
-    ('9-1/2 in', '5/8 in', '0 in', '12 in')
-    """
-    whole, rest = divmod(round(convert(value, "mm", "in") * _SIXTEENTHS), _SIXTEENTHS)
-    if not rest:
-        return f"{whole} in"
-    common = next(d for d in (8, 4, 2, 1) if rest % d == 0)
-    part = f"{rest // common}/{_SIXTEENTHS // common}"
-    return f"{whole}-{part} in" if whole else f"{part} in"
-
-
-def length(value: float, job: Job) -> str:
-    """Write a length [mm] of the plan exactly: a fraction of an inch where it is one, else decimals."""
-    if job.display.units != "us":
-        return with_unit(plain_text(value, 5), "mm")
-    exact = convert(value, "mm", "in") * _SIXTEENTHS
-    return inches(value) if abs(exact - round(exact)) < 1e-6 else with_unit(plain_text(convert(value, "mm", "in"), 5), "in")
-
-
-def _measured(value: float, job: Job) -> str:
-    """Write a length [mm] that is read off a stick."""
-    return inches(value) if job.display.units == "us" else f"{value:.0f} mm"
 
 
 def minutes_text(value: float) -> str:
@@ -249,8 +212,8 @@ def dose_texts(one: Worked, job: Job) -> tuple[str, str]:
     volume = with_unit(plain_text(convert(one.rounded, "mm³", unit), 6), unit)
     ml = with_unit(plain_text(convert(one.rounded, "mm³", "mL"), 4), "mL")
     if one.case.by_strokes:
-        us = with_unit(plain_text(convert(one.rounded, "mm³", "in³"), 4), "in³")
-        return f"{one.number} stroke{'s' if one.number != 1 else ''}", f"{us}, {ml}" if job.display.units == "us" else ml
+        same = ", ".join(dict.fromkeys((job.display.dose(one.rounded), ml)))
+        return f"{one.number} stroke{'s' if one.number != 1 else ''}", same
     return volume, ml if unit not in ("mL", "ml", "cm³", "cm3") else ""
 
 
@@ -273,7 +236,7 @@ def site_times(job: Job) -> SiteTimes:
     if hot is None or cold is None:
         words = f"{job.path.name} gives no temperature of the concrete: measure it in a hole, and read both times in the approval's tables."
         return SiteTimes(_NOTHING, _NOTHING, _NOTHING, (words,))
-    warm, chill = _degrees(hot[0], job), _degrees(cold[0], job)
+    warm, chill = job.display.temperature(hot[0]), job.display.temperature(cold[0])
     notes: list[str] = []
     stop = _stops(job)
     working = _time(record.working, "working", hot[0], job, where, notes, stop)
@@ -286,7 +249,7 @@ def site_times(job: Job) -> SiteTimes:
     if working is not None or curing is not None:
         notes.append("Measure the concrete in a hole before you start: warmer concrete leaves less working time, colder concrete takes longer to cure.")
     return SiteTimes(
-        temperature=warm if warm == chill else f"{chill.split(' ')[0]} to {warm}",
+        temperature=job.display.temperatures(cold[0], hot[0]),
         working=_NOTHING if working is None else minutes_text(working),
         load=_NOTHING if curing is None else minutes_text(curing + wait),
         notes=tuple(notes),
@@ -299,10 +262,10 @@ def _stops(job: Job) -> list[str]:
     allowed = job.adhesive.base_temperature
     if allowed is None:
         return []
-    span = f"the adhesive record allows {_degrees(allowed.low, job)} to {_degrees(allowed.high, job)}"
+    span = f"the adhesive record allows {job.display.temperature(allowed.low)} to {job.display.temperature(allowed.high)}"
     T, day = job.concrete.temperature, () if job.site is None else job.site.temperature
-    said = [f"DO NOT INJECT at {_degrees(T, job)}: {span}."] if T is not None and not allowed.holds(T) else []
-    late = [f"{clock_text(point.at)} ({_degrees(point.temperature, job)})" for point in day if not allowed.holds(point.temperature)]
+    said = [f"DO NOT INJECT at {job.display.temperature(T)}: {span}."] if T is not None and not allowed.holds(T) else []
+    late = [f"{clock_text(point.at)} ({job.display.temperature(point.temperature)})" for point in day if not allowed.holds(point.temperature)]
     return [*said, *([f"DO NOT INJECT around {', '.join(late)}: {span}."] if late else [])]
 
 
@@ -314,14 +277,9 @@ def _time(table: TimeTable | None, words: str, T: float, job: Job, where: str, n
         return read_safe(table=table, T=T).time
     except RangeError:
         what = {"working": "DO NOT INJECT", "curing": "DO NOT LOAD"}[words]
-        span = f"{_degrees(table.low, job)} to {_degrees(table.high, job)}"
-        stop.append(f"{what}: no {words} time at {_degrees(T, job)}. The adhesive record's table covers {span}. Ask the engineer first.")
+        span = f"{job.display.temperature(table.low)} to {job.display.temperature(table.high)}"
+        stop.append(f"{what}: no {words} time at {job.display.temperature(T)}. The adhesive record's table covers {span}. Ask the engineer first.")
         return None
-
-
-def _degrees(value: float, job: Job) -> str:
-    unit = "°F" if job.display.units == "us" else "°C"
-    return with_unit(plain_text(convert(value, "°C", unit), 4), unit)
 
 
 # ---- dose list ----
@@ -370,11 +328,11 @@ def group_cautions(one: Worked, job: Job, failed: Sequence[Check] = ()) -> list[
     said = [f"STOP: a check FAILS: {check.title.partition(': ')[2] or check.title}. Ask the engineer first." for check in failed]
     depth = case.embedment + case.overdrill
     if record.reach is not None and depth > record.reach + 1e-6:
-        said.append(f"STOP: the nozzle reaches {_measured(record.reach, job)}, the hole is {length(depth, job)} deep. Ask the engineer first.")
+        said.append(f"STOP: the nozzle reaches {job.display.read_off(record.reach)}, the hole is {job.display.planned(depth)} deep. Ask the engineer first.")
     elif record.nozzle_reach is not None and depth > record.nozzle_reach + 1e-6:
-        said.append(f"Extension tube: the nozzle alone reaches {_measured(record.nozzle_reach, job)}.")
+        said.append(f"Extension tube: the nozzle alone reaches {job.display.read_off(record.nozzle_reach)}.")
     if case.overdrill and case.measured is None:
-        said.append(f"Drill {length(depth, job)} deep, which is {length(case.overdrill, job)} more than the bar goes in.")
+        said.append(f"Drill {job.display.planned(depth)} deep, which is {job.display.planned(case.overdrill)} more than the bar goes in.")
     if case.direction == "overhead":
         said.append("Overhead: piston plug or what the approval names; hold the bar until it is set; keep out from under the hole.")
     if case.measured is not None:
@@ -396,11 +354,11 @@ def dose_list(results: Results, *, stamp: str) -> dict[str, Any]:
                 "mark": case.mark,
                 "count": f"{case.count} hole{'s' if case.count != 1 else ''}",
                 "bar": case.bar.text,
-                "hole": length(case.hole_diameter, job),
-                "depth": length(case.embedment, job),
+                "hole": job.display.planned(case.hole_diameter),
+                "depth": job.display.planned(case.embedment),
                 "dose": dose,
                 "same": same,
-                "level": "full" if full else _measured(one.level_before_bar, job),
+                "level": "full" if full else job.display.read_off(one.level_before_bar),
                 "level_words": "to the mouth" if full else "below the mouth",
                 "direction": _DIRECTIONS[case.direction],
                 "cautions": [*group_cautions(one, job, failed.get(case.mark, ())), *_own_times(plan, case.mark, times)],
@@ -455,31 +413,31 @@ def _how() -> list[str]:
 def hole_record(results: Results, *, stamp: str, by: By) -> dict[str, Any]:
     """Return what the hole record shows, as texts."""
     job, times = results.job, site_times(results.job)
-    us = job.display.units == "us"
     groups = []
     for one in results.worked:
         case = one.case
         dose, same = dose_texts(one, job)
-        depth = length(case.embedment + case.overdrill, job)
+        depth = job.display.planned(case.embedment + case.overdrill)
         least, most = _LINES
         lines = [str(n) for n in range(1, case.count + 1)] if by == "hole" else [""] * min(max(-(-case.count // _HOLES_PER_LINE), least), most, case.count)
-        words = f"{case.count} hole{'s' if case.count != 1 else ''} · {case.bar.text} in {length(case.hole_diameter, job)} · {_DIRECTIONS[case.direction]}"
-        planned = f"drill {depth} · bar {length(case.embedment, job)} in · dose {dose}{f' ({same})' if same else ''}"
+        bar = f"{case.bar.text} in {job.display.planned(case.hole_diameter)}"
+        words = f"{case.count} hole{'s' if case.count != 1 else ''} · {bar} · {_DIRECTIONS[case.direction]}"
+        planned = f"drill {depth} · bar {job.display.planned(case.embedment)} in · dose {dose}{f' ({same})' if same else ''}"
         groups.append({"mark": case.mark, "words": words, "planned": planned, "depth": depth, "dose": dose, "lines": lines})
     record = job.adhesive
     limits = [f"bar home within {times.working} of injection at {times.temperature}"] if times.working != _NOTHING else []
     limits += [sentence.rstrip(".") for sentence in times.stop]
     for allowed, words in ((record.base_temperature, "concrete"), (record.pack_temperature, "pack")):
         if allowed is not None:
-            limits.append(f"{words} {_degrees(allowed.low, job)} to {_degrees(allowed.high, job)}")
+            limits.append(f"{words} {job.display.temperature(allowed.low)} to {job.display.temperature(allowed.high)}")
     if record.expiry is not None:
         limits.append(f"packs good until {record.expiry.isoformat()} by the record: the date on the pack counts")
     return _head(results, "Hole record", stamp) | {
         "by": by,
         "groups": groups,
         "limits": " · ".join(limits),
-        "temperature_unit": "°F" if us else "°C",
-        "depth_unit": "in" if us else "mm",
+        "temperature_unit": job.display.temperature_unit,
+        "depth_unit": job.display.length_unit,
         "dose_unit": "strokes" if job.equipment.stroke is not None else dose_unit(job),
         "rule": SHORT_RULE,
         "how": "Write it at the hole, when it is done. Depth: to where the full diameter ends. Cleaned: yes or no. Times: 24-hour clock. A cell that nobody "
@@ -521,10 +479,7 @@ def _missing(plan: ProofPlan) -> list[str]:
 
 
 def _force(value: float | None, job: Job) -> str:
-    if value is None:
-        return _NOTHING
-    unit = "kip" if job.display.units == "us" else "kN"
-    return with_unit(plain_text(convert(value, "N", unit), 4), unit)
+    return _NOTHING if value is None else job.display.given_force(value)
 
 
 def _proof_row(group: ProofGroup, job: Job, rule: ProofRule) -> list[str]:

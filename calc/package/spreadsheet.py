@@ -19,6 +19,7 @@ from openpyxl.styles import Alignment, Border, Font, PatternFill, Side
 from openpyxl.utils import get_column_letter
 
 import calc
+from calc.base.display import Display, display_of
 from calc.base.units import convert
 from calc.work.results import Results
 from calc.work.trace import Trace, governing, identity_parts, unit_of_key
@@ -66,9 +67,6 @@ def _cell(sheet: Any, value: object, *, head: bool = False) -> Any:
     return cell
 
 
-_US = {"mm": "in", "mL": "in³", "L": "in³", "kN": "kip", "MPa": "psi"}
-
-
 def _width(values: Iterable[object]) -> float:
     longest = max((len(f"{value:.6g}" if isinstance(value, float) else str(value)) for value in values if value is not None), default=4)
     return min(max(longest + 2, 8), _WIDEST)
@@ -107,22 +105,27 @@ def _name(key: str) -> str:
     return f"{head} [{unit}]" if unit else head
 
 
-def _both(value: object, key: str, us: bool) -> list[object]:
-    """A value as results.json has it, and in a US job beside it in the unit that people there use."""
+def _units(key: str, display: Display) -> tuple[str, ...]:
+    """Units in which a column shows its values: that of results.json, and the one that people with this display use."""
     unit = unit_of_key(key.rpartition(".")[2])[1]
-    if not us or unit not in _US:
-        return [value]
-    return [value, convert(float(value), unit, _US[unit]) if isinstance(value, (int, float)) and not isinstance(value, bool) else None]
+    return tuple(dict.fromkeys((unit, display.unit(unit))))
 
 
-def _both_names(key: str, us: bool) -> list[str]:
-    unit = unit_of_key(key.rpartition(".")[2])[1]
-    return [_name(key), _name(key).replace(f"[{unit}]", f"[{_US[unit]}]")] if us and unit in _US else [_name(key)]
+def _both(value: object, key: str, display: Display) -> list[object]:
+    """A value as results.json has it, and beside it in the unit that people use where that is another one."""
+    own, *others = _units(key, display)
+    number = float(value) if isinstance(value, (int, float)) and not isinstance(value, bool) else None
+    return [value, *(None if number is None else convert(number, own, other) for other in others)]
+
+
+def _both_names(key: str, display: Display) -> list[str]:
+    own, *others = _units(key, display)
+    return [_name(key), *(_name(key).replace(f"[{own}]", f"[{other}]") for other in others)]
 
 
 def _groups(data: Mapping[str, Any], trace: Trace) -> tuple[Row, list[Row]]:
     entries = [_flat(group) for group in data["groups"]]
-    us = data["job"].get("units") == "us"
+    display = display_of(data["job"].get("units"))
     keys = list(dict.fromkeys(key for entry in entries for key in entry))
     checks: dict[str, list[Mapping[str, Any]]] = {}
     for sheet in data["sheets"]:
@@ -133,9 +136,9 @@ def _groups(data: Mapping[str, Any], trace: Trace) -> tuple[Row, list[Row]]:
         own = checks.get(str(entry.get("mark", "")), [])
         most = governing(own)
         verdict = "✗ FAILS" if any(not check["passes"] for check in own) else "✓ passes" if own else "no checks"
-        values = [value for key in keys for value in _both(entry.get(key), key, us)]
+        values = [value for key in keys for value in _both(entry.get(key), key, display)]
         rows.append([*values, most["utilisation"] if most else None, most["title"] if most else None, verdict])
-    names = [name for key in keys for name in _both_names(key, us)]
+    names = [name for key in keys for name in _both_names(key, display)]
     return [*names, "highest utilisation", "governing check", "checks"], rows
 
 

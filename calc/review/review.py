@@ -18,7 +18,7 @@ from typing import Any
 from pydantic import TypeAdapter, ValidationError
 
 import calc
-from calc.base.display import System, with_unit
+from calc.base.display import Display, display_of, with_unit
 from calc.base.formula import Formula, RangeError
 from calc.base.ledger import id_of
 from calc.base.nomenclature import NOMENCLATURE
@@ -147,10 +147,10 @@ class Review:
         return list(self.trace.marks)
 
     @property
-    def system(self) -> System:
+    def display(self) -> Display:
         """Units in which the package shows its steps."""
         job = self.package.results.get("job")
-        return "us" if isinstance(job, dict) and job.get("units") == "us" else "metric"
+        return display_of(job.get("units") if isinstance(job, dict) else None)
 
     def steps_of(self, mark: str) -> list[Step]:
         """Return the steps of a bar group, or under an empty mark those of the whole job."""
@@ -276,7 +276,7 @@ class Review:
             return Redone(packaged, None, f"the installed {formula.id} takes {', '.join(formula.parameters)}, and the step has {', '.join(given)}")
         symbol = packaged.symbol if packaged.symbol in NOMENCLATURE else formula.symbol
         try:
-            step = apply(formula, id=packaged.id, label=packaged.label, inputs=given, system=self.system, symbol=symbol)
+            step = apply(formula, id=packaged.id, label=packaged.label, inputs=given, display=self.display, symbol=symbol)
         except (RangeError, UnitError, ArithmeticError, ValueError) as error:
             if words:
                 raise

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import io
-import math
 import re
 from collections.abc import Iterator
 from contextlib import contextmanager
@@ -14,8 +13,6 @@ from typing import Any
 from matplotlib import rc_context
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
-
-from calc.base.units import convert
 
 PAPER, INK, QUIET = "#ffffff", "#23282d", "#6d747b"
 CONCRETE, GRAIN, ADHESIVE, ADHESIVE_PALE, STEEL, RIB = "#eceae4", "#b9b5aa", "#58a39b", "#dcecea", "#4b5157", "#aab0b6"
@@ -46,75 +43,6 @@ class Picture:
 
     def _repr_html_(self) -> str:
         return f'<div role="img" aria-label="{escape(self.alt)}">{self.svg}</div>'
-
-
-def length_text(value: float, units: str) -> str:
-    """Write a length that was worked out: millimetres (to a tenth below 100), or inches to a hundredth.
-
-    Parameters
-    ----------
-    value
-        Length [mm].
-    units
-        ``"metric"`` or ``"us"``.
-
-    Returns
-    -------
-    str
-        Number and unit.
-    """
-    if units == "us":
-        return f"{convert(value, 'mm', 'in'):.2f} in"
-    return f"{value:.1f} mm" if value < 99.95 else f"{value:.0f} mm"
-
-
-def size_text(value: float, units: str) -> str:
-    """Write a length that was given: as short as it can be said, inches as a fraction where they are one.
-
-    Parameters
-    ----------
-    value
-        Length [mm].
-    units
-        ``"metric"`` or ``"us"``.
-
-    Returns
-    -------
-    str
-        Number and unit.
-    """
-    if units != "us":
-        return f"{round(value, 2):g} mm" if value < 1000 else f"{round(value, 1):.10g} mm"
-    inches = convert(value, "mm", "in")
-    sixteenths = round(inches * 16)
-    if sixteenths == 0 or abs(inches - sixteenths / 16) > 5e-4:
-        return f"{round(inches, 3):g} in"
-    whole, rest = divmod(sixteenths, 16)
-    if rest == 0:
-        return f"{whole} in"
-    shrink = math.gcd(rest, 16)
-    return (f"{whole}-" if whole else "") + f"{rest // shrink}/{16 // shrink} in"
-
-
-def volume_text(value: float, units: str) -> str:
-    """Write a volume to three figures or better.
-
-    Parameters
-    ----------
-    value
-        Volume [mm³].
-    units
-        ``"metric"`` (millilitres) or ``"us"`` (cubic inches).
-
-    Returns
-    -------
-    str
-        Number and unit.
-    """
-    unit = "in³" if units == "us" else "mL"
-    number = convert(value, "mm³", unit)
-    digits = (2 if number >= 10 else 3) if units == "us" else (1 if number >= 10 else 2)
-    return f"{number:.{digits}f} {unit}"
 
 
 def _trim(svg: str, alt: str) -> str:

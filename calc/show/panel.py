@@ -15,7 +15,7 @@ import ipywidgets as widgets
 
 from calc.base.formula import RangeError
 from calc.base.units import UnitError
-from calc.files.job import Job, demo_job
+from calc.files.job import Job, is_demo
 from calc.files.problems import InputErrors, without_value
 
 NAMES = {
@@ -218,7 +218,7 @@ class Panel(FieldPanel):
         self.saved.value = ""
         if self.message:
             self.say(f"Nothing was saved: {self.message}")
-        elif self.job.path.resolve() in {demo_job(units).resolve() for units in ("metric", "us")}:
+        elif is_demo(self.job):
             self.say("Nothing was saved: this is the demo. Make a job of your own with 'python -m calc start my-job' and set job_file to its folder.")
         else:
             self.write()

@@ -12,13 +12,12 @@ from typing import Any
 
 from matplotlib.figure import Figure
 
-from calc.base.display import amount
 from calc.base.nomenclature import latex_of
 from calc.base.sheet import Check, Step, check_block, step_block
 from calc.files.job import Job
 from calc.fill.filling import Filling
 from calc.show.dose.figures import fill_picture
-from calc.show.drawing import Picture, size_text
+from calc.show.drawing import Picture
 from calc.work.dose import Case, Worked, work
 from calc.work.results import Results
 from calc.work.trace import governing, identity_parts
@@ -116,9 +115,9 @@ def picture_of(worked: Worked, filling: Filling | None = None, figure: Figure | 
     case = worked.case
     return fill_picture(
         worked.filling if filling is None else filling,
-        units=case.system,
+        display=case.display,
         direction=case.direction,
-        title="" if figure else f"{case.mark}: {case.bar.text} in {size_text(case.hole_diameter, case.system)}",
+        title="" if figure else f"{case.mark}: {case.bar.text} in {case.display.size(case.hole_diameter)}",
         figure=figure,
     )
 
@@ -130,21 +129,21 @@ def dose_rows(worked: Sequence[Worked]) -> list[tuple[str, ...]]:
     """Return one row for each group: what goes into its holes and how full they look before the bar."""
     rows: list[tuple[str, ...]] = []
     for one in worked:
-        case, units = one.case, one.case.system
+        case, display = one.case, one.case.display
         measured = " measured" if case.measured else ""
-        hole = size_text(case.hole_diameter, units) + measured
+        hole = display.size(case.hole_diameter) + measured
         rows.append(
             (
                 case.mark,
                 str(case.count),
                 case.bar.text,
                 hole,
-                size_text(case.embedment, units),
+                display.size(case.embedment),
                 case.direction,
-                amount(one.required, "mm³", units, 4),
+                display.amount(one.required, "mm³", 4),
                 f"{case.overfill * 100:.4g} %",
                 one.dispense_text,
-                amount(one.level_before_bar, "mm", units, 3) + " below the mouth",
+                display.amount(one.level_before_bar, "mm", 3) + " below the mouth",
             )
         )
     return rows

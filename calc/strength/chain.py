@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from calc.base.display import System
+from calc.base.display import METRIC, Display
 from calc.base.formula import Formula
 from calc.base.sheet import Given, Step, apply
 
@@ -70,7 +70,7 @@ class Chain:
         self.known[formula.symbol] = result
         return result
 
-    def steps(self, *, prefix: str, origins: Mapping[str, str] | None = None, system: System = "metric") -> tuple[Step, ...]:
+    def steps(self, *, prefix: str, origins: Mapping[str, str] | None = None, display: Display = METRIC) -> tuple[Step, ...]:
         """Return the chain as steps of a sheet.
 
         Parameters
@@ -79,8 +79,8 @@ class Chain:
             Start of every step's id, such as ``04.F1``.
         origins
             Where each given value comes from, by symbol; "input" when it is not said.
-        system
-            Units to show.
+        display
+            How quantities are shown.
 
         Returns
         -------
@@ -95,5 +95,5 @@ class Chain:
                 for name, unit in link.formula.parameters.items()
             }
             symbol = link.formula.symbol
-            done[symbol] = apply(link.formula, id=f"{prefix}.{symbol}", label=link.label, inputs=inputs, system=system)
+            done[symbol] = apply(link.formula, id=f"{prefix}.{symbol}", label=link.label, inputs=inputs, display=display)
         return tuple(done.values())

@@ -10,6 +10,7 @@ import math
 from dataclasses import dataclass
 from typing import Literal
 
+from calc.base.display import METRIC, Display
 from calc.base.formula import formula
 from calc.base.maths import max, min, tan
 from calc.base.sheet import Check
@@ -207,7 +208,10 @@ def cover_need_chain(*, code: str, phi: float, l_v: float, drilling: Drilling, a
     return chain
 
 
-def drilled_cover_check(*, id: str, code: str, c: float, phi: float, l_v: float, drilling: Drilling, aid: bool, l_bd_pi: float | None = None) -> Check:
+def drilled_cover_check(
+    *, id: str, code: str, c: float, phi: float, l_v: float, drilling: Drilling, aid: bool,
+    l_bd_pi: float | None = None, display: Display = METRIC
+) -> Check:  # fmt: skip
     """Judge a cover against what the drilling method needs at this depth.
 
     Parameters
@@ -218,6 +222,8 @@ def drilled_cover_check(*, id: str, code: str, c: float, phi: float, l_v: float,
         As for `cover_need_chain`.
     c
         Clear cover of the bar at the mouth of the hole [mm].
+    display
+        Turns the quantities of its sentence into text.
 
     Returns
     -------
@@ -238,11 +244,14 @@ def drilled_cover_check(*, id: str, code: str, c: float, phi: float, l_v: float,
         demand=need,
         resistance=c,
         unit="mm",
-        advice=f"move the bar in until its cover is {math.ceil(need - 1e-9)} mm{help_}: a hole drifts more the deeper it gets",
+        advice=f"move the bar in until its cover is {display.at_least(need)}{help_}: a hole drifts more the deeper it gets",
     )
 
 
-def end_cover_check(*, id: str, c: float, l_v: float, beta: float, c_least: float, source: str, face: str = "face") -> Check:
+def end_cover_check(
+    *, id: str, c: float, l_v: float, beta: float, c_least: float, source: str, face: str = "face",
+    display: Display = METRIC
+) -> Check:  # fmt: skip
     """Judge the cover that is left at the bar's end when the hole leans by an angle towards the face.
 
     Parameters
@@ -261,6 +270,8 @@ def end_cover_check(*, id: str, c: float, l_v: float, beta: float, c_least: floa
         Who asks for that cover.
     face
         Name of the face.
+    display
+        Turns the quantities of its sentence into text.
 
     Returns
     -------
@@ -280,7 +291,8 @@ def end_cover_check(*, id: str, c: float, l_v: float, beta: float, c_least: floa
         demand=c_least,
         resistance=cover_at_end(c=c, delta_dr=moved),
         unit="mm",
-        advice=f"the hole may drift {moved:.0f} mm towards the {face}: start with a cover of {math.ceil(c_least + moved - 1e-9)} mm or guide the drill",
+        advice=f"the hole may drift {display.about(moved)} towards the {face}: start with a cover of "
+        f"{display.at_least(c_least + moved)} or guide the drill",
     )
 
 
@@ -295,7 +307,7 @@ def lean_check(*, id: str, beta: float, limit: str) -> Check:
     return Check.compare(id=id, title=f"Lean of the hole ({source})", demand=beta, resistance=most, unit="°", advice=advice)
 
 
-def spacing_check(*, id: str, s: float, phi: float, d_0: float) -> Check:
+def spacing_check(*, id: str, s: float, phi: float, d_0: float, display: Display = METRIC) -> Check:
     """Judge the clear distance between post-installed bars: at least 40 mm and four diameters (from memory).
 
     Parameters
@@ -306,6 +318,8 @@ def spacing_check(*, id: str, s: float, phi: float, d_0: float) -> Check:
         Centre spacing [mm].
     phi, d_0
         Bar diameter, hole diameter [mm].
+    display
+        Turns the quantities of its sentence into text.
 
     Returns
     -------
@@ -318,11 +332,13 @@ def spacing_check(*, id: str, s: float, phi: float, d_0: float) -> Check:
     """
     _spacing(s, phi, d_0)
     need, clear = minimum_clear_spacing(phi=phi), clear_distance(s=s, phi=phi)
-    advice = f"space the bars at {math.ceil(need + phi - 1e-9)} mm between centres, or take fewer and thicker ones"
+    advice = f"space the bars at {display.at_least(need + phi)} between centres, or take fewer and thicker ones"
     return Check.compare(id=id, title=f"Clear distance between bars ({EAD})", demand=need, resistance=clear, unit="mm", advice=advice)
 
 
-def end_spacing_check(*, id: str, s: float, phi: float, d_0: float, l_v: float, beta: float) -> Check:
+def end_spacing_check(
+    *, id: str, s: float, phi: float, d_0: float, l_v: float, beta: float, display: Display = METRIC
+) -> Check:
     """Judge whether two neighbouring holes can meet at depth when both lean towards each other.
 
     Parameters
@@ -337,6 +353,8 @@ def end_spacing_check(*, id: str, s: float, phi: float, d_0: float, l_v: float, 
         Embedment [mm].
     beta
         How far each hole may lean [°].
+    display
+        Turns the quantities of its sentence into text.
 
     Returns
     -------
@@ -355,7 +373,8 @@ def end_spacing_check(*, id: str, s: float, phi: float, d_0: float, l_v: float, 
         demand=d_0,
         resistance=axes_at_end(s=s, delta_dr=moved),
         unit="mm",
-        advice=f"each hole may drift {moved:.0f} mm: guide the drill, or space the bars at {math.ceil(d_0 + 2 * moved - 1e-9)} mm between centres",
+        advice=f"each hole may drift {display.about(moved)}: guide the drill, or space the bars at "
+        f"{display.at_least(d_0 + 2 * moved)} between centres",
     )
 
 
@@ -391,7 +410,7 @@ def rib_check(*, id: str, d_rib: float, d_0: float, rib_source: str = "", gap: f
     return Check.compare(id=id, title=f"Bar over its ribs through the hole{said}", demand=d_rib + gap, resistance=d_0, unit="mm", advice=advice)
 
 
-def oversize_check(*, id: str, d_0: float, phi: float, limit: Oversize) -> Check:
+def oversize_check(*, id: str, d_0: float, phi: float, limit: Oversize, display: Display = METRIC) -> Check:
     """Judge how much larger than the bar the hole is, against what the approval or a specification asks for.
 
     Parameters
@@ -402,6 +421,8 @@ def oversize_check(*, id: str, d_0: float, phi: float, limit: Oversize) -> Check
         Hole diameter, bar diameter [mm].
     limit
         The user's own figure with its source, or one of `OVERSIZE`.
+    display
+        Turns the quantities of its sentence into text.
 
     Returns
     -------
@@ -419,7 +440,10 @@ def oversize_check(*, id: str, d_0: float, phi: float, limit: Oversize) -> Check
     found, asked = (round(value, 9) for value in (oversize(d_0=d_0, phi=phi), limit.limit))
     demand, resistance = (found, asked) if limit.sense == "most" else (asked, found)
     word = "smaller" if limit.sense == "most" else "larger"
-    advice = f"the hole is {found:.3g} mm larger than the bar: take a {word} bit, or a bar and hole that the specification pairs"
+    advice = (
+        f"the hole is {display.plain(found, 'mm', 3)} larger than the bar: take a {word} bit, "
+        "or a bar and hole that the specification pairs"
+    )
     return Check.compare(id=id, title=f"Oversize of the hole ({limit.source})", demand=demand, resistance=resistance, unit="mm", advice=advice)
 
 
@@ -461,8 +485,9 @@ def thickness_chain(*, l_v: float, d_0: float, overdrill: float = 0.0, theta: fl
 
 
 def thickness_check(
-    *, id: str, thickness: float, l_v: float, d_0: float, overdrill: float = 0.0, theta: float = 180.0, remainder: float | None = None
-) -> Check:
+    *, id: str, thickness: float, l_v: float, d_0: float, overdrill: float = 0.0, theta: float = 180.0,
+    remainder: float | None = None, display: Display = METRIC
+) -> Check:  # fmt: skip
     """Judge whether the member is thick enough for the hole and what has to stay behind it.
 
     Parameters
@@ -473,6 +498,8 @@ def thickness_check(
         Thickness of the member in the direction of the hole [mm].
     l_v, d_0, overdrill, theta, remainder
         As for `thickness_chain`.
+    display
+        Turns the quantities of its sentence into text.
 
     Returns
     -------
@@ -487,14 +514,17 @@ def thickness_check(
     chain = thickness_chain(l_v=l_v, d_0=d_0, overdrill=overdrill, theta=theta, remainder=remainder)
     through = chain.known["l_tot"] >= thickness
     source = PRACTICE if remainder is None else "remainder stated"
-    advice = "the drill comes out at the back: " if through else f"only {thickness - chain.known['l_tot']:.0f} mm stay behind the hole: "
-    advice += f"the member needs {math.ceil(chain.value - 1e-9)} mm, or a shorter bar of smaller diameter at closer spacing"
+    left = display.about(thickness - chain.known["l_tot"])
+    advice = "the drill comes out at the back: " if through else f"only {left} stay behind the hole: "
+    advice += f"the member needs {display.at_least(chain.value)}, or a shorter bar of smaller diameter at closer spacing"
     return Check.compare(
         id=id, title=f"Member thickness behind the hole ({source})", demand=chain.value, resistance=thickness, unit="mm", advice=advice
     )  # fmt: skip
 
 
-def edge_checks(*, id: str, c_x: float, c_y: float, l_v: float, beta: float, c_least: float, source: str) -> tuple[Check, Check]:
+def edge_checks(
+    *, id: str, c_x: float, c_y: float, l_v: float, beta: float, c_least: float, source: str, display: Display = METRIC
+) -> tuple[Check, Check]:
     """Judge the bar's cover to both faces of an edge or a corner, with the hole leaning towards each of them.
 
     Parameters
@@ -505,6 +535,8 @@ def edge_checks(*, id: str, c_x: float, c_y: float, l_v: float, beta: float, c_l
         Clear cover to one face and to the other [mm].
     l_v, beta, c_least, source
         As for `end_cover_check`.
+    display
+        Turns the quantities of its sentence into text.
 
     Returns
     -------
@@ -517,7 +549,10 @@ def edge_checks(*, id: str, c_x: float, c_y: float, l_v: float, beta: float, c_l
         As for `end_cover_check`.
     """
     x, y = (
-        end_cover_check(id=f"{id}.{axis}", c=c, l_v=l_v, beta=beta, c_least=c_least, source=source, face=f"face {axis}") for axis, c in (("x", c_x), ("y", c_y))
+        end_cover_check(
+            id=f"{id}.{axis}", c=c, l_v=l_v, beta=beta, c_least=c_least, source=source, face=f"face {axis}", display=display
+        )
+        for axis, c in (("x", c_x), ("y", c_y))
     )
     return x, y
 
@@ -525,7 +560,7 @@ def edge_checks(*, id: str, c_x: float, c_y: float, l_v: float, beta: float, c_l
 # --- notices ---------------------------------------------------------------------------------------------------------
 
 
-def corner_notice(*, c_x: float, c_y: float, phi: float) -> str | None:
+def corner_notice(*, c_x: float, c_y: float, phi: float, display: Display = METRIC) -> str | None:
     """Say what a corner asks for; None away from it.
 
     Parameters
@@ -534,6 +569,8 @@ def corner_notice(*, c_x: float, c_y: float, phi: float) -> str | None:
         Clear cover to one face and to the other [mm].
     phi
         Bar diameter [mm].
+    display
+        Turns the quantities of its sentence into text.
 
     Returns
     -------
@@ -551,7 +588,8 @@ def corner_notice(*, c_x: float, c_y: float, phi: float) -> str | None:
     if c_x >= 3.75 * phi or c_y >= 3.75 * phi:
         return None
     return (
-        f"Corner: both faces are near ({c_x:g} and {c_y:g} mm, under 3.75 bar diameters), so the concrete can split off in two directions. "
+        f"Corner: both faces are near ({display.size(c_x)} and {display.size(c_y)}, under 3.75 bar diameters), so the concrete "
+        "can split off in two directions. "
         "The smaller cover decides on the anchorage; drill without hammering where you can, and tie the corner with existing or added bars "
         f"({PRACTICE})."
     )
@@ -590,7 +628,9 @@ def _existing(phi_ex: float, s_ex: float) -> None:
         raise ValueError(f"s_ex = {s_ex:g} mm between centres cannot be: existing bars of {phi_ex:g} mm would touch or overlap")
 
 
-def existing_steel_notice(*, c_ex: float, phi_ex: float, s_ex: float, d_0: float, l_tot: float) -> str:
+def existing_steel_notice(
+    *, c_ex: float, phi_ex: float, s_ex: float, d_0: float, l_tot: float, display: Display = METRIC
+) -> str:
     """Say what is to be located before drilling, and how often a hole drilled blind would meet it.
 
     Parameters
@@ -601,6 +641,8 @@ def existing_steel_notice(*, c_ex: float, phi_ex: float, s_ex: float, d_0: float
         Their diameter and centre spacing [mm].
     d_0, l_tot
         Diameter of the hole and its depth to the tip [mm].
+    display
+        Turns the quantities of its sentence into text.
 
     Returns
     -------
@@ -616,11 +658,12 @@ def existing_steel_notice(*, c_ex: float, phi_ex: float, s_ex: float, d_0: float
     _existing(phi_ex, s_ex)
     if l_tot <= c_ex:
         return (
-            f"Existing steel: the holes end {c_ex - l_tot:g} mm in front of the bars stated ({c_ex:g} mm of cover). Drawings err: locate them before drilling."
+            f"Existing steel: the holes end {display.size(c_ex - l_tot)} in front of the bars stated ({display.size(c_ex)} of cover). "
+            "Drawings err: locate them before drilling."
         )
     share = blind_hit_share(d_0=d_0, phi_ex=phi_ex, s_ex=s_ex)
     return (
-        f"Existing steel: the holes pass a layer of {phi_ex:g} mm bars at {s_ex:g} mm. "
+        f"Existing steel: the holes pass a layer of {display.size(phi_ex)} bars at {display.size(s_ex)}. "
         f"Drilled blind, {100 * share:.0f} in 100 would meet one (geometry, one layer). "
         "Locate the bars and mark them before drilling; where a hole meets steel, stop, move it, and fill the abandoned hole."
     )

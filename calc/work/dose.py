@@ -8,7 +8,7 @@ from functools import cached_property
 from typing import Protocol
 
 from calc.base.bars import Bar
-from calc.base.display import System, amount, plain_text, with_unit
+from calc.base.display import METRIC, Display
 from calc.base.sheet import Check, Given, Sheet, StepWriter
 from calc.base.units import convert
 from calc.files.job import Job
@@ -19,9 +19,6 @@ from calc.fill.filling import Filling, filled
 from calc.fill.hole import MeasuredHole
 
 NOTEBOOK = "01_dose_per_hole"
-
-# Half of the last digit in which a gap [mm] and an overflow [mm³] are shown: what is smaller is shown as none.
-_LEAST: Mapping[System, tuple[float, float]] = {"metric": (0.05, 5.0), "us": (0.127, 8.2)}
 
 
 @dataclass(frozen=True)
@@ -43,7 +40,7 @@ class Case:
     residual: float
     discard: float
     origins: Mapping[str, str]
-    system: System = "metric"
+    display: Display = METRIC
     measured: MeasuredHole | None = None
 
     def origin(self, name: str) -> str:
@@ -76,7 +73,6 @@ class Worked:
     def filled_with(self, volume: float) -> Filling:
         """What becomes of another volume in the same hole [mm³]."""
         case = self.case
-        least_gap, least_overflow = _LEAST[case.system]
         return filled(
             d_0=case.hole_diameter,
             phi=case.bar.diameter,
@@ -85,8 +81,8 @@ class Worked:
             overdrill=case.overdrill,
             theta=case.theta,
             measured=case.measured,
-            least_gap=least_gap,
-            least_overflow=least_overflow,
+            least_gap=case.display.least_length,
+            least_overflow=case.display.least_volume,
         )
 
     @property
@@ -102,8 +98,7 @@ class Worked:
     @property
     def dispense_text(self) -> str:
         """What the person at the dispenser does, in the job's units."""
-        unit = "mL" if self.case.system == "metric" else "in³"
-        volume = with_unit(plain_text(convert(self.rounded, "mm³", unit), 4), unit)
+        volume = self.case.display.dose(self.rounded)
         if self.case.by_strokes:
             return f"{self.number} stroke{'s' if self.number != 1 else ''} ({volume})"
         return volume
@@ -157,7 +152,7 @@ def work(case: Case) -> Worked:
     RangeError
         A value outside a formula's validity, in a sentence.
     """
-    steps = StepWriter(f"01.{case.mark}", case.system)
+    steps = StepWriter(f"01.{case.mark}", case.display)
     given = {
         "d_0": Given(case.hole_diameter, "mm", case.origin("hole_diameter")),
         "phi": Given(case.bar.diameter, "mm", case.bar.origin),
@@ -203,7 +198,7 @@ def work(case: Case) -> Worked:
     if ribs.from_memory:
         notices.append(f"Diameter over the ribs of metric bars: {ribs.source}; the bar's own data sheet or a measurement governs.")
     else:
-        notices.append(f"{case.bar.text}: {ribs.source}, {amount(case.bar.rib_diameter, 'mm', case.system, 4)}.")
+        notices.append(f"{case.bar.text}: {ribs.source}, {case.display.amount(case.bar.rib_diameter, 'mm', 4)}.")
     narrowest = min(case.measured.diameters) if case.measured else case.hole_diameter
     if case.bar.rib_diameter <= narrowest < case.bar.rib_diameter * 1.01:
         notices.append(f"{case.mark}: the bar's ribs touch the hole or nearly so; no room is left for adhesive at the ribs.")
@@ -271,8 +266,7 @@ def _level_before_bar(steps: StepWriter, given: Mapping[str, Given], rounded: Gi
 
 
 def _checks(case: Case, required: float, rounded: float, most: float) -> tuple[Check, ...]:
-    us = case.system == "us"
-    length, volume = ("in", "in³") if us else ("mm", "mL")
+    length, volume = case.display.length_unit, case.display.volume_unit
     d_0 = min(case.measured.diameters) if case.measured else case.hole_diameter
     name = f"{case.mark} ({case.bar.text})"
     packs = -(-rounded // most) if most > 0 else float("nan")
@@ -283,7 +277,7 @@ def _checks(case: Case, required: float, rounded: float, most: float) -> tuple[C
             demand=convert(case.bar.rib_diameter, "mm", length),
             resistance=convert(d_0, "mm", length),
             unit=length,
-            advice=f"drill at least {amount(case.bar.rib_diameter, 'mm', case.system, 4)} with room for adhesive at the ribs, if the approval allows",
+            advice=f"drill at least {case.display.amount(case.bar.rib_diameter, 'mm', 4)} with room for adhesive at the ribs, if the approval allows",
         ),
         Check.compare(
             id=f"01.{case.mark}.full",
@@ -349,7 +343,7 @@ def case_of(job: Job, group: BarGroup, choice: Chosen | None = None) -> Case:
         residual=equipment.residual,
         discard=equipment.discard_per_mixer,
         origins=origins,
-        system=job.display.units,
+        display=job.display,
         measured=profile,
     )
 

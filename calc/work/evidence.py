@@ -40,11 +40,6 @@ _STEP = 0.001  # an overfill to be written down is rounded up to a tenth of a pe
 _SMALL = 3  # holes that a normal plot and a search for outliers need
 
 
-def volume_unit(system: str) -> str:
-    """Unit in which measured volumes are shown: mL, or in³ in a US job."""
-    return "in³" if system == "us" else "mL"
-
-
 def percent(share: float, digits: int = 6) -> str:
     """Write a share in per cent, such as a stated probability."""
     return f"{100 * share:.{digits}g} %"
@@ -251,7 +246,7 @@ class MeasuredGroup:
 
     def text(self, volume: float, digits: int = 4) -> str:
         """Write a volume [mm³] in the job's units."""
-        unit = volume_unit(self.worked.case.system)
+        unit = self.worked.case.display.volume_unit
         return with_unit(round_text(convert(volume, "mm³", unit), digits), unit)
 
     def entry(self) -> dict[str, Any]:
@@ -352,7 +347,7 @@ def _group(job: Job, one: Worked, evidence: Evidence, files: dict[str, Measureme
     limit, overfill = writer.limits(V_m, s_V, nominal, n, share, confidence)
     rounded = Given(one.rounded, "mm³", f"step 01.{mark}.V_round")
     dispensed = writer.add(overfill_of, "Overfill that the rounded dose comes to", "overfill.dispensed", V_dose=rounded, V_req=required).value
-    unit = volume_unit(one.case.system)
+    unit = one.case.display.volume_unit
     growth = (
         found.growth
         if found is not None
@@ -392,7 +387,7 @@ def _measured(job: Job, mark: str, name: str, files: dict[str, Measurements]) ->
 
 def _study(job: Job, one: Worked, evidence: Evidence, file: Measurements) -> Study:
     share, confidence = stated(job)
-    unit = volume_unit(one.case.system)
+    unit = one.case.display.volume_unit
     nominal = one.required if evidence.nominal is None else evidence.nominal
     try:
         return study(
@@ -413,7 +408,7 @@ class _Writer(StepWriter):
     """Collects the steps of one group."""
 
     def __init__(self, worked: Worked) -> None:
-        super().__init__(f"03.{worked.case.mark}", worked.case.system)
+        super().__init__(f"03.{worked.case.mark}", worked.case.display)
         self.case = worked.case
 
     def limits(self, V_m: Given, s_V: Given, nominal: Given, n: int, share: float, confidence: float) -> tuple[Given, Given]:

@@ -11,6 +11,7 @@ from typing import Any
 
 from pydantic import TypeAdapter, ValidationError
 
+from calc.base.display import Display
 from calc.files.adhesive import AdhesiveRecord
 from calc.files.design import design_problems
 from calc.files.fields import (
@@ -90,7 +91,7 @@ def load_job(path: str | Path) -> Job:
         raise InputErrors(problems)
     job = Job(
         job=head.job,
-        display=head.display,
+        display=Display(head.display.units),
         concrete=head.concrete,
         adhesive=adhesive,
         equipment=head.equipment,

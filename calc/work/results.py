@@ -9,7 +9,6 @@ from dataclasses import asdict, dataclass
 from functools import cached_property
 from typing import Any
 
-from calc.base.display import amount
 from calc.base.sheet import Check, Sheet
 from calc.base.units import convert
 from calc.files.job import Job
@@ -95,10 +94,7 @@ class Results:
     @property
     def volume_text(self) -> str:
         """Adhesive dispensed into all holes, in the job's units."""
-        litres = convert(self.volume, "mm³", "L")
-        if self.job.display.units == "us":
-            return f"{amount(self.volume, 'mm³', 'us', 5)} ({litres:.3f} L)"
-        return f"{litres:.3f} L"
+        return self.job.display.total_volume(self.volume)
 
     @property
     def headline(self) -> tuple[str, str, str]:
@@ -169,7 +165,7 @@ class Results:
                 "revision": about.revision,
                 "title": about.title,
                 "invented": self.invented,
-                "units": self.job.display.units,
+                "units": self.job.display.system,
                 "adhesive": self.job.adhesive.name,
                 "approval": self.job.adhesive.approval,
             },

@@ -5,6 +5,7 @@ import re
 
 import pytest
 
+from calc.base.display import Display
 from calc.base.sheet import Check, Given, apply
 from calc.base.units import UnitError
 from calc.fill.hole import annular_volume
@@ -49,7 +50,7 @@ def test_step_refuses_another_dimension():
 
 
 def test_printed_digits_can_be_redone_in_inches():
-    step = apply(**given_inputs(d_0=Given(0.75, "in", ""), phi=Given(0.625, "in", ""), l_v=Given(8.0, "in", "")), system="us")
+    step = apply(**given_inputs(d_0=Given(0.75, "in", ""), phi=Given(0.625, "in", ""), l_v=Given(8.0, "in", "")), display=Display("us"))
     shown = {i.name: float(re.match(r"[\d.]+", i.shown)[0]) for i in step.inputs}
     assert shown == {"d_0": 0.75, "phi": 0.625, "l_v": 8.0}
     assert step.shown == "1.0799 in³ (17.697 mL)"

@@ -151,6 +151,7 @@ def test_sobol_against_salib(benchmark):
 def test_dragging_the_dose(benchmark):
     from matplotlib.figure import Figure
 
+    from calc.base.display import METRIC
     from calc.files.job import demo_job
     from calc.show.drawing import redraw_bare
     from calc.show.overfill.figures import curve_drawing
@@ -159,7 +160,7 @@ def test_dragging_the_dose(benchmark):
 
     panel = OverfillPanel(load_job(demo_job()))
     figure = Figure()
-    curve_drawing(panel.result, "metric", figure=figure)
+    curve_drawing(panel.result, METRIC, figure=figure)
     shares = iter(0.001 * (50 + i % 500) for i in range(10_000))
 
     def drag():

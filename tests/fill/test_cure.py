@@ -29,7 +29,7 @@ BANDS = (TimeRow(0.0, 8.0, 50.0), TimeRow(8.0, 16.0, 30.0), TimeRow(16.0, 25.0, 
 def test_safe_side_of_rows_at_temperatures(kind, T, time, word):
     reading = read_safe(table=TimeTable(kind, POINTS), T=T)
     assert reading.time == time
-    assert word in reading.how
+    assert word in reading.how()
     assert reading.E_a is None
 
 

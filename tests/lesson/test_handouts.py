@@ -8,6 +8,7 @@ import sys
 import pytest
 
 from calc import cli
+from calc.base.display import Display
 from calc.base.units import convert
 from calc.fill.hole import annular_volume, required_volume
 from calc.fill.level import full_fraction, surface_depth
@@ -26,7 +27,6 @@ from calc.lesson.projector import SCENES, Lesson
 from calc.lesson.scene import percent
 from calc.lesson.texts import Texts, languages
 from calc.package.lists import compile_list
-from calc.show.drawing import length_text, size_text, volume_text
 
 SYSTEMS = ["metric", "us"]
 
@@ -114,7 +114,7 @@ def test_the_worked_example_is_the_lessons_own(made):
     assert result.split()[0] in said
     assert result == {"metric": "22.619 mL", "us": "1.0799 in³"}[system]  # reference, section 4
     for part in vars(numbers.ring(pair)).values():
-        assert volume_text(part, system) in said
+        assert Display(system).volume(part) in said
     assert apprentice(Lesson(system))["equation"]["latex"] == step.latex
 
 
@@ -142,9 +142,9 @@ def test_the_table_is_calc_fill(made):
         needed = required_volume(d_0=pair.d_0, phi=pair.phi, l_v=pair.l_v)
         share = full_fraction(d_0=pair.d_0, phi=pair.phi)
         assert cells[1:5] == [
-            size_text(pair.d_0, system), size_text(pair.l_v, system), percent(share), length_text(surface_depth(V=needed, x=0.0, **pair.size), system)
+            Display(system).size(pair.d_0), Display(system).size(pair.l_v), percent(share), Display(system).length(surface_depth(V=needed, x=0.0, **pair.size))
         ]  # fmt: skip
-        assert cells[5].startswith(volume_text(needed, system))
+        assert cells[5].startswith(Display(system).volume(needed))
         if system == "us":
             assert float(cells[5].partition("= ")[2].split()[0]) == pytest.approx(convert(needed, "mm³", "fl oz"), abs=0.005)
         for cell, filled in zip(cells[6:], (1 / 2, 2 / 3), strict=True):
@@ -169,11 +169,11 @@ def test_the_stages_say_what_the_mortar_does(made):
     stages = apprentice(Lesson(system))["stages"]
     needed = required_volume(**pair.size)
     start, still, rising, home = (stage["words"]["t"] for stage in stages)
-    assert length_text(surface_depth(V=needed, x=0.0, **pair.size), system) in start
+    assert Display(system).length(surface_depth(V=needed, x=0.0, **pair.size)) in start
     assert percent(full_fraction(d_0=pair.d_0, phi=pair.phi)) in start
     assert "not moved" in still
     assert surface_depth(V=needed, x=0.5 * pair.l_v, **pair.size) == surface_depth(V=needed, x=0.0, **pair.size)
-    assert length_text(surface_depth(V=needed, x=0.85 * pair.l_v, **pair.size), system) in rising
+    assert Display(system).length(surface_depth(V=needed, x=0.85 * pair.l_v, **pair.size)) in rising
     assert "at the mouth" in home
     assert surface_depth(V=needed, x=pair.l_v, **pair.size) == pytest.approx(0.0, abs=1e-9)
     for stage in stages:
@@ -225,7 +225,7 @@ def test_the_answers_are_those_on_the_screen(made):
         right = dict(one.options)[one.right()]
         assert tight(f"✓ {right}") in said
     pair = numbers.examples(system).main
-    assert tight(f"What is left is the ring: {volume_text(annular_volume(**pair.size), system)}") in said
+    assert tight(f"What is left is the ring: {Display(system).volume(annular_volume(**pair.size))}") in said
 
 
 def test_what_is_rehearsed_is_read_as_typed(made):

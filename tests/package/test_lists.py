@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pytest
 
+from calc.base.display import Display
 from calc.base.units import convert
 from calc.files.job import demo_job
 from calc.package.lists import (
@@ -18,7 +19,6 @@ from calc.package.lists import (
     dose_texts,
     failing,
     hole_record,
-    inches,
     minutes_text,
     order_csv,
     proof_loads,
@@ -262,7 +262,7 @@ def test_the_paper_fits_the_units(demo, tmp_path):
     for name in ("dose-list", "hole-record", "proof-loads"):
         said = subprocess.run(["pdfinfo", str(tmp_path / f"{name}.pdf")], capture_output=True, check=True).stdout.decode()
         sizes[name] = [round(float(n)) for n in re.search(r"Page size: +([\d.]+) x ([\d.]+)", said).groups()]
-    us = demo.job.display.units == "us"
+    us = demo.job.display.system == "us"
     expected = [[612, 396], [792, 612], [612, 792]] if us else [[595, 420], [842, 595], [595, 842]]
     assert [*sizes.values()] == expected
 
@@ -372,4 +372,4 @@ def test_a_graduation_in_fluid_ounces_is_shown_in_them(small):
 
 @pytest.mark.parametrize(("value", "text"), [(25.4, "1 in"), (31.75, "1-1/4 in"), (1.5875, "1/16 in"), (25.4 * 15.97, "16 in"), (0.0, "0 in")])
 def test_inches(value, text):
-    assert inches(value) == text
+    assert Display("us").read_off(value) == text

@@ -9,11 +9,12 @@ from matplotlib.figure import Figure
 from matplotlib.text import Text
 from matplotlib.transforms import Bbox
 
+from calc.base.display import METRIC, Display
 from calc.fill.filling import filled
 from calc.fill.hole import MeasuredHole, required_volume
 from calc.fill.level import overflow, surface_depth, unfilled_length
 from calc.show.dose.figures import fill_picture
-from calc.show.drawing import length_text, redraw_bare, size_text, volume_text
+from calc.show.drawing import redraw_bare
 
 TYPICAL = {"d_0": 20.0, "phi": 16.0, "l_v": 200.0, "overdrill": 10.0, "theta": 130.0}
 STUBBY = {"d_0": 12.0, "phi": 8.0, "l_v": 60.0, "overdrill": 0.0, "theta": 180.0}
@@ -27,9 +28,9 @@ HOLES = {"typical": TYPICAL, "stubby": STUBBY, "long": LONG, "us": US, "wide": W
 LEAST = {"metric": {}, "us": {"least_gap": 0.127, "least_overflow": 8.2}}
 
 
-def picture(hole, share, measured=None, units="metric", **options):
+def picture(hole, share, measured=None, display=METRIC, **options):
     filling = filled(**hole, volume=required_volume(**hole) * share, measured=measured, **LEAST.get(units, {}))
-    return fill_picture(filling, units=units, **options)
+    return fill_picture(filling, display=display, **options)
 
 
 @pytest.mark.parametrize(
@@ -38,7 +39,7 @@ def picture(hole, share, measured=None, units="metric", **options):
 )
 @pytest.mark.parametrize("units", ["metric", "us"])
 def test_alt_text_states_the_finding_in_one_sentence(share, said, units):
-    alt = picture(TYPICAL, share, units=units).alt
+    alt = picture(TYPICAL, share, display=Display(units)).alt
     assert said in alt
     assert alt.count(". ") == 0
     assert alt.endswith(".")
@@ -49,14 +50,14 @@ def test_numbers_are_those_of_the_fill_functions():
     volume = required_volume(**TYPICAL) * 0.85
     rows = dict(fill_picture(filled(**TYPICAL, volume=volume)).numbers)
     for words, x in (("injected", 0.0), ("a third in", 200 / 3), ("two thirds in", 400 / 3), ("home", 200.0)):
-        assert rows[f"surface below the mouth, {words}"] == length_text(surface_depth(V=volume, x=x, **TYPICAL), "metric")
-    assert rows["overflow, home"] == volume_text(overflow(V=volume, x=200.0, **TYPICAL), "metric") == "0.00 mL"
-    assert rows["gap at the mouth, home"] == length_text(unfilled_length(V=volume, **TYPICAL), "metric")
+        assert rows[f"surface below the mouth, {words}"] == METRIC.length(surface_depth(V=volume, x=x, **TYPICAL))
+    assert rows["overflow, home"] == METRIC.volume(overflow(V=volume, x=200.0, **TYPICAL)) == "0.00 mL"
+    assert rows["gap at the mouth, home"] == METRIC.length(unfilled_length(V=volume, **TYPICAL))
 
 
 def test_same_input_same_bytes_on_a_new_and_on_a_used_figure():
     used = Figure()
-    picture(LONG, 1.4, units="us", title="Other", direction="up", figure=used)
+    picture(LONG, 1.4, display=Display("us"), title="Other", direction="up", figure=used)
     again = picture(TYPICAL, 1.1, figure=used)
     assert again == picture(TYPICAL, 1.1) == picture(TYPICAL, 1.1)
     redraw_bare(used)
@@ -78,7 +79,7 @@ def test_the_drawing_stands_alone():
 @pytest.mark.parametrize("name", HOLES)
 def test_no_label_covers_another_or_leaves_the_paper(name, share, units, direction):
     figure = Figure()
-    picture(HOLES[name], share, units=units, direction=direction, title="Group B1", figure=figure)
+    picture(HOLES[name], share, display=Display(units), direction=direction, title="Group B1", figure=figure)
     canvas = FigureCanvasAgg(figure)
     canvas.draw()
     renderer = canvas.get_renderer()
@@ -108,16 +109,16 @@ def test_a_measured_hole_is_drawn_from_its_own_volume():
 
 
 def test_how_lengths_and_volumes_are_written():
-    assert size_text(15.875, "us") == "5/8 in"
-    assert size_text(28.575, "us") == "1-1/8 in"
-    assert size_text(203.2, "us") == "8 in"
-    assert size_text(200.0, "us") == "7.874 in"
-    assert size_text(1200.0, "metric") == "1200 mm"
-    assert size_text(12.5, "metric") == "12.5 mm"
-    assert length_text(99.94, "metric") == "99.9 mm"
-    assert length_text(99.96, "metric") == "100 mm"
-    assert volume_text(22619.47, "metric") == "22.6 mL"
-    assert volume_text(16387.064, "us") == "1.000 in³"
+    assert Display("us").size(15.875) == "5/8 in"
+    assert Display("us").size(28.575) == "1-1/8 in"
+    assert Display("us").size(203.2) == "8 in"
+    assert Display("us").size(200.0) == "7.874 in"
+    assert METRIC.size(1200.0) == "1200 mm"
+    assert METRIC.size(12.5) == "12.5 mm"
+    assert METRIC.length(99.94) == "99.9 mm"
+    assert METRIC.length(99.96) == "100 mm"
+    assert METRIC.volume(22619.47) == "22.6 mL"
+    assert Display("us").volume(16387.064) == "1.000 in³"
 
 
 @pytest.mark.parametrize(("option", "value"), [("direction", "sideways"), ("units", "imperial")])

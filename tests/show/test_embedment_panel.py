@@ -7,7 +7,6 @@ import pytest
 
 from calc.base.units import convert
 from calc.files.job import demo_job
-from calc.show.drawing import length_text
 from calc.show.embedment import panel as embedment_panel
 from calc.show.embedment.panel import EmbedmentPanel
 from calc.strength.codes import ACI, EN04, EN23
@@ -51,7 +50,7 @@ def test_it_opens_with_each_group_as_the_notebook_designs_it(units):
         assert panel.message == ""
         assert panel.result.sheet == one.sheet, one.case.mark
         assert (panel.result.required, panel.result.least_dose) == (one.required, one.least_dose)
-        assert length_text(one.required, units) in panel.output.value
+        assert one.case.display.length(one.required) in panel.output.value
         assert len(panel.pictures) == 3
         assert all(picture.svg in panel.output.value for picture in panel.pictures)
     for mark in part.not_designed:

@@ -12,7 +12,7 @@ from matplotlib.text import Text
 from matplotlib.transforms import Bbox
 
 from calc.files.job import demo_job
-from calc.show.drawing import redraw_bare, size_text
+from calc.show.drawing import redraw_bare
 from calc.show.embedment.joint import joint_picture
 from calc.work.embedment.work import design_job
 from calc.work.load import load_job
@@ -79,8 +79,8 @@ def test_alt_text_is_one_sentence_and_the_drawing_stands_alone(made, name):
     for absent in ("<text", "metadata", 'href="http'):
         assert absent not in picture.svg
     numbers = dict(picture.numbers)
-    assert numbers["embedment of the schedule"] == size_text(one.case.embedment, one.case.system)
-    assert numbers["cover"] == size_text(one.case["cover"], one.case.system)
+    assert numbers["embedment of the schedule"] == one.case.display.size(one.case.embedment)
+    assert numbers["cover"] == one.case.display.size(one.case["cover"])
 
 
 def test_what_is_broken_off_is_said(made):

@@ -13,6 +13,7 @@ from matplotlib.text import Text
 from matplotlib.transforms import Bbox
 from scipy import stats
 
+from calc.base.display import METRIC
 from calc.files.job import demo_job
 from calc.scatter.sensitivity import tornado, waste_lines, waste_tornado
 from calc.show.overfill import figures as draw
@@ -39,19 +40,19 @@ def metric():
 
 def makers(look, group):
     """Every picture of a group, each as a function of the figure that it is drawn on."""
-    units, nominal = look.units, group.scatter.nominal
+    display, nominal = look.display, group.scatter.nominal
     dose, waste = tornado(group.scatter.need, group.scatter.inputs), waste_tornado(group.scatter, V_dose=group.dose)
     d_0, l_v = np.linspace(nominal.d_0, 1.06 * nominal.d_0, 21), np.linspace(nominal.l_v, 1.3 * nominal.l_v, 21)
     fixed, follows = (waste_lines(nominal=nominal, d_0=d_0, l_v=l_v, **how) for how in ({"V_dose": group.dose}, {"overfill": group.choice.share}))
     found = [
-        lambda figure: draw.budget_picture(group, units, figure=figure),
-        lambda figure: draw.curve_picture(group, units, figure=figure),
+        lambda figure: draw.budget_picture(group, display, figure=figure),
+        lambda figure: draw.curve_picture(group, display, figure=figure),
         lambda figure: draw.series_picture(group, group.series, figure=figure),
-        lambda figure: draw.tornado_picture(dose, waste, mark=group.mark, units=units, share=0.9, figure=figure),
-        lambda figure: draw.lines_picture(fixed, follows, group, units, figure=figure),
+        lambda figure: draw.tornado_picture(dose, waste, mark=group.mark, display=display, share=0.9, figure=figure),
+        lambda figure: draw.lines_picture(fixed, follows, group, display, figure=figure),
     ]
     ways = ways_of(look.job, group)
-    return [*found, lambda figure: draw.ways_picture(ways, mark=group.mark, units=units, figure=figure)] if ways else found
+    return [*found, lambda figure: draw.ways_picture(ways, mark=group.mark, display=display, figure=figure)] if ways else found
 
 
 def test_alt_text_is_one_sentence_and_the_drawing_stands_alone(look):
@@ -105,10 +106,10 @@ def _apart(figure, alt):
 
 def test_the_budget_names_the_largest_part(metric):
     group = metric.groups["P5"]
-    picture = draw.budget_picture(group, "metric")
+    picture = draw.budget_picture(group, METRIC)
     assert "bar mass brings most" in picture.alt
     assert dict(picture.numbers)["bar mass, common to a series"] == "4.64 mL, 84 % of the variance"
-    assert dict(picture.numbers)["all together"].startswith(draw.volume_text(group.budget.u, "metric"))
+    assert dict(picture.numbers)["all together"].startswith(METRIC.volume(group.budget.u))
 
 
 def test_the_curve_marks_every_overfill_that_the_job_gives(metric):
@@ -125,7 +126,7 @@ def test_the_curve_marks_every_overfill_that_the_job_gives(metric):
 def test_the_marker_stands_where_the_curve_is(metric):
     """A marker put in by text lies on the line that matplotlib drew: its pixels are looked up in the drawn figure."""
     group, figure = metric.groups["S2"], Figure()
-    drawing = draw.curve_drawing(group, "metric", figure=figure)
+    drawing = draw.curve_drawing(group, METRIC, figure=figure)
     share = 0.18
     short, waste, _ = group.outcome(group.required * (1 + share))
     root = ElementTree.fromstring(drawing.marked(share, short, waste / 1000))
@@ -140,7 +141,7 @@ def test_the_marker_stands_where_the_curve_is(metric):
 
 @pytest.mark.parametrize(("share", "short", "waste"), [(-1.0, 0.0, -5.0), (9.0, 1.0, 1e9)])
 def test_a_marker_never_leaves_the_axes(metric, share, short, waste):
-    drawing = draw.curve_drawing(metric.groups["S2"], "metric")
+    drawing = draw.curve_drawing(metric.groups["S2"], METRIC)
     root = ElementTree.fromstring(drawing.marked(share, short, waste))
     for dot, (_, low, _, high) in zip(root.iter("{http://www.w3.org/2000/svg}circle"), drawing.panels, strict=True):
         assert drawing.left - 0.01 <= float(dot.attrib["cx"]) <= drawing.right + 0.01
@@ -203,7 +204,7 @@ def test_a_tenth_of_a_millimetre_is_that_of_the_geometry(metric):
         d = case.hole_diameter
         ring = np.pi / 4 * ((d + 0.1) ** 2 - d**2) * (case.embedment + case.overdrill)
         tip = np.pi / 24 * ((d + 0.1) ** 3 - d**3) * np.tan(np.radians(25))
-        assert rows[mark][2] == draw.volume_text((ring + tip) * (1 + case.overfill), "metric")
+        assert rows[mark][2] == METRIC.volume((ring + tip) * (1 + case.overfill))
     assert rows["all"][1] == "284"
 
 

@@ -11,7 +11,6 @@ from calc.show.plan.figures import (
     _blocks,
     adhesive_picture,
     days_picture,
-    job_volume,
     steps_of,
     waste_picture,
     ways_picture,
@@ -67,7 +66,7 @@ def test_waste_is_told_by_cause(plan):
     picture = waste_picture(plan)
     told = dict(picture.numbers)
     for key, words in CAUSES.items():
-        assert told[words] == job_volume(plan.use.waste[key], plan.job.units)
+        assert told[words] == plan.job.display.job_volume(plan.use.waste[key])
     largest = max(plan.use.waste, key=plan.use.waste.get)
     assert CAUSES[largest] in picture.alt
 

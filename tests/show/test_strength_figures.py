@@ -10,14 +10,14 @@ from matplotlib.figure import Figure
 from matplotlib.text import Text
 from matplotlib.transforms import Bbox
 
+from calc.base.display import METRIC, Display
 from calc.base.sheet import Check
 from calc.files.job import demo_job
-from calc.show.drawing import redraw_bare, volume_text
+from calc.show.drawing import redraw_bare
 from calc.show.embedment.figures import (
     ROWS,
     check_name,
     codes_picture,
-    force_text,
     resistance_picture,
     utilisation_picture,
     utilisation_pictures,
@@ -75,12 +75,12 @@ def test_alt_text_is_one_sentence_and_the_drawing_stands_alone(name):
 @pytest.mark.parametrize("name", CASES)
 def test_the_numbers_are_those_of_the_design(name):
     one = CASES[name]
-    units = one.case.system
+    display = one.case.display
     numbers = dict(resistance_picture(one, missing=one.with_missing(MISSING)).numbers)
-    assert numbers["force with the hole full"] == force_text(one.capacity_full, units)
-    assert numbers["least dose that still carries the force"] == ("none" if one.least_dose is None else volume_text(one.least_dose, units))
+    assert numbers["force with the hole full"] == display.force(one.capacity_full)
+    assert numbers["least dose that still carries the force"] == ("none" if one.least_dose is None else display.volume(one.least_dose))
     (row,) = shortbar.loss_table(law=one.law, V_short=[MISSING], d_0=one.case.hole_diameter, l_v=one.case.embedment, N_Ed=one.force)
-    assert numbers["force that is left"] == force_text(row.N_R, units)
+    assert numbers["force that is left"] == display.force(row.N_R)
     assert ("does not reach the design force" in resistance_picture(one).alt) is (one.least_dose is None)
 
 
@@ -159,8 +159,8 @@ def test_same_input_same_bytes_on_a_new_and_on_a_used_figure():
 
 
 def test_forces():
-    assert (force_text(8000.0, "metric"), force_text(8000.0, "metric", given=True)) == ("8.000 kN", "8 kN")
-    assert force_text(10000.0, "us") == "2.248 kip"
+    assert (METRIC.force(8000.0), METRIC.given_force(8000.0)) == ("8.000 kN", "8 kN")
+    assert Display("us").force(10000.0) == "2.248 kip"
 
 
 @pytest.mark.parametrize("name", CASES)

@@ -8,6 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from calc.base.display import Display
 from calc.fill.dose import pack_yield
 from calc.work.packs.need import Need, PlanError
 from calc.work.packs.packs import (
@@ -223,7 +224,7 @@ def test_steps_carry_the_plan():
         "05.order_packs": made.packs_to_order,
         "05.order_mixers": made.mixers_to_order,
     }
-    assert "05.yield_kept" not in {step.id for step in plan_steps(plan(("B1", 7, 100, 0)), system="us")}
+    assert "05.yield_kept" not in {step.id for step in plan_steps(plan(("B1", 7, 100, 0)), display=Display("us"))}
 
 
 @given(
@@ -247,7 +248,7 @@ def test_the_steps_of_a_group_done_alone_are_its_plan():
     steps = {step.id: step.value for step in group_steps(whole)}
     assert steps == {"05.B1.n_h": 3.0, "05.B1.V_end": 50 * ML, "05.B1.n_p": whole.packs}
     assert whole.waste.pack_ends == (whole.packs - 1) * steps["05.B1.V_end"]
-    assert {step.id: step.value for step in group_steps(split, system="us")} == {"05.B1.n_hole": 1.0, "05.B1.n_p": split.packs}
+    assert {step.id: step.value for step in group_steps(split, display=Display("us"))} == {"05.B1.n_hole": 1.0, "05.B1.n_p": split.packs}
 
 
 # ---- from hole to hole, exactly, without any of the code's shortcuts ----

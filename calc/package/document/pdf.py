@@ -20,6 +20,7 @@ from typing import Any, Literal
 import matplotlib
 import typst
 
+from calc.base.display import display_of
 from calc.package.document import document as contents
 from calc.package.document.parts import Document, DocumentError
 
@@ -138,7 +139,7 @@ def _data(document: Document, attachments: list[dict[str, str]]) -> dict[str, An
     shown = {key: _printable_all(value) for key, value in before.items()}
     length = len(document.title)
     return shown | {
-        "paper": "us-letter" if document.job.get("units") == "us" else "a4",
+        "paper": display_of(document.job.get("units")).paper,
         "authors": [printable(job["prepared_by"])] if job["prepared_by"] else [],
         "keywords": [printable(f"job {job['number']}"), printable(f"revision {job['revision']}")],
         "date": _date(job["date"]),

@@ -17,6 +17,7 @@ from matplotlib.figure import Figure
 from matplotlib.patches import PathPatch, Polygon, Rectangle
 from matplotlib.path import Path
 
+from calc.base.display import METRIC, Display
 from calc.base.units import convert
 from calc.fill.filling import Filling
 from calc.show.drawing import (
@@ -33,10 +34,7 @@ from calc.show.drawing import (
     STEEL,
     Picture,
     house_style,
-    length_text,
-    size_text,
     svg_of,
-    volume_text,
 )
 
 STAGES = ("injected", "a third in", "two thirds in", "home")
@@ -54,12 +52,12 @@ class _Case:
     """What became of the volume in the hole, and how it is shown."""
 
     filling: Filling
-    units: str
+    display: Display
     direction: str
 
     @property
     def hole_text(self) -> str:
-        return "measured hole" if self.filling.measured else f"{size_text(self.filling.mouth, self.units)} hole"
+        return "measured hole" if self.filling.measured else f"{self.display.size(self.filling.mouth)} hole"
 
 
 @dataclass(frozen=True)
@@ -216,7 +214,7 @@ def _stage(ax: Axes, plan: _Plan, number: int) -> None:
     beside = centre + plan.half(filling.widest) + 0.10
     if spilt >= 0.5:
         _bead(ax, plan, centre, spilt)
-        _say(ax, beside + 0.10, plan.out(0.27), f"overflow\n{volume_text(spilt, case.units)}", ha="left", color=DEPTH_INK)
+        _say(ax, beside + 0.10, plan.out(0.27), f"overflow\n{case.display.volume(spilt)}", ha="left", color=DEPTH_INK)
     elif home and filling.finding == "full":
         _say(ax, beside - 0.03, plan.out(0.16), "full", ha="left", color=DEPTH_INK)
     if depth * plan.s > 0.004 and not (home and filling.finding == "full"):
@@ -226,33 +224,33 @@ def _stage(ax: Axes, plan: _Plan, number: int) -> None:
         _lines(ax, [[(centre + half + 0.02, level), (beside + 0.06, level)]], edgecolor=colour, linewidth=0.7, zorder=7)
         _dimension(ax, (beside, plan.mouth), (beside, level), colour)
         middle = plan.mouth + plan.inwards * max(depth * plan.s / 2, 0.17)
-        label = f"gap\n{length_text(filling.gap, case.units)}" if short else f"z\n{length_text(depth, case.units)}"
+        label = f"gap\n{case.display.length(filling.gap)}" if short else f"z\n{case.display.length(depth)}"
         # A clear patch for the number, under the outline of the next hole.
         ax.add_artist(Rectangle((beside + 0.05, middle - 0.17), 0.56, 0.34, facecolor=CONCRETE, edgecolor="none", zorder=2.2))
         _say(ax, beside + (0.08 if depth * plan.s > 0.1 else 0.13), middle, label, ha="left", color=colour)
     row = _FOOT + _CAPTION - 0.14
     _say(ax, centre, row, STAGES[number], fontsize=8.6, fontweight="bold")
-    _say(ax, centre, row - 0.17, f"bar {length_text(x, case.units)} deep" if number else "no bar yet", color=QUIET, fontsize=7.6)
+    _say(ax, centre, row - 0.17, f"bar {case.display.length(x)} deep" if number else "no bar yet", color=QUIET, fontsize=7.6)
 
 
 def _measures(ax: Axes, plan: _Plan) -> None:
     """Draw the dimensions that were given: embedment at the left, hole over the first section, bar over the last."""
-    filling, units = plan.case.filling, plan.case.units
+    filling, display = plan.case.filling, plan.case.display
     left, end = _SLAB[0] - 0.16, plan.y(filling.l_v)
     _lines(ax, [[(left - 0.07, plan.mouth), (_SLAB[0], plan.mouth)], [(left - 0.07, end), (_SLAB[0], end)]], linewidth=0.6)
     _dimension(ax, (left, plan.mouth), (left, end))
-    _say(ax, left, (plan.mouth + end) / 2, f"$l_v$ = {size_text(filling.l_v, units)}", rotation=90, backing=PAPER)
+    _say(ax, left, (plan.mouth + end) / 2, f"$l_v$ = {display.size(filling.l_v)}", rotation=90, backing=PAPER)
     _lines(ax, [[(_SLAB[0], end), (_SLAB[1], end)]], edgecolor=QUIET, linewidth=0.6, linestyle=(0, (7, 2, 1.5, 2)), zorder=2.5)
     lift = 0.22 if filling.before.spilt >= 0.5 else 0.0  # over the bead
     half, over = plan.half(filling.mouth), plan.out(0.13 + lift)
     _lines(ax, [[(_FIRST + k * half, plan.out(0.03)), (_FIRST + k * half, plan.out(0.19 + lift))] for k in (-1, 1)], linewidth=0.6)
     _dimension(ax, (_FIRST - half, over), (_FIRST + half, over))
     name = "mouth" if filling.measured else "$d_0$ ="
-    _say(ax, _FIRST, plan.out(0.33 + lift), f"{name} {size_text(filling.mouth, units)}", zorder=10)
+    _say(ax, _FIRST, plan.out(0.33 + lift), f"{name} {display.size(filling.mouth)}", zorder=10)
     last, half, over = _FIRST + 3 * _PITCH, plan.half(filling.phi), plan.out(_STUB + 0.11)
     _lines(ax, [[(last + k * half, plan.out(_STUB + 0.05)), (last + k * half, plan.out(_STUB + 0.17))] for k in (-1, 1)], linewidth=0.6)
     _dimension(ax, (last - half, over), (last + half, over))
-    _say(ax, last, plan.out(_STUB + 0.28), f"$\\phi$ = {size_text(filling.phi, units)}")
+    _say(ax, last, plan.out(_STUB + 0.28), f"$\\phi$ = {display.size(filling.phi)}")
 
 
 def _foot(case: _Case, plan: _Plan) -> str:
@@ -260,8 +258,8 @@ def _foot(case: _Case, plan: _Plan) -> str:
     scale = "Drawn to scale" if plan.wider == 1 else f"Depths to scale, widths drawn {plan.wider:g} times as wide"
     hole = case.filling
     overdrill = hole.wall - hole.l_v
-    beyond = f"overdrilled {size_text(overdrill, case.units)}" if overdrill > 1e-6 else "not overdrilled"
-    tip = f"tip {hole.theta:g}°, {length_text(hole.cone, case.units)} deep" if hole.cone else "flat bottom"
+    beyond = f"overdrilled {case.display.size(overdrill)}" if overdrill > 1e-6 else "not overdrilled"
+    tip = f"tip {hole.theta:g}°, {case.display.length(hole.cone)} deep" if hole.cone else "flat bottom"
     shape = "; hole as measured" if hole.measured else ""
     turned = "; overhead hole" if plan.up else "; horizontal hole, drawn upright" if case.direction == "horizontal" else ""
     return f"{scale}; {beyond}, {tip}{shape}{turned}."
@@ -269,8 +267,8 @@ def _foot(case: _Case, plan: _Plan) -> str:
 
 def _curve(figure: Figure, plan: _Plan) -> None:
     """Draw surface depth against bar depth, at the same height and scale as the sections."""
-    filling, units = plan.case.filling, plan.case.units
-    unit = "in" if units == "us" else "mm"
+    filling, display = plan.case.filling, plan.case.display
+    unit = display.length_unit
     left, right = _CURVE
     air = 0.30
     low = plan.out(air) if plan.up else plan.mouth - filling.bottom * plan.s
@@ -299,11 +297,16 @@ def _curve(figure: Figure, plan: _Plan) -> None:
     ax.tick_params(labelsize=7.2, length=2.5, width=0.6, color=QUIET, labelcolor=INK, pad=2)
     ticks = [tick for tick in ax.get_yticks() if 0.0 <= tick <= deep]
     ax.set_yticks(ticks)
-    ax.set_xticks([k * long / 3 for k in range(4)], [f"{k * long / 3:.{2 if units == 'us' else 0}f}".removesuffix(".00") for k in range(4)])
+    ax.set_xticks([k * long / 3 for k in range(4)], [_tick(display.about(filling.l_v * k / 3)) for k in range(4)])
     for side, spine in ax.spines.items():
         spine.set_visible(side in ("left", "bottom"))
         spine.set_color(QUIET)
         spine.set_linewidth(0.6)
+
+
+def _tick(length: str) -> str:
+    """Write a length on an axis, which names its unit."""
+    return length.split(" ")[0].removesuffix(".00")
 
 
 def _draw(figure: Figure, case: _Case, title: str) -> None:
@@ -327,37 +330,37 @@ def _draw(figure: Figure, case: _Case, title: str) -> None:
 
 def _alt(case: _Case) -> str:
     """State the finding in one sentence."""
-    filling, units = case.filling, case.units
-    dose, hole, bar = volume_text(filling.volume, units), case.hole_text, size_text(filling.phi, units)
+    filling, display = case.filling, case.display
+    dose, hole, bar = display.volume(filling.volume), case.hole_text, display.size(filling.phi)
     if filling.finding == "short":
-        gap = length_text(filling.gap, units)
+        gap = display.length(filling.gap)
         return f"A dose of {dose} is too little for the {bar} bar in the {hole}: with the bar home, {gap} at the mouth stays empty."
-    before = f"before the bar the adhesive stands {length_text(filling.before.surface, units)} below the mouth"
+    before = f"before the bar the adhesive stands {display.length(filling.before.surface)} below the mouth"
     if filling.finding == "full":
         return f"A dose of {dose} just fills the {hole} around the {bar} bar: {before}, with the bar home it stands at the mouth."
-    spilt = volume_text(filling.home.spilt, units)
+    spilt = display.volume(filling.home.spilt)
     start = "it overflows even before the bar goes in" if filling.before.spilt > 0 else before
     return f"A dose of {dose} fills the {hole} around the {bar} bar and {spilt} of it overflows; {start}."
 
 
 def _numbers(case: _Case) -> tuple[tuple[str, str], ...]:
-    filling, units = case.filling, case.units
-    rows = [(f"surface below the mouth, {words}", length_text(moment.surface, units)) for words, moment in zip(STAGES, filling.moments, strict=True)]
-    rows.append(("overflow, home", volume_text(filling.home.spilt, units)))
-    rows.append(("gap at the mouth, home", length_text(filling.gap, units)))
+    filling, display = case.filling, case.display
+    rows = [(f"surface below the mouth, {words}", display.length(moment.surface)) for words, moment in zip(STAGES, filling.moments, strict=True)]
+    rows.append(("overflow, home", display.volume(filling.home.spilt)))
+    rows.append(("gap at the mouth, home", display.length(filling.gap)))
     return tuple(rows)
 
 
 def _caption(case: _Case) -> str:
-    filling, units = case.filling, case.units
-    hole = f"{size_text(filling.phi, units)} bar, {case.hole_text}, embedment {size_text(filling.l_v, units)}"
-    return f"Section through the hole while the bar goes in: {hole}, dose {volume_text(filling.volume, units)}."
+    filling, display = case.filling, case.display
+    hole = f"{display.size(filling.phi)} bar, {case.hole_text}, embedment {display.size(filling.l_v)}"
+    return f"Section through the hole while the bar goes in: {hole}, dose {display.volume(filling.volume)}."
 
 
 def fill_picture(
     filling: Filling,
     *,
-    units: str = "metric",
+    display: Display = METRIC,
     direction: str = "down",
     title: str = "",
     figure: Figure | None = None,
@@ -368,8 +371,8 @@ def fill_picture(
     ----------
     filling
         What became of a volume in the hole.
-    units
-        ``"metric"`` or ``"us"``: the units of the labels.
+    display
+        How quantities are shown.
     direction
         ``"down"``, ``"horizontal"`` or ``"overhead"`` (or ``"up"``): the way the hole was drilled.
     title
@@ -385,13 +388,11 @@ def fill_picture(
     Raises
     ------
     ValueError
-        For a direction or units that are not listed here.
+        For a direction that is not listed here.
     """
     if direction not in DIRECTIONS:
         raise ValueError(f"direction '{direction}' is not known; accepted: {', '.join(DIRECTIONS)}")
-    if units not in ("metric", "us"):
-        raise ValueError(f"units '{units}' are not known; accepted: metric, us")
-    case = _Case(filling, units, direction)
+    case = _Case(filling, display, direction)
     alt = _alt(case)
     target = Figure() if figure is None else figure
     with house_style():

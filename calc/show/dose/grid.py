@@ -13,7 +13,7 @@ from typing import Any
 import ipywidgets as widgets
 
 from calc.base.display import plain_text
-from calc.files.job import Job, demo_job
+from calc.files.job import Job, is_demo
 from calc.files.problems import InputErrors
 from calc.files.schedule import DIRECTIONS, LONGEST_NOTE, BarGroup, read_values
 from calc.show.panel import BY_RULE, NAMES, closed, sentence
@@ -223,7 +223,7 @@ class ScheduleGrid:
             self.say("The rows are being written.")
         elif self.wrong:
             self._tell_wrong()
-        elif self.job.path.resolve() in {demo_job(units).resolve() for units in ("metric", "us")}:
+        elif is_demo(self.job):
             self.say("Nothing was saved: this is the demo. Make a job of your own with 'python -m calc start my-job' and set job_file to its folder.")
         elif not self._typed:
             self.say("Nothing to save: the schedule says the same.")

@@ -14,13 +14,13 @@ from typing import Any
 from matplotlib.figure import Figure
 
 from calc.base.bars import accepted_bars
-from calc.base.display import System, amount, plain_text
+from calc.base.display import Display, plain_text
 from calc.base.units import UnitError, convert, parse_number, parse_quantity, units_like
 from calc.files.job import Job
 from calc.files.problems import InputErrors
 from calc.files.schedule import DIRECTIONS, BarGroup, read_values, tidy
 from calc.fill.filling import Filling
-from calc.show.drawing import Picture, length_text, size_text, volume_text
+from calc.show.drawing import Picture
 from calc.show.panel import BY_RULE, Panel, choice_field, closed, slider_field, text_field
 from calc.show.view import picture_of
 from calc.work.dose import Case, Worked, case_of, work
@@ -71,13 +71,13 @@ class DosePanel(Panel):
 
     def _name_fields(self) -> None:
         """Write unit and range into each label, in the units that are chosen."""
-        us = self.fields["units"].value == "us"
-        length, volume = ("in", "in³") if us else ("mm", "mL")
+        display = Display(self.fields["units"].value)
+        length, volume = display.length_unit, display.volume_unit
 
         def upto(value: float, unit: str, target: str) -> str:
             return f"{plain_text(convert(value, unit, target), 4)} {target}"
 
-        lengths, volumes = ("in or mm", "in³ or mL") if us else ("mm or in", "mL or in³")
+        lengths, volumes = display.both("mm", "in"), display.both("mL", "in³")
         labels = {
             "hole_diameter": f"Hole diameter [{lengths}], up to {upto(200, 'mm', length)}",
             "embedment": f"Embedment [{lengths}], up to {upto(5000, 'mm', length)}",
@@ -179,7 +179,7 @@ class DosePanel(Panel):
             graduation=dispense,
             by_strokes=by_strokes,
             origins=origins,
-            system=self.fields["units"].value,
+            display=Display(self.fields["units"].value),
             measured=measured,
         )
 
@@ -232,7 +232,7 @@ class DosePanel(Panel):
     def _settings(self) -> dict[str, Any]:
         """Keys of the job file that the panel holds differently."""
         settings: dict[str, Any] = {}
-        if self.fields["units"].value != self.job.display.units:
+        if self.fields["units"].value != self.job.display.system:
             settings["display.units"] = self.fields["units"].value
         kind, text = self.fields["dispenser"].value, self.fields["dispense"].value.strip()
         if (kind, text) != _dispenser(self.job):
@@ -254,7 +254,7 @@ def _fields(job: Job) -> dict[str, Any]:
     slider = slider_field("Overfill [share]", 0.0, 2.0, 0.01)
     fields = {
         "group": choice_field("Bar group", _choices(job), job.groups[0].mark),
-        "units": choice_field("Results in", [("mm, mL", "metric"), ("in, in³", "us")], job.display.units),
+        "units": choice_field("Results in", [("mm, mL", "metric"), ("in, in³", "us")], job.display.system),
         "mark": text_field("Mark, up to 40 characters", "B1"),
         "count": text_field("Number of holes, 1 to 1000000", "12"),
         "bar": text_field(f"Bar: {accepted_bars()}", "16"),
@@ -311,20 +311,20 @@ def _volume(text: str, name: str, most: float) -> float:
 
 def _shown(worked: Worked, filling: Filling, picture: Picture) -> str:
     """Compose the result: the doses in large figures, what to look for at the hole, the picture."""
-    case, units = worked.case, worked.case.system
-    hole = "the measured hole" if case.measured else f"a hole of {size_text(case.hole_diameter, units)}"
+    case, display = worked.case, worked.case.display
+    hole = "the measured hole" if case.measured else f"a hole of {display.size(case.hole_diameter)}"
     many = f"{case.count} hole" if case.count == 1 else f"{case.count} holes"
-    what = f"{case.mark}: {case.bar.text} in {hole}, bar {size_text(case.embedment, units)} deep, {case.direction}, {many}"
+    what = f"{case.mark}: {case.bar.text} in {hole}, bar {display.size(case.embedment)} deep, {case.direction}, {many}"
     given = "Strokes" if case.by_strokes else "Rounded dose"
-    doses = [("Dose for each hole", amount(worked.dose, "mm³", units, 4)), (given, worked.dispense_text)]
+    doses = [("Dose for each hole", display.amount(worked.dose, "mm³", 4)), (given, worked.dispense_text)]
     large = "".join(f'<div><div>{escape(name)}</div><div class="dp-dose">{escape(text)}</div></div>' for name, text in doses)
     lines = [
-        f"Required to fill the hole: {amount(worked.required, 'mm³', units, 4)}; the dose has {case.overfill * 100:.4g} % overfill.",
-        f"Surface before the bar: {length_text(filling.before.surface, units)} below the mouth (measure with a stick).",
-        _outcome(filling, units),
+        f"Required to fill the hole: {display.amount(worked.required, 'mm³', 4)}; the dose has {case.overfill * 100:.4g} % overfill.",
+        f"Surface before the bar: {display.length(filling.before.surface)} below the mouth (measure with a stick).",
+        _outcome(filling, display),
     ]
     if filling is not worked.filling:
-        lines.insert(1, f"Judged below: {amount(filling.volume, 'mm³', units, 4)} injected in place of the rounded dose.")
+        lines.insert(1, f"Judged below: {display.amount(filling.volume, 'mm³', 4)} injected in place of the rounded dose.")
     lines += [f"Check fails: {check.title}. {check.reason}" for check in worked.sheet.checks if not check.passes]
     listed = "".join(f"<li>{escape(closed(line))}</li>" for line in lines)
     return (
@@ -333,9 +333,9 @@ def _shown(worked: Worked, filling: Filling, picture: Picture) -> str:
     )
 
 
-def _outcome(filling: Filling, units: System) -> str:
+def _outcome(filling: Filling, display: Display) -> str:
     if filling.finding == "short":
-        return f"With the bar home: short, {length_text(filling.gap, units)} at the mouth stays unfilled."
+        return f"With the bar home: short, {display.length(filling.gap)} at the mouth stays unfilled."
     if filling.finding == "full":
         return "With the bar home: full to the mouth, nothing overflows."
-    return f"With the bar home: full, {volume_text(filling.home.spilt, units)} overflows."
+    return f"With the bar home: full, {display.volume(filling.home.spilt)} overflows."

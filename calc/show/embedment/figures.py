@@ -13,7 +13,7 @@ from typing import Any
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from calc.base.display import plain_text, round_text
+from calc.base.display import Display, plain_text
 from calc.base.sheet import Check
 from calc.base.units import convert
 from calc.show.drawing import (
@@ -26,10 +26,7 @@ from calc.show.drawing import (
     QUIET,
     Picture,
     house_style,
-    length_text,
-    size_text,
     svg_of,
-    volume_text,
 )
 from calc.strength.codes import ACI
 from calc.strength.short.bar import LossRow
@@ -54,28 +51,6 @@ NAMES = {
     "oversize": "oversize of the hole",
     "between": "hole between existing bars",
 }
-
-
-def force_text(value: float, units: str, *, given: bool = False) -> str:
-    """Write a force to four figures.
-
-    Parameters
-    ----------
-    value
-        Force [N].
-    units
-        ``"metric"`` (kN) or ``"us"`` (kip).
-    given
-        Whether it was given, so that it is written as short as it can be said.
-
-    Returns
-    -------
-    str
-        Number and unit.
-    """
-    unit = "kip" if units == "us" else "kN"
-    number = convert(value, "N", unit)
-    return f"{plain_text(number, 4) if given else round_text(number, 4)} {unit}"
 
 
 def check_name(check: Check) -> str:
@@ -246,35 +221,35 @@ def resistance_picture(one: GroupDesign, *, missing: LossRow | None = None, titl
     -------
     Picture
     """
-    case, units, law = one.case, one.case.system, one.law
+    case, display, law = one.case, one.case.display, one.law
     needed = one.resistance.needed
-    full, design = force_text(one.capacity_full, units), force_text(one.force, units, given=True)
+    full, design = display.force(one.capacity_full), display.given_force(one.force)
     if one.least_dose is None:
         tail = f"which does not reach the design force of {design}"
     else:
-        tail = f"and its design force of {design} down to {length_text(needed, units)} of bonded length"
-    alt = f"By {case.code}, a full hole of {case.mark} lets the bar carry {full}, {tail}; below {length_text(law.least_length, units)} nothing is counted on."
+        tail = f"and its design force of {design} down to {display.length(needed)} of bonded length"
+    alt = f"By {case.code}, a full hole of {case.mark} lets the bar carry {full}, {tail}; below {display.length(law.least_length)} nothing is counted on."
     with house_style():
         target = _paper(figure, 3.95 + (_TITLE if title else 0.0))
         _draw_resistance(target, one, missing, _titled(target, title))
     numbers = [
-        ("bonded length of the full hole", length_text(one.bonded_full, units)),
+        ("bonded length of the full hole", display.length(one.bonded_full)),
         ("force with the hole full", full),
         ("design force", design),
-        ("bonded length that it needs", length_text(needed, units)),
-        ("least length of the code", length_text(law.least_length, units)),
-        ("yield force of the bar", force_text(law.yield_force, units)),
-        ("least dose that still carries the force", "none" if one.least_dose is None else volume_text(one.least_dose, units)),
+        ("bonded length that it needs", display.length(needed)),
+        ("least length of the code", display.length(law.least_length)),
+        ("yield force of the bar", display.force(law.yield_force)),
+        ("least dose that still carries the force", "none" if one.least_dose is None else display.volume(one.least_dose)),
     ]
     if missing is not None:
-        numbers += [("volume missing", volume_text(missing.V_short, units)), ("force that is left", force_text(missing.N_R, units))]
+        numbers += [("volume missing", display.volume(missing.V_short)), ("force that is left", display.force(missing.N_R))]
     return Picture(svg_of(target, alt), alt, f"Force against bonded length for {case.mark}, by {case.code}. A model, not a measurement.", tuple(numbers))
 
 
 def _draw_resistance(figure: Figure, one: GroupDesign, missing: LossRow | None, head: float) -> None:
-    units, law, curve = one.case.system, one.law, one.resistance
+    display, law, curve = one.case.display, one.law, one.resistance
     needed, end = curve.needed, curve.end
-    unit_l, unit_n = ("in", "kip") if units == "us" else ("mm", "kN")
+    unit_l, unit_n = display.length_unit, display.force_unit
     notes = [*textwrap.wrap(ASSUMPTION, 158), *textwrap.wrap(NOT_CONFORMING, 158)]
     foot = 0.14 + 0.135 * len(notes)
     bottom, top = foot + 0.48, 0.46 + head
@@ -303,7 +278,7 @@ def _draw_resistance(figure: Figure, one: GroupDesign, missing: LossRow | None, 
     if missing is not None:
         at, left = x(missing.l_b), n(missing.N_R)
         ax.plot([at], [left], marker="v", markersize=7.0, color=ALARM, markeredgecolor=PAPER, linestyle="none", zorder=7, clip_on=False)
-        _told(ax, at, left, 0.13 * n(one.force), f"{volume_text(missing.V_short, units)} missing: {force_text(missing.N_R, units)}", ALARM, x(end))
+        _told(ax, at, left, 0.13 * n(one.force), f"{display.volume(missing.V_short)} missing: {display.force(missing.N_R)}", ALARM, x(end))
     _missing_axis(ax, one, x)
     ax.set_xlabel(f"bonded length [{unit_l}]", fontsize=7.8, labelpad=3)
     ax.set_ylabel(f"force that the bar resists [{unit_n}]", fontsize=7.8, labelpad=4)
@@ -314,13 +289,13 @@ def _draw_resistance(figure: Figure, one: GroupDesign, missing: LossRow | None, 
 
 def _force_labels(ax: Axes, one: GroupDesign, end: float, inches: float, high: float, n: Any) -> None:
     """Name the heights at the right: design force, full hole, and yield where it is in sight."""
-    units, law = one.case.system, one.law
+    display, law = one.case.display, one.law
     labels = [
-        (one.force, f"design force {force_text(one.force, units, given=True)}", INK),
-        (one.capacity_full, f"full hole {force_text(one.capacity_full, units)}", DEPTH_INK),
+        (one.force, f"design force {display.given_force(one.force)}", INK),
+        (one.capacity_full, f"full hole {display.force(one.capacity_full)}", DEPTH_INK),
     ]
     if law.yield_force <= high and abs(law.yield_force - one.capacity_full) > 1e-6 * high:
-        labels.append((law.yield_force, f"bar yields {force_text(law.yield_force, units)}", QUIET))
+        labels.append((law.yield_force, f"bar yields {display.force(law.yield_force)}", QUIET))
     labels.sort()
     least, places = 0.155 * high / inches, [value for value, _, _ in labels]
     for _ in range(40):
@@ -350,16 +325,16 @@ def _told(ax: Axes, at: float, top: float, height: float, words: str, colour: st
 
 
 def _length_marks(ax: Axes, one: GroupDesign, x: Any, n: Any, high: float) -> None:
-    units, law, curve = one.case.system, one.law, one.resistance
+    display, law, curve = one.case.display, one.law, one.resistance
     needed, end = curve.needed, curve.end
     ax.plot([x(one.bonded_full)], [n(one.capacity_full)], marker="o", markersize=6.4, color=DEPTH_INK, markeredgecolor=PAPER, zorder=6, linestyle="none")
     if one.least_dose is not None:
         at = curve.at_needed
         ax.plot([x(needed)], [n(at)], marker="D", markersize=6.2, color=INK, markeredgecolor=PAPER, zorder=6, linestyle="none")
-        words = f"needs {length_text(needed, units)},\nleast dose {volume_text(one.least_dose, units)}"
+        words = f"needs {display.length(needed)},\nleast dose {display.volume(one.least_dose)}"
         _told(ax, x(needed), n(at), 0.40 * n(one.force), words, INK, x(end))
     wide = law.least_length / end
-    words = f"under the least length, {length_text(law.least_length, units)}:\nnothing is counted on"
+    words = f"under the least length, {display.length(law.least_length)}:\nnothing is counted on"
     turned = wide * (_WIDTH - 0.62 - 1.95) < 2.1
     height = 0.5 * n(high) if turned else 0.70 * n(one.force)
     ax.text(
@@ -371,7 +346,7 @@ def _length_marks(ax: Axes, one: GroupDesign, x: Any, n: Any, high: float) -> No
 def _missing_axis(ax: Axes, one: GroupDesign, x: Any) -> None:
     """Write over the picture how much adhesive is missing where the bond has become so short."""
     law, ring = one.law, one.resistance.ring
-    unit = "in³" if one.case.system == "us" else "mL"
+    unit = one.case.display.volume_unit
     # Volumes up to the existing bar's end cover cost no lapped length.
     free, total = ring * law.start, ring * (law.start + one.bonded_full)
     whole = convert(total, "mm³", unit)
@@ -414,28 +389,28 @@ def codes_picture(one: GroupDesign, found: Sequence[CodeLength], *, title: str =
     -------
     Picture
     """
-    case, units = one.case, one.case.system
+    case, display = one.case, one.case.display
     known = [(code.code, code.cast_in) for code in found if code.cast_in is not None]
-    listed = ", ".join(f"{length_text(length, units)} by {name}" for name, length in known)
+    listed = ", ".join(f"{display.length(length)} by {name}" for name, length in known)
     alt = f"Cast in, the bar of {case.mark} would need {listed}." if known else f"None of the codes covers the bar of {case.mark}."
     with house_style():
         target = _paper(figure, 0.78 + 0.58 * len(found) + (_TITLE if title else 0.0))
         _draw_codes(target, one, found, _titled(target, title))
     what = "lap length" if case.use == "lap" else "anchorage length"
-    numbers = tuple(row for code in found for row in _code_numbers(code, units))
+    numbers = tuple(row for code in found for row in _code_numbers(code, display))
     return Picture(svg_of(target, alt), alt, f"The same bar of {case.mark} by three codes: {what} for the same force.", numbers)
 
 
-def _code_numbers(code: CodeLength, units: str) -> list[tuple[str, str]]:
-    rows = [(f"{code.code}, cast in", "none" if code.cast_in is None else length_text(code.cast_in, units))]
+def _code_numbers(code: CodeLength, display: Display) -> list[tuple[str, str]]:
+    rows = [(f"{code.code}, cast in", "none" if code.cast_in is None else display.length(code.cast_in))]
     if code.post_installed is not None:
-        rows.append((f"{code.code}, post-installed", length_text(code.post_installed, units)))
+        rows.append((f"{code.code}, post-installed", display.length(code.post_installed)))
     return rows
 
 
 def _draw_codes(figure: Figure, one: GroupDesign, found: Sequence[CodeLength], head: float) -> None:
-    units = one.case.system
-    unit = "in" if units == "us" else "mm"
+    display = one.case.display
+    unit = display.length_unit
     ax = _axes(figure, 1.55, 0.35, 0.44, 0.26 + head)
     lengths = [value for code in found for value in (code.cast_in, code.post_installed) if value is not None]
     end = 1.6 * max([*lengths, one.bonded_full])  # room for the words behind the bars
@@ -448,7 +423,7 @@ def _draw_codes(figure: Figure, one: GroupDesign, found: Sequence[CodeLength], h
                 ax.text(convert(0.01 * end, "mm", unit), i + shift, "not covered here; the table says why", ha="left", va="center", fontsize=7.8, color=QUIET)
                 continue
             ax.barh(i + shift, convert(value, "mm", unit), height=0.32, color=colour, edgecolor=DEPTH_INK, linewidth=0.6, zorder=3)
-            label = f"{length_text(value, units)}{', ' if words else ''}{words}"
+            label = f"{display.length(value)}{', ' if words else ''}{words}"
             ax.annotate(
                 label, (convert(value, "mm", unit), i + shift), xytext=(5.0, 0.0), textcoords="offset points", ha="left", va="center", fontsize=7.8, color=INK,
                 zorder=6, bbox={"facecolor": PAPER, "edgecolor": "none", "pad": 0.8},
@@ -458,7 +433,7 @@ def _draw_codes(figure: Figure, one: GroupDesign, found: Sequence[CodeLength], h
     ax.axvline(convert(one.bonded_full, "mm", unit), color=INK, linewidth=1.0, linestyle=(0, (5, 3)), zorder=2)
     place = "lapped in the schedule" if one.case.use == "lap" else "schedule"
     ax.annotate(
-        f"{place}: {size_text(one.bonded_full, units)}", (convert(one.bonded_full, "mm", unit), 1.0), xycoords=("data", "axes fraction"), xytext=(0.0, 3.0),
+        f"{place}: {display.size(one.bonded_full)}", (convert(one.bonded_full, "mm", unit), 1.0), xycoords=("data", "axes fraction"), xytext=(0.0, 3.0),
         textcoords="offset points", ha="center", va="bottom", fontsize=7.8, color=INK,
     )  # fmt: skip
     ax.set_yticks(range(len(found)), [f"{code.code}\n(this job)" if code.code == one.case.code else code.code for code in found])

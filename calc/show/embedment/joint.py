@@ -19,6 +19,7 @@ from matplotlib.patches import Circle, PathPatch, Polygon, Rectangle
 from matplotlib.path import Path
 
 from calc.base.bars import Bar, find_bar
+from calc.base.display import Display
 from calc.base.units import convert
 from calc.show.drawing import (
     ADHESIVE,
@@ -33,8 +34,6 @@ from calc.show.drawing import (
     STEEL,
     Picture,
     house_style,
-    length_text,
-    size_text,
     svg_of,
 )
 from calc.work.embedment.case import DesignCase
@@ -61,8 +60,8 @@ class _Joint:
         return self.one.case
 
     @property
-    def units(self) -> str:
-        return self.case.system
+    def display(self) -> Display:
+        return self.case.display
 
     @property
     def phi(self) -> float:
@@ -273,19 +272,19 @@ class _Plan:
 
 def _depths(joint: _Joint) -> list[tuple[float, float, str, str]]:
     """Depth dimensions over the section, the lowest first: from, to, words, colour."""
-    units, rows = joint.units, []
+    display, rows = joint.display, []
     if joint.lapped and joint.existing is not None:
         c_e = float(joint.case["end_cover"])
         if c_e > 0:
-            rows.append((0.0, c_e, f"existing bar ends {size_text(c_e, units)} short", INK))
+            rows.append((0.0, c_e, f"existing bar ends {display.size(c_e)} short", INK))
     elif joint.layer:
         c_ex = float(joint.case["existing_cover"])
-        rows.append((0.0, c_ex, f"existing bar, cover {size_text(c_ex, units)}", INK))
+        rows.append((0.0, c_ex, f"existing bar, cover {display.size(c_ex)}", INK))
     colour = DEPTH_INK if joint.one.long_enough else ALARM
     beyond = joint.required > joint.depth
-    words = f"required {length_text(joint.required, units)}" + (", beyond what is drawn" if beyond else "")
+    words = f"required {display.length(joint.required)}" + (", beyond what is drawn" if beyond else "")
     rows.append((0.0, min(joint.required, joint.depth), words, colour))
-    rows.append((0.0, joint.l_v, f"embedment $l_v$ = {size_text(joint.l_v, units)}", INK))
+    rows.append((0.0, joint.l_v, f"embedment $l_v$ = {display.size(joint.l_v)}", INK))
     return rows
 
 
@@ -449,7 +448,7 @@ def _depth_dimensions(ax: Axes, plan: _Plan, top: float) -> None:
 
 
 def _section_words(ax: Axes, plan: _Plan, bottom: float, top: float) -> None:
-    joint, units, s = plan.joint, plan.joint.units, plan.s
+    joint, display, s = plan.joint, plan.joint.display, plan.s
     ring = joint.d_0 * s / 2
     y = plan.axis
     left, face, back = plan.x(-joint.stub), plan.x(0.0), plan.x(joint.depth)
@@ -457,7 +456,7 @@ def _section_words(ax: Axes, plan: _Plan, bottom: float, top: float) -> None:
     place = plan.x(0.70 * joint.l_v)
     foot = bottom if joint.face_seen else bottom - 0.1
     _dimension(ax, (place, y - joint.phi * s / 2), (place, foot))
-    words = f"cover {size_text(float(joint.case['cover']), units)}"
+    words = f"cover {display.size(float(joint.case['cover']))}"
     _say(ax, place + 0.07, (y - ring + bottom) / 2, words, ha="left", backing=CONCRETE)
     # What stays behind the hole, or the member's thickness.
     under = bottom - 0.24
@@ -468,7 +467,7 @@ def _section_words(ax: Axes, plan: _Plan, bottom: float, top: float) -> None:
     else:
         _lines(ax, [[(face, under), (back, under)]], linewidth=0.6)
         _lines(ax, [[(face - 0.033, under - 0.033), (face + 0.033, under + 0.033)]], linewidth=1.1)
-    _say(ax, (face + back) / 2, under, f"old concrete {size_text(joint.thickness, units)}", backing=PAPER)
+    _say(ax, (face + back) / 2, under, f"old concrete {display.size(joint.thickness)}", backing=PAPER)
     _say(ax, (left + face) / 2, under, "new concrete" if face - left > 0.95 else "new", color=QUIET)
     # The bar and its hole, named above it: the bar over the new concrete, the hole further in.
     _say(ax, left + 0.06, y + joint.phi * s / 2 + 0.10, _named(joint.case.bar), ha="left", backing=_NEW)
@@ -485,7 +484,7 @@ def _section_words(ax: Axes, plan: _Plan, bottom: float, top: float) -> None:
     at = plan.x(max(0.36 * joint.l_v, _clear_of_layer(joint) + 0.02 * joint.l_v))
     lift = min(0.24, 0.5 * near)
     _leader(ax, (at + 0.14, y + side * (ring + lift - 0.045)), (at + 0.04, y + side * ring * 0.8))
-    _say(ax, at + 0.17, y + side * (ring + lift), f"hole {size_text(joint.d_0, units)}", ha="left", backing=CONCRETE)
+    _say(ax, at + 0.17, y + side * (ring + lift), f"hole {display.size(joint.d_0)}", ha="left", backing=CONCRETE)
 
 
 def _clear_of_layer(joint: _Joint) -> float:
@@ -498,7 +497,7 @@ def _gap(ax: Axes, plan: _Plan, upper: float) -> None:
     joint, s = plan.joint, plan.s
     assert joint.existing is not None
     low, high = plan.axis + joint.phi * s / 2, plan.y(joint.lap_axis) - joint.existing.diameter * s / 2
-    place, words = plan.x(0.70 * joint.l_v), f"gap {size_text(float(joint.case['gap']), joint.units)}"
+    place, words = plan.x(0.70 * joint.l_v), f"gap {joint.display.size(float(joint.case['gap']))}"
     middle = (plan.axis + joint.d_0 * s / 2 + high) / 2
     if high - middle < 0.09:
         _lines(ax, [[(place, high), (place, upper + 0.17)]], linewidth=0.6, zorder=10)
@@ -540,13 +539,13 @@ def _drilled_face(ax: Axes, plan: _Plan) -> None:
 
 
 def _face_words(ax: Axes, plan: _Plan, bars: tuple[float, float], bottom: float, top: float) -> None:
-    joint, units, s = plan.joint, plan.joint.units, plan.s
+    joint, display, s = plan.joint, plan.joint.display, plan.s
     first, second = (plan.u(place) for place in bars)
     under, ring = bottom - 0.24, joint.d_0 * s / 2
     for x in (first, second):
         _lines(ax, [[(x, plan.axis - ring - 0.03), (x, under - 0.06)]], edgecolor=QUIET, linewidth=0.5, linestyle=(0, (8, 2, 2, 2)), zorder=4)
     _dimension(ax, (first, under), (second, under))
-    words = f"spacing {size_text(float(joint.case['spacing']), units)}"
+    words = f"spacing {display.size(float(joint.case['spacing']))}"
     _say(ax, (first + second) / 2, under - 0.13, words)
     if joint.case["edge"] is not None:
         left = plan.u(0.0)
@@ -554,12 +553,12 @@ def _face_words(ax: Axes, plan: _Plan, bars: tuple[float, float], bottom: float,
         lower = under - _EDGE_ROW
         _lines(ax, [[(x, under - 0.06), (x, lower - 0.06)] for x in (left, first)], linewidth=0.5)
         _dimension(ax, (left, lower), (first, lower))
-        _say(ax, first + 0.08, lower, f"edge {size_text(float(joint.case['edge']), units)}", ha="left")
+        _say(ax, first + 0.08, lower, f"edge {display.size(float(joint.case['edge']))}", ha="left")
     right = plan.u(joint.breadth)
     if joint.width_seen:
         _lines(ax, [[(right + 0.03, y), (right + 0.24, y)] for y in (bottom, top)], linewidth=0.5)
         _dimension(ax, (right + 0.18, bottom), (right + 0.18, top))
-        _say(ax, right + 0.30, (bottom + top) / 2, f"joint {size_text(float(joint.case['joint_width']), units)}", rotation=90)
+        _say(ax, right + 0.30, (bottom + top) / 2, f"joint {display.size(float(joint.case['joint_width']))}", rotation=90)
     if joint.layer:
         words = f"existing {_named_existing(joint)}"
         near = min(joint.layer, key=lambda p: abs(p - joint.breadth / 2))
@@ -572,7 +571,7 @@ def _face_words(ax: Axes, plan: _Plan, bars: tuple[float, float], bottom: float,
 
 def _named_existing(joint: _Joint) -> str:
     assert joint.existing is not None
-    return f"{_named(joint.existing)} every {size_text(float(joint.case['existing_spacing']), joint.units)}"
+    return f"{_named(joint.existing)} every {joint.display.size(float(joint.case['existing_spacing']))}"
 
 
 # ---- the whole -----------------------------------------------------------------------------------------------------------
@@ -580,13 +579,14 @@ def _named_existing(joint: _Joint) -> str:
 
 def _scale_bar(ax: Axes, plan: _Plan) -> float:
     """Draw a scale bar in the foot; returns where it ends."""
-    units, s = plan.joint.units, plan.s
-    choices = [convert(n, "in", "mm") for n in (1, 2, 4, 8, 12, 24, 48)] if units == "us" else [10.0, 20.0, 50.0, 100.0, 200.0, 500.0, 1000.0, 2000.0]
+    display, s = plan.joint.display, plan.s
+    lengths = display.usual((10, 20, 50, 100, 200, 500, 1000, 2000), (1, 2, 4, 8, 12, 24, 48))
+    choices = [convert(float(n), display.length_unit, "mm") for n in lengths]
     length = max((c for c in choices if c * s <= 1.5), default=choices[0])
     x, y, high = _LEFT, 0.16, 0.055
     for part, colour in ((0, INK), (1, PAPER)):
         ax.add_artist(Rectangle((x + part * length * s / 2, y - high / 2), length * s / 2, high, facecolor=colour, edgecolor=INK, linewidth=0.6))
-    _say(ax, x + length * s + 0.07, y, size_text(length, units), ha="left")
+    _say(ax, x + length * s + 0.07, y, display.size(length), ha="left")
     return x + length * s + 0.07 + 0.55
 
 
@@ -622,15 +622,15 @@ def _draw(figure: Figure, plan: _Plan, title: str) -> None:
 
 
 def _numbers(joint: _Joint) -> Iterator[tuple[str, str]]:
-    case, units = joint.case, joint.units
+    case, display = joint.case, joint.display
     yield "bar", case.bar.text
-    yield "hole", size_text(joint.d_0, units)
-    yield "embedment of the schedule", size_text(joint.l_v, units)
-    yield "required embedment", length_text(joint.required, units)
-    yield "hole to its tip", length_text(joint.tip, units)
-    yield "thickness of the old member", size_text(joint.thickness, units)
-    yield "cover", size_text(float(case["cover"]), units)
-    yield "spacing", size_text(float(case["spacing"]), units)
+    yield "hole", display.size(joint.d_0)
+    yield "embedment of the schedule", display.size(joint.l_v)
+    yield "required embedment", display.length(joint.required)
+    yield "hole to its tip", display.length(joint.tip)
+    yield "thickness of the old member", display.size(joint.thickness)
+    yield "cover", display.size(float(case["cover"]))
+    yield "spacing", display.size(float(case["spacing"]))
     existing = case["existing_bar"]
     yield "existing bar", find_bar(existing).text if existing else "not stated"
     for name, words in (
@@ -638,7 +638,7 @@ def _numbers(joint: _Joint) -> Iterator[tuple[str, str]]:
         ("end_cover", "end cover of the existing bar"), ("gap", "gap between the lapped bars"), ("joint_width", "width of the joint"),
     ):  # fmt: skip
         if case[name] is not None:
-            yield words, size_text(float(case[name]), units)
+            yield words, display.size(float(case[name]))
 
 
 def joint_picture(one: GroupDesign, *, title: str = "", figure: Figure | None = None) -> Picture:
@@ -659,12 +659,12 @@ def joint_picture(one: GroupDesign, *, title: str = "", figure: Figure | None = 
         Its numbers are those that the drawing shows.
     """
     joint = _Joint(one)
-    case, units = one.case, one.case.system
+    case, display = one.case, one.case.display
     verdict = "long enough" if one.long_enough else "too short"
     alt = (
-        f"Bar {case.bar.text} of {case.mark} sits {size_text(joint.l_v, units)} deep in a hole of {size_text(joint.d_0, units)}, "
-        f"{verdict} for the required {length_text(joint.required, units)}, with {size_text(float(case['cover']), units)} of cover "
-        f"and {size_text(float(case['spacing']), units)} from bar to bar."
+        f"Bar {case.bar.text} of {case.mark} sits {display.size(joint.l_v)} deep in a hole of {display.size(joint.d_0)}, "
+        f"{verdict} for the required {display.length(joint.required)}, with {display.size(float(case['cover']))} of cover "
+        f"and {display.size(float(case['spacing']))} from bar to bar."
     )
     with house_style():
         target = Figure() if figure is None else figure

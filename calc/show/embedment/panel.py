@@ -21,8 +21,8 @@ from calc.files.design import SURFACES, Approval, Chosen, Design, GroupValues, V
 from calc.files.job import Job
 from calc.files.problems import InputErrors, Problem
 from calc.files.schedule import BarGroup, read_values, tidy
-from calc.show.drawing import Picture, length_text, size_text, volume_text
-from calc.show.embedment.figures import check_name, force_text, resistance_picture, utilisation_picture
+from calc.show.drawing import Picture
+from calc.show.embedment.figures import check_name, resistance_picture, utilisation_picture
 from calc.show.embedment.joint import joint_picture
 from calc.show.panel import NAMES, Panel, choice_field, closed, slider_field, text_field
 from calc.strength.codes import ACI, CODES, EN04, EN23
@@ -116,7 +116,7 @@ class EmbedmentPanel(Panel):
             self._loaded = self._texts(chosen)
             for name, text in self._loaded.items():
                 self.fields[name].value = text
-            self.fields["missing"].value = "1 mL" if self.job.display.units == "metric" else "0.1 in³"
+            self.fields["missing"].value = self.job.display.usual("1 mL", "0.1 in³")
             self._name_fields()
             self._move_slider()
 
@@ -136,9 +136,8 @@ class EmbedmentPanel(Panel):
 
     def _name_fields(self) -> None:
         """Write unit and range into each label, in the words of the code that is chosen."""
-        us, joint = self.job.display.units == "us", self._use == "joint"
-        length, force = ("in or mm", "kip") if us else ("mm or in", "kN")
-        per = f"{force}/{'ft' if us else 'm'}"
+        display, joint = self.job.display, self._use == "joint"
+        length, force, per = display.both("mm", "in"), display.force_unit, display.usual("kN/m", "kip/ft")
         strength = "f'c [psi or MPa]" if self.code == ACI else "f_ck [MPa or psi]"
         span = {EN04: "12 to 90 MPa", EN23: "12 to 100 MPa", ACI: "2500 to 20000 psi"}[self.code]
         factor = {EN04: "Bond factor k_b, 0.1 to 1", EN23: "Bond factor k_b,pi, 0.1 to 1", ACI: "Bond factor (none by this code)"}[self.code]
@@ -148,9 +147,9 @@ class EmbedmentPanel(Panel):
             "cover": f"Cover [{length}], clear, above 0",
             "spacing": f"Spacing [{length}], centre to centre",
             "member_thickness": f"Old member along the hole [{length}]",
-            "embedment": f"Embedment [{length}], up to {size_text(5000, self.job.display.units)}",
+            "embedment": f"Embedment [{length}], up to {display.size(5000)}",
             "bond_factor": factor,
-            "missing": f"Adhesive missing [{'in³ or mL' if us else 'mL or in³'}], from 0",
+            "missing": f"Adhesive missing [{display.both('mL', 'in³')}], from 0",
         }
         for name, label in labels.items():
             self.fields[name].description = label
@@ -179,7 +178,7 @@ class EmbedmentPanel(Panel):
             self._follow_code()
         with self.silence():
             if name == "missing_slider":
-                unit = "in³" if self.job.display.units == "us" else "mL"
+                unit = self.job.display.volume_unit
                 volume = convert(self.fields["missing_slider"].value / 100 * ring_of(self._group), "mm³", unit)
                 self.fields["missing"].value = f"{plain_text(volume, 3)} {unit}"
             elif name == "missing":
@@ -290,7 +289,8 @@ class EmbedmentPanel(Panel):
         trial = replace(self.job, design=tables, measured=measured)
         case = case_of(trial, group)
         if case is None:
-            raise ValueError(f"{_LABELS['force']}: the field is empty; accepted: a force such as {'9 kip' if self.job.display.units == 'us' else '30 kN'}")
+            example = self.job.display.usual("30 kN", "9 kip")
+            raise ValueError(f"{_LABELS['force']}: the field is empty; accepted: a force such as {example}")
         return replace(case, origins=self._origins(case.origins, chosen, typed))
 
     def _keys(self) -> dict[str, str]:
@@ -368,20 +368,20 @@ def _fields(job: Job) -> dict[str, Any]:
     groups = [(f"{g.mark}: {g.bar.text}", g.mark) for g in job.groups]
     first = next((g.mark for g in job.groups if job.design is not None and choose(job.design, g.mark).designed), job.groups[0].mark)
     surfaces = list(dict.fromkeys(surface for code in CODES for surface in SURFACES[code]))
-    us = job.display.units == "us"
-    code = job.design.code if job.design is not None else ACI if us else EN04
+    usual = job.display.usual
+    code = job.design.code if job.design is not None else usual(EN04, ACI)
     return {
         "group": choice_field("Bar group", groups, first),
         "code": choice_field("Code", list(CODES), code),
-        "force": text_field("Design force", "9 kip" if us else "30 kN"),
-        "concrete": text_field("Concrete strength", "4000 psi" if us else "25 MPa"),
+        "force": text_field("Design force", usual("30 kN", "9 kip")),
+        "concrete": text_field("Concrete strength", usual("25 MPa", "4000 psi")),
         "bond": choice_field("Bond condition", [("not stated", ""), ("good", "good"), ("poor", "poor")], ""),
-        "cover": text_field("Cover", "3 in" if us else "60 mm"),
-        "spacing": text_field("Spacing", "8 in" if us else "200 mm"),
-        "member_thickness": text_field("Old member", "24 in" if us else "600 mm"),
+        "cover": text_field("Cover", usual("60 mm", "3 in")),
+        "spacing": text_field("Spacing", usual("200 mm", "8 in")),
+        "member_thickness": text_field("Old member", usual("600 mm", "24 in")),
         "bond_factor": text_field("Bond factor", "the approval's"),
         "alpha_lb": text_field("Factor on the least length, 1 to 2", "the approval's"),
-        "embedment": text_field("Embedment", "10 in" if us else "200 mm"),
+        "embedment": text_field("Embedment", usual("200 mm", "10 in")),
         "surface": choice_field("Surface of the joint, for shear", [("not stated", ""), *((s, s) for s in surfaces)], ""),
         "missing": text_field("Adhesive missing", "1 mL"),
         "missing_slider": slider_field("Missing, share of the ring: 0 to 100 %", 0.0, 100.0, 0.5),
@@ -426,11 +426,11 @@ def _volume(text: str) -> float:
 
 
 def _shown(one: GroupDesign, loss: LossRow, pictures: tuple[Picture, ...]) -> str:
-    case, units = one.case, one.case.system
-    force = force_text(one.force, units, given=True)
-    what = f"{case.mark}: {case.bar.text} in a hole of {size_text(case.hole_diameter, units)}, {case.use} for {force}, by {case.code}"
-    lost = force_text(one.capacity_full - loss.N_R, units)
-    large = [("Required embedment", length_text(one.required, units)), (f"Lost with {volume_text(loss.V_short, units)} missing", lost)]
+    case, display = one.case, one.case.display
+    force = display.given_force(one.force)
+    what = f"{case.mark}: {case.bar.text} in a hole of {display.size(case.hole_diameter)}, {case.use} for {force}, by {case.code}"
+    lost = display.force(one.capacity_full - loss.N_R)
+    large = [("Required embedment", display.length(one.required)), (f"Lost with {display.volume(loss.V_short)} missing", lost)]
     figures = "".join(f'<div><div>{escape(name)}</div><div class="dp-dose">{escape(text)}</div></div>' for name, text in large)
     lines = [_embedment_line(one), *_check_lines(one), *_loss_lines(one, loss)]
     listed = "".join(f"<li>{escape(closed(line))}</li>" for line in lines)
@@ -439,10 +439,10 @@ def _shown(one: GroupDesign, loss: LossRow, pictures: tuple[Picture, ...]) -> st
 
 
 def _embedment_line(one: GroupDesign) -> str:
-    case, units, check = one.case, one.case.system, one.sheet.checks[0]
+    case, display, check = one.case, one.case.display, one.sheet.checks[0]
     used = "no number" if check.utilisation is None else f"{check.utilisation:.3f}"
     tail = "" if check.passes else f"; {check.advice}"
-    return f"Embedment {size_text(case.embedment, units)}: utilisation {used}, {check.verdict}{tail}"
+    return f"Embedment {display.size(case.embedment)}: utilisation {used}, {check.verdict}{tail}"
 
 
 def _check_lines(one: GroupDesign) -> list[str]:
@@ -454,12 +454,12 @@ def _check_lines(one: GroupDesign) -> list[str]:
 
 
 def _loss_lines(one: GroupDesign, loss: LossRow) -> list[str]:
-    units = one.case.system
+    display = one.case.display
     left = (
-        f"With {volume_text(loss.V_short, units)} missing, {length_text(loss.u, units)} of the bar stay bare at the mouth, {length_text(loss.l_b, units)} are "
-        f"bonded, and {force_text(loss.N_R, units)} of {force_text(one.capacity_full, units)} are left: "
+        f"With {display.volume(loss.V_short)} missing, {display.length(loss.u)} of the bar stay bare at the mouth, {display.length(loss.l_b)} are "
+        f"bonded, and {display.force(loss.N_R)} of {display.force(one.capacity_full)} are left: "
         f"{'the design force is still reached' if loss.reaches else 'the design force is NOT reached'}"
     )
     if loss.l_b < one.law.least_length * (1 - 1e-9):
-        left += f"; under the least length of {length_text(one.law.least_length, units)} nothing is counted on"
+        left += f"; under the least length of {display.length(one.law.least_length)} nothing is counted on"
     return [left, ASSUMPTION, NOT_CONFORMING]

@@ -2,19 +2,17 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 
 from calc.base.display import plain_text
 from calc.base.sheet import Sheet
-from calc.base.units import convert
 from calc.files.design import Approval, Values
 from calc.files.job import Job
-from calc.show.drawing import Picture, length_text, size_text, volume_text
-from calc.show.embedment.figures import codes_picture, force_text, resistance_picture, utilisation_pictures
+from calc.show.drawing import Picture
+from calc.show.embedment.figures import codes_picture, resistance_picture, utilisation_pictures
 from calc.show.embedment.joint import joint_picture
 from calc.show.view import View, picture_view, plain, record_groups, steps_by_mark, table_view
-from calc.strength.codes import ACI
+from calc.strength.codes import ACI, EN04
 from calc.strength.short import formulas as short
 from calc.work.embedment.case import DEFAULTS
 from calc.work.embedment.codes import CodeLength, compare_codes
@@ -106,23 +104,24 @@ def _nothing(job: Job) -> str:
 
 def what_is_missing(job: Job) -> list[View]:
     """Say that nothing can be designed, and list what to add to the job file."""
-    us = job.display.units == "us"
     lead = f"{job.path.name} has no table design" if job.design is None else f"{job.path.name} has a table design, but no bar group has a force"
     words = told(
         f"{lead}: no embedment was designed, and nothing is known of the strength of the bars. The doses of the other notebooks do not depend on it.",
         f"To design the bars, add the table design to {job.path.name} with the keys below; a table design.group and the mark holds what differs "
         "for one bar group. A lap and a joint need a few keys more; whatever is missing is then named in a sentence.",
     )
-    rows = [("design", key, example, Values.model_fields[key].description or "") for key, example in _examples(us) if key != "code"]
-    rows.insert(0, ("design", "code", '"ACI 318-19"' if us else '"EN 1992-1-1:2004"', "Code and edition"))
-    if not us:
+    rows = [("design", key, example, Values.model_fields[key].description or "") for key, example in _examples(job) if key != "code"]
+    code = job.display.usual(EN04, ACI)
+    rows.insert(0, ("design", "code", f'"{code}"', "Code and edition"))
+    if code != ACI:
         shown = {"number": '"number of the approval"', "page": '"its table or page"', "k_b": "the approval's", "alpha_lb": "the approval's"}
         rows += [("design.approval", key, shown[key], Approval.model_fields[key].description or "") for key in _OF_APPROVAL]
     return [words, table_view("What a design needs", ("Table", "Key", "For example", "What it is"), rows)]
 
 
-def _examples(us: bool) -> list[tuple[str, str]]:
-    return [(key, american if us else metric) for key, metric, american in _NEEDED if (american if us else metric)]
+def _examples(job: Job) -> list[tuple[str, str]]:
+    found = ((key, job.display.usual(metric, american)) for key, metric, american in _NEEDED)
+    return [(key, example) for key, example in found if example]
 
 
 def inputs(job: Job, part: Part) -> View:
@@ -188,7 +187,7 @@ def answer(part: Embedment) -> View:
         "Utilisation",
         "Full hole carries",
         "Least dose that carries the force",
-        "Lost with the first 0.061 in³ (1 mL)" if part.job.display.units == "us" else "Lost with the first mL",
+        f"Lost with the first {part.job.display.usual('mL', '0.061 in³ (1 mL)')}",
     ]
     rows = [[*_answer_row(one), *([_share(one)] if shares else [])] for one in part.designs]
     if shares:
@@ -197,20 +196,20 @@ def answer(part: Embedment) -> View:
 
 
 def _answer_row(one: GroupDesign) -> list[str]:
-    case, units = one.case, one.case.system
+    case, display = one.case, one.case.display
     check = one.sheet.checks[0]
     used = "none" if check.utilisation is None else f"{check.utilisation:.3f}"
-    least = "none is enough" if one.least_dose is None else volume_text(one.least_dose, units)
+    least = "none is enough" if one.least_dose is None else display.volume(one.least_dose)
     return [
         case.mark,
         case.use,
-        force_text(one.force, units, given=True),
-        length_text(one.required, units),
-        size_text(case.embedment, units),
+        display.given_force(one.force),
+        display.length(one.required),
+        display.size(case.embedment),
         f"{used} {'✓' if check.passes else '✗ FAILS'}",
-        force_text(one.capacity_full, units),
+        display.force(one.capacity_full),
         least,
-        force_text(one.force_lost_per_mL, units),
+        display.force(one.force_lost_per_mL),
     ]
 
 
@@ -259,25 +258,25 @@ def losses(job: Job, part: Part) -> list[View]:
 
 
 def _losses(one: GroupDesign) -> View:
-    units = one.case.system
+    display = one.case.display
     columns = ("Missing", "Bare at the mouth", "Bonded", "Force it resists", "Lost", "Design force over it", "Reaches the design force")
     rows = []
     for row in sorted(one.losses, key=lambda row: row.V_short):
         rows.append(
             (
-                volume_text(row.V_short, units),
-                length_text(row.u, units),
-                length_text(row.l_b, units),
-                force_text(row.N_R, units),
-                force_text(one.capacity_full - row.N_R, units),
+                display.volume(row.V_short),
+                display.length(row.u),
+                display.length(row.l_b),
+                display.force(row.N_R),
+                display.force(one.capacity_full - row.N_R),
                 "none" if row.utilisation is None else f"{row.utilisation:.3f}",
                 "✓ yes" if row.reaches else "✗ NO",
             )
         )
     known = one.law.reference.known
     caption = (
-        f"{one.case.mark}: what missing adhesive costs, by {one.case.code}; design force {force_text(one.force, units, given=True)}, "
-        f"least length {length_text(known['l_min'], units)}"
+        f"{one.case.mark}: what missing adhesive costs, by {one.case.code}; design force {display.given_force(one.force)}, "
+        f"least length {display.length(known['l_min'])}"
     )
     return table_view(caption, columns, rows, "rrrrrrl")
 
@@ -295,40 +294,15 @@ def codes(job: Job, part: Part) -> list[View]:
 
 
 def _reasons(one: GroupDesign, found: Sequence[CodeLength]) -> View:
-    units = one.case.system
+    display = one.case.display
     rows = []
     for code in found:
-        cast, installed = ("none" if value is None else length_text(value, units) for value in (code.cast_in, code.post_installed))
+        cast, installed = ("none" if value is None else display.length(value) for value in (code.cast_in, code.post_installed))
         here = " (this job)" if code.code == one.case.code else ""
-        rows.append((f"{code.code}{here}", cast, installed if code.code != ACI else "as cast in", in_units(code.reason, units), in_units(code.cannot, units)))
+        rows.append((f"{code.code}{here}", cast, installed if code.code != ACI else "as cast in", code.reason, code.cannot))
     what = "lap" if one.case.use == "lap" else "anchorage"
-    caption = f"{one.case.mark} by three codes: {what} length for {force_text(one.force, units, given=True)}, and why they differ"
+    caption = f"{one.case.mark} by three codes: {what} length for {display.given_force(one.force)}, and why they differ"
     return table_view(caption, ("Code", "Cast in", "Post-installed", "Why", "What it cannot say"), rows, "lrrll")
-
-
-def in_units(sentence: str, units: str) -> str:
-    """Write the lengths and stresses of a sentence in the job's units.
-
-    Parameters
-    ----------
-    sentence
-        Words with lengths in mm and stresses in MPa.
-    units
-        ``"metric"`` or ``"us"``.
-
-    Returns
-    -------
-    str
-
-    Examples
-    --------
-    >>> in_units("cover 25.4 mm at 10 MPa", "us")
-    'cover 1.00 in at 1450 psi'
-    """
-    if units != "us":
-        return sentence
-    inches = re.sub(r"(\d+(?:\.\d+)?) mm\b", lambda m: length_text(float(m[1]), "us"), sentence)
-    return re.sub(r"(\d+(?:\.\d+)?) MPa\b", lambda m: f"{plain_text(convert(float(m[1]), 'MPa', 'psi'), 4)} psi", inches)
 
 
 # ---- the record ----------------------------------------------------------------------------------------------------------

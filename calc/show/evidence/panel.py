@@ -28,7 +28,7 @@ from calc.show.drawing import Picture
 from calc.show.evidence.figures import dose_picture, growth_picture, run_order_picture
 from calc.show.panel import Panel, choice_field, closed, slider_field, text_field
 from calc.work.dose import Worked
-from calc.work.evidence import Study, overfill_text, percent, read_file, stated, study, up_to_tenth, volume_unit
+from calc.work.evidence import Study, overfill_text, percent, read_file, stated, study, up_to_tenth
 from calc.work.load import load_job
 from calc.work.results import compute
 from calc.work.save import Setting, save_group, save_values
@@ -130,7 +130,7 @@ class MeasuredPanel(Panel):
 
     def compute(self) -> str:
         """Look at the holes that the fields name."""
-        unit = volume_unit(self.job.display.units)
+        unit = self.job.display.volume_unit
         values, names, reasons = self._holes(unit)
         found = study(
             values=values,
@@ -263,7 +263,7 @@ class MeasuredPanel(Panel):
 
 
 def _fields(job: Job) -> dict[str, Any]:
-    unit = "in³ or mL" if job.display.units == "us" else "mL or in³"
+    unit = job.display.both("mL", "in³")
     first = next((group.mark for group in job.groups if group.mark in job.evidence), job.groups[0].mark)
     volumes = widgets.Textarea(
         description=f"or volumes in run order [{unit}]", placeholder="14.2 mL, 13.9 mL, 14.4 mL", continuous_update=False, rows=2, layout=_across()

@@ -19,7 +19,6 @@ from calc.work.evidence import (
     percent,
     stated,
     up_to_tenth,
-    volume_unit,
 )
 
 Measured = MeasuredWork | None
@@ -217,7 +216,7 @@ def _dose_shown(group: MeasuredGroup) -> float | None:
     """The rounded dose on the scale of the measured holes; none where they refer to another nominal hole."""
     from calc.base.units import convert
 
-    return convert(group.worked.rounded, "mm³", volume_unit(group.worked.case.system)) if group.evidence.nominal is None else None
+    return convert(group.worked.rounded, "mm³", group.worked.case.display.volume_unit) if group.evidence.nominal is None else None
 
 
 def _short(group: MeasuredGroup, found: Study) -> str:
@@ -240,7 +239,7 @@ def growth(job: Job, measured: Measured) -> list[View]:
     views: list[View] = []
     for group in groups:
         views.append(picture_view(growth_picture(group.growth, measured=group.n, mark=group.mark)))
-        unit = volume_unit(group.worked.case.system)
+        unit = group.worked.case.display.volume_unit
         views.append(growth_table(group.growth, f"What a number of measured holes of {group.mark} is worth, if mean and scatter stay as measured", unit))
     return views
 

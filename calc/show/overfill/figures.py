@@ -14,7 +14,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from scipy import stats
 
-from calc.base.display import plain_text, round_text
+from calc.base.display import Display, plain_text, round_text
 from calc.base.units import convert
 from calc.scatter.sensitivity import Swing, WasteLines
 from calc.scatter.shortfall import SeriesRisk
@@ -29,9 +29,7 @@ from calc.show.drawing import (
     QUIET,
     Picture,
     house_style,
-    size_text,
     svg_of,
-    volume_text,
 )
 from calc.work.overfill.setting import LENGTHS, WORDS
 from calc.work.overfill.work import RULES, GroupScatter
@@ -56,15 +54,10 @@ def share_text(share: float) -> str:
     return f"{100 * share:.1f} %"
 
 
-def unit_of(units: str) -> str:
-    """Unit of volumes in a job's pictures."""
-    return "in³" if units == "us" else "mL"
-
-
-def input_text(name: str, value: float, units: str) -> str:
+def input_text(name: str, value: float, display: Display) -> str:
     """Write the value of one of the six inputs: a length, or a share in per cent."""
     if name in LENGTHS:
-        return f"{convert(value, 'mm', 'in'):.3f} in" if units == "us" else f"{value:.2f} mm"
+        return display.fine_length(value)
     return f"{100 * value:+.2f} %".replace("-", "−")
 
 
@@ -125,15 +118,15 @@ def _apart(places: Sequence[float], least: float) -> list[float]:
 # ---- the budget ----------------------------------------------------------------------------------------------------------
 
 
-def budget_picture(group: GroupScatter, units: str, *, figure: Figure | None = None) -> Picture:
+def budget_picture(group: GroupScatter, display: Display, *, figure: Figure | None = None) -> Picture:
     """Draw what each input brings to the scatter of the dose.
 
     Parameters
     ----------
     group
         A studied bar group.
-    units
-        ``"metric"`` or ``"us"``.
+    display
+        How quantities are shown.
     figure
         Figure that is cleared and drawn on again; a new one by default.
 
@@ -143,9 +136,9 @@ def budget_picture(group: GroupScatter, units: str, *, figure: Figure | None = N
     """
     parts = sorted((part for part in group.budget.parts if part.u > 0), key=lambda part: -part.contribution)
     rows = [(f"{WORDS[p.name]}{', common to a series' if p.name in group.setting.common else ''}", p.contribution, p.share) for p in parts]
-    texts = [f"{volume_text(value, units)}, {100 * share:.0f} % of the variance" for _, value, share in rows]
+    texts = [f"{display.volume(value)}, {100 * share:.0f} % of the variance" for _, value, share in rows]
     rows.append(("all together", group.budget.u, 1.0))
-    texts.append(f"{volume_text(group.budget.u, units)}, root of the sum of squares")
+    texts.append(f"{display.volume(group.budget.u)}, root of the sum of squares")
     if parts:
         alt = f"Of the inputs that scatter, {WORDS[parts[0].name]} brings most to the scatter of the dose of {group.mark}: {texts[0]}."
     else:
@@ -154,7 +147,7 @@ def budget_picture(group: GroupScatter, units: str, *, figure: Figure | None = N
         target = _paper(figure, 0.62 + 0.27 * len(rows))
         ax = _axes(target, 2.55, 0.48, 3.35, 0.27 * len(rows))
         _rows(ax, [name for name, _, _ in rows])
-        unit = unit_of(units)
+        unit = display.volume_unit
         for i, ((name, value, _), text) in enumerate(zip(rows, texts, strict=True)):
             last = i == len(rows) - 1
             own = ADHESIVE_PALE if "common" not in name else ADHESIVE
@@ -214,20 +207,20 @@ class CurveDrawing:
         return self.picture.svg.removesuffix("\n").removesuffix("</svg>") + f'<g class="dp-marker">{line}{dots}</g></svg>'
 
 
-def curve_picture(group: GroupScatter, units: str, *, figure: Figure | None = None) -> Picture:
+def curve_picture(group: GroupScatter, display: Display, *, figure: Figure | None = None) -> Picture:
     """Draw short holes and waste against the overfill, with every way to choose it marked; parameters as for `budget_picture`."""
-    return curve_drawing(group, units, figure=figure).picture
+    return curve_drawing(group, display, figure=figure).picture
 
 
-def curve_drawing(group: GroupScatter, units: str, *, figure: Figure | None = None) -> CurveDrawing:
+def curve_drawing(group: GroupScatter, display: Display, *, figure: Figure | None = None) -> CurveDrawing:
     """Draw short holes and waste against the overfill, to be marked afterwards.
 
     Parameters
     ----------
     group
         A studied bar group.
-    units
-        ``"metric"`` or ``"us"``.
+    display
+        How quantities are shown.
     figure
         Figure that is cleared and drawn on again; a new one by default.
 
@@ -235,11 +228,11 @@ def curve_drawing(group: GroupScatter, units: str, *, figure: Figure | None = No
     -------
     CurveDrawing
     """
-    marks, unit = marks_of(group), unit_of(units)
+    marks, unit = marks_of(group), display.volume_unit
     rounded = Mark("▲", "the job's rounded dose", group.dose / group.required - 1, group.probability, group.mean_overflow, False)
     high = _reach(group, marks, rounded)
     curve = group.curve(np.linspace(0.0, high, _POINTS))
-    alt = _curve_alt(group, units, marks, rounded)
+    alt = _curve_alt(group, display, marks, rounded)
     with house_style():
         target = _paper(figure, 3.7)
         upper, lower = _axes(target, 0.62, 1.85, 4.30, 1.42), _axes(target, 0.62, 0.48, 4.30, 1.17)
@@ -253,11 +246,11 @@ def curve_drawing(group: GroupScatter, units: str, *, figure: Figure | None = No
             ax.set_xlim(0, 100 * high)
         upper.tick_params(labelbottom=False)
         _draw_marks(upper, lower, marks, rounded, unit)
-        _key(target, marks, rounded, units)
+        _key(target, marks, rounded, display)
         picture_svg = svg_of(target, alt)
         drawing = _places(target, upper, lower, high)
     caption = f"Short holes and waste of {group.mark} against the overfill; the letters stand for the ways to choose it."
-    numbers = tuple((f"{m.letter} {m.name}", _mark_text(m, units)) for m in (*marks, rounded))
+    numbers = tuple((f"{m.letter} {m.name}", _mark_text(m, display)) for m in (*marks, rounded))
     return CurveDrawing(Picture(picture_svg, alt, caption, numbers), 0.0, high, *drawing)
 
 
@@ -268,12 +261,12 @@ def _reach(group: GroupScatter, marks: Sequence[Mark], rounded: Mark) -> float:
     return max(high, 1.06 * rounded.share) if rounded.share < 2.5 * high else high
 
 
-def _curve_alt(group: GroupScatter, units: str, marks: Sequence[Mark], rounded: Mark) -> str:
+def _curve_alt(group: GroupScatter, display: Display, marks: Sequence[Mark], rounded: Mark) -> str:
     stated = next((m for m in marks if m.letter == LETTERS["probability"]), None)
     asked = f"{share_text(stated.share)} overfill keeps at most {100 * group.stated:.4g} holes in a hundred short; " if stated else ""
     return (
         f"For {group.mark}, {asked}the rounded dose comes to {share_text(rounded.share)}, "
-        f"with {short_text(rounded.short)} short in a hundred and {volume_text(rounded.waste, units)} of waste a hole."
+        f"with {short_text(rounded.short)} short in a hundred and {display.volume(rounded.waste)} of waste a hole."
     )
 
 
@@ -313,11 +306,11 @@ def _draw_marks(upper: Axes, lower: Axes, marks: Sequence[Mark], rounded: Mark, 
             ax.plot([100 * rounded.share], [y], marker="^", markersize=7.5, color=INK, markeredgecolor=PAPER, markeredgewidth=0.8, zorder=6, clip_on=False)
 
 
-def _mark_text(m: Mark, units: str) -> str:
-    return f"{share_text(m.share)}: {short_text(m.short)} short in 100, {volume_text(m.waste, units)} waste"
+def _mark_text(m: Mark, display: Display) -> str:
+    return f"{share_text(m.share)}: {short_text(m.short)} short in 100, {display.volume(m.waste)} waste"
 
 
-def _key(figure: Figure, marks: Sequence[Mark], rounded: Mark, units: str) -> None:
+def _key(figure: Figure, marks: Sequence[Mark], rounded: Mark, display: Display) -> None:
     """Write what the letters stand for, to the right of the curves."""
     width, height = figure.get_size_inches()
     y = height - 0.30
@@ -325,7 +318,7 @@ def _key(figure: Figure, marks: Sequence[Mark], rounded: Mark, units: str) -> No
         weight, colour = ("bold", DEPTH_INK) if m.chosen else ("normal", INK)
         figure.text(5.12 / width, y / height, m.letter, fontsize=8.4, color=colour, fontweight=weight, va="center")
         figure.text(5.34 / width, y / height, m.name + (", chosen" if m.chosen else ""), fontsize=7.6, color=colour, fontweight=weight, va="center")
-        figure.text(5.34 / width, (y - 0.155) / height, _mark_text(m, units), fontsize=7.0, color=INK, va="center")
+        figure.text(5.34 / width, (y - 0.155) / height, _mark_text(m, display), fontsize=7.0, color=INK, va="center")
         y -= 0.42
 
 
@@ -411,12 +404,7 @@ def _per_cent(share: float) -> str:
 # ---- ways of dosing ------------------------------------------------------------------------------------------------------
 
 
-def hundred_text(value: float, units: str) -> str:
-    """Write the volume of a hundred holes, from that of one [mm³]."""
-    return f"{convert(100 * value, 'mm³', 'in³'):.1f} in³" if units == "us" else f"{convert(100 * value, 'mm³', 'L'):.2f} L"
-
-
-def ways_picture(ways: Sequence[WayResult], *, mark: str, units: str, figure: Figure | None = None) -> Picture:
+def ways_picture(ways: Sequence[WayResult], *, mark: str, display: Display, figure: Figure | None = None) -> Picture:
     """Draw short holes and adhesive of every way of dosing.
 
     Parameters
@@ -425,8 +413,8 @@ def ways_picture(ways: Sequence[WayResult], *, mark: str, units: str, figure: Fi
         What was compared.
     mark
         The bar group.
-    units
-        ``"metric"`` or ``"us"``.
+    display
+        How quantities are shown.
     figure
         Figure that is cleared and drawn on again; a new one by default.
 
@@ -434,12 +422,12 @@ def ways_picture(ways: Sequence[WayResult], *, mark: str, units: str, figure: Fi
     -------
     Picture
     """
-    unit = "in³" if units == "us" else "L"
-    texts = [f"{hundred_text(way.used, units)}, of it {hundred_text(way.waste, units)} waste" for way in ways]
+    unit = display.job_volume_unit
+    texts = [f"{display.job_volume(100 * way.used)}, of it {display.job_volume(100 * way.waste)} waste" for way in ways]
     worst, best = max(ways, key=lambda way: way.short_per_100), min(ways, key=lambda way: way.short_per_100)
     alt = (
         f"For {mark}, '{worst.name}' leaves most holes short, {_hundred(worst)} in a hundred; "
-        f"'{best.name}' leaves fewest, {_hundred(best)}, and takes {hundred_text(best.used, units)} for a hundred holes."
+        f"'{best.name}' leaves fewest, {_hundred(best)}, and takes {display.job_volume(100 * best.used)} for a hundred holes."
     )
     with house_style():
         target = _paper(figure, 0.60 + 0.29 * len(ways))
@@ -469,7 +457,7 @@ def _hundred(way: WayResult) -> str:
 # ---- what dose and waste react to ----------------------------------------------------------------------------------------
 
 
-def tornado_picture(dose: Sequence[Swing], waste: Sequence[Swing], *, mark: str, units: str, share: float, figure: Figure | None = None) -> Picture:
+def tornado_picture(dose: Sequence[Swing], waste: Sequence[Swing], *, mark: str, display: Display, share: float, figure: Figure | None = None) -> Picture:
     """Draw how far each input alone moves the needed dose and the waste.
 
     Parameters
@@ -478,8 +466,8 @@ def tornado_picture(dose: Sequence[Swing], waste: Sequence[Swing], *, mark: str,
         What `tornado` and `waste_tornado` gave; at least one swing each.
     mark
         The bar group.
-    units
-        ``"metric"`` or ``"us"``.
+    display
+        How quantities are shown.
     share
         Share of an input's values between the ends of its bar [-].
     figure
@@ -491,7 +479,7 @@ def tornado_picture(dose: Sequence[Swing], waste: Sequence[Swing], *, mark: str,
     """
     names = [swing.name for swing in dose]
     widest = dose[0]
-    ends = [f"{volume_text(value, units)}" for value in sorted((widest.at_low, widest.at_high))]
+    ends = [f"{display.volume(value)}" for value in sorted((widest.at_low, widest.at_high))]
     alt = f"The dose that a hole of {mark} needs reacts most to {WORDS[widest.name]}, which alone moves it from {ends[0]} to {ends[1]}."
     with house_style():
         high = 0.34 * len(names) + 0.1
@@ -499,8 +487,8 @@ def tornado_picture(dose: Sequence[Swing], waste: Sequence[Swing], *, mark: str,
         for left, swings, what, told in ((1.95, dose, "dose that a hole needs", True), (5.35, waste, "waste at the rounded dose", False)):
             ax = _axes(target, left, 0.48, 2.75, high)
             _rows(ax, [WORDS[name].replace(" of the ", "\nof the ") if told else "" for name in names])
-            _draw_swings(ax, {swing.name: swing for swing in swings}, names, units, told)
-            _label(ax, "x", f"{what} [{unit_of(units)}]")
+            _draw_swings(ax, {swing.name: swing for swing in swings}, names, display, told)
+            _label(ax, "x", f"{what} [{display.volume_unit}]")
     caption = (
         f"How far each input alone moves dose and waste of {mark}, over the middle {100 * share:g} % of its values, the others at their means; "
         "the pale half is the input's low end."
@@ -508,16 +496,16 @@ def tornado_picture(dose: Sequence[Swing], waste: Sequence[Swing], *, mark: str,
     numbers = tuple(
         (
             WORDS[s.name],
-            f"{input_text(s.name, s.low, units)} to {input_text(s.name, s.high, units)}: {volume_text(s.at_low, units)} to {volume_text(s.at_high, units)}",
+            f"{input_text(s.name, s.low, display)} to {input_text(s.name, s.high, display)}: {display.volume(s.at_low)} to {display.volume(s.at_high)}",
         )
         for s in dose
     )
     return Picture(svg_of(target, alt), alt, caption, numbers)
 
 
-def _draw_swings(ax: Axes, swings: Mapping[str, Swing], names: Sequence[str], units: str, told: bool) -> None:
+def _draw_swings(ax: Axes, swings: Mapping[str, Swing], names: Sequence[str], display: Display, told: bool) -> None:
     """Draw one bar for each input about the result at the means; ``told`` names the ends of the inputs, else the results there."""
-    unit = unit_of(units)
+    unit = display.volume_unit
 
     def volume(value: float) -> float:
         return float(convert(value, "mm³", unit))
@@ -535,10 +523,10 @@ def _draw_swings(ax: Axes, swings: Mapping[str, Swing], names: Sequence[str], un
         for end, value, colour in ((swing.low, volume(swing.at_low), ADHESIVE_PALE), (swing.high, volume(swing.at_high), ADHESIVE)):
             ax.barh(i, value - middle, left=middle, height=0.58, color=colour, edgecolor=DEPTH_INK, linewidth=0.6, zorder=2)
             right = value > middle or (value == middle and end == swing.high)
-            _note(ax, input_text(name, end, units) if told else round_text(value, 3), (value, i), 3.0 if right else -3.0, fontsize=6.8)
+            _note(ax, input_text(name, end, display) if told else round_text(value, 3), (value, i), 3.0 if right else -3.0, fontsize=6.8)
 
 
-def lines_picture(fixed: WasteLines, follows: WasteLines, group: GroupScatter, units: str, *, figure: Figure | None = None) -> Picture:
+def lines_picture(fixed: WasteLines, follows: WasteLines, group: GroupScatter, display: Display, *, figure: Figure | None = None) -> Picture:
     """Draw waste against the hole's diameter and the embedment, for a dose that is set once and for one that follows the hole.
 
     Parameters
@@ -547,8 +535,8 @@ def lines_picture(fixed: WasteLines, follows: WasteLines, group: GroupScatter, u
         What `waste_lines` gave for the rounded dose, and for the overfill.
     group
         A studied bar group.
-    units
-        ``"metric"`` or ``"us"``.
+    display
+        How quantities are shown.
     figure
         Figure that is cleared and drawn on again; a new one by default.
 
@@ -556,10 +544,10 @@ def lines_picture(fixed: WasteLines, follows: WasteLines, group: GroupScatter, u
     -------
     Picture
     """
-    unit, length = unit_of(units), "in" if units == "us" else "mm"
+    unit, length = display.volume_unit, display.length_unit
     nominal = group.scatter.nominal
     full = [_where_empty(line.x, line.missing) for line in (fixed.against_d_0, fixed.against_l_v)]
-    alt = _lines_alt(group, units, full)
+    alt = _lines_alt(group, display, full)
     with house_style():
         target = _paper(figure, 2.75)
         axes = (_axes(target, 0.62, 0.48, 2.72, 1.92), _axes(target, 3.75, 0.48, 2.72, 1.92))
@@ -575,7 +563,7 @@ def lines_picture(fixed: WasteLines, follows: WasteLines, group: GroupScatter, u
             for values, style in zip((one.waste, one.missing, two.waste), styles, strict=True):
                 ax.plot(x, [convert(float(v), "mm³", unit) for v in values], **style)
             ax.axvline(convert(drawn, "mm", length), color=QUIET, linewidth=0.7, zorder=1)
-            ax.annotate(f"as drawn: {size_text(drawn, units)}", (convert(drawn, "mm", length), 1.0), xycoords=("data", "axes fraction"), xytext=(0.0, 3.0),
+            ax.annotate(f"as drawn: {display.size(drawn)}", (convert(drawn, "mm", length), 1.0), xycoords=("data", "axes fraction"), xytext=(0.0, 3.0),
                         textcoords="offset points", ha="center", va="bottom", fontsize=7.4, color=INK, annotation_clip=False)  # fmt: skip
             ax.set_xlim(float(x[0]), float(x[-1]))
             ax.set_ylim(0, top)
@@ -583,7 +571,7 @@ def lines_picture(fixed: WasteLines, follows: WasteLines, group: GroupScatter, u
         _label(axes[0], "y", f"volume a hole [{unit}]")
         _line_labels(axes[1], pairs[1][0], pairs[1][1], unit, top)
     caption = f"Waste and missing adhesive of a hole of {group.mark} against its diameter and its embedment."
-    return Picture(svg_of(target, alt), alt, caption, _line_numbers(pairs, units))
+    return Picture(svg_of(target, alt), alt, caption, _line_numbers(pairs, display))
 
 
 def _line_labels(ax: Axes, one: Any, two: Any, unit: str, top: float) -> None:
@@ -602,19 +590,19 @@ def _where_empty(x: Any, missing: Any) -> float | None:
     return None if short.size == 0 else float(x[short[0]])
 
 
-def _lines_alt(group: GroupScatter, units: str, full: Sequence[float | None]) -> str:
-    dose = volume_text(group.dose, units)
+def _lines_alt(group: GroupScatter, display: Display, full: Sequence[float | None]) -> str:
+    dose = display.volume(group.dose)
     names = ("a hole diameter", "an embedment")
-    told = [f"from {name} of about {size_text(round(at, 2), units)}" for name, at in zip(names, full, strict=True) if at is not None]
+    told = [f"from {name} of about {display.size(round(at, 2))}" for name, at in zip(names, full, strict=True) if at is not None]
     if not told:
         return f"The rounded dose of {group.mark}, {dose}, stays enough over all diameters and embedments shown, and the waste falls as they grow."
     return f"The rounded dose of {group.mark}, {dose}, turns from waste to shortage {' or '.join(told)} on."
 
 
-def _line_numbers(pairs: Sequence[tuple[Any, Any, float, str]], units: str) -> tuple[tuple[str, str], ...]:
+def _line_numbers(pairs: Sequence[tuple[Any, Any, float, str]], display: Display) -> tuple[tuple[str, str], ...]:
     numbers = []
     for one, two, _, name in pairs:
         for i in np.linspace(0, len(one.x) - 1, 5).astype(int):
-            texts = [volume_text(float(v[i]), units) for v in (one.waste, one.missing, two.waste)]
-            numbers.append((f"{name} {size_text(float(one.x[i]), units)}", f"waste {texts[0]}, missing {texts[1]}; dose follows: waste {texts[2]}"))
+            texts = [display.volume(float(v[i])) for v in (one.waste, one.missing, two.waste)]
+            numbers.append((f"{name} {display.size(float(one.x[i]))}", f"waste {texts[0]}, missing {texts[1]}; dose follows: waste {texts[2]}"))
     return tuple(numbers)

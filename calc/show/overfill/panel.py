@@ -16,7 +16,7 @@ from typing import Any
 from matplotlib.figure import Figure
 from pydantic import ValidationError
 
-from calc.base.display import amount, plain_text
+from calc.base.display import plain_text
 from calc.base.units import UnitError, convert, parse_number
 from calc.files.job import Job
 from calc.files.problems import InputErrors, Problem
@@ -24,8 +24,7 @@ from calc.files.scatter import STANDARD, Scatter, ScatterKeys
 from calc.files.schedule import BarGroup
 from calc.fill.bits import STATES
 from calc.fill.dose import rounded_dose
-from calc.show.drawing import volume_text
-from calc.show.overfill.figures import CurveDrawing, curve_drawing, share_text, short_text, unit_of
+from calc.show.overfill.figures import CurveDrawing, curve_drawing, share_text, short_text
 from calc.show.panel import BY_RULE, Panel, choice_field, closed, slider_field, text_field
 from calc.work.load import load_job
 from calc.work.overfill.work import GroupScatter, choose, hole_left_out, study
@@ -144,7 +143,7 @@ class OverfillPanel(Panel):
             self._kept = None
             job = self._job()
             group = _study(job, self.group)
-            self._kept = (key, job, group, curve_drawing(group, job.display.units, figure=self._figure))
+            self._kept = (key, job, group, curve_drawing(group, job.display, figure=self._figure))
         return self._kept[1:]
 
     def _job(self) -> Job:
@@ -253,9 +252,8 @@ class OverfillPanel(Panel):
 
 
 def _fields(job: Job) -> dict[str, Any]:
-    us = job.display.units == "us"
-    length = "in or mm" if us else "mm or in"
-    hole = "mean 0.004 in, sd 0.002 in" if us else "mean 0.3 mm, sd 0.1 mm"
+    length = job.display.both("mm", "in")
+    hole = job.display.usual("mean 0.3 mm, sd 0.1 mm", "mean 0.004 in, sd 0.002 in")
     slider = slider_field("Drag the overfill, 0 to 0.6", 0.0, 0.6, 0.001)
     slider.continuous_update = True  # the numbers follow while it is dragged
     slider.layout.width = "53.6rem"
@@ -388,18 +386,18 @@ def _study(job: Job, group: BarGroup) -> GroupScatter:
 
 def _shown(job: Job, group: GroupScatter, share: float, drawing: CurveDrawing) -> str:
     """Compose the result: what the dose does in large figures, what its rounding makes of it, the curve with a marker."""
-    units, dose = job.display.units, group.required * (1 + share)
+    display, dose = job.display, group.required * (1 + share)
     short, waste, _ = group.outcome(dose)
     large = [
         ("Overfill", share_text(share)),
-        ("Dose for each hole", amount(dose, "mm³", units, 4)),
+        ("Dose for each hole", display.amount(dose, "mm³", 4)),
         ("Short in 100 holes", short_text(short).replace("fewer than", "<")),
-        ("Waste a hole", volume_text(waste, units)),
+        ("Waste a hole", display.volume(waste)),
     ]
     figures = "".join(f'<div><div>{escape(name)}</div><div class="dp-dose">{escape(text)}</div></div>' for name, text in large)
     listed = "".join(f"<li>{escape(closed(line))}</li>" for line in _lines(job, group, dose))
-    marked = drawing.marked(share, short, convert(waste, "mm³", unit_of(units)))
-    what = f"{group.mark}, {group.count} holes, each needs {amount(group.required, 'mm³', units, 4)} as drawn"
+    marked = drawing.marked(share, short, convert(waste, "mm³", display.volume_unit))
+    what = f"{group.mark}, {group.count} holes, each needs {display.amount(group.required, 'mm³', 4)} as drawn"
     return (
         f'<div class="dp-result" role="status"><div class="dp-what">{escape(what)}</div><div class="dp-doses">{figures}</div>'
         f'<ul>{listed}</ul><div class="dp-paper">{marked}</div></div>'
@@ -407,10 +405,10 @@ def _shown(job: Job, group: GroupScatter, share: float, drawing: CurveDrawing) -
 
 
 def _lines(job: Job, group: GroupScatter, dose: float) -> list[str]:
-    units, step = job.display.units, job.equipment.step
+    display, step = job.display, job.equipment.step
     rounded = float(rounded_dose(V_dose=dose, graduation=step))
     chance, (_, waste, _) = group.probability_of(rounded), group.outcome(rounded)
-    text = volume_text(rounded, units)
+    text = display.volume(rounded)
     if job.equipment.stroke is not None:
         text = f"{round(rounded / step)} stroke{'s' if round(rounded / step) != 1 else ''}, {text}"
     stated = f"{100 * group.stated:.4g} short in 100"
@@ -418,9 +416,9 @@ def _lines(job: Job, group: GroupScatter, dose: float) -> list[str]:
     least = next(option.share for option in group.options if option.rule == "probability")
     lines = [
         f"Rounded to the dispenser: {text}, which is {share_text(rounded / group.required - 1)} overfill: {short_text(chance)} short in 100, "
-        f"{volume_text(waste, units)} waste a hole",
+        f"{display.volume(waste)} waste a hole",
         f"Accepted: {stated}; with the rounded dose {verdict}. It takes {share_text(least or 0.0)} overfill",
-        f"Over all {group.count} holes: {_expected(group.count * chance)} short, {volume_text(group.count * waste, units)} of waste"
+        f"Over all {group.count} holes: {_expected(group.count * chance)} short, {display.volume(group.count * waste)} of waste"
         + ("" if job.cost is None else f", worth {group.count * waste * job.cost.waste:.2f} {job.cost.currency}"),
     ]
     return [*hole_left_out(job, [job.group(group.mark)]), *lines, *group.notices]

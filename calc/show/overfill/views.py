@@ -7,8 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from calc.base.display import amount, plain_text
-from calc.base.units import convert
+from calc.base.display import METRIC, Display, plain_text
 from calc.files.job import Job
 from calc.fill import bits
 from calc.scatter.sensitivity import (
@@ -21,14 +20,13 @@ from calc.scatter.sensitivity import (
     waste_tornado,
 )
 from calc.scatter.ways import WayResult
-from calc.show.drawing import Picture, length_text, size_text, volume_text
+from calc.show.drawing import Picture
 from calc.show.evidence.views import told
 from calc.show.overfill.figures import (
     LETTERS,
     budget_picture,
     counts_of,
     curve_picture,
-    hundred_text,
     input_text,
     lines_picture,
     marks_of,
@@ -94,9 +92,9 @@ class Told:
     groups: dict[str, GroupScatter]
 
     @property
-    def units(self) -> str:
+    def display(self) -> Display:
         """How the job is shown."""
-        return self.job.display.units
+        return self.job.display
 
     @property
     def shown(self) -> GroupScatter | None:
@@ -155,7 +153,7 @@ def opening(at: Told) -> View:
     failed = [check for check in at.results.sheet_of("02_overfill_and_waste").checks if not check.passes]
     stated = f"{100 * at.job.overfill.short_probability:.4g} %"
     verdict = f"In every group at most {stated} of the holes stay short." if not failed else f"In {len(failed)} of the groups more than {stated} stay short."
-    lost = amount(waste, "mm³", "us", 3) if at.units == "us" else f"{convert(waste, 'mm³', 'L'):.3g} L"
+    lost = at.display.lost_volume(waste)
     cost = "" if at.job.cost is None else f", worth {waste * at.job.cost.waste:.2f} {at.job.cost.currency}"
     expected = "practically none stays" if short < 0.05 else f"{short:.1f} are expected to stay"
     return told(
@@ -204,7 +202,7 @@ def answer(at: Told) -> View:
         mark, choice = one.case.mark, at.choices[one.case.mark]
         rule = "set in the schedule" if choice.rule == "own" else RULES[choice.rule]
         group = at.groups.get(mark)
-        does = ("not known", "not known") if group is None else (f"{short_text(group.probability)} %", volume_text(group.mean_overflow, at.units))
+        does = ("not known", "not known") if group is None else (f"{short_text(group.probability)} %", at.display.volume(group.mean_overflow))
         rows.append((mark, share_text(choice.share), rule, choice.reason, one.dispense_text, share_text(one.rounded / one.required - 1), *does))
     columns = ("Mark", "Overfill", "Rule", "Reason", "Rounded dose", "which is", "A hole is short", "Waste a hole")
     return table_view("Overfill of each group, and what its rounded dose does", columns, rows, "lrllrrrr")
@@ -218,16 +216,16 @@ def budget(at: Told) -> list[View]:
     if at.shown is None:
         return [_missing(at, "there is no budget")]
     groups = tuple(at.groups.values())
-    rows = [(words, *(_part_text(group, name, at.units) for group in groups)) for name, words in WORDS.items()]
-    rows.append(("all together", *(volume_text(group.budget.u, at.units) for group in groups)))
+    rows = [(words, *(_part_text(group, name, at.display) for group in groups)) for name, words in WORDS.items()]
+    rows.append(("all together", *(at.display.volume(group.budget.u) for group in groups)))
     columns = ("Input", *(group.mark for group in groups))
     table = table_view("Part in the standard deviation of the needed dose, and in its variance", columns, rows, "l" + "r" * len(groups))
-    return [picture_view(budget_picture(at.shown, at.units)), table]
+    return [picture_view(budget_picture(at.shown, at.display)), table]
 
 
-def _part_text(group: GroupScatter, name: str, units: str) -> str:
+def _part_text(group: GroupScatter, name: str, display: Display) -> str:
     part = next(part for part in group.budget.parts if part.name == name)
-    return "none" if part.u == 0 else f"{volume_text(part.contribution, units)} ({100 * part.share:.0f} %)"
+    return "none" if part.u == 0 else f"{display.volume(part.contribution)} ({100 * part.share:.0f} %)"
 
 
 # ---- short holes against waste -------------------------------------------------------------------------------------------
@@ -243,12 +241,12 @@ def curve(at: Told) -> list[View]:
     for option in group.options:
         mark = marks.get(LETTERS[option.rule])
         name = f"{LETTERS[option.rule]} {option.name}{', chosen' if mark and mark.chosen else ''}"
-        told_ = ("none", "", "") if mark is None else (share_text(mark.share), short_text(mark.short), volume_text(mark.waste, at.units))
+        told_ = ("none", "", "") if mark is None else (share_text(mark.share), short_text(mark.short), at.display.volume(mark.waste))
         rows.append((name, *told_, option.reason))
-    dose = (share_text(group.dose / group.required - 1), short_text(group.probability), volume_text(group.mean_overflow, at.units))
+    dose = (share_text(group.dose / group.required - 1), short_text(group.probability), at.display.volume(group.mean_overflow))
     rows.append(("▲ rounded dose", *dose, at.worked(group.mark).dispense_text))
     columns = ("Way to choose", "Overfill", "Short in 100", "Waste a hole", "Reason, or what is missing")
-    return [picture_view(curve_picture(group, at.units)), table_view(f"{group.mark}: the ways to choose an overfill, side by side", columns, rows, "lrrrl")]
+    return [picture_view(curve_picture(group, at.display)), table_view(f"{group.mark}: the ways to choose an overfill, side by side", columns, rows, "lrrrl")]
 
 
 def side_by_side(at: Told) -> View:
@@ -322,7 +320,7 @@ def ways(at: Told) -> list[View]:
     found = {mark: ways_of(at.job, group) for mark, group in at.groups.items()}
     if not found[at.shown.mark]:
         return [told("Without these assumptions ways of dosing cannot be compared.")]
-    picture = ways_picture(found[at.shown.mark], mark=at.shown.mark, units=at.units)
+    picture = ways_picture(found[at.shown.mark], mark=at.shown.mark, display=at.display)
     return [picture_view(picture), *(_ways_table(at, mark, compared) for mark, compared in found.items())]
 
 
@@ -331,9 +329,9 @@ def _ways_table(at: Told, mark: str, compared: Sequence[WayResult]) -> View:
     columns = ["Way of dosing", "Short", "Worst shortfall", "of the bond length", "Waste", "of the adhesive", "Adhesive used"]
     rows = []
     for way in compared:
-        bare = "none" if way.worst_shortfall < 0.005 else length_text(way.worst_shortfall, at.units)
+        bare = "none" if way.worst_shortfall < 0.005 else at.display.length(way.worst_shortfall)
         row = [way.name, "none" if way.short_per_100 == 0 else plain_text(way.short_per_100, 2), bare, f"{100 * way.worst_share:.1f} %"]
-        row += [hundred_text(way.waste, at.units), f"{100 * way.waste_share:.1f} %", hundred_text(way.used, at.units)]
+        row += [at.display.job_volume(100 * way.waste), f"{100 * way.waste_share:.1f} %", at.display.job_volume(100 * way.used)]
         rows.append(row + ([f"{100 * way.cost:.2f}"] if way.cost is not None else []))
     columns += [f"Cost [{cost.currency}]"] if cost is not None else []
     return table_view(f"{mark}: what each way of dosing does in a hundred holes", columns, rows, "l" + "r" * (len(columns) - 1))
@@ -351,20 +349,20 @@ def swings(at: Told) -> list[View]:
     if not dose:
         return [told(f"Nothing varies in {group.mark}, so there is nothing that the dose reacts to.")]
     by_name = {swing.name: swing for swing in waste}
-    rows = [(WORDS[s.name], *_ends(s, at.units), *_results(s, at.units), *_results(by_name[s.name], at.units)) for s in dose]
+    rows = [(WORDS[s.name], *_ends(s, at.display), *_results(s, at.display), *_results(by_name[s.name], at.display)) for s in dose]
     columns = ("Input", "Low end", "High end", "Needed dose, low", "high", "Waste, low", "high")
     table = table_view(
         f"{group.mark}: each input at the ends of the middle {100 * SHARE:g} % of its values, the others at their means", columns, rows, "lrrrrrr"
     )
-    return [picture_view(tornado_picture(dose, waste, mark=group.mark, units=at.units, share=SHARE)), table]
+    return [picture_view(tornado_picture(dose, waste, mark=group.mark, display=at.display, share=SHARE)), table]
 
 
-def _ends(swing: Swing, units: str) -> tuple[str, str]:
-    return input_text(swing.name, swing.low, units), input_text(swing.name, swing.high, units)
+def _ends(swing: Swing, display: Display) -> tuple[str, str]:
+    return input_text(swing.name, swing.low, display), input_text(swing.name, swing.high, display)
 
 
-def _results(swing: Swing, units: str) -> tuple[str, str]:
-    return volume_text(swing.at_low, units), volume_text(swing.at_high, units)
+def _results(swing: Swing, display: Display) -> tuple[str, str]:
+    return display.volume(swing.at_low), display.volume(swing.at_high)
 
 
 def lines(at: Told) -> list[View]:
@@ -372,17 +370,17 @@ def lines(at: Told) -> list[View]:
     group = at.shown
     if group is None:
         return [_missing(at, "no dose is drawn against the hole")]
-    picture = _lines_picture(group, at.units)
+    picture = _lines_picture(group, at.display)
     return [picture_view(picture), table_view(f"What the lines of {group.mark} show", ("Hole", "Volume a hole"), picture.numbers, "ll")]
 
 
-def _lines_picture(group: GroupScatter, units: str) -> Picture:
+def _lines_picture(group: GroupScatter, display: Display) -> Picture:
     nominal = group.scatter.nominal
     narrow = max(0.975 * nominal.d_0, nominal.phi + 0.1 * (nominal.d_0 - nominal.phi))
     d_0 = np.linspace(narrow, 1.06 * nominal.d_0, _LINE_POINTS)
     l_v = np.linspace(0.85 * nominal.l_v, 1.30 * nominal.l_v, _LINE_POINTS)
     fixed: WasteLines = waste_lines(nominal=nominal, d_0=d_0, l_v=l_v, V_dose=group.dose)
-    return lines_picture(fixed, waste_lines(nominal=nominal, d_0=d_0, l_v=l_v, overfill=group.choice.share), group, units)
+    return lines_picture(fixed, waste_lines(nominal=nominal, d_0=d_0, l_v=l_v, overfill=group.choice.share), group, display)
 
 
 def bit_cost(at: Told) -> View:
@@ -398,13 +396,13 @@ def bit_cost(at: Told) -> View:
         rows.append(_bit_row(at, case.mark, str(case.count), took.extra, took.share, price, took.extra / case.count))
     rows.append(_bit_row(at, "all", str(at.results.holes), more, more / before, price, None))
     columns = ["Mark", "Holes", "More in a hole", "More in all", "of the doses", *([f"Price [{at.job.cost.currency}]"] if at.job.cost is not None else [])]
-    told_width = f"{plain_text(WIDENING)} mm" + (f" ({plain_text(convert(WIDENING, 'mm', 'in'), 2)} in)" if at.units == "us" else "")
+    told_width = METRIC.plain(WIDENING, "mm") + at.display.usual("", f" ({at.display.plain(WIDENING, 'mm', 2)})")
     return table_view(f"What {told_width} more on the bit takes, when every dose follows its hole", columns, rows, "l" + "r" * (len(columns) - 1))
 
 
 def _bit_row(at: Told, mark: str, count: str, extra: float, share: float, price: float | None, each: float | None) -> tuple[str, ...]:
-    in_all = volume_text(extra, at.units)
-    cells = (mark, count, "" if each is None else volume_text(each, at.units), in_all, f"{100 * share:.1f} %")
+    in_all = at.display.volume(extra)
+    cells = (mark, count, "" if each is None else at.display.volume(each), in_all, f"{100 * share:.1f} %")
     return cells if price is None else (*cells, f"{price * extra:.2f}")
 
 
@@ -413,5 +411,5 @@ def about_pictures(at: Told) -> View:
     if at.shown is None:
         return told("No group is drawn, because nothing varies.")
     group = at.worked(at.shown.mark)
-    hole = size_text(group.case.hole_diameter, at.units)
+    hole = at.display.size(group.case.hole_diameter)
     return told(f"The pictures show {at.shown.mark}, {group.case.bar.text} in {hole}; the panel draws any group, and the tables hold them all.")

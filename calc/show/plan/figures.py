@@ -17,7 +17,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
 
-from calc.base.display import System, amount, round_text, shown_unit, with_unit
+from calc.base.display import Display, round_text, with_unit
 from calc.base.units import convert
 from calc.files.site import DAY, Site, clock_text
 from calc.show.drawing import (
@@ -72,31 +72,6 @@ def _axes(figure: Figure, left: float, right: float, bottom: float, top: float) 
         spine.set_color(QUIET)
         spine.set_linewidth(0.6)
     return ax
-
-
-def volume_unit(system: System) -> str:
-    """Return the unit in which a job of this system shows the adhesive of a whole job."""
-    return "in³" if system == "us" else "L"
-
-
-def job_volume(value: float, system: System) -> str:
-    """Write the adhesive of a whole job.
-
-    Parameters
-    ----------
-    value : float [mm³]
-        Volume.
-    system
-        Units to show.
-
-    Returns
-    -------
-    str
-        Number and unit.
-    """
-    unit = volume_unit(system)
-    number = convert(value, "mm³", unit)
-    return with_unit(f"{number:.1f}" if system == "us" else f"{number:.2f}", unit)
 
 
 def hours_text(hours: float) -> str:
@@ -244,8 +219,8 @@ def _name_groups(ax: Axes, drawn: Sequence[_Block], place: Mapping[tuple[int, in
 
 
 def _draw_temperature(figure: Figure, plan: PlanWork, site: Site, span: float, left: float, right: float) -> None:
-    system = plan.job.display.units
-    unit = shown_unit("°C", system)
+    display = plan.job.display
+    unit = display.temperature_unit
     height = float(figure.get_size_inches()[1])
     ax = _axes(figure, left, right, height - 0.84, 0.40)
     course = temperature_of(site)
@@ -310,20 +285,20 @@ def adhesive_picture(plan: PlanWork, *, figure: Figure | None = None) -> Picture
     ValueError
         The plan has no days.
     """
-    timeline, system = plan.timeline, plan.job.display.units
+    timeline, display = plan.timeline, plan.job.display
     if timeline is None:
         raise ValueError("the plan has no days to draw: the job file needs [site], and the adhesive record working times")
     out = float(timeline.used[1][-1]) if timeline.used[1].size else 0.0
     given = timeline.in_holes
     numbers = (
-        ("left the packs", job_volume(out, system)),
-        ("dispensed into holes", job_volume(given, system)),
+        ("left the packs", display.job_volume(out)),
+        ("dispensed into holes", display.job_volume(given)),
         ("packs opened", str(timeline.packs)),
         ("mixers fitted", str(timeline.mixers)),
         ("last pack in place", plan.clock(float(timeline.packs_at[-1])) if timeline.packs else "none"),
     )
-    lost = job_volume(out - given, system)
-    alt = f"{timeline.packs} packs and {timeline.mixers} mixers put {job_volume(given, system)} into the holes, and {lost} is lost on the way."
+    lost = display.job_volume(out - given)
+    alt = f"{timeline.packs} packs and {timeline.mixers} mixers put {display.job_volume(given)} into the holes, and {lost} is lost on the way."
     with house_style():
         target = _paper(figure, 3.2)
         _draw_adhesive(target, plan, timeline)
@@ -332,9 +307,9 @@ def adhesive_picture(plan: PlanWork, *, figure: Figure | None = None) -> Picture
 
 
 def _draw_adhesive(figure: Figure, plan: PlanWork, timeline: Timeline) -> None:
-    system, site = plan.job.display.units, plan.job.site
+    display, site = plan.job.display, plan.job.site
     assert site is not None
-    unit = volume_unit(system)
+    unit = display.job_volume_unit
     work = ~np.isin(timeline.kind, (BREAK, NIGHT, ASIDE, FILL))
     offsets = timeline.end[work] % DAY if timeline.days > 1 else timeline.end[work]
     length = float(max(offsets.max(initial=0.0), site.shift if timeline.days > 1 else 0.0))
@@ -360,8 +335,8 @@ def _draw_adhesive(figure: Figure, plan: PlanWork, timeline: Timeline) -> None:
     ax.set_ylim(0, top * 1.05)
     ax.set_xlim(0, right)
     ends = [
-        (top, f"left the packs:\n{job_volume(float(all_v[-1]), system)}", INK),
-        (float(holes[1][-1]), f"into holes:\n{job_volume(timeline.in_holes, system)}", DEPTH_INK),
+        (top, f"left the packs:\n{display.job_volume(float(all_v[-1]))}", INK),
+        (float(holes[1][-1]), f"into holes:\n{display.job_volume(timeline.in_holes)}", DEPTH_INK),
     ]
     least = 0.19 * top
     middle = (ends[0][0] + ends[1][0]) / 2
@@ -447,31 +422,31 @@ def waste_picture(plan: PlanWork, *, figure: Figure | None = None) -> Picture:
     -------
     Picture
     """
-    use, system = plan.use, plan.job.display.units
+    use, display = plan.use, plan.job.display
     rows = [(CAUSES[key], volume) for key, volume in use.waste.items() if volume > 1e-3 * use.bought]
     rows.sort(key=lambda row: -row[1])
     used = use.bought - use.left_over
     share = f"{100 * use.wasted / used:.0f} %" if used else "nothing"
     if rows:
-        most = f"most of it is {rows[0][0]}, {job_volume(rows[0][1], system)}"
-        alt = f"{job_volume(use.wasted, system)}, {share} of what is in the packs used, stays in no hole; {most}."
+        most = f"most of it is {rows[0][0]}, {display.job_volume(rows[0][1])}"
+        alt = f"{display.job_volume(use.wasted)}, {share} of what is in the packs used, stays in no hole; {most}."
     else:
         alt = "Nothing is wasted: all of what is in the packs used stays in the holes."
     with house_style():
         target = _paper(figure, 0.62 + 0.29 * max(len(rows), 1))
-        _draw_waste(target, rows, used, system)
-    caption = f"Adhesive that stays in no hole, by cause: {job_volume(use.wasted, system)} of {job_volume(used, system)} in the packs that are used."
-    numbers = tuple((words, job_volume(use.waste[key], system)) for key, words in CAUSES.items())
-    return Picture(svg_of(target, alt), alt, caption, (*numbers, ("all causes together", job_volume(use.wasted, system))))
+        _draw_waste(target, rows, used, display)
+    caption = f"Adhesive that stays in no hole, by cause: {display.job_volume(use.wasted)} of {display.job_volume(used)} in the packs that are used."
+    numbers = tuple((words, display.job_volume(use.waste[key])) for key, words in CAUSES.items())
+    return Picture(svg_of(target, alt), alt, caption, (*numbers, ("all causes together", display.job_volume(use.wasted))))
 
 
-def _draw_waste(figure: Figure, rows: Sequence[tuple[str, float]], used: float, system: System) -> None:
-    unit = volume_unit(system)
+def _draw_waste(figure: Figure, rows: Sequence[tuple[str, float]], used: float, display: Display) -> None:
+    unit = display.job_volume_unit
     ax = _axes(figure, 2.35, 1.5, 0.42, 0.06)
     for i, (_, volume) in enumerate(rows):
         value = convert(volume, "mm³", unit)
         ax.barh(i, value, height=0.6, facecolor=ADHESIVE_PALE, edgecolor=DEPTH_INK, hatch="////", linewidth=0.6, zorder=3)
-        _after(ax, value, i, f"{job_volume(volume, system)}  ({100 * volume / used:.1f} %)")
+        _after(ax, value, i, f"{display.job_volume(volume)}  ({100 * volume / used:.1f} %)")
     ax.set_yticks(range(len(rows)), [words for words, _ in rows])
     ax.tick_params(axis="y", length=0, labelsize=_TEXT)
     ax.set_ylim(max(len(rows), 1) - 0.5, -0.5)
@@ -571,22 +546,3 @@ def wanted(value: float | int | None, unit: str = "") -> str:
     ('not given', '3')
     """
     return "not given" if value is None else with_unit(round_text(value, 4) if isinstance(value, float) else str(value), unit)
-
-
-def mass_text(grams: float | None, system: System) -> str:
-    """Write the mass of drilled concrete [g]: kilograms, or pounds.
-
-    Examples
-    --------
-    >>> mass_text(1500.0, "metric")
-    '1.500 kg'
-    """
-    if grams is None:
-        return "not given"
-    unit = "lb" if system == "us" else "kg"
-    return with_unit(round_text(convert(grams, "g", unit), 4), unit)
-
-
-def loose_text(volume: float | None, system: System) -> str:
-    """Write the volume of loose dust [mm³]."""
-    return "not given" if volume is None else amount(volume, "mm³", system, 4) if system == "us" else with_unit(round_text(convert(volume, "mm³", "L"), 4), "L")

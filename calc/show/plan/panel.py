@@ -28,7 +28,7 @@ from calc.files.site import clock_text
 from calc.show.dose.grid import ScheduleGrid
 from calc.show.drawing import Picture
 from calc.show.panel import STYLE, Panel, choice_field, closed, text_field
-from calc.show.plan.figures import days_picture, hours_text, job_volume, waste_picture
+from calc.show.plan.figures import days_picture, hours_text, waste_picture
 from calc.work.dose import Worked
 from calc.work.load import load_job
 from calc.work.plan.planned import PlanWork
@@ -238,11 +238,11 @@ class PlanPanel(Panel):
 
 
 def _fields(job: Job) -> dict[str, Any]:
-    us, site = job.display.units == "us", job.site
+    display, site = job.display, job.site
     ways = [("not in the job file", "")] if site is None else [(name, name) for name in site.ways]
     fields = {
-        "temperature": text_field(f"{_LABELS['temperature']} [{'°F or °C' if us else '°C or °F'}]", "as in the job file"),
-        "pack": text_field(f"{_LABELS['pack']} [{'fl oz or mL' if us else 'mL or fl oz'}], above 0"),
+        "temperature": text_field(f"{_LABELS['temperature']} [{display.both('°C', '°F')}]", "as in the job file"),
+        "pack": text_field(f"{_LABELS['pack']} [{display.both('mL', 'fl oz')}], above 0"),
         "crews": text_field("Crews, 1 to 200"),
         "drills": text_field("Drilling machines, 1 to 200"),
         "batch": text_field("Batch: holes injected before setting, from 1"),
@@ -296,14 +296,14 @@ def _one_temperature(at: str, text: str) -> Any:
 
 
 def _shown(plan: PlanWork, pictures: tuple[Picture, ...]) -> str:
-    use, units, timeline = plan.use, plan.job.display.units, plan.timeline
+    use, display, timeline = plan.use, plan.job.display, plan.timeline
     large = [("Packs to order", str(use.packs_to_order)), ("Mixers to order", str(use.mixers_to_order))]
     if timeline is not None:
         large += [("Last bar set", plan.clock(timeline.finish)), ("Late bars", str(plan.late))]
     figures = "".join(f'<div><div>{escape(name)}</div><div class="dp-dose">{escape(text)}</div></div>' for name, text in large)
     lines = [
-        f"The work uses {use.packs} packs and {use.mixers} mixers. Of {job_volume(use.bought, units)} bought, {job_volume(use.in_holes, units)} stays in the "
-        f"holes and {job_volume(use.wasted, units)} is wasted"
+        f"The work uses {use.packs} packs and {use.mixers} mixers. Of {display.job_volume(use.bought)} bought, {display.job_volume(use.in_holes)} stays in the "
+        f"holes and {display.job_volume(use.wasted)} is wasted"
     ]
     if timeline is not None:
         loads = [told.earliest_load for told in timeline.groups if told.earliest_load == told.earliest_load]

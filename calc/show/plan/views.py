@@ -8,21 +8,18 @@ from calc.files.adhesive import Row
 from calc.files.job import Job
 from calc.files.site import clock_text
 from calc.fill.dust import NOT_AN_ASSESSMENT
-from calc.show.drawing import Picture, volume_text
+from calc.show.drawing import Picture
 from calc.show.plan.figures import (
     adhesive_picture,
     days_picture,
     hours_text,
-    job_volume,
-    loose_text,
-    mass_text,
     steps_of,
     wanted,
     waste_picture,
     ways_picture,
 )
 from calc.show.view import View, governing_mark, picture_view, plain, record_groups, recorded, steps_view, table_view
-from calc.work.plan.notices import degrees, time_text
+from calc.work.plan.notices import time_text
 from calc.work.plan.planned import PlanWork
 
 _TIMES = {
@@ -77,7 +74,7 @@ def inputs(job: Job) -> list[View]:
         ("What an extension tube holds", record.extension_volume),
     ):
         if value is not None:
-            rows.append((words, volume_text(value, job.display.units), job.adhesive_path.name))
+            rows.append((words, job.display.volume(value), job.adhesive_path.name))
     views = [table_view("Pack and mixer", ("Input", "Value", "Where from"), rows, "lrl")]
     if job.site is not None:
         views += [_site_view(job), _times_view(job)]
@@ -101,8 +98,8 @@ def _site_view(job: Job) -> View:
     rows = [("Beginning of the shift", clock_text(site.start), f"{file}, site.start")]
     rows += [(words, job.origins[f"site.{key}"], f"{file}, site.{key}") for key, words in _SITE.items() if f"site.{key}" in job.origins]
     rows += [("Break", f"{clock_text(b.at)}, {time_text(b.length / 60)}", f"{file}, site.breaks") for b in site.breaks]
-    units = job.display.units
-    rows += [("Concrete", f"{degrees(p.temperature, units)} at {clock_text(p.at)}", f"{file}, site.temperature") for p in site.temperature]
+    display = job.display
+    rows += [("Concrete", f"{display.temperature(p.temperature)} at {clock_text(p.at)}", f"{file}, site.temperature") for p in site.temperature]
     rows.append(("Way of preparing the hole", site.chosen, f"{file}, site.preparation.way"))
     return table_view("Site", ("Input", "Value", "Where from"), rows, "lrl")
 
@@ -114,11 +111,11 @@ def _times_view(job: Job) -> View:
 
 
 def _tables_view(job: Job) -> View:
-    units = job.display.units
+    display = job.display
 
     def span(row: Row) -> str:
         edges = (row.row.low, row.row.high)
-        return " to ".join(dict.fromkeys(degrees(edge, units) for edge in edges))
+        return " to ".join(dict.fromkeys(display.temperature(edge) for edge in edges))
 
     rows: list[tuple[str, str, str]] = []
     for kind, table in (("working", job.adhesive.working_time), ("curing", job.adhesive.curing_time)):
@@ -137,11 +134,11 @@ def readings(plan: PlanWork) -> View:
 
 def opening(plan: PlanWork) -> View:
     """Say what to order, when the last bar is set, and whether every bar is set in time."""
-    use, units = plan.use, plan.job.display.units
+    use, display = plan.use, plan.job.display
     mixers = f"{use.mixers_to_order} mixer{'s' if use.mixers_to_order != 1 else ''}"
     packs = f"{use.packs_to_order} pack{'s' if use.packs_to_order != 1 else ''}"
     order = f"Order {packs} and {mixers}: the work uses {use.packs} and {use.mixers}, the rest is the reserve."
-    volumes = f"Of {job_volume(use.bought, units)}, {job_volume(use.in_holes, units)} stays in the holes."
+    volumes = f"Of {display.job_volume(use.bought)}, {display.job_volume(use.in_holes)} stays in the holes."
     sentences = [f"{order} {volumes}"]
     timeline = plan.timeline
     if timeline is None:
@@ -156,12 +153,12 @@ def opening(plan: PlanWork) -> View:
 
 def order(plan: PlanWork) -> View:
     """Show the order list: packs, mixers and volumes, used and with the reserve; and the least without pauses and nights."""
-    use, least, units = plan.use, plan.packs, plan.job.display.units
+    use, least, display = plan.use, plan.packs, plan.job.display
     used = use.bought - use.left_over
     rows = [
         ("packs", str(use.packs), str(use.packs_to_order), str(least.packs)),
         ("mixers", str(use.mixers), str(use.mixers_to_order), str(least.mixers)),
-        ("adhesive", job_volume(used, units), job_volume(use.bought, units), job_volume(least.packs * least.pack_volume, units)),
+        ("adhesive", display.job_volume(used), display.job_volume(use.bought), display.job_volume(least.packs * least.pack_volume)),
     ]
     columns = ("Item", "The work uses", "To order, with the reserve", "One dispenser, no pause and no night")
     return table_view("Order list", columns, rows, "lrrr")
@@ -169,7 +166,7 @@ def order(plan: PlanWork) -> View:
 
 def groups(plan: PlanWork) -> View:
     """Show each group's dose, packs and times, down to the earliest load."""
-    units = plan.job.display.units
+    display = plan.job.display
     days = plan.timeline is not None
     columns = ["Mark", "Holes", "Rounded dose", "Holes of one pack"]
     columns += ["First injected", "Last bar set", "Longest wait", "Allowed", "Late", "Loaded from"] if days else []
@@ -178,7 +175,7 @@ def groups(plan: PlanWork) -> View:
     for one in plan.worked:
         use = by_mark[one.case.mark]
         fits = str(use.holes_per_pack) if use.packs_per_hole == 1 else f"{use.packs_per_hole} packs for one"
-        row = [use.mark, str(use.count), volume_text(use.dose, units), fits]
+        row = [use.mark, str(use.count), display.volume(use.dose), fits]
         if days:
             t = plan.times[use.mark]
             row += [plan.clock(t.first_injected), plan.clock(t.last_set), time_text(t.wait / 60), time_text(t.allowed / 60), str(t.late)]
@@ -218,13 +215,13 @@ def ways(plan: PlanWork) -> list[View]:
     """Show the ways of preparing the holes, what each uses up, and the cautions of each."""
     if not plan.ways:
         return [told(_NO_SITE)]
-    units = plan.job.display.units
+    display = plan.job.display
     rows = []
     for way in plan.ways:
         saved = "none" if not way.saved > 0.0005 else f"{100 * way.saved:.1f} %"
         done = ", ".join(f"{name} {hours_text(hours)}" for name, hours in steps_of(way))
         used = (wanted(way.charges), wanted(way.bits), wanted(way.bags))
-        rows.append((way.name, done, hours_text(way.hours), saved, *used, mass_text(way.dust_mass, units)))
+        rows.append((way.name, done, hours_text(way.hours), saved, *used, _written(way.dust_mass, display.mass)))
     columns = ("Way", "Steps, all holes", "Together", "Saved", "Charges", "Bits", "Bags", "Drilled concrete")
     views = [picture_view(ways_picture(plan)), table_view("Ways of preparing the holes, by the job's own times and figures", columns, rows, "llrrrrrr")]
     every = list(dict.fromkeys(caution for way in plan.ways for caution in way.cautions))
@@ -233,12 +230,21 @@ def ways(plan: PlanWork) -> list[View]:
     return [*views, table_view("Cautions of each way (common practice, no source)", heads, marked)]
 
 
+def _written(value: float | None, write: Callable[[float], str]) -> str:
+    """Write a quantity that the user's figures may not give."""
+    return wanted(None) if value is None else write(value)
+
+
 def dust(plan: PlanWork) -> list[View]:
     """Show what is drilled out, and the controls that the rules ask for with the chosen way."""
-    way, units = plan.way, plan.job.display.units
+    way, display = plan.way, plan.job.display
     if way is None:
         return [told(_NO_SITE, NOT_AN_ASSESSMENT)]
-    rows = [("Drilled concrete", mass_text(way.dust_mass, units)), ("Loose dust", loose_text(way.dust_volume, units)), ("Bags", wanted(way.bags))]
+    rows = [
+        ("Drilled concrete", _written(way.dust_mass, display.mass)),
+        ("Loose dust", _written(way.dust_volume, display.loose_volume)),
+        ("Bags", wanted(way.bags)),
+    ]
     table = table_view("Dust of the whole job", ("Value", "Number"), rows, "lr")
     lines = [(control.topic, control.asks, control.source) for control in way.controls]
     return [told(NOT_AN_ASSESSMENT), table, table_view(f"Controls for '{way.name}'", ("Topic", "What is asked for", "Source"), lines)]

@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from calc.base.display import amount
+from calc.base.display import METRIC
 from calc.base.maths import min
 from calc.base.units import convert
 from calc.fill.level import length_of_shortfall
@@ -215,7 +215,7 @@ def least_dose(*, law: BondLaw, N_Ed: float, V_req: float, d_0: float, l_v: floa
     chain.use(longest_ring, "longest empty ring that still does")
     least = chain.use(dose_for_ring, "dose below which the force is no longer reached")
     if least < 0:
-        raise ValueError(f"V_req = {amount(V_req, 'mm³', 'metric')} is less than the ring around the bar: volume and hole do not go together")
+        raise ValueError(f"V_req = {METRIC.amount(V_req, 'mm³')} is less than the ring around the bar: volume and hole do not go together")
     return LeastDose(least, "", chain)
 
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from calc.base.bars import Bar
-from calc.base.display import System
+from calc.base.display import Display
 from calc.base.sheet import Given
 from calc.files.design import Chosen, choose
 from calc.files.job import Job
@@ -47,7 +47,7 @@ class DesignCase:
     overdrill: float
     tip: float
     direction: str
-    system: System
+    display: Display
     required_volume: float
     rounded_dose: float
     measured: bool
@@ -130,7 +130,7 @@ def case_of(job: Job, group: BarGroup, worked: doses.Worked | None = None) -> De
         overdrill=worked.case.overdrill,
         tip=job.equipment.point_angle,
         direction=group.direction,
-        system=job.display.units,
+        display=job.display,
         required_volume=worked.required,
         rounded_dose=worked.rounded,
         measured=worked.case.measured is not None,

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import math
-import re
 from dataclasses import replace
 from typing import Any
 
@@ -14,18 +12,19 @@ from calc.strength import detailing, en1992_2023
 from calc.strength.codes import ACI, EN23
 from calc.strength.short.bar import LeastDose
 from calc.work.embedment.case import DesignCase
-from calc.work.embedment.steps import Steps, in_length_unit, length_unit, length_words, rounded_up, titled
+from calc.work.embedment.steps import Steps, in_length_unit, rounded_up, titled
 
 
 def embedment_check(case: DesignCase, required: float) -> Check:
     """Judge the embedment of the schedule against the one that is required."""
-    advice = f"the embedment that would do is {length_words(rounded_up(required, case.system), case)} (schedule: {length_words(case.embedment, case)})"
+    enough, own = (case.display.plain(length, "mm", 6) for length in (rounded_up(required, case.display), case.embedment))
+    advice = f"the embedment that would do is {enough} (schedule: {own})"
     return Check.compare(
         id=f"04.{case.mark}.embedment",
         title=f"{titled(case)}: embedment of the schedule, {case.use} ({case.code})",
         demand=in_length_unit(required, case),
         resistance=in_length_unit(case.embedment, case),
-        unit=length_unit(case),
+        unit=case.display.length_unit,
         advice=advice,
     )
 
@@ -41,7 +40,7 @@ def approval_checks(case: DesignCase) -> tuple[Check, ...]:
             title=f"{titled(case)}: longest embedment that approval {case['approval.number'] or '(not named)'} covers",
             demand=in_length_unit(case.embedment, case),
             resistance=in_length_unit(longest, case),
-            unit=length_unit(case),
+            unit=case.display.length_unit,
             advice="choose more or larger bars, or a product whose approval covers this depth",
         ),
     )
@@ -73,7 +72,7 @@ def notices_of(case: DesignCase, least: LeastDose) -> list[str]:
 
 def detailing_of(steps: Steps) -> tuple[tuple[Check, ...], list[str]]:
     """Whether bar and hole fit into the old concrete; the bar's ribs through the hole are checked with its dose."""
-    case, name = steps.case, f"04.{steps.case.mark}"
+    case, name, show = steps.case, f"04.{steps.case.mark}", steps.case.display
     phi, d_0, l_v, cover = case.bar.diameter, case.hole_diameter, case.embedment, case["cover"]
     edge = None if case["edge"] is None else tidy(case["edge"] - phi / 2)
     found: list[Check] = []
@@ -81,7 +80,7 @@ def detailing_of(steps: Steps) -> tuple[tuple[Check, ...], list[str]]:
         beta, said = detailing.LEAN_LIMITS["ACI 355.2"][0], "one bar diameter; ACI 318-19, 20.5.1.3, may ask for more (from memory)"
         faces = [("cover", cover, "nearest face"), *((("edge", edge, "edge"),) if edge is not None else ())]
         for part, c, face in faces:
-            found.append(detailing.end_cover_check(id=f"{name}.{part}", c=c, l_v=l_v, beta=beta, c_least=phi, source=said, face=face))
+            found.append(detailing.end_cover_check(id=f"{name}.{part}", c=c, l_v=l_v, beta=beta, c_least=phi, source=said, face=face, display=show))
     else:
         beta = detailing.LEAN_LIMITS["EOTA"][0]
         drilling: en1992_2023.Drilling = "air" if case["drilling"] == "air" else "rotary"
@@ -92,12 +91,12 @@ def detailing_of(steps: Steps) -> tuple[tuple[Check, ...], list[str]]:
             if l_v > steps.value("l_bd_pi"):
                 steps.give("l_bd_pi", l_v, "mm", f"{case.origin('embedment')}, in place of the shorter design length: the safe reading")
         steps.run(detailing.cover_need_chain(**need))
-        found.append(detailing.drilled_cover_check(id=f"{name}.cover", c=cover, **need))
+        found.append(detailing.drilled_cover_check(id=f"{name}.cover", c=cover, display=show, **need))
         if edge is not None:
-            check = detailing.drilled_cover_check(id=f"{name}.edge", c=edge, **need)
+            check = detailing.drilled_cover_check(id=f"{name}.edge", c=edge, display=show, **need)
             found.append(replace(check, title=f"{check.title}, at the edge"))
-        found.append(detailing.spacing_check(id=f"{name}.spacing", s=case["spacing"], phi=phi, d_0=d_0))
-    found.append(detailing.end_spacing_check(id=f"{name}.drift", s=case["spacing"], phi=phi, d_0=d_0, l_v=l_v, beta=beta))
+        found.append(detailing.spacing_check(id=f"{name}.spacing", s=case["spacing"], phi=phi, d_0=d_0, display=show))
+    found.append(detailing.end_spacing_check(id=f"{name}.drift", s=case["spacing"], phi=phi, d_0=d_0, l_v=l_v, beta=beta, display=show))
     hole: dict[str, Any] = {"l_v": l_v, "d_0": d_0, "overdrill": case.overdrill, "theta": case.tip, "remainder": case["remainder"]}
     steps.give("overdrill", case.overdrill, "mm", "the bar schedule, or none")
     steps.give("theta", case.tip, "°", "point angle of the job's drill bit")
@@ -105,38 +104,32 @@ def detailing_of(steps: Steps) -> tuple[tuple[Check, ...], list[str]]:
         steps.key("h_rem", "remainder", "mm")
     thickness = detailing.thickness_chain(**hole)
     steps.run(thickness)
-    found.append(detailing.thickness_check(id=f"{name}.thickness", thickness=case["member_thickness"], **hole))
+    found.append(detailing.thickness_check(id=f"{name}.thickness", thickness=case["member_thickness"], display=show, **hole))
     if case["oversize_rule"] is not None:
-        found.append(detailing.oversize_check(id=f"{name}.oversize", d_0=d_0, phi=phi, limit=detailing.OVERSIZE[case["oversize_rule"]]))
+        found.append(detailing.oversize_check(id=f"{name}.oversize", d_0=d_0, phi=phi, limit=detailing.OVERSIZE[case["oversize_rule"]], display=show))
     said_of = [detailing.anchor_notice(code=case.code, lapped=case.use == "lap")]
     if edge is not None:
-        corner = detailing.corner_notice(c_x=cover, c_y=edge, phi=phi)
+        corner = detailing.corner_notice(c_x=cover, c_y=edge, phi=phi, display=show)
         said_of += [f"{case.mark}: {corner}"] if corner else []
     if case["existing_bar"] is not None and case["existing_spacing"] is not None:
         phi_ex, s_ex = find_bar(case["existing_bar"]).diameter, case["existing_spacing"]
         found.append(detailing.existing_gap_check(id=f"{name}.between", d_0=d_0, phi_ex=phi_ex, s_ex=s_ex))
         if case["existing_cover"]:
-            steel = detailing.existing_steel_notice(c_ex=case["existing_cover"], phi_ex=phi_ex, s_ex=s_ex, d_0=d_0, l_tot=thickness.known["l_tot"])
+            depth = thickness.known["l_tot"]
+            steel = detailing.existing_steel_notice(
+                c_ex=case["existing_cover"], phi_ex=phi_ex, s_ex=s_ex, d_0=d_0, l_tot=depth, display=show
+            )
             said_of.append(f"{case.mark}: {steel}")
     else:
         said_of.append(f"{case.mark}: the existing bars are not stated; locate them before drilling.")
     if case["drilling"] == "diamond":
         said_of.append(f"{case.mark}: a cored hole is smooth; the approval must cover diamond drilling for this product.")
-    return tuple(_in_units(check, case) for check in found), [_lengths(sentence, case) for sentence in said_of]
-
-
-_MM = re.compile(r"(\d+(?:\.\d+)?) mm")
-
-
-def _lengths(sentence: str, case: DesignCase) -> str:
-    """Write the lengths of a sentence in the job's units, rounded up to a hundredth of an inch."""
-    if case.system == "metric":
-        return sentence
-    return _MM.sub(lambda m: f"{math.ceil(float(m[1]) / 25.4 * 100 - 1e-6) / 100:.2f} in", sentence)
+    return tuple(_in_units(check, case) for check in found), said_of
 
 
 def _in_units(check: Check, case: DesignCase) -> Check:
-    check = replace(check, title=f"{titled(case)}: {check.title[0].lower()}{check.title[1:]}", advice=_lengths(check.advice, case))
-    if case.system == "metric" or check.unit != "mm":
+    check = replace(check, title=f"{titled(case)}: {check.title[0].lower()}{check.title[1:]}")
+    unit = case.display.unit(check.unit)
+    if unit == check.unit:
         return check
-    return replace(check, demand=in_length_unit(check.demand, case), resistance=in_length_unit(check.resistance, case), unit="in")
+    return replace(check, demand=in_length_unit(check.demand, case), resistance=in_length_unit(check.resistance, case), unit=unit)

@@ -95,18 +95,19 @@ def _compare_2004(case: DesignCase, f_ck: float, sigma: float, good: bool, clear
         pressed = bool(case["compression"])
         chain = en1992_2004.anchorage_chain(compression=pressed, **common)
         more = None if approved is None else en1992_2004.anchorage_chain(compression=pressed, **common, **approved).value
-    known = chain.known
+    known, show = chain.known, case.display
     least = known["l_0_min" if lap else "l_b_min"]
     reason = (
-        f"bond stress f_bd = {known['f_bd']:.3g} MPa, constant along the bar: the length grows in proportion to the stress ({sigma:.4g} MPa); "
+        f"bond stress f_bd = {show.plain(known['f_bd'], 'MPa', 3)}, constant along the bar: the length grows in proportion to the "
+        f"stress ({show.plain(sigma, 'MPa', 4)}); "
         f"cover shortens it by the factor {known['alpha_2']:.3g}, never below 0.7"
-        + (f"; the least length of {least:.4g} mm decides" if chain.value <= least * (1 + 1e-9) else "")
+        + (f"; the least length of {show.plain(least, 'mm', 4)} decides" if chain.value <= least * (1 + 1e-9) else "")
     )
     return chain.value, more, reason
 
 
 def _compare_2023(case: DesignCase, f_ck: float, sigma: float, good: bool, clear: float, lap: bool) -> _Compared:
-    phi, k_cp = case.bar.diameter, 1.0 if good else 1.2
+    phi, k_cp, show = case.bar.diameter, 1.0 if good else 1.2, case.display
     l_bd = en1992_2023.anchorage_length(phi=phi, f_ck=f_ck, sigma_sd=sigma, c_d=clear, k_cp=k_cp)
     length = en1992_2023.lap_length(l_bd=l_bd, phi=phi) if lap else l_bd
     k_b_pi, alpha_lb = case["approval.k_b_pi"], case["approval.alpha_lb"]
@@ -114,8 +115,9 @@ def _compare_2023(case: DesignCase, f_ck: float, sigma: float, good: bool, clear
     if k_b_pi is not None and alpha_lb is not None:
         more = en1992_2023.post_installed_chain(phi=phi, f_ck=f_ck, sigma_sd=sigma, c_d=clear, k_b_pi=k_b_pi, alpha_lb=alpha_lb, k_cp=k_cp, lap=lap).value
     reason = (
-        f"the length grows with the power 1.5 of the stress: at {sigma:.4g} MPa it takes {(sigma / 435) ** 1.5:.3g} of the length at 435 MPa; "
-        f"it falls with the square root of the concrete strength and of the cover (c_d = {clear:.4g} mm), and thick bars need more diameters"
+        f"the length grows with the power 1.5 of the stress: at {show.plain(sigma, 'MPa', 4)} it takes {(sigma / 435) ** 1.5:.3g} "
+        f"of the length at {show.plain(435, 'MPa', 4)}; "
+        f"it falls with the square root of the concrete strength and of the cover (c_d = {show.plain(clear, 'mm', 4)}), and thick bars need more diameters"
         + ("; the least length in diameters decides" if length <= (15 if lap else 10) * phi * (1 + 1e-9) else "")
     )
     return length, more, reason

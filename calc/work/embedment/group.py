@@ -207,7 +207,7 @@ def design(case: DesignCase) -> GroupDesign:
         stress=force / case.bar.stress_area,
         c_d=c_d,
         required=required,
-        advised=rounded_up(required, case.system),
+        advised=rounded_up(required, case.display),
         bonded_full=full,
         law=law,
         capacity_full=bondlaw.capacity(law=law, l_b=full),

@@ -6,7 +6,6 @@ from dataclasses import dataclass
 from typing import Any
 
 from calc.base.bars import find_bar
-from calc.base.display import amount
 from calc.base.maths import min
 from calc.base.sheet import Check
 from calc.base.units import convert
@@ -25,7 +24,7 @@ from calc.strength.statics import (
     shear_of_pitch,
     spacing_of_shear_aci,
 )
-from calc.work.embedment.steps import Steps, in_length_unit, in_stress_unit, length_unit, rounded_down, titled
+from calc.work.embedment.steps import Steps, in_length_unit, rounded_down, titled
 
 
 @dataclass(frozen=True)
@@ -58,8 +57,8 @@ def _gap_check(steps: Steps) -> Check:
         title=f"{titled(case)}: centre distance of the spliced bars (ACI 318-19, 25.5.1.3; from memory)",
         demand=in_length_unit(apart, case),
         resistance=in_length_unit(most, case),
-        unit=length_unit(case),
-        advice=f"drill closer to the existing bar: at most {amount(most, 'mm', case.system, 4)} between the bars' centres",
+        unit=case.display.length_unit,
+        advice=f"drill closer to the existing bar: at most {case.display.amount(most, 'mm', 4)} between the bars' centres",
     )
 
 
@@ -109,9 +108,9 @@ def _joint_en(steps: Steps) -> tuple[Joint, tuple[Check, ...]]:
     check = Check.compare(
         id=f"04.{case.mark}.joint",
         title=f"{titled(case)}: shear across the joint ({case['surface']})",
-        demand=in_stress_unit(tau, case),
-        resistance=in_stress_unit(chain.value, case),
-        unit="psi" if case.system == "us" else "MPa",
+        demand=convert(tau, "MPa", case.display.stress_unit),
+        resistance=convert(chain.value, "MPa", case.display.stress_unit),
+        unit=case.display.stress_unit,
         advice=advice,
     )
     return Joint(tau, chain.value, rho.value, needed, spacing), (check,)
@@ -169,13 +168,12 @@ def _joint_aci(steps: Steps) -> tuple[Joint, tuple[Check, ...]]:
         advice = f"set these bars at {rounded_down(spacing, case)} or closer, or choose larger ones"
     if f_y.value > 60000:
         steps.known["f_y"].remove(steps.last("f_y"))
-    us = case.system == "us"
     check = Check.compare(
         id=f"04.{case.mark}.joint",
         title=f"{titled(case)}: shear across the joint on one spacing of bars ({surface})",
-        demand=V_u.value / 1000 if us else convert(V_u.value, "lbf", "kN"),
-        resistance=V_d.value / 1000 if us else convert(V_d.value, "lbf", "kN"),
-        unit="kip" if us else "kN",
+        demand=convert(V_u.value, "lbf", case.display.force_unit),
+        resistance=convert(V_d.value, "lbf", case.display.force_unit),
+        unit=case.display.force_unit,
         advice=advice,
     )
     area = A_c.value

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 
-from calc.base.display import System, amount, plain_text
+from calc.base.display import METRIC, Display
 from calc.base.formula import Formula
 from calc.base.maths import ceil
 from calc.base.sheet import Given, Step, apply
@@ -47,7 +47,7 @@ class Steps:
         """Apply a formula; what is not given here is taken from what is known."""
         name = symbol or formula.symbol
         found = {n: inputs.get(n) or self.last(n) for n in formula.parameters}
-        step = apply(formula, id=f"04.{self.case.mark}.{name}", label=label, inputs=found, symbol=symbol, system=shown_system(formula, self.case))
+        step = apply(formula, id=f"04.{self.case.mark}.{name}", label=label, inputs=found, symbol=symbol, display=shown_by(formula, self.case))
         self._keep(name, step)
         return step.as_given()
 
@@ -60,7 +60,7 @@ class Steps:
             }
             id = f"04.{self.case.mark}{part}.{link.formula.symbol}"
             label = link.label[0].upper() + link.label[1:]
-            self._keep(link.formula.symbol, apply(link.formula, id=id, label=label, inputs=inputs, system=shown_system(link.formula, self.case)))
+            self._keep(link.formula.symbol, apply(link.formula, id=id, label=label, inputs=inputs, display=shown_by(link.formula, self.case)))
         for sentence in chain.notices if say else ():
             shared = sentence in (short.ASSUMPTION, short.NOT_CONFORMING)
             self.notices.append(sentence if shared else f"{self.case.mark}: {sentence.rstrip('.')}.")
@@ -78,9 +78,9 @@ class Steps:
             self.known.setdefault(symbol, []).insert(0, step.as_given())
 
 
-def shown_system(formula: Formula, case: DesignCase) -> System:
+def shown_by(formula: Formula, case: DesignCase) -> Display:
     """Show a step in the job's units; one with a force per length stays in N and mm, so that its arithmetic holds."""
-    return "metric" if "N/mm" in (formula.unit, *formula.parameters.values()) else case.system
+    return METRIC if "N/mm" in (formula.unit, *formula.parameters.values()) else case.display
 
 
 def titled(case: DesignCase) -> str:
@@ -88,40 +88,18 @@ def titled(case: DesignCase) -> str:
     return f"{case.mark} ({case.bar.text})"
 
 
-def length_unit(case: DesignCase) -> str:
-    """Unit in which lengths are shown."""
-    return "in" if case.system == "us" else "mm"
-
-
 def in_length_unit(value: float, case: DesignCase) -> float:
     """Convert a length [mm] to the unit in which lengths are shown."""
-    return tidy(convert(value, "mm", length_unit(case)))
+    return tidy(convert(value, "mm", case.display.length_unit))
 
 
-def in_stress_unit(value: float, case: DesignCase) -> float:
-    """Convert a stress [MPa] to the unit in which stresses are shown."""
-    return convert(value, "MPa", "psi") if case.system == "us" else value
-
-
-def rounded_up(length: float, system: System) -> float:
+def rounded_up(length: float, display: Display) -> float:
     """Round a length [mm] up to what a drawing would say: 5 mm, or a quarter of an inch."""
-    step = 6.35 if system == "us" else 5.0
-    return tidy(ceil(length / step) * step)
+    return tidy(ceil(length / display.drawn_step) * display.drawn_step)
 
 
 def rounded_down(length: float, case: DesignCase) -> str:
     """Word a length [mm], rounded down as far as a drawing would."""
-    step = 6.35 if case.system == "us" else 5.0
+    step = case.display.drawn_step
     down = math.floor(length / step + 1e-9) * step
-    return length_words(down, case) if down > 0 else amount(length, "mm", case.system, 3)
-
-
-def length_words(value: float, case: DesignCase) -> str:
-    """Word a length [mm] in the unit of the job."""
-    return f"{plain_text(in_length_unit(value, case), 6)} {length_unit(case)}"
-
-
-def force_words(value: float, case: DesignCase) -> str:
-    """Word a force [N] in the unit of the job."""
-    unit = "kip" if case.system == "us" else "kN"
-    return f"{plain_text(convert(value, 'N', unit), 4)} {unit}"
+    return case.display.plain(down, "mm", 6) if down > 0 else case.display.amount(length, "mm", 3)

@@ -423,7 +423,7 @@ class _Writer(StepWriter):
     """Collects the steps of one group."""
 
     def __init__(self, worked: Worked) -> None:
-        super().__init__(f"02.{worked.case.mark}", worked.case.system)
+        super().__init__(f"02.{worked.case.mark}", worked.case.display)
         self.worked = worked
 
     @property

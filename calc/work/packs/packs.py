@@ -12,7 +12,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Sequence
 
-from calc.base.display import System
+from calc.base.display import METRIC, Display
 from calc.base.formula import Formula, formula
 from calc.base.maths import ceil
 from calc.base.sheet import Given, Step, apply
@@ -289,7 +289,7 @@ def _group_use(need: Need, most: float, split: bool) -> GroupUse:
     return GroupUse(need.mark, need.count, need.dose, int(holes_per_pack(V_max=most, V_round=need.dose)), packs)
 
 
-def group_steps(plan: PackPlan, *, prefix: str = "05", origin: str = "rounded dose of the group", system: System = "metric") -> tuple[Step, ...]:
+def group_steps(plan: PackPlan, *, prefix: str = "05", origin: str = "rounded dose of the group", display: Display = METRIC) -> tuple[Step, ...]:
     """Return what a pack means for each group as steps, to be redone by hand.
 
     Parameters
@@ -300,8 +300,8 @@ def group_steps(plan: PackPlan, *, prefix: str = "05", origin: str = "rounded do
         Start of every step's id.
     origin
         Where the doses come from.
-    system
-        Units to show.
+    display
+        How quantities are shown.
 
     Returns
     -------
@@ -315,7 +315,7 @@ def group_steps(plan: PackPlan, *, prefix: str = "05", origin: str = "rounded do
         dose, count = Given(use.dose, "mm³", origin), Given(float(use.count), "pcs", "schedule")
 
         def add(one: Formula, name: str, label: str, mark: str = use.mark, **inputs: Given) -> Given:
-            steps.append(apply(one, id=f"{prefix}.{mark}.{name}", label=label, inputs=inputs, system=system))
+            steps.append(apply(one, id=f"{prefix}.{mark}.{name}", label=label, inputs=inputs, display=display))
             return steps[-1].as_given()
 
         if plan.split:
@@ -329,7 +329,7 @@ def group_steps(plan: PackPlan, *, prefix: str = "05", origin: str = "rounded do
     return tuple(steps)
 
 
-def plan_steps(plan: PackPlan, *, prefix: str = "05", origin: str = "job file and adhesive record", system: System = "metric") -> tuple[Step, ...]:
+def plan_steps(plan: PackPlan, *, prefix: str = "05", origin: str = "job file and adhesive record", display: Display = METRIC) -> tuple[Step, ...]:
     """Return the totals of a plan as steps of a sheet.
 
     Parameters
@@ -340,8 +340,8 @@ def plan_steps(plan: PackPlan, *, prefix: str = "05", origin: str = "job file an
         Start of every step's id.
     origin
         Where the volumes of pack and mixer come from.
-    system
-        Units to show.
+    display
+        How quantities are shown.
 
     Returns
     -------
@@ -368,4 +368,4 @@ def plan_steps(plan: PackPlan, *, prefix: str = "05", origin: str = "job file an
         (to_order, "order_mixers", "Mixers to order", {"n_use": mixers, "reserve": reserve}),
     ]
     known = [(one, name, label, {key: {**parts, **own}[key] for key in one.parameters}) for one, name, label, own in rows]
-    return tuple(apply(one, id=f"{prefix}.{name}", label=label, inputs=inputs, system=system) for one, name, label, inputs in known)
+    return tuple(apply(one, id=f"{prefix}.{name}", label=label, inputs=inputs, display=display) for one, name, label, inputs in known)

@@ -6,7 +6,7 @@ import datetime
 from collections.abc import Mapping
 from dataclasses import replace
 
-from calc.base.display import System, plain_text, shown_unit
+from calc.base.display import Display, plain_text
 from calc.base.sheet import Check, Step
 from calc.base.units import convert
 from calc.files.adhesive import HoleCondition
@@ -14,7 +14,6 @@ from calc.files.job import Job
 from calc.fill.cure import Reading
 from calc.work.days.daybook import Timeline
 from calc.work.days.timeline import working_time_check
-from calc.work.plan.notices import degrees
 from calc.work.plan.planned import Use
 from calc.work.plan.times import coldest, warmest
 
@@ -77,7 +76,7 @@ def table_checks(job: Job) -> list[Check]:
     for kind, table, at in (("working", job.adhesive.working, warmest(job)), ("curing", job.adhesive.curing, coldest(job))):
         if table is None or at is None or table.low <= at[0] <= table.high:
             continue
-        T, low, high = (degrees(edge, job.display.units) for edge in (at[0], table.low, table.high))
+        T, low, high = (job.display.temperature(edge) for edge in (at[0], table.low, table.high))
         title = f"The table of {kind} times, {low} to {high}, holds concrete at {T} ({job.path.name}, {at[1]})"
         checks.append(_allowed(f"05.job.table_{kind}", title, False, waits[kind]))
     return checks
@@ -124,9 +123,8 @@ def _allowed(id: str, title: str, allowed: bool, advice: str) -> Check:
 
 
 def _reach(job: Job, reach: float, depths: Mapping[str, float]) -> Check:
-    system = job.display.units
     deepest = max(depths, key=lambda mark: depths[mark])
-    unit = shown_unit("mm", system)
+    unit = job.display.length_unit
     beyond = [mark for mark, depth in depths.items() if depth > reach]
     listed = ", ".join(beyond[:8]) + (" and others" if len(beyond) > 8 else "")
     return Check.compare(
@@ -141,7 +139,7 @@ def _reach(job: Job, reach: float, depths: Mapping[str, float]) -> Check:
 
 def _temperature_check(job: Job) -> Check | None:
     """Judge the stated temperature that lies farthest out, as its distance from the middle of the range."""
-    allowed, unit = job.adhesive.base_temperature, shown_unit("°C", job.display.units)
+    allowed, unit = job.adhesive.base_temperature, job.display.temperature_unit
     stated = [] if job.concrete.temperature is None else [job.concrete.temperature]
     stated += [] if job.site is None else [point.temperature for point in job.site.temperature]
     if allowed is None or not stated:
@@ -159,15 +157,15 @@ def _temperature_check(job: Job) -> Check | None:
     )
 
 
-def balance(use: Use, *, system: System) -> Check:
+def balance(use: Use, *, display: Display) -> Check:
     """Check the books: what is bought is in the holes, wasted or left over.
 
     Parameters
     ----------
     use
         What the work uses and what is bought [mm³].
-    system
-        Units to show.
+    display
+        How quantities are shown.
 
     Returns
     -------
@@ -175,7 +173,7 @@ def balance(use: Use, *, system: System) -> Check:
         What is missing, against a millionth of what is bought [mL or in³].
     """
     gap = abs(use.bought - use.in_holes - use.wasted - use.left_over)
-    unit = "in³" if system == "us" else "mL"
+    unit = display.volume_unit
     if gap < _NOISE * use.bought:
         gap = 0.0  # the last bits of long sums
     return Check.compare(

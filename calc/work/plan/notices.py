@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import datetime
 
-from calc.base.display import System, plain_text, shown_unit, with_unit
-from calc.base.units import convert
+from calc.base.display import plain_text
 from calc.files.adhesive import HoleCondition, equipment_notices
 from calc.files.job import Job
 from calc.fill.cure import Reading
@@ -51,7 +50,7 @@ def plan_notices(
     record, equipment, file = job.adhesive, job.equipment, job.adhesive_path.name
     found = list(record.notices())
     found += equipment_notices(
-        record, pack_volume=equipment.pack_volume, residual=equipment.residual, discard_per_mixer=equipment.discard_per_mixer, system=job.display.units
+        record, pack_volume=equipment.pack_volume, residual=equipment.residual, discard_per_mixer=equipment.discard_per_mixer, display=job.display
     )
     none = [key for key in ("discard_per_pack", "mixer_volume") if getattr(record, key) is None]
     if none:
@@ -67,7 +66,7 @@ def plan_notices(
     if record.expiry is not None and on is None:
         found.append(f"Packs are good until {record.expiry.isoformat()} ({file}); that is compared on the day, with the date on the pack.")
     if record.pack_temperature is not None:
-        low, high = (degrees(edge, job.display.units) for edge in (record.pack_temperature.low, record.pack_temperature.high))
+        low, high = (job.display.temperature(edge) for edge in (record.pack_temperature.low, record.pack_temperature.high))
         found.append(f"Packs are to be between {low} and {high} when they are used ({file}); their temperature is not known here.")
     return found
 
@@ -76,43 +75,9 @@ def _read_notices(job: Job, working: Reading | None, curing: Reading | None) -> 
     found = []
     for kind, reading in (("Working", working), ("Curing", curing)):
         if reading is not None:
-            T = degrees(reading.T, job.display.units)
-            found += [f"{kind} time {time_text(reading.time)} with the concrete at {T}: {_how(reading, kind, job.display.units)}.", *reading.notices]
+            T = job.display.temperature(reading.T)
+            found += [f"{kind} time {time_text(reading.time)} with the concrete at {T}: {reading.how(job.display)}.", *reading.notices]
     return found
-
-
-def _how(reading: Reading, kind: str, system: System) -> str:
-    """Say which row was read, in the job's units; the reading's own words are in °C."""
-    if reading.E_a is not None or system == "metric":
-        return reading.how
-    (row,) = reading.rows
-    text = " to ".join(dict.fromkeys(degrees(edge, system) for edge in (row.low, row.high)))
-    if row.low <= reading.T <= row.high:
-        return f"row of the table for {text}"
-    return f"next {'warmer' if kind == 'Working' else 'colder'} row of the table, {text}: the safe side"
-
-
-def degrees(T: float, system: System) -> str:
-    """Write a temperature as short as it can be said.
-
-    Parameters
-    ----------
-    T : float [°C]
-        The temperature.
-    system
-        Units to show.
-
-    Returns
-    -------
-    str
-
-    Examples
-    --------
-    >>> degrees(10.0, "us")
-    '50 °F'
-    """
-    unit = shown_unit("°C", system)
-    return with_unit(plain_text(convert(T, "°C", unit), 4), unit)
 
 
 def time_text(minutes: float) -> str:

@@ -13,7 +13,6 @@ import math
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import replace
 
-from calc.base.display import amount
 from calc.base.formula import formula
 from calc.base.sheet import Given, Sheet, Step, StepWriter
 from calc.base.units import Minute, Mm, Mm3, Whole
@@ -28,7 +27,7 @@ from calc.work.dose import Worked
 from calc.work.packs.need import Need, PackPlan, PlanError
 from calc.work.packs.packs import group_steps, left_in_packs, plan_packs, plan_steps, to_order
 from calc.work.plan.checks import balance, record_checks, table_checks, time_checks
-from calc.work.plan.notices import degrees, plan_notices, time_text
+from calc.work.plan.notices import plan_notices, time_text
 from calc.work.plan.planned import CAUSES, PlanWork, Use
 from calc.work.plan.preparation import Holes, WayCost, compare_ways, share_saved, used_up
 from calc.work.plan.times import (
@@ -48,7 +47,6 @@ __all__ = [
     "PlanWork",
     "Use",
     "arrhenius_reading",
-    "degrees",
     "drilled_volume",
     "hole_time",
     "mixer_with_tube",
@@ -144,7 +142,7 @@ def work_plan(
     """
     worked = tuple(worked)
     depths = {one.case.mark: float(hole_depth.function(l_v=one.case.embedment, overdrill=one.case.overdrill)) for one in worked}
-    book = StepWriter("05", job.display.units)
+    book = StepWriter("05", job.display)
     read = arrhenius_reading if arrhenius else safe_reading
     working, curing = (
         at_the_concrete(job, table=table, at=at, read=read) for table, at in ((job.adhesive.working, warmest(job)), (job.adhesive.curing, coldest(job)))
@@ -165,7 +163,7 @@ def work_plan(
         *time_checks(working=working, one_hole=one_hole, timeline=timeline),
         *table_checks(job),
         *record_checks(job=job, depths=depths, on=on, condition=condition),
-        balance(use, system=job.display.units),
+        balance(use, display=job.display),
     ]
     notices = plan_notices(job=job, plan=packs, timeline=timeline, working=working, curing=curing, on=on, condition=condition, most=most)
     return PlanWork(job, worked, packs, timeline, use, working, curing, ways, Sheet(NOTEBOOK, tuple(book.steps), tuple(checks), tuple(dict.fromkeys(notices))))
@@ -183,7 +181,7 @@ def _mixer_content(book: StepWriter, job: Job, worked: Sequence[Worked], depths:
         content = record.content_of_mixer(depth)
         return content, f"{file}, mixer_volume" if record.mixer_volume is not None else f"not given in {file}: taken as none"
     straight = next(one for one in worked if one.case.mark == deepest).case
-    how = f"deepest hole, {deepest}: embedment {amount(straight.embedment, 'mm', book.system)} and overdrill {amount(straight.overdrill, 'mm', book.system)}"
+    how = f"deepest hole, {deepest}: embedment {book.display.amount(straight.embedment, 'mm')} and overdrill {book.display.amount(straight.overdrill, 'mm')}"
     result = book.add(
         mixer_with_tube,
         "What a mixer holds, with the tube for the deepest hole",
@@ -249,7 +247,7 @@ def _from(steps: Iterable[Step], origins: Mapping[str, str]) -> list[Step]:
 
 def _pack_steps(book: StepWriter, job: Job, worked: Sequence[Worked], plan: PackPlan, use: Use, content_from: str, days: bool) -> None:
     """Typeset what a pack gives, what is lost and what is ordered, for the numbers that the work uses."""
-    file, system = job.path.name, book.system
+    file, display = job.path.name, book.display
     per_pack = "discard_per_pack" if job.adhesive.discard_per_pack is not None else ""
     counted = "counted in the simulated days" if days else "volume of all holes over what a pack gives, one dispenser and no pause"
     origins = {
@@ -263,10 +261,10 @@ def _pack_steps(book: StepWriter, job: Job, worked: Sequence[Worked], plan: Pack
         "n_use": counted,
         "reserve": f"{file}, site.reserve" if "site.reserve" in job.origins else f"not given in {file}: none",
     }
-    book.steps += _from(plan_steps(replace(plan, packs=use.packs, mixers=use.mixers), prefix="05.job", system=system), origins)
+    book.steps += _from(plan_steps(replace(plan, packs=use.packs, mixers=use.mixers), prefix="05.job", display=display), origins)
     rows = {one.case.mark: f"{job.schedule_path.name} row {job.group(one.case.mark).row}" for one in worked} if len(worked) <= 200 else {}
     known = rows or {group.mark: f"{job.schedule_path.name} row {group.row}" for group in job.groups}
-    for step in group_steps(plan, prefix="05", system=system):
+    for step in group_steps(plan, prefix="05", display=display):
         mark = step.id.removeprefix("05.").rpartition(".")[0]
         own = {"V_max": "step 05.job.yield", "V_round": f"step 01.{mark}.V_round", "n_hole": f"{known.get(mark, 'schedule')}, count"}
         own["V_sum"] = f"{known.get(mark, 'schedule')}, count, times step 01.{mark}.V_round"

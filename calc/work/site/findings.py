@@ -5,9 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date
-from typing import Literal
 
-from calc.base.display import round_text
+from calc.base.display import METRIC, Display, round_text
 from calc.base.units import convert
 
 SHORT_RULE = (
@@ -111,7 +110,7 @@ class HoleRecord:
     findings: tuple[Finding, ...]
     groups: tuple[GroupSummary, ...]
     notices: tuple[str, ...]
-    system: Literal["metric", "us"] = "metric"
+    display: Display = METRIC
 
     @property
     def planned(self) -> int:
@@ -159,7 +158,7 @@ class HoleRecord:
     def table(self) -> tuple[tuple[str, ...], list[tuple[str, ...]]]:
         """Return the summary as a table: header, and a row for each bar group, volumes in the job's units."""
         kinds = [kind for kind in KINDS if self.of(kind)]
-        unit = "in³" if self.system == "us" else "L"
+        unit = self.display.job_volume_unit
         head = ("Mark", "Holes", "Recorded", f"Planned [{unit}]", f"Recorded [{unit}]", *(KINDS[kind][0] for kind in kinds), "Verdict")
         rows = []
         for group in self.groups:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterable, Sequence
 
-from calc.base.display import amount, plain_text, round_text, with_unit
+from calc.base.display import plain_text, round_text, with_unit
 from calc.base.formula import RangeError
 from calc.base.units import convert, parse_number
 from calc.files.job import Job
@@ -45,7 +45,7 @@ def compare(lines: Iterable[Line], *, job: Job, worked: Sequence[Worked], file: 
     order = {kind: i for i, kind in enumerate(KINDS)}
     findings.sort(key=lambda f: (order[f.kind], [*by_mark].index(f.mark), f.first))
     groups = tuple(_summary(one, [line for line in lines if line.mark == one.case.mark], findings) for one in worked)
-    return HoleRecord(file, lines, tuple(findings), groups, _notices(job), job.display.units)
+    return HoleRecord(file, lines, tuple(findings), groups, _notices(job), job.display)
 
 
 def _summary(one: Worked, lines: list[Line], findings: list[Finding]) -> GroupSummary:
@@ -77,7 +77,7 @@ class _Judge:
 
     def __init__(self, job: Job, one: Worked, line: Line) -> None:
         self.job, self.one, self.line, self.case = job, one, line, one.case
-        self.system = job.display.units
+        self.display = job.display
         self.found: list[Finding] = []
 
     def say(self, kind: str, words: str) -> None:
@@ -95,14 +95,13 @@ class _Judge:
         return self.found
 
     def volume(self, value: float) -> str:
-        return amount(value, "mm³", self.system, 4)
+        return self.display.amount(value, "mm³", 4)
 
     def length(self, value: float) -> str:
-        return with_unit(plain_text(convert(value, "mm", "in"), 5), "in") if self.system == "us" else with_unit(plain_text(value, 5), "mm")
+        return self.display.plain(value, "mm", 5)
 
     def temperature(self, value: float) -> str:
-        unit = "°F" if self.system == "us" else "°C"
-        return with_unit(plain_text(convert(value, "°C", unit), 4), unit)
+        return self.display.temperature(value)
 
     def dose(self) -> None:
         """A hole drilled deeper than planned needs more than the plan says."""

@@ -245,11 +245,11 @@ def plan_proof_loads(*, job: Job, rule: ProofRule | None = None, actions: Mappin
 
 
 def _group(job: Job, group: BarGroup, rule: ProofRule, action: float | None) -> ProofGroup:
-    mark, system = group.mark, job.display.units
+    mark, display = group.mark, job.display
     steps: list[Step] = []
 
     def add(one: Formula, name: str, label: str, **inputs: Given) -> Given:
-        steps.append(apply(one, id=f"05.{mark}.{name}", label=label, inputs=inputs, system=system))
+        steps.append(apply(one, id=f"05.{mark}.{name}", label=label, inputs=inputs, display=display))
         return steps[-1].as_given()
 
     number = int(
@@ -285,12 +285,8 @@ def _group(job: Job, group: BarGroup, rule: ProofRule, action: float | None) -> 
     )
 
 
-def _unit(job: Job) -> str:
-    return "kip" if job.display.units == "us" else "kN"
-
-
 def _cap_check(job: Job, group: BarGroup, rule: ProofRule, load: float, cap: float, action: float) -> Check:
-    unit = _unit(job)
+    unit = job.display.force_unit
     share, factor = rule.other
     fits = float(proof_load(k_p=factor, N_k=action)) <= cap
     way = f"test {share * 100:g} % of the bars to {factor:g} times the action" if fits else "let the engineer decide on another test"
@@ -308,7 +304,7 @@ def _given(job: Job, group: BarGroup, action: float | None) -> tuple[Given | Non
     """Characteristic action and yield strength of a group, and a sentence when one of them is missing."""
     mark = group.mark
     if job.design is None:
-        words = f'{KEY} = "… {_unit(job)}" and the yield strength of the bar'
+        words = f'{KEY} = "… {job.display.force_unit}" and the yield strength of the bar'
         return None, None, f"{mark}: no proof load, because {job.path.name} has no table [design]; add it with {words}."
     chosen = choose(job.design, mark)
     steel = chosen[chosen.f_steel]
@@ -316,7 +312,7 @@ def _given(job: Job, group: BarGroup, action: float | None) -> tuple[Given | Non
     found = action if action is not None else chosen[KEY]
     lacking: list[str] = []
     if found is None:
-        lacking.append(f'the characteristic action on one bar (write {KEY} = "… {_unit(job)}" into [design.group.{mark}])')
+        lacking.append(f'the characteristic action on one bar (write {KEY} = "… {job.display.force_unit}" into [design.group.{mark}])')
     if strength is None:
         lacking.append(f"the yield strength of the bar (write {chosen.f_steel} into [design])")
     if lacking:

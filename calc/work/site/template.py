@@ -79,13 +79,13 @@ def dose_unit(job: Job) -> str:
     """Return the unit that the dispenser is set in: the one in which the job file gives its graduation; mL or in³ with strokes."""
     typed = job.origins.get("equipment.graduation", "")
     unit = typed.split(" ", 1)[1].strip() if " " in typed else ""
-    return unit if unit and same_kind(unit, "mm³") else ("in³" if job.display.units == "us" else "mL")
+    return unit if unit and same_kind(unit, "mm³") else job.display.volume_unit
 
 
 def template_columns(job: Job) -> tuple[str, ...]:
     """Return the header of the template, units in square brackets, in the job's units."""
-    length, temperature = ("in", "°F") if job.display.units == "us" else ("mm", "°C")
-    units = dict.fromkeys(("planned_depth", "depth"), length) | dict.fromkeys(("concrete_temperature", "pack_temperature"), temperature)
+    units = dict.fromkeys(("planned_depth", "depth"), job.display.length_unit)
+    units |= dict.fromkeys(("concrete_temperature", "pack_temperature"), job.display.temperature_unit)
     units |= dict.fromkeys(("planned_dose", "dose"), dose_unit(job))
     left_out = ("planned_dose", "dose") if job.equipment.stroke is not None else COUNTS
     return tuple(f"{name} [{units[name]}]" if name in units else name for name in COLUMNS if name not in left_out)
@@ -115,7 +115,7 @@ def template_csv(*, job: Job, worked: Sequence[Worked] | None = None, by: By | N
     writer = csv.writer(out, lineterminator="\n")
     writer.writerow(header)
     blank = [""] * (len(header) - 5)
-    length, volume = ("in" if job.display.units == "us" else "mm"), dose_unit(job)
+    length, volume = job.display.length_unit, dose_unit(job)
     for one in groups:
         case = one.case
         depth = plain_text(convert(case.embedment + case.overdrill, "mm", length), 6)

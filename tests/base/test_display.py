@@ -1,0 +1,66 @@
+"""Each kind of quantity has one rounding rule, in either system of units."""
+
+import pytest
+
+from calc.base.display import METRIC, Display, display_of
+
+US = Display("us")
+
+
+@pytest.mark.parametrize(
+    ("rule", "value", "metric", "us"),
+    [
+        ("length", 99.94, "99.9 mm", "3.93 in"),
+        ("length", 99.96, "100 mm", "3.94 in"),
+        ("fine_length", 20.254, "20.25 mm", "0.797 in"),
+        ("size", 15.875, "15.88 mm", "5/8 in"),
+        ("size", 1200.04, "1200 mm", "47.246 in"),
+        ("size", 28.575, "28.57 mm", "1-1/8 in"),
+        ("size", 200.0, "200 mm", "7.874 in"),
+        ("planned", 241.3, "241.3 mm", "9-1/2 in"),
+        ("planned", 200.0, "200 mm", "7.874 in"),
+        ("read_off", 241.0, "241 mm", "9-1/2 in"),
+        ("read_off", 0.2, "0 mm", "0 in"),
+        ("about", 34.6, "35 mm", "1.36 in"),
+        ("at_least", 34.2, "35 mm", "1.35 in"),
+        ("at_least", 25.4, "26 mm", "1.00 in"),
+        ("at_least", 35.0 + 1e-12, "35 mm", "1.38 in"),
+        ("volume", 22619.47, "22.6 mL", "1.380 in³"),
+        ("volume", 9994.0, "9.99 mL", "0.610 in³"),
+        ("dose", 23000.0, "23 mL", "1.404 in³"),
+        ("job_volume", 1.5e6, "1.50 L", "91.5 in³"),
+        ("total_volume", 1.5e6, "1.500 L", "91.536 in³ (1.500 L)"),
+        ("loose_volume", 1.5e6, "1.500 L", "91.54 in³"),
+        ("lost_volume", 1.5e6, "1.5 L", "91.5 in³"),
+        ("force", 8000.0, "8.000 kN", "1.798 kip"),
+        ("given_force", 8000.0, "8 kN", "1.798 kip"),
+        ("mass", 1500.0, "1.500 kg", "3.307 lb"),
+        ("temperature", 10.0, "10 °C", "50 °F"),
+    ],
+)
+def test_rounding(rule, value, metric, us):
+    assert getattr(METRIC, rule)(value) == metric
+    assert getattr(US, rule)(value) == us
+
+
+def test_any_quantity():
+    assert (METRIC.amount(22619.47, "mm³", 4), US.amount(22619.47, "mm³", 4)) == ("22.62 mL", "1.380 in³")
+    assert (METRIC.plain(2.2857, "MPa", 3), US.plain(2.2857, "MPa", 3)) == ("2.29 MPa", "332 psi")
+    assert (METRIC.temperatures(5.0, 10.0), US.temperatures(10.0, 10.0)) == ("5 to 10 °C", "50 °F")
+
+
+def test_what_is_too_small_to_be_shown_reads_as_none():
+    for display in (METRIC, US):
+        assert float(display.length(0.99 * display.least_length).split()[0]) == 0.0
+        assert float(display.length(1.01 * display.least_length).split()[0]) > 0.0
+        assert float(display.volume(1.01 * display.least_volume).split()[0]) > 0.0
+
+
+def test_the_usual_unit_comes_first():
+    assert (METRIC.both("mm", "in"), US.both("mm", "in")) == ("mm or in", "in or mm")
+
+
+@pytest.mark.parametrize("units", ["metric", "Metric", "", None, 3])
+def test_a_package_without_units_that_are_known_is_metric(units):
+    assert display_of(units) == METRIC
+    assert display_of("us") == US
