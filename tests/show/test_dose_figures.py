@@ -24,12 +24,9 @@ WIDE = {"d_0": 60.0, "phi": 50.0, "l_v": 60.0, "overdrill": 0.0, "theta": 130.0}
 HOLES = {"typical": TYPICAL, "stubby": STUBBY, "long": LONG, "us": US, "wide": WIDE}
 
 
-# Half of the last digit that is shown, as the job has it: gap [mm], overflow [mm³].
-LEAST = {"metric": {}, "us": {"least_gap": 0.127, "least_overflow": 8.2}}
-
-
 def picture(hole, share, measured=None, display=METRIC, **options):
-    filling = filled(**hole, volume=required_volume(**hole) * share, measured=measured, **LEAST.get(units, {}))
+    least = {"least_gap": display.least_length, "least_overflow": display.least_volume}
+    filling = filled(**hole, volume=required_volume(**hole) * share, measured=measured, **least)
     return fill_picture(filling, display=display, **options)
 
 

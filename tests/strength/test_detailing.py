@@ -7,6 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from calc.base.bars import find_bar
+from calc.base.display import Display
 from calc.base.sheet import Check
 from calc.base.units import convert, parse_quantity
 from calc.strength import detailing as d
@@ -200,8 +201,12 @@ def test_corner() -> None:
     assert d.corner_notice(c_x=59, c_y=300, phi=16) is None
     said = d.corner_notice(c_x=59, c_y=40, phi=16)
     assert said is not None
-    assert "59 and 40 mm" in said
+    assert "59 mm and 40 mm" in said
     assert "common practice, no source" in said
+    inches = d.corner_notice(c_x=50.8, c_y=38.1, phi=15.875, display=Display("us"))
+    assert inches is not None
+    assert "2 in and 1-1/2 in, under" in inches
+    assert " mm" not in inches
 
 
 # --- existing steel, anchors ---
