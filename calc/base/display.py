@@ -8,11 +8,12 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from typing import Literal, TypeVar
+from typing import Literal, TypeVar, get_args
 
 from calc.base.units import convert, same_kind
 
 System = Literal["metric", "us"]
+SYSTEMS: tuple[System, ...] = get_args(System)
 _T = TypeVar("_T")
 
 # Units that a job in US customary units shows in place of the declared ones.
@@ -70,6 +71,10 @@ class Display:
     """
 
     system: System
+
+    def __post_init__(self) -> None:
+        if self.system not in SYSTEMS:
+            raise ValueError(f"units '{self.system}' are not known; accepted: {', '.join(SYSTEMS)}")
 
     def usual(self, metric: _T, us: _T) -> _T:
         """Take what is usual where these units are used: an example to type, a round step, a code."""

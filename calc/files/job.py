@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from calc.base.display import Display
+from calc.base.display import SYSTEMS, Display
 from calc.files.adhesive import AdhesiveRecord
 from calc.files.design import Design
 from calc.files.scatter import Cost, Evidence, Judgement, Overfill, Scatter
@@ -18,7 +18,7 @@ from calc.fill.hole import MeasuredHole
 JOB_FILE = "job.toml"
 
 
-_DEMOS = ("metric", "us")
+
 
 
 @dataclass(frozen=True)
@@ -110,11 +110,11 @@ def demo_job(units: str = "metric") -> Path:
     ValueError
         For any other ``units``.
     """
-    if units not in _DEMOS:
-        raise ValueError(f"'{units}' is not a demo; accepted: {', '.join(_DEMOS)}")
+    if units not in SYSTEMS:
+        raise ValueError(f"'{units}' is not a demo; accepted: {', '.join(SYSTEMS)}")
     return Path(__file__).resolve().parent / "demo" / units / JOB_FILE
 
 
 def is_demo(job: Job) -> bool:
     """Whether a job is a demo that comes with the project, which nobody is to write to."""
-    return job.path.resolve() in {demo_job(units).resolve() for units in _DEMOS}
+    return job.path.resolve() in {demo_job(units).resolve() for units in SYSTEMS}

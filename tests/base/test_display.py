@@ -64,3 +64,8 @@ def test_the_usual_unit_comes_first():
 def test_a_package_without_units_that_are_known_is_metric(units):
     assert display_of(units) == METRIC
     assert display_of("us") == US
+
+
+def test_an_unknown_system_is_refused():
+    with pytest.raises(ValueError, match="'imperial' are not known; accepted: metric, us"):
+        Display("imperial")
