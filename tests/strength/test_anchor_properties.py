@@ -4,7 +4,7 @@ import math
 from typing import Any
 
 import pytest
-from hypothesis import assume, given
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from calc.base import maths
@@ -17,6 +17,9 @@ FAR = (None, None, None, None)
 SINGLE = (0.0, 1, 0.0, 1)
 # What rounding may take off where two results are equal in exact arithmetic.
 LESS = 1 - 1e-12
+
+# A busy machine takes its time; each example is a chain of some twenty formulas.
+some = settings(deadline=None, max_examples=50)
 
 depth = st.floats(60, 400)
 strength = st.floats(20, 50)
@@ -69,6 +72,7 @@ def scaled(function: Any, at: Any, spacings: Any, h_ef: float) -> tuple[Any, Any
 
 
 @pytest.mark.parametrize("function", ALL)
+@some
 @given(at=edges, which=st.integers(0, 3), factor=more, h_ef=depth, s=st.floats(60, 900), n_x=number, n_y=number)
 def test_grows_with_an_edge_distance(
     function: Any, at: Any, which: int, factor: float, h_ef: float, s: float, n_x: int, n_y: int
@@ -84,6 +88,7 @@ def test_grows_with_an_edge_distance(
 
 
 @pytest.mark.parametrize("function", ALL)
+@some
 @given(at=edges, h_ef=depth, s=st.floats(80, 900), t=st.floats(80, 900), factor=more, n_x=st.integers(2, 3), n_y=number)
 def test_grows_with_spacing(
     function: Any, at: Any, h_ef: float, s: float, t: float, factor: float, n_x: int, n_y: int
@@ -95,6 +100,7 @@ def test_grows_with_spacing(
     assert near * LESS <= apart
 
 
+@some
 @given(h_ef=depth, s=st.floats(80, 900), factor=more, n=st.integers(4, 30), d=diameter, tau=bond)
 def test_a_long_row_grows_with_spacing_and_never_bears_more_than_its_bars_apart(
     h_ef: float, s: float, factor: float, n: int, d: float, tau: float
@@ -106,6 +112,7 @@ def test_a_long_row_grows_with_spacing_and_never_bears_more_than_its_bars_apart(
 
 
 @pytest.mark.parametrize("function", [cone, breakout, pullout, aci_bond])
+@some
 @given(h_ef=depth, factor=more)
 def test_grows_with_depth_far_from_edges(function: Any, h_ef: float, factor: float) -> None:
     one, two = (function(h, e, sp) for e, sp, h in (scaled(function, FAR, SINGLE, x) for x in (h_ef, h_ef * factor)))
@@ -113,6 +120,7 @@ def test_grows_with_depth_far_from_edges(function: Any, h_ef: float, factor: flo
     assert one < two or (cut and one == two)
 
 
+@some
 @given(c=st.floats(60, 200), h_ef=st.floats(140, 400), factor=more)
 def test_between_four_edges_depth_no_longer_helps_the_cone(c: float, h_ef: float, factor: float) -> None:
     assume(c < 1.5 * h_ef)
@@ -125,6 +133,7 @@ def test_between_four_edges_depth_no_longer_helps_the_cone(c: float, h_ef: float
     assert full[0] > full[1]
 
 
+@some
 @given(at=st.tuples(*[st.floats(30, 1200)] * 4), h_ef=depth, s=st.floats(60, 400), n=number)
 def test_the_reduced_depth_goes_over_without_a_step(at: Any, h_ef: float, s: float, n: int) -> None:
     # Where the third edge comes near, the reduced depth equals the full one: no jump in the resistance.
@@ -136,6 +145,7 @@ def test_the_reduced_depth_goes_over_without_a_step(at: Any, h_ef: float, s: flo
 
 
 @pytest.mark.parametrize("function", ALL)
+@some
 @given(h_ef=depth, n_x=st.integers(1, 6), n_y=st.integers(1, 4))
 def test_bars_far_apart_are_single_bars(function: Any, h_ef: float, n_x: int, n_y: int) -> None:
     group = function(h_ef if function in EN else h_ef / 25, FAR, (1e5, n_x, 1e5, n_y))
@@ -143,6 +153,7 @@ def test_bars_far_apart_are_single_bars(function: Any, h_ef: float, n_x: int, n_
     assert group == pytest.approx(n_x * n_y * single, rel=1e-9)
 
 
+@some
 @given(h_ef=depth, f_ck=strength)
 def test_a_single_bar_far_from_edges_is_the_basic_value(h_ef: float, f_ck: float) -> None:
     basic = en4.cone_basic(k_1=7.7, f_ck=f_ck, h_ef=h_ef)
@@ -156,6 +167,7 @@ def test_a_single_bar_far_from_edges_is_the_basic_value(h_ef: float, f_ck: float
 
 
 @pytest.mark.parametrize("function", ALL)
+@some
 @given(at=edges, h_ef=depth, s=st.floats(60, 900), n_x=number, n_y=number)
 def test_turning_and_mirroring_the_group_changes_nothing(
     function: Any, at: Any, h_ef: float, s: float, n_x: int, n_y: int
@@ -173,6 +185,7 @@ def test_turning_and_mirroring_the_group_changes_nothing(
 
 
 @pytest.mark.parametrize("function", [cone, pullout, breakout, aci_bond])
+@some
 @given(h_ef=depth, s=st.floats(60, 400), e=st.floats(0.001, 200))
 def test_an_eccentric_pull_never_helps(function: Any, h_ef: float, s: float, e: float) -> None:
     at, spacings, h = scaled(function, FAR, (s, 2, s, 2), h_ef)
@@ -182,6 +195,7 @@ def test_an_eccentric_pull_never_helps(function: Any, h_ef: float, s: float, e: 
     assert both / centred == pytest.approx((one / centred) ** 2, rel=1e-9)
 
 
+@some
 @given(f_c=st.floats(2500, 8000), h_ef=st.floats(2.5, 16), c=st.floats(1.5, 30), s=st.floats(3, 30), n=number)
 def test_aci_in_metric_units_is_the_same_formula(f_c: float, h_ef: float, c: float, s: float, n: int) -> None:
     """Written for MPa, mm and N, the factor 17 becomes 7.11: 17 x 4.448 N / sqrt(0.006895 MPa) / 25.4^1.5 mm^1.5."""
@@ -196,6 +210,7 @@ def test_aci_in_metric_units_is_the_same_formula(f_c: float, h_ef: float, c: flo
     assert convert(us, "lbf", "N") == pytest.approx(metric, rel=1e-9)
 
 
+@some
 @given(tau=st.floats(300, 2500), d_a=st.floats(0.375, 1.25), c=st.floats(1.5, 30), s=st.floats(3, 30), n=number)
 def test_aci_bond_in_metric_units_is_the_same_formula(tau: float, d_a: float, c: float, s: float, n: int) -> None:
     tau_uncr, h_ef = 1.4 * tau, 10 * d_a

@@ -194,6 +194,8 @@ def test_reduction_factors_and_sustained_pull() -> None:
     chain = aci.bond_chain(tau=900, tau_uncr=1500, d_a=0.625, h_ef=7, edges=FAR, spacings=SINGLE)
     nominal = chain.value
     assert aci.design(chain, category=2, supplementary=False).value == pytest.approx(0.55 * nominal, rel=1e-12)
+    chain = aci.breakout_chain(k_c=17, f_c=4000, h_ef=7, edges=FAR, spacings=SINGLE)
+    assert aci.design(chain, category=1, supplementary=True).value == pytest.approx(0.75 * 17 * 4000**0.5 * 7**1.5)
     sustained = aci.sustained_chain(tau=900, d_a=0.625, h_ef=7, category=1, supplementary=True).value
     assert sustained == pytest.approx(0.55 * 0.75 * nominal, rel=1e-12)
 

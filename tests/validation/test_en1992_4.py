@@ -118,7 +118,11 @@ def test_cone_by_counted_area(edges: tuple[int | None, ...], spacings: tuple[int
     assert found == pytest.approx(by_hand, rel=1e-12)
 
 
-LONG = [((None, None, None, None), (270, 12, 0, 1)), ((85, None, 2000, 90), (100, 6, 250, 4))]
+LONG = [
+    ((None, None, None, None), (270, 12, 0, 1)),
+    ((60, 90, 80, 1000), (285, 12, 0, 1)),
+    ((85, None, 2000, 90), (100, 6, 250, 4)),
+]
 
 
 @pytest.mark.parametrize("tau_Rk", [2.0, 7.0, 14.0])
