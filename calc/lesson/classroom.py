@@ -87,7 +87,7 @@ class EyeScene(AmountScene):
     def make_fields(self) -> None:
         """The entry and the density."""
         self._wrong = ""
-        self._controls["entry"] = text_field(self.room.texts.say("names.entry"), "1.2 in³" if self.system == "us" else "18 mL")
+        self._controls["entry"] = text_field(self.room.texts.say("names.entry"), self.display.usual("18 mL", "1.2 in³"))
         self.density_field()
 
     def shown_fields(self, stage: str) -> Sequence[str]:
@@ -147,7 +147,7 @@ class EyeScene(AmountScene):
         return super().compute()
 
     def _none(self) -> str:
-        return self.line(self.tell("none", example="1.2 in³" if self.system == "us" else "18 mL"), "quiet")
+        return self.line(self.tell("none", example=self.display.usual("18 mL", "1.2 in³")), "quiet")
 
     def predict_html(self) -> str:
         """Say how many are in, and nothing of what they are."""
@@ -273,12 +273,12 @@ class DiscardScene(Scene):
     @property
     def celsius(self) -> float:
         """Temperature of the question [°C]."""
-        return convert(65.0, "°F", "°C") if self.system == "us" else 18.0
+        return self.display.usual(18.0, convert(65.0, "°F", "°C"))
 
     def make_fields(self) -> None:
         """Break and temperature."""
         self.add_range("pause", Range("pause", "min", 0.0, 90.0, 1.0), self.minutes)
-        unit, low, high, now = ("°F", 45.0, 85.0, 65.0) if self.system == "us" else ("°C", 2.0, 38.0, 18.0)
+        unit, low, high, now = self.display.usual(("°C", 2.0, 38.0, 18.0), ("°F", 45.0, 85.0, 65.0))
         self.add_range("temperature", Range("temperature", unit, low, high, 1.0), now)
 
     def values(self) -> dict[str, str]:
@@ -298,7 +298,8 @@ class DiscardScene(Scene):
 
     def _said(self, found: numbers.Paused, minutes: float) -> dict[str, str]:
         T = found.reading.T
-        shown = f"{convert(T, '°C', '°F'):.0f} °F" if self.system == "us" else f"{T:.0f} °C"
+        unit = self.display.temperature_unit
+        shown = f"{convert(T, '°C', unit):.0f} {unit}"
         return {
             "time": f"{found.reading.time:.3g} min",
             "T": shown,
@@ -360,9 +361,8 @@ class DustScene(Scene):
 
     def mass(self, grams: float) -> str:
         """Write a mass."""
-        if self.system == "us":
-            return f"{convert(grams, 'g', 'lb'):.2g} lb"
-        return f"{convert(grams, 'g', 'kg'):.1f} kg" if grams >= 1000 else f"{float(f'{grams:.3g}'):g} g"
+        metric = f"{convert(grams, 'g', 'kg'):.1f} kg" if grams >= 1000 else f"{float(f'{grams:.3g}'):g} g"
+        return self.display.usual(metric, f"{convert(grams, 'g', 'lb'):.2g} lb")
 
     def choices(self) -> list[tuple[str, str]]:
         """A tenth, the true mass, ten times."""
@@ -417,8 +417,7 @@ class ShotsScene(AmountScene):
 
     def make_fields(self) -> None:
         """Setting, shots, density."""
-        us = self.system == "us"
-        self._controls["setting"] = text_field(self.room.texts.say("names.setting"), "1.5 in³" if us else "25 mL")
+        self._controls["setting"] = text_field(self.room.texts.say("names.setting"), self.display.usual("25 mL", "1.5 in³"))
         self._controls["shots"] = text_field(self.room.texts.say("names.shots"), "39.8 g; 40.4 g; 40.1 g")
         self._controls["setting"].value, self._controls["shots"].value = self.room.setting, self.room.shots
         self.density_field()
@@ -503,7 +502,7 @@ class ExerciseScene(Scene):
         """Class number, who, answer."""
         self._feedback: tuple[str, str] = ("", "")
         self.at = 0
-        self._controls["answer"] = text_field(self.room.texts.say("exercises.field"), "1.2 in³" if self.system == "us" else "12.3 mL")
+        self._controls["answer"] = text_field(self.room.texts.say("exercises.field"), self.display.usual("12.3 mL", "1.2 in³"))
         self._controls["who"] = text_field(self.room.texts.say("exercises.who"))
         self._controls["seed"] = text_field(self.room.texts.say("exercises.seed"))
         self._controls["seed"].value = str(self.room.seed)

@@ -88,19 +88,20 @@ _INCH = (("#3", 0.5, 4.0), ("#4", 0.625, 5.0), ("#6", 0.875, 9.0), ("#7", 1.0, 1
 
 
 def _pairs(system: System) -> list[numbers.Pair]:
-    if system == "metric":
-        return [numbers.Pair(*one) for one in _METRIC]
-    return [numbers.Pair(bar, tidy(convert(hole, "in", "mm")), tidy(convert(depth, "in", "mm"))) for bar, hole, depth in _INCH]
+    unit = Display(system).length_unit
+    sizes = Display(system).usual(_METRIC, _INCH)
+    return [numbers.Pair(bar, tidy(convert(hole, unit, "mm")), tidy(convert(depth, unit, "mm"))) for bar, hole, depth in sizes]
 
 
 def _sizes(pair: numbers.Pair, system: System) -> dict[str, str]:
+    display = Display(system)
     return {
-        "bar": f" ({pair.bar})" if system == "us" else "",
-        "phi": Display(system).size(pair.phi),
-        "d_0": Display(system).size(pair.d_0),
-        "l_v": Display(system).size(pair.l_v),
-        "unit": "mL" if system == "metric" else "in³",
-        "length": "mm" if system == "metric" else "in",
+        "bar": display.usual("", f" ({pair.bar})"),
+        "phi": display.size(pair.phi),
+        "d_0": display.size(pair.d_0),
+        "l_v": display.size(pair.l_v),
+        "unit": display.volume_unit,
+        "length": display.length_unit,
     }
 
 
@@ -163,17 +164,18 @@ def _dose(pair: numbers.Pair, system: System, draw: random.Random) -> Exercise:
 
 
 def _strokes(pair: numbers.Pair, system: System, draw: random.Random) -> Exercise:
-    size = convert(draw.choice((4.0, 5.0, 6.0, 8.0)), "mL", "mm³") if system == "metric" else convert(draw.choice((0.2, 0.25, 0.3, 0.4)), "in³", "mm³")
+    display = Display(system)
+    size = convert(draw.choice(display.usual((4.0, 5.0, 6.0, 8.0), (0.2, 0.25, 0.3, 0.4))), display.volume_unit, "mm³")
     wanted = dose(V_req=volume_flat(pair), overfill=0.15)
     right = float(strokes(V_dose=wanted, stroke=size))
     wrong = [Mistake("rounded_down", right - 1), Mistake("inverted", float(strokes(V_dose=size, stroke=wanted)))]
-    shown = _sizes(pair, system) | {"dose": Display(system).volume(wanted), "stroke": Display(system).volume(size)}
+    shown = _sizes(pair, system) | {"dose": display.volume(wanted), "stroke": display.volume(size)}
     return _made("strokes", shown, right, "pcs", wrong, system, pair)
 
 
 def _bare(pair: numbers.Pair, system: System, draw: random.Random) -> Exercise:
     part = numbers.given(volume_flat(pair), -0.5) * draw.choice((0.4, 0.6, 0.8))
-    unit = "mL" if system == "metric" else "in³"
+    unit = Display(system).volume_unit
     # A volume as it would be said: two digits.
     missing = convert(float(f"{convert(part, 'mm³', unit):.2g}"), unit, "mm³")
 

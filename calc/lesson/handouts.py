@@ -53,15 +53,15 @@ _SHOTS = 10
 _MEASURED = ("hole", "depth", "shots", "level", "spilt", "time")
 _HOLES = 12  # blank lines for the results of the practice block
 # What a trainer types to rehearse the two scenes that wait for the class: invented.
-_GUESSES = {
-    "metric": "14 mL; 17 mL; 18 mL; 20 mL; 21 mL; 22 mL; 23 mL; 25 mL; 26 mL; 30 mL; 33 mL; 40 mL",
-    "us": "0.7 in³; 0.8 in³; 0.9 in³; 1 in³; 1.1 in³; 1.2 in³; 1.3 in³; 1.5 in³; 1.6 in³; 1.8 in³; 2 in³; 2.4 in³",
-}
+_GUESSES = (
+    "14 mL; 17 mL; 18 mL; 20 mL; 21 mL; 22 mL; 23 mL; 25 mL; 26 mL; 30 mL; 33 mL; 40 mL",
+    "0.7 in³; 0.8 in³; 0.9 in³; 1 in³; 1.1 in³; 1.2 in³; 1.3 in³; 1.5 in³; 1.6 in³; 1.8 in³; 2 in³; 2.4 in³",
+)
 _DENSITY = 1.6  # g/mL, invented
-_SET = {
-    "metric": ("25 mL", "39.8 g; 40.4 g; 40.1 g; 39.5 g; 40.6 g; 40 g; 39.7 g; 40.2 g; 40.5 g; 39.9 g"),
-    "us": ("1.5 in³", "39.1 g; 39.7 g; 39.4 g; 38.8 g; 39.9 g; 39.3 g; 39 g; 39.5 g; 39.8 g; 39.2 g"),
-}
+_SET = (
+    ("25 mL", "39.8 g; 40.4 g; 40.1 g; 39.5 g; 40.6 g; 40 g; 39.7 g; 40.2 g; 40.5 g; 39.9 g"),
+    ("1.5 in³", "39.1 g; 39.7 g; 39.4 g; 38.8 g; 39.9 g; 39.3 g; 39 g; 39.5 g; 39.8 g; 39.2 g"),
+)
 _MASS = 40.0  # g, of the shot that is turned into a volume for an example
 _UNIX, _WINDOWS = ".venv/bin/python", r".venv\Scripts\python"
 # Hints that any exercise can give; the others belong to what is asked.
@@ -204,10 +204,11 @@ def _columns(lesson: Lesson) -> str:
 
 
 def _head(lesson: Lesson, words: _Words, kind: str) -> dict[str, Any]:
-    texts = lesson.room.texts
+    texts, display = lesson.room.texts, Display(lesson.room.system)
     return {
         "kind": kind,
-        "us": lesson.room.system == "us",
+        "paper": display.paper,
+        "roomy": display.usual(True, False),  # a dose in two units takes more of the table's width
         "lang": texts.language_of(f"{kind}.kind"),
         "title": words("deck.title"),
         "subtitle": words(f"{kind}.kind"),
@@ -245,9 +246,9 @@ def common_pairs(system: System) -> list[numbers.Pair]:
     -------
     list of Pair
     """
-    if system == "metric":
-        return [numbers.Pair(*one) for one in _METRIC]
-    return [numbers.Pair(bar, tidy(convert(hole, "in", "mm")), tidy(convert(depth, "in", "mm"))) for bar, hole, depth in _INCH]
+    unit = Display(system).length_unit
+    sizes = Display(system).usual(_METRIC, _INCH)
+    return [numbers.Pair(bar, tidy(convert(hole, unit, "mm")), tidy(convert(depth, unit, "mm"))) for bar, hole, depth in sizes]
 
 
 def apprentice(lesson: Lesson) -> dict[str, Any]:
@@ -274,7 +275,7 @@ def apprentice(lesson: Lesson) -> dict[str, Any]:
         "sum": _sum(words, system),
         "ring": _ring_answer(words, system),
         "equation": _equation(step),
-        "thousand": None if system == "us" else words("apprentice.thousand"),
+        "thousand": Display(system).usual(words("apprentice.thousand"), None),
         "scale": words("deck.not_to_scale"),
         "symbols": symbols,
         # To fill in for a hole of one's own: what goes in, and what comes out.
@@ -336,14 +337,14 @@ def _stage(words: _Words, system: System, share: float) -> dict[str, Any]:
 
 
 def _row(words: _Words, pair: numbers.Pair, system: System) -> list[dict[str, str]]:
-    needed = required_volume(**pair.size)
+    needed, display = required_volume(**pair.size), Display(system)
     cells = [
-        pair.bar if system == "us" else Display(system).size(pair.phi),
-        Display(system).size(pair.d_0),
-        Display(system).size(pair.l_v),
+        display.usual(display.size(pair.phi), pair.bar),
+        display.size(pair.d_0),
+        display.size(pair.l_v),
         percent(float(full_fraction(d_0=pair.d_0, phi=pair.phi))),
-        Display(system).length(surface_depth(V=needed, x=0.0, **pair.size)),
-        Display(system).volume(needed) + (f" = {convert(needed, 'mm³', 'fl oz'):.2f} fl oz" if system == "us" else ""),
+        display.length(surface_depth(V=needed, x=0.0, **pair.size)),
+        display.volume(needed) + display.usual("", f" = {convert(needed, 'mm³', 'fl oz'):.2f} fl oz"),
     ]
     return [_in(cell, words.texts.language) for cell in cells] + [_against(words, numbers.filled(pair, share).more) for share in (1 / 2, 2 / 3)]
 
@@ -518,13 +519,13 @@ def _scene(lesson: Lesson, words: _Words, row: dict[str, Any]) -> dict[str, Any]
 
 def _rehearse(scene: Scene) -> str:
     """Type invented values into a scene that waits for the class's; says what was typed."""
-    system = scene.system
     if scene.key == "eye":
-        scene.fields["entry"].value = _GUESSES[system]
-        return _GUESSES[system]
+        guesses = scene.display.usual(*_GUESSES)
+        scene.fields["entry"].value = guesses
+        return guesses
     if scene.key != "shots":
         return ""
-    setting, shots = _SET[system]
+    setting, shots = scene.display.usual(*_SET)
     density = f"{_DENSITY:g} g/mL"
     for name, text in (("density", density), ("setting", setting), ("shots", shots)):
         scene.fields[name].value = text

@@ -20,7 +20,7 @@ from calc.evidence.limits import Limit, overfill_of, upper_limits, volume_of_mas
 from calc.evidence.readings import Summary, ratios, summary
 from calc.files.job import Job, demo_job
 from calc.files.schedule import read_values, tidy
-from calc.fill.bits import STATES, bit_limits
+from calc.fill.bits import STATES, bit_limits, bit_sizes
 from calc.fill.cure import Reading, read_safe
 from calc.fill.dose import dose
 from calc.fill.dust import Control, controls, drilled_mass
@@ -92,17 +92,17 @@ def examples(system: System) -> Examples:
     system
         ``"metric"`` or ``"us"``.
     """
-    if system == "us":
-        return Examples(
-            Pair("#5", _inch(3 / 4), _inch(8)),
-            Pair("#3", _inch(9 / 16), _inch(4)),
-            Pair("#5", _inch(3 / 4), _inch(16)),
-            (Pair("#4", _inch(5 / 8), _inch(6)), Pair("#6", _inch(7 / 8), _inch(9)), Pair("#8", _inch(9 / 8), _inch(12))),
-            _inch(1 / 64),
-            _inch(1.0),
-        )
     others = (Pair("12", 16.0, 150.0), Pair("20", 25.0, 250.0), Pair("25", 32.0, 300.0))
-    return Examples(Pair("16", 20.0, 200.0), Pair("8", 12.0, 100.0), Pair("16", 20.0, 320.0), others, 0.1, 25.0)
+    metric = Examples(Pair("16", 20.0, 200.0), Pair("8", 12.0, 100.0), Pair("16", 20.0, 320.0), others, 0.1, 25.0)
+    us = Examples(
+        Pair("#5", _inch(3 / 4), _inch(8)),
+        Pair("#3", _inch(9 / 16), _inch(4)),
+        Pair("#5", _inch(3 / 4), _inch(16)),
+        (Pair("#4", _inch(5 / 8), _inch(6)), Pair("#6", _inch(7 / 8), _inch(9)), Pair("#8", _inch(9 / 8), _inch(12))),
+        _inch(1 / 64),
+        _inch(1.0),
+    )
+    return Display(system).usual(metric, us)
 
 
 @lru_cache(maxsize=4)
@@ -182,7 +182,9 @@ def other_hole(pair: Pair, d_0: float) -> OtherHole:
 
 
 def bit_rows(pair: Pair) -> tuple[tuple[str, float, float, OtherHole], ...]:
-    """Return for each state of the bit its limits [mm] and what its largest hole does; bits from memory, metric sizes only."""
+    """Return for each state of the bit its limits [mm] and what its largest hole does; none where the size is not listed. Bits from memory."""
+    if pair.d_0 not in bit_sizes():
+        return ()
     found = [(state, *bit_limits(nominal=pair.d_0, state=state)) for state in STATES]
     return tuple((state, low, high, other_hole(pair, high)) for state, low, high in found)
 
@@ -349,12 +351,17 @@ def held(system: System) -> Held:
     -------
     Held
     """
-    pair = examples(system).deep
-    if system == "us":
-        chain = development_chain(d_b=convert(pair.phi, "mm", "in"), f_y=60_000.0, f_c=4_000.0, c_b=1.6, psi_s=0.8)
-        return Held(law_aci(chain=chain), convert(15_500.0, "lbf", "N"))
-    chain_en = anchorage_chain(phi=pair.phi, f_ck=25.0, sigma_sd=200.0, good_bond=True, k_b=1.0, alpha_lb=1.5)
-    return Held(law_2004(chain=chain_en, f_yd=500 / 1.15), 40_000.0)
+    return Display(system).usual(_held_2004, _held_aci)(examples(system).deep)
+
+
+def _held_2004(pair: Pair) -> Held:
+    chain = anchorage_chain(phi=pair.phi, f_ck=25.0, sigma_sd=200.0, good_bond=True, k_b=1.0, alpha_lb=1.5)
+    return Held(law_2004(chain=chain, f_yd=500 / 1.15), 40_000.0)
+
+
+def _held_aci(pair: Pair) -> Held:
+    chain = development_chain(d_b=convert(pair.phi, "mm", "in"), f_y=60_000.0, f_c=4_000.0, c_b=1.6, psi_s=0.8)
+    return Held(law_aci(chain=chain), convert(15_500.0, "lbf", "N"))
 
 
 @dataclass(frozen=True)

@@ -24,7 +24,7 @@ class RingScene(Scene):
         self._controls["pair"] = choice_field(self.room.texts.say("names.pair"), [(self._named(p), n) for n, p in enumerate(pairs)], 1)
         self._pairs = pairs
         pair = pairs[1]
-        unit, step = self.length_unit, 0.05 if self.system == "us" else 0.5
+        unit, step = self.length_unit, self.display.usual(0.5, 0.05)
         low, high = (convert(v, "mm", unit) for v in (pair.phi, 2 * pair.phi))
         self.add_range("hole", Range("hole_diameter", unit, round(low + step, 4), round(high, 4), step), convert(pair.d_0, "mm", unit))
 
@@ -100,7 +100,7 @@ class OtherHoleScene(Scene):
         """The hole that was drilled."""
         unit, pair = self.length_unit, self.pair
         low, high, start = (convert(pair.d_0 + v, "mm", unit) for v in (0.0, 1.0, self.examples.small_step))
-        step = 0.005 if self.system == "us" else 0.05
+        step = self.display.usual(0.05, 0.005)
         self.add_range("hole", Range("hole_diameter", unit, round(low, 4), round(high, 3), step), start)
 
     def values(self) -> dict[str, str]:
@@ -110,7 +110,7 @@ class OtherHoleScene(Scene):
     @property
     def step_text(self) -> str:
         """The step as it is said: a drill gauge has sixty-fourths."""
-        return "1/64 in" if self.system == "us" else self.size(self.examples.small_step)
+        return self.display.usual(self.size(self.examples.small_step), "1/64 in")
 
     def _shares(self) -> dict[str, float]:
         pair = self.pair
@@ -159,10 +159,8 @@ class OtherHoleScene(Scene):
         """Say it, and what bits do."""
         shares = self._shares()
         answer = self.tell("answer", step=self.step_text, wider=percent(shares["width"]), more=percent(shares["ring"]))
-        if self.system == "us":
-            bits = self.tell("bits_us")
-        else:
-            bits = self.tell("bits", **{state: signed(other.more) for state, _, _, other in numbers.bit_rows(self.pair)})
+        rows = numbers.bit_rows(self.pair)
+        bits = self.tell("bits", **{state: signed(other.more) for state, _, _, other in rows}) if rows else self.tell("bits_us")
         wider = self.pair.d_0 + self.examples.small_step
         return self._rows(wider) + self.guess_line() + self.line(answer, "answer") + self.line(bits)
 
@@ -307,12 +305,12 @@ class PocketScene(Scene):
     @property
     def start_mm(self) -> float:
         """Where the nozzle starts in the question [mm]."""
-        return convert(0.75, "in", "mm") if self.system == "us" else 20.0
+        return self.display.usual(20.0, convert(0.75, "in", "mm"))
 
     def make_fields(self) -> None:
         """Where the nozzle started."""
         unit = self.length_unit
-        high, step = (2.5, 0.05) if self.system == "us" else (60.0, 1.0)
+        high, step = self.display.usual((60.0, 1.0), (2.5, 0.05))
         self.add_range("start", Range("start", unit, 0.0, high, step), 0.0)
 
     def values(self) -> dict[str, str]:
@@ -383,7 +381,7 @@ class ShortScene(Scene):
 
     def force(self, value: float) -> str:
         """Write a force."""
-        return f"{convert(value, 'N', 'kip'):.1f} kip" if self.system == "us" else f"{convert(value, 'N', 'kN'):.1f} kN"
+        return f"{convert(value, 'N', self.display.force_unit):.1f} {self.display.force_unit}"
 
     def values(self) -> dict[str, str]:
         """Demand and share."""

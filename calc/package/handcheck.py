@@ -73,8 +73,8 @@ def hand_check(worked: Sequence[Worked]) -> list[View]:
     whole = -(-quotient // 1)
     lines.append(("Rounded up", "", f"{whole:.0f}"))
     rounded = line("Rounded dose", f"{whole:.0f} × {n(grade)}", whole * grade, volume, places)
-    if volume == "mm³":
-        line("The same in mL", f"{n(rounded)} ÷ 1000", rounded / 1000, "mL", 3)
+    if volume != display.volume_unit:
+        line(f"The same in {display.volume_unit}", f"{n(rounded)} ÷ 1000", rounded / 1000, display.volume_unit, 3)
     by_hand = convert(rounded, volume, "mm³")
     agree = abs(by_hand - one.rounded) <= 1e-3 * one.rounded
     comparison = table_view(

@@ -231,11 +231,11 @@ def test_the_answers_are_those_on_the_screen(made):
 def test_what_is_rehearsed_is_read_as_typed(made):
     system, (_, notes) = made
     said = tight(text_of(notes))
-    unit, typed = ("in³", handouts._GUESSES[system]) if system == "us" else ("mL", handouts._GUESSES[system])
+    unit, typed = Display(system).volume_unit, Display(system).usual(*handouts._GUESSES)
     amounts = [float(part.split()[0]) for part in typed.split(";")]
     needed = convert(required_volume(**numbers.examples(system).main.size), "mm³", unit)
     assert tight(f"{sum(one < needed for one in amounts)} of {len(amounts)} holes stay short") in said
-    setting, shots = handouts._SET[system]
+    setting, shots = Display(system).usual(*handouts._SET)
     volumes = [convert(float(part.split()[0]) / 1.6, "mL", "mm³") for part in shots.split(";")]
     number, unit = setting.split()
     found = numbers.shots(system, volumes, convert(float(number), unit, "mm³"))
