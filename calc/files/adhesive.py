@@ -110,25 +110,35 @@ class AdhesiveRecord(Part):
     """The adhesive, filled in by the user from their product's approval. Volumes [mm³], lengths [mm], times [min], temperatures [°C]."""
 
     name: FilledLine = Field(description="Name of the product")
-    approval: Line = Field(default="", description="Number and date of the approval that the values come from")
-    invented: bool = Field(description="true when the record describes no real product; every page then says so")
-    note: Note = Field(default="", description="Free text for the reader")
+    approval: Line = Field(default="", description="Approval; number and date of the one that the values come from")
+    invented: bool = Field(
+        description="Invented; true when the record describes no real product, and every page then says so"
+    )
+    note: Note = Field(default="", description="Note; free text for the reader")
     density: Density | None = Field(default=None, description="Density of the mixed adhesive")
     pack_volume: PackVolume | None = Field(default=None, description="Volume in a full pack; the job file's value governs")
     residual: PartVolume | None = Field(default=None, description="Volume that stays in an empty pack; the job file's value governs")
     discard_per_mixer: PartVolume | None = Field(default=None, description="Thrown away at the start of each mixer; the job file's value governs")
-    discard_per_pack: PartVolume | None = Field(default=None, description="Thrown away at the start of each pack, beside what each mixer costs")
-    mixer_volume: PartVolume | None = Field(default=None, description="What a mixer holds, and is lost with it")
-    extension_volume: PartVolume | None = Field(default=None, description="What an extension tube of the length extension_length holds")
+    discard_per_pack: PartVolume | None = Field(
+        default=None, description="Discard of each pack; thrown away at its start, beside what each mixer costs"
+    )
+    mixer_volume: PartVolume | None = Field(default=None, description="What a mixer holds; and is lost with it")
+    extension_volume: PartVolume | None = Field(
+        default=None, description="What an extension tube holds; one of the length extension_length"
+    )
     extension_length: Length | None = Field(default=None, description="Length of tube that extension_volume belongs to")
     nozzle_reach: Length | None = Field(default=None, description="Deepest point of a hole that the mixer's nozzle reaches without a tube")
     extension_reach: Length | None = Field(default=None, description="Deepest point that it reaches with an extension tube")
-    working_time: Rows | None = Field(default=None, description="Working time against the temperature of the base material")
-    curing_time: Rows | None = Field(default=None, description="Curing time against the temperature of the base material")
+    working_time: Rows | None = Field(
+        default=None, description="Working time; against the temperature of the base material"
+    )
+    curing_time: Rows | None = Field(
+        default=None, description="Curing time; against the temperature of the base material"
+    )
     base_temperature: TemperatureRange | None = Field(default=None, description="Temperatures of the base material that the approval allows")
     pack_temperature: TemperatureRange | None = Field(default=None, description="Temperatures of the pack that the approval allows")
     hole_conditions: Annotated[tuple[HoleCondition, ...], BeforeValidator(as_tuple)] | None = Field(
-        default=None, description="Conditions of the hole that the approval allows: dry, damp, flooded"
+        default=None, description="Conditions of the hole that the approval allows; dry, damp, flooded"
     )
     expiry: Expiry | None = Field(default=None, description="Last day on which the packs may be used")
     price_per_pack: Price | None = Field(default=None, description="Price of one pack")

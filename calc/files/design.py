@@ -95,11 +95,19 @@ class Approval(Part):
 
     number: FilledLine | None = Field(default=None, description="Number and date of the approval")
     page: FilledLine | None = Field(default=None, description="Page or table that the values stand on")
-    k_b: BondFactor | None = Field(default=None, description="Bond efficiency factor for EN 1992-1-1:2004, at most 1")
-    k_b_pi: BondFactor | None = Field(default=None, description="Bond efficiency factor for EN 1992-1-1:2023, at most 1")
-    alpha_lb: LengthFactor | None = Field(default=None, description="Factor on the minimum length; 1.5 unless the approval says less")
+    k_b: BondFactor | None = Field(
+        default=None, description="Bond factor k_b; efficiency for EN 1992-1-1:2004, at most 1"
+    )
+    k_b_pi: BondFactor | None = Field(
+        default=None, description="Bond factor k_b,pi; efficiency for EN 1992-1-1:2023, at most 1"
+    )
+    alpha_lb: LengthFactor | None = Field(
+        default=None, description="Factor on the least length, alpha_lb; 1.5 unless the approval says less"
+    )
     longest_embedment: Depth | None = Field(default=None, description="Longest embedment that the approval covers")
-    invented: bool = Field(default=False, description="true when no such approval exists; every page then says so")
+    invented: bool = Field(
+        default=False, description="Invented; true when no such approval exists, and every page then says so"
+    )
 
 
 class Values(Part):
@@ -115,36 +123,59 @@ class Values(Part):
     alpha_ct: LongTerm | None = Field(default=None, description="Long-term factor on the tensile strength (EN 2004); recommended 1.0")
     alpha_cc: LongTerm | None = Field(default=None, description="Long-term factor on the compressive strength (EN); recommended 1.0")
     k_tc: LongTerm | None = Field(default=None, description="Long-term factor on the compressive strength (EN 2023); recommended 1.0")
-    lightweight: bool | None = Field(default=None, description="true for lightweight concrete (ACI); normal-weight when not given")
-    phi: Reduction | None = Field(default=None, description="Strength reduction factor (ACI): 0.90 tension, 0.75 shear when not given")
-    use: Literal["anchorage", "lap", "joint"] | None = Field(default=None, description="What the bar does: anchorage, lap, or shear across a joint")
+    lightweight: bool | None = Field(
+        default=None, description="Lightweight concrete (ACI); true or false, normal-weight when not given"
+    )
+    phi: Reduction | None = Field(
+        default=None, description="Strength reduction factor (ACI); 0.90 tension, 0.75 shear when not given"
+    )
+    use: Literal["anchorage", "lap", "joint"] | None = Field(
+        default=None, description="What the bar does; anchorage, lap, or shear across a joint"
+    )
     force: Force | None = Field(default=None, description="Design force of one bar, such as 30 kN")
     force_characteristic: Force | None = Field(default=None, description="Characteristic action on one bar, for proof loads, such as 20 kN")
     force_per_length: LineForce | None = Field(default=None, description="Design force per length of joint, such as 120 kN/m")
-    compression: bool | None = Field(default=None, description="true when the bar is in compression; tension when not given")
+    compression: bool | None = Field(
+        default=None, description="The bar is in compression; true or false, tension when not given"
+    )
     bond: Literal["good", "poor"] | None = Field(default=None, description="Bond condition where the bar lies; must be stated")
-    excess_reduction: bool | None = Field(default=None, description="true lets the force shorten the length (ACI 25.4.10); full yield when not given")
+    excess_reduction: bool | None = Field(
+        default=None,
+        description="The force may shorten the length (ACI 25.4.10); true or false, full yield when not given",
+    )
     cover: Depth | None = Field(default=None, description="Clear concrete from the bar to the nearest face beside it")
-    spacing: Wide | None = Field(default=None, description="Centre to centre of the bars")
+    spacing: Wide | None = Field(default=None, description="Spacing of the bars, centre to centre")
     edge: Wide | None = Field(default=None, description="Bar's centre to the edge in the other direction")
     member_thickness: Wide | None = Field(default=None, description="Thickness of the old member along the hole")
     remainder: Depth | None = Field(default=None, description="Concrete that must stay behind the hole")
-    drilling: Literal["rotary", "diamond", "air"] | None = Field(default=None, description="Drilling: rotary hammer, diamond core or compressed air")
-    drilling_aid: bool | None = Field(default=None, description="true when a guide keeps the drill in line")
+    drilling: Literal["rotary", "diamond", "air"] | None = Field(
+        default=None, description="Way of drilling; rotary hammer, diamond core or compressed air"
+    )
+    drilling_aid: bool | None = Field(default=None, description="A guide keeps the drill in line; true or false")
     oversize_rule: OversizeRule | None = Field(default=None, description="Specification whose limit on the hole's oversize is to be checked")
     coating: Literal["none", "epoxy", "zinc"] | None = Field(default=None, description="Coating of the bar; none when not given")
-    bar_surface: Literal["ribbed", "plain"] | None = Field(default=None, description="ribbed; plain bars are refused")
-    existing_bar: BarName | None = Field(default=None, description="Bars in the old concrete, such as 16 or #5")
+    bar_surface: Literal["ribbed", "plain"] | None = Field(
+        default=None, description="Surface of the bar; ribbed, and plain bars are refused"
+    )
+    existing_bar: BarName | None = Field(default=None, description="Bar in the old concrete; such as 16 or #5")
     existing_cover: Depth | None = Field(default=None, description="Cover of the bars in the old concrete")
-    existing_spacing: Wide | None = Field(default=None, description="Centre to centre of the bars in the old concrete")
+    existing_spacing: Wide | None = Field(
+        default=None, description="Spacing of the bars in the old concrete, centre to centre"
+    )
     percent_lapped: Lapped | None = Field(default=None, description="Lap: share of the bars lapped at one place [%]")
     end_cover: Depth | None = Field(default=None, description="Lap: cover at the end of the existing bar")
     gap: Depth | None = Field(default=None, description="Lap: clear distance between the two lapped bars")
-    surface: Surface | None = Field(default=None, description="Joint: how the old surface is prepared, in the code's words")
-    joint_width: Wide | None = Field(default=None, description="Joint: width of the joint across the shear")
+    surface: Surface | None = Field(
+        default=None, description="Surface of the old concrete in the joint; in the code's words"
+    )
+    joint_width: Wide | None = Field(default=None, description="Width of the joint across the shear")
     bar_rows: Annotated[int, Field(ge=1, le=100)] | None = Field(default=None, description="Joint: rows of bars over its width; 1 when not given")
-    normal_stress: NormalStress | None = Field(default=None, description="Joint: least normal stress with the shear, compression positive; 0 when not given")
-    bar_stress: Stress | None = Field(default=None, description="Joint: bar stress counted on (EN); the yield strength when not given")
+    normal_stress: NormalStress | None = Field(
+        default=None, description="Joint: least normal stress with the shear; compression positive, 0 when not given"
+    )
+    bar_stress: Stress | None = Field(
+        default=None, description="Bar stress that the joint counts on; the yield strength when not given (EN)"
+    )
 
     @field_validator("bar_surface")
     @classmethod
@@ -157,14 +188,14 @@ class Values(Part):
 class GroupValues(Values):
     """Keys of one bar group, in place of the job's."""
 
-    approval: Approval | None = Field(default=None, description="Approval values of this group, in place of the job's")
+    approval: Approval | None = Field(default=None, description="Approval; values of this group, in place of the job's")
 
 
 class Design(Values):
     """Code, materials and forces."""
 
-    code: CodeName = Field(description=f"Code and edition: {', '.join(CODES)}")
-    approval: Approval | None = Field(default=None, description="What the product's approval says")
+    code: CodeName = Field(description=f"Code and edition; {', '.join(CODES)}")
+    approval: Approval | None = Field(default=None, description="Approval; what the product's approval says")
     group: dict[str, GroupValues] = Field(default_factory=dict, description="Keys of one bar group, in place of the job's, by its mark")
 
 

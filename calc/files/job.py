@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from functools import cached_property
 from pathlib import Path
 
 from calc.base.display import SYSTEMS, Display
 from calc.files.adhesive import AdhesiveRecord
 from calc.files.design import Design
+from calc.files.reading import Place, dotted
 from calc.files.scatter import Cost, Evidence, Judgement, Overfill, Scatter
 from calc.files.schedule import BarGroup
 from calc.files.site import Site
@@ -33,7 +35,8 @@ class Job:
     overfill: Overfill
     measured: Mapping[str, MeasuredHole]
     groups: tuple[BarGroup, ...]
-    origins: Mapping[str, str]
+    typed: Mapping[Place, str]
+    typed_record: Mapping[Place, str]
     path: Path
     adhesive_path: Path
     schedule_path: Path
@@ -43,6 +46,11 @@ class Job:
     cost: Cost | None = None
     design: Design | None = None
     site: Site | None = None
+
+    @cached_property
+    def origins(self) -> Mapping[str, str]:
+        """What was typed into the job file, by dotted key."""
+        return {dotted(place): text for place, text in self.typed.items()}
 
     @property
     def folder(self) -> Path:

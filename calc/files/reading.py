@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any, Literal, TypeVar, get_args, get_origin
 
@@ -17,6 +17,7 @@ from calc.files.problems import InputErrors, Problem, nearest
 from calc.files.schedule import decode, read_bytes
 
 Model = TypeVar("Model", bound="Part")
+Place = tuple[str | int, ...]  # keys, and places in lists
 
 
 def read_toml(path: Path, name: str, problems: list[Problem]) -> dict[str, Any] | None:
@@ -34,16 +35,14 @@ def read_toml(path: Path, name: str, problems: list[Problem]) -> dict[str, Any] 
     return None
 
 
-def origins(raw: Mapping[str, Any], prefix: str = "") -> dict[str, str]:
-    """List what was typed, by dotted key."""
-    found: dict[str, str] = {}
-    for key, value in raw.items():
-        if isinstance(value, dict):
-            found |= origins(value, f"{prefix}{key}.")
-        elif isinstance(value, list):
-            found |= {f"{prefix}{key}[{i}]": typed(item) for i, item in enumerate(value)}
+def leaves(raw: Mapping[str, Any] | Sequence[Any], at: Place = ()) -> dict[Place, str]:
+    """List what was typed, by the keys and places in lists that lead to it."""
+    found: dict[Place, str] = {}
+    for key, value in raw.items() if isinstance(raw, Mapping) else enumerate(raw):
+        if isinstance(value, (dict, list)):
+            found |= leaves(value, (*at, key))
         else:
-            found[f"{prefix}{key}"] = typed(value)
+            found[(*at, key)] = typed(value)
     return found
 
 
@@ -64,36 +63,38 @@ def validated(model: type[Model], raw: Mapping[str, Any], file: str, problems: l
     return None
 
 
-def _dotted(location: tuple[int | str, ...]) -> str:
+def dotted(location: Place) -> str:
+    """Write a place as people read it: keys with dots between, places in lists in brackets."""
     text = ""
     for part in location:
         text += f"[{part}]" if isinstance(part, int) else f".{part}" if text else part
     return text
 
 
-def _table_in(annotation: Any) -> type[Part] | None:
+def table_in(annotation: Any) -> type[Part] | None:
     """Return the table that a field holds, alone, as one of several kinds, or as what a mapping or a list is made of."""
     if isinstance(annotation, type) and issubclass(annotation, Part):
         return annotation
     if get_origin(annotation) is Literal:
         return None
-    return next((found for part in get_args(annotation) if (found := _table_in(part))), None)
+    return next((found for part in get_args(annotation) if (found := table_in(part))), None)
 
 
-def _is_mapping(annotation: Any) -> bool:
+def is_mapping(annotation: Any) -> bool:
+    """Whether the keys in a field are names that the user chooses."""
     return get_origin(annotation) is dict or any(get_origin(part) is dict for part in get_args(annotation))
 
 
-def _find(model: type[Part], location: tuple[int | str, ...]) -> tuple[type[Part] | None, Any]:
+def _find(model: type[Part], location: Place) -> tuple[type[Part] | None, Any]:
     """Return the table that the last part of ``location`` stands in, and the field that it names there."""
     here, field, named = model, None, True
     for part in location:
         if field is not None:
-            inner = _table_in(field.annotation)
+            inner = table_in(field.annotation)
             if inner is None:
                 return here, field
             # The key after a mapping's own is a name that the user chose, or a place in a list.
-            if named and (_is_mapping(field.annotation) or isinstance(part, int)):
+            if named and (is_mapping(field.annotation) or isinstance(part, int)):
                 named = False
                 continue
             here = inner
@@ -104,7 +105,7 @@ def _find(model: type[Part], location: tuple[int | str, ...]) -> tuple[type[Part
     return here, field
 
 
-def _keys(model: type[Part], location: tuple[int | str, ...]) -> list[str]:
+def _keys(model: type[Part], location: Place) -> list[str]:
     """Return the keys that the table that holds the last part of ``location`` knows."""
     here, _ = _find(model, location)
     return [] if here is None else [field.alias or name for name, field in here.model_fields.items()]
@@ -112,9 +113,9 @@ def _keys(model: type[Part], location: tuple[int | str, ...]) -> list[str]:
 
 def _problem(item: dict[str, Any], model: type[Part], file: str) -> tuple[Problem, str]:
     """Return the sentence for one error, and the dotted key that a misspelt one probably means."""
-    location: tuple[int | str, ...] = item["loc"]
+    location: Place = item["loc"]
     # Behind a key of type "this or nothing" the validator appends the type's name; people did not type that.
-    key, kind, value = _dotted(location), item["type"], item.get("input")
+    key, kind, value = dotted(location), item["type"], item.get("input")
     place = f"key {key}" if key else ""
     if kind == "missing":
         return Problem(file, place, "", f"the key {key} is missing; {_wanted(model, location)}"), ""
@@ -123,15 +124,15 @@ def _problem(item: dict[str, Any], model: type[Part], file: str) -> tuple[Proble
         near = nearest(str(location[-1]), keys)
         hint = f"did you mean {near}? " if near else ""
         message = f"is not a key that is read here; {hint}Accepted keys: {', '.join(keys)}"
-        return Problem(file, place, str(location[-1]), message), _dotted((*location[:-1], near)) if near else ""
+        return Problem(file, place, str(location[-1]), message), dotted((*location[:-1], near)) if near else ""
     text = "" if isinstance(value, (dict, list, tuple, Part)) else typed(value)
     return Problem(file, place, text, _sentence(kind, item)), ""
 
 
-def _wanted(model: type[Part], location: tuple[int | str, ...]) -> str:
+def _wanted(model: type[Part], location: Place) -> str:
     _, field = _find(model, location)
     if field is not None and isinstance(field.annotation, type) and issubclass(field.annotation, Part):
-        return f"add the table [{_dotted(location)}]"
+        return f"add the table [{dotted(location)}]"
     description = field.description if field is not None else None
     return f"add it: {description}" if description else "add it"
 

@@ -92,11 +92,19 @@ CsvName = Annotated[str, inside(".csv")]
 class Overfill(Part):
     """The share added to the required volume, or the rule that finds it for each group."""
 
-    share: Share = Field(default=0.0, description="0.10 is ten per cent more than the required volume; with another rule it is shown beside it")
-    reason: Line = Field(default="", description="Why this share, or why this rule")
-    rule: Rule = Field(default="share", description="How the overfill is found: the share above, a stated probability, least cost, or measured holes")
-    short_probability: Probability = Field(default=0.05, description="Greatest probability of a short hole that is accepted")
-    confidence: Probability = Field(default=0.95, description="Confidence of what follows from measured holes")
+    share: Share = Field(
+        default=0.0,
+        description="Overfill, where a fixed share is wanted; 0.10 is ten per cent more than the required volume; with another rule it is shown beside it",
+    )
+    reason: Line = Field(default="", description="Reason; why this share, or why this rule")
+    rule: Rule = Field(
+        default="share",
+        description="Rule for the overfill; the share above, a stated probability, least cost, or measured holes",
+    )
+    short_probability: Probability = Field(
+        default=0.05, description="Stated probability of a short hole; the greatest that is accepted"
+    )
+    confidence: Probability = Field(default=0.95, description="Stated confidence; of what follows from measured holes")
 
     @property
     def fixed(self) -> float | None:
@@ -159,7 +167,7 @@ class LengthScatter(_Spread):
 class ShareScatter(_Spread):
     """Relative deviation."""
 
-    mean: Relative | None = Field(default=None, description="Mean relative deviation, 0.01 is one per cent")
+    mean: Relative | None = Field(default=None, description="Mean relative deviation; 0.01 is one per cent")
     sd: RelativeSd | None = Field(default=None, description="Standard deviation; 0 does not scatter")
     low: Relative | None = Field(default=None, description="Least relative deviation")
     high: Relative | None = Field(default=None, description="Greatest relative deviation")
@@ -211,19 +219,26 @@ class Correlation(Part):
 class ScatterKeys(Part):
     """What varies, for the job or for one group."""
 
-    bit: Literal["worn", "medium", "new"] | None = Field(default=None, description="State of the hammer bit; limits by nominal size, from memory")
-    hole_diameter: LengthScatter | None = Field(default=None, description="Deviation of the hole's diameter, in place of bit")
+    bit: Literal["worn", "medium", "new"] | None = Field(
+        default=None, description="State of the bit; limits by nominal size, from memory"
+    )
+    hole_diameter: LengthScatter | None = Field(default=None, description="Hole diameter, deviation; in place of bit")
     bar_mass: Annotated[BarMass, BeforeValidator(_bar_mass), WithJsonSchema(_BAR_MASS_SCHEMA)] | None = Field(
-        default=None, description='Relative deviation of the bar\'s mass, or "standard"'
+        default=None, description='Bar mass, relative deviation; or "standard"'
     )
-    embedment: LengthScatter | None = Field(default=None, description="Deviation of the embedment")
-    overdrill: LengthScatter | None = Field(default=None, description="Deviation of the depth beyond the bar's end")
-    voids: ShareScatter | None = Field(default=None, description="Share of the required volume that is lost into voids and cracks")
-    dispenser: ShareScatter | None = Field(default=None, description="Relative deviation of a shot from the set dose")
+    embedment: LengthScatter | None = Field(default=None, description="Embedment, deviation")
+    overdrill: LengthScatter | None = Field(
+        default=None, description="Overdrill, deviation; of the depth beyond the bar's end"
+    )
+    voids: ShareScatter | None = Field(default=None, description="Loss into voids, share of the requirement")
+    dispenser: ShareScatter | None = Field(default=None, description="A shot, relative deviation from the set dose")
     common: Annotated[tuple[Named, ...], BeforeValidator(as_tuple)] | None = Field(
-        default=None, description="What the holes of one bit, batch or day share; hole_diameter and bar_mass when left out"
+        default=None,
+        description="Common to a series; what the holes of one bit, batch or day share, hole_diameter and bar_mass when left out",
     )
-    series: Annotated[int, _whole(1, 100_000)] | None = Field(default=None, description="Holes in a series, 20 when left out")
+    series: Annotated[int, _whole(1, 100_000)] | None = Field(
+        default=None, description="Holes in a series; 20 when left out"
+    )
     correlation: Annotated[tuple[Correlation, ...], BeforeValidator(as_tuple)] | None = Field(default=None, description="Inputs that go together")
 
     @model_validator(mode="after")
@@ -236,7 +251,9 @@ class ScatterKeys(Part):
 class Scatter(ScatterKeys):
     """How much holes, bars and dispensing vary: deviations from the nominal."""
 
-    seed: Annotated[int, _whole(0, 2**31 - 1)] = Field(default=1, description="Seed of the simulation: the same seed gives the same digits")
+    seed: Annotated[int, _whole(0, 2**31 - 1)] = Field(
+        default=1, description="Seed of the simulation; the same seed gives the same digits"
+    )
     group: dict[str, ScatterKeys] = Field(default_factory=dict, description="The same keys for one group, by its mark; each replaces the job's")
 
     def of(self, mark: str) -> GroupKeys:
@@ -291,27 +308,37 @@ class Judgement(Part):
     """What is assumed of dosing by eye; see ``calc.scatter.ways.Judgement``. Every one is the user's own assumption."""
 
     margin: Annotated[float, _number(-0.5, 5.0, example="0.30")] = Field(description="Share that is added by feel at every hole")
-    sd_hole: Annotated[float, _number(0.0, 1.0, example="0.10")] = Field(description="Scatter of the amount from hole to hole, as a share of it")
-    sd_series: Annotated[float, _number(0.0, 1.0, example="0.10")] = Field(description="Scatter between persons or days, as a share of the amount")
-    sees: Annotated[float, _number(0.0, 1.0, example="0.5")] = Field(description="Share of a hole's difference from nominal that the eye follows, 0 to 1")
-    level_sd: Annotated[float, _number(0.0, 0.5, example="0.03")] = Field(description="Scatter of the level in filled to half, as a share of the depth")
-    first_margin: Annotated[float, _number(-0.5, 5.0, example="0.05")] = Field(description="Share added to what filled the first hole when it is used again")
+    sd_hole: Annotated[float, _number(0.0, 1.0, example="0.10")] = Field(
+        description="Scatter of the amount from hole to hole, standard deviation as a share of it"
+    )
+    sd_series: Annotated[float, _number(0.0, 1.0, example="0.10")] = Field(
+        description="Scatter between persons or days, standard deviation as a share of it"
+    )
+    sees: Annotated[float, _number(0.0, 1.0, example="0.5")] = Field(
+        description="Share of a hole's difference from nominal that the eye follows; 0 to 1"
+    )
+    level_sd: Annotated[float, _number(0.0, 0.5, example="0.03")] = Field(
+        description="Scatter of the level in a hole filled to a share, standard deviation as a share of its depth"
+    )
+    first_margin: Annotated[float, _number(-0.5, 5.0, example="0.05")] = Field(
+        description="Share added when the first hole's amount is used again"
+    )
 
 
 class AdhesivePrice(Part):
     """Price of an amount of adhesive."""
 
-    price: Price = Field(description="In the currency of this table")
-    per: Volume = Field(description='The amount that it buys, such as "400 mL"')
+    price: Price = Field(description="Price; in the currency of this table")
+    per: Volume = Field(description='Amount that it buys; such as "400 mL"')
 
 
 class Cost(Part):
     """What adhesive and a short hole cost; the user's own figures."""
 
-    currency: FilledLine = Field(description="Name of the currency, for the page")
-    adhesive: AdhesivePrice = Field(description='{price = 20.0, per = "400 mL"}')
-    short_per_mL: Price | None = Field(default=None, description="Cost of each mL that is missing in a short hole")
-    short_per_hole: Price | None = Field(default=None, description="Cost of a short hole, however little is missing")
+    currency: FilledLine = Field(description="Currency; its name, for the page")
+    adhesive: AdhesivePrice = Field(description='Adhesive; {price = 20.0, per = "400 mL"}')
+    short_per_mL: Price | None = Field(default=None, description="Cost of each missing mL; in a short hole")
+    short_per_hole: Price | None = Field(default=None, description="Cost of a short hole; however little is missing")
 
     @property
     def waste(self) -> float:
@@ -322,16 +349,24 @@ class Cost(Part):
 class Evidence(Part):
     """Measured holes of a group, from which its overfill may follow; volumes as they were needed to fill the hole."""
 
-    holes: Annotated[int, _whole(2, 100_000, "one hole tells nothing about scatter")] = Field(description="Number of measured holes, left-out ones not counted")
+    holes: Annotated[int, _whole(2, 100_000, "one hole tells nothing about scatter")] = Field(
+        description="Number of measured holes; left-out ones not counted"
+    )
     mean: Volume = Field(description="Mean of the volumes that filled them")
-    sd: VolumeSd = Field(description="Their standard deviation (n - 1)")
+    sd: VolumeSd = Field(description="Their standard deviation; with n - 1")
     nominal: Volume | None = Field(default=None, description="Required volume that they refer to; the group's own when left out")
-    largest: Volume | None = Field(default=None, description="Largest of the volumes, for the limit without normality")
-    rank: Annotated[int, _whole(1, 100_000)] | None = Field(default=None, description="Place of ordered, counted from the smallest")
-    ordered: Volume | None = Field(default=None, description="The measured volume at that place, for the limit without normality")
-    file: CsvName | None = Field(default=None, description="CSV with the measurements, in the job's folder")
-    excluded: dict[str, FilledLine] = Field(default_factory=dict, description="Measurements left out, by name, each with the reason")
-    note: Line = Field(default="", description="Free text, such as who measured and when")
+    largest: Volume | None = Field(default=None, description="Largest of the volumes; for the limit without normality")
+    rank: Annotated[int, _whole(1, 100_000)] | None = Field(
+        default=None, description="Place of ordered; counted from the smallest"
+    )
+    ordered: Volume | None = Field(
+        default=None, description="Measured volume at that place; for the limit without normality"
+    )
+    file: CsvName | None = Field(default=None, description="File with the measurements; CSV in the job's folder")
+    excluded: dict[str, FilledLine] = Field(
+        default_factory=dict, description="Measurements left out; by name, each with the reason"
+    )
+    note: Line = Field(default="", description="Note; free text, such as who measured and when")
 
     @model_validator(mode="after")
     def _ordered(self) -> Evidence:

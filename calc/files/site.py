@@ -98,18 +98,18 @@ class TemperaturePoint(Part):
 class Times(Part):
     """The crew's own times [s] for one hole. Measure them; there are no defaults."""
 
-    drill: StepTime | None = Field(default=None, description="Drilling one hole; or give drill_per_metre")
-    drill_per_metre: StepTime | None = Field(default=None, description="Drilling one metre of hole; or give drill")
+    drill: StepTime | None = Field(default=None, description="Drilling a hole; or give drill_per_metre")
+    drill_per_metre: StepTime | None = Field(default=None, description="Drilling a metre of hole; or give drill")
     blow: StepTime | None = Field(default=None, description="Blowing a hole out once")
     brush: StepTime | None = Field(default=None, description="Brushing a hole once")
     vacuum: StepTime | None = Field(default=None, description="Vacuuming a hole once")
     flush: StepTime | None = Field(default=None, description="Flushing a hole with water once")
     other: StepTime | None = Field(default=None, description="Whatever else is done to a hole")
-    inject: StepTime = Field(description="Injecting one hole")
-    set: StepTime = Field(description="Pushing and turning one bar home")
-    walk: StepTime = Field(default=0.0, description="Going to the next hole with the tools")
-    mixer_change: StepTime = Field(description="Fitting a new mixer and discarding its first part")
-    pack_change: StepTime = Field(description="Putting a new pack into the dispenser")
+    inject: StepTime = Field(description="Injecting a hole")
+    set: StepTime = Field(description="Setting a bar; pushing and turning it home")
+    walk: StepTime = Field(default=0.0, description="Going to the next hole; with the tools")
+    mixer_change: StepTime = Field(description="Fitting a new mixer; and discarding its first part")
+    pack_change: StepTime = Field(description="Putting in a new pack; into the dispenser")
 
     @model_validator(mode="after")
     def _one_drilling_time(self) -> Times:
@@ -177,11 +177,13 @@ class Way(Part):
     steps: Annotated[tuple[Step, ...], _list_of('a list of steps, such as [{ do = "drill", time = "60 s" }, { do = "blow" }]')] = Field(
         description="What is done to a hole, in order"
     )
-    extraction: bool = Field(description="true when the dust is drawn off at the bit while drilling")
-    holes_per_charge: Holes | None = Field(default=None, description="Holes that one charge of the machine's battery lasts for")
+    extraction: bool = Field(description="Dust drawn off at the bit while drilling; true or false")
+    holes_per_charge: Holes | None = Field(
+        default=None, description="Holes that one charge lasts for; of the machine's battery"
+    )
     holes_per_bit: Holes | None = Field(default=None, description="Holes that one drill bit lasts for")
     holes_per_bag: Holes | None = Field(default=None, description="Holes that fill one bag of the vacuum cleaner")
-    note: Line = Field(default="", description="Free text, such as where the approval allows this way")
+    note: Line = Field(default="", description="Note; free text, such as where the approval allows this way")
 
     @model_validator(mode="after")
     def _plausible(self) -> Way:
@@ -196,7 +198,7 @@ class Way(Part):
 class Preparation(Part):
     """Which way of preparing the hole the plan takes."""
 
-    way: Line = Field(description="Name of one of the ways in [site.ways]")
+    way: Line = Field(description="Way of preparing the hole; one of those in [site.ways]")
 
 
 class Dust(Part):
@@ -217,30 +219,53 @@ class Dust(Part):
 class Site(Part):
     """Crew, times and temperatures. Times [s], times of day [s after midnight], temperature [°C]."""
 
-    crews: Annotated[int, _whole(1, 200, "somebody has to do the work")] = Field(description="Crews that drill, inject and set, each with a dispenser")
-    drills: Annotated[int, _whole(1, 200, "no hole is made without a machine")] = Field(description="Drilling machines that the crews share")
-    start: TimeOfDay = Field(description="When the shift begins")
-    shift: Length = Field(description="From the beginning of the shift to its end, with its breaks")
+    crews: Annotated[int, _whole(1, 200, "somebody has to do the work")] = Field(
+        description="Crews; they drill, inject and set, each with a dispenser"
+    )
+    drills: Annotated[int, _whole(1, 200, "no hole is made without a machine")] = Field(
+        description="Drilling machines; the crews share them"
+    )
+    start: TimeOfDay = Field(description="Beginning of the shift")
+    shift: Length = Field(description="Length of the shift; from its beginning to its end, with its breaks")
     breaks: Annotated[tuple[Break, ...], _list_of('a list of breaks, such as [{ at = "10:00", length = "20 min" }]')] = Field(
         default=(), description="Breaks of every shift"
     )
     temperature: Annotated[tuple[TemperaturePoint, ...], _list_of('a list, such as [{ at = "07:00", temperature = "8 °C" }]')] = Field(
-        description="Temperature of the base material over the day; linear between, and through the night from the last to the first"
+        description="Temperature of the concrete over the day; linear between, and through the night from the last to the first"
     )
     batch: Annotated[int, _whole(1, 100_000, "a batch is at least one hole")] = Field(default=1, description="Holes injected before their bars are set")
-    ahead: Holes | None = Field(default=None, description="Holes that a crew drills and prepares before it injects; left out: its share of the group")
-    keep_part_packs: bool = Field(default=False, description="true: a part pack is used on the next day, with a new mixer")
-    reserve: Share = Field(default=0.0, description="Packs ordered on top, as a share: 0.10 is ten per cent more")
-    load_wait: Wait = Field(default=0.0, description="Waited on top of the curing time before bars are loaded")
-    variation: float = Field(default=0.0, description="Standard deviation of every time, as a share of it; 0 takes them as given")
-    date: datetime.date | None = Field(default=None, description="Day of the work, without quotation marks: the packs must not have expired by then")
-    hole_condition: HoleCondition | None = Field(default=None, description="Condition of the holes when they are injected: dry, damp or flooded")
-    between_rows: bool = Field(default=False, description="true reads times between the rows of the record's tables (Arrhenius); false takes the safe row")
-    seed: Annotated[int, _whole(0, 2**31, "a seed is not negative")] = Field(default=0, description="Starts the same random times on every machine")
+    ahead: Holes | None = Field(
+        default=None,
+        description="Holes prepared before they are injected; by each crew; left out: its share of the group",
+    )
+    keep_part_packs: bool = Field(
+        default=False, description="Part packs kept for the next day; true: they are used then, with a new mixer"
+    )
+    reserve: Share = Field(
+        default=0.0, description="Reserve, as a share; packs ordered on top, 0.10 is ten per cent more"
+    )
+    load_wait: Wait = Field(default=0.0, description="Waited on top of the curing time; before bars are loaded")
+    variation: float = Field(
+        default=0.0,
+        description="Random variation of every time, as a share; its standard deviation, 0 takes the times as given",
+    )
+    date: datetime.date | None = Field(
+        default=None, description="Day of the work; without quotation marks: the packs must not have expired by then"
+    )
+    hole_condition: HoleCondition | None = Field(
+        default=None, description="Condition of the holes when they are injected; dry, damp or flooded"
+    )
+    between_rows: bool = Field(
+        default=False,
+        description="Times read between the rows of the record's tables; true by Arrhenius, false takes the safe row",
+    )
+    seed: Annotated[int, _whole(0, 2**31, "a seed is not negative")] = Field(
+        default=0, description="Seed of the random times; the same on every machine"
+    )
     times: Times = Field(description="The crew's own times")
     ways: Annotated[dict[str, Way], BeforeValidator(_tables)] = Field(description="Ways of preparing the hole, by name")
-    preparation: Preparation | None = Field(default=None, description="The way that the plan takes")
-    dust: Dust | None = Field(default=None, description="What the drilled dust weighs and how it fills a bag")
+    preparation: Preparation | None = Field(default=None, description="Preparation; the way that the plan takes")
+    dust: Dust | None = Field(default=None, description="Dust; what it weighs and how it fills a bag")
 
     @field_validator("variation")
     @classmethod

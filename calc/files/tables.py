@@ -37,42 +37,48 @@ class About(Part):
 
     number: Code = Field(description="Job number; part of the package's folder name")
     revision: Code = Field(description="Revision of this calculation")
-    title: Title = Field(description="One line that says what is calculated")
-    invented: bool = Field(description="true for a demonstration; every page then says so")
+    title: Title = Field(description="Title; one line that says what is calculated")
+    invented: bool = Field(description="Invented; true for a demonstration, and every page then says so")
     prepared_by: Line = Field(default="", description="Who prepared the calculation")
     checked_by: Line = Field(default="", description="Who checked it")
     site: Line = Field(default="", description="Where the bars are set")
-    note: Note = Field(default="", description="Free text for the reader")
+    note: Note = Field(default="", description="Note; free text for the reader")
 
 
 class DisplayTable(Part):
     """How results are shown; the calculation is the same in both."""
 
-    units: Literal["metric", "us"] = Field(description="metric (mm, mL) or us (in, fl oz)")
+    units: Literal["metric", "us"] = Field(description="Units; metric (mm, mL) or us (in, fl oz)")
 
 
 class Concrete(Part):
     """The base material."""
 
-    temperature: Temperature | None = Field(default=None, description="Temperature of the concrete, not of the air [°C]")
-    description: Line = Field(default="", description="Free text, such as the strength class")
+    temperature: Temperature | None = Field(
+        default=None, description="Temperature of the concrete; not of the air [°C]"
+    )
+    description: Line = Field(default="", description="The concrete; free text, such as the strength class")
 
 
 class AdhesiveFile(Part):
     """Where the adhesive record is."""
 
-    record: TomlName = Field(description="TOML file in the job's folder")
+    record: TomlName = Field(description="Adhesive record; TOML file in the job's folder")
 
 
 class Equipment(Part):
     """The pack, the dispenser and the drill bit. Volumes [mm³], angle [°]."""
 
-    pack_volume: PackVolume = Field(description="Volume in a full pack")
-    residual: PartVolume = Field(description="Volume that stays in an empty pack")
-    discard_per_mixer: PartVolume = Field(description="Volume thrown away at the start of each mixer")
-    graduation: StrokeVolume | None = Field(default=None, description="Smallest volume that the dispenser can be set to")
-    stroke: StrokeVolume | None = Field(default=None, description="Volume of one stroke of the dispenser")
-    point_angle: Angle = Field(description="Included angle of the drill bit's point; 180 ° is a flat bottom")
+    pack_volume: PackVolume = Field(description="Content of a pack; the volume in a full one")
+    residual: PartVolume = Field(description="What stays in an emptied pack")
+    discard_per_mixer: PartVolume = Field(description="Initial discard for each mixer")
+    graduation: StrokeVolume | None = Field(
+        default=None, description="Graduation of the dispenser; the smallest volume that it can be set to"
+    )
+    stroke: StrokeVolume | None = Field(
+        default=None, description="Volume of one stroke; of a dispenser that is worked in strokes"
+    )
+    point_angle: Angle = Field(description="Point angle of the drill; the included angle, 180 ° is a flat bottom")
 
     @property
     def step(self) -> float:
@@ -93,13 +99,15 @@ class Equipment(Part):
 class ScheduleFile(Part):
     """Where the bar schedule is."""
 
-    file: ScheduleName = Field(description="CSV or XLSX file in the job's folder")
+    file: ScheduleName = Field(description="Bar schedule; CSV or XLSX file in the job's folder")
 
 
 class MeasuredTable(Part):
     """A hole as measured: diameters [mm] at depths [mm] below the mouth."""
 
-    depth: Annotated[tuple[Depth, ...], BeforeValidator(as_tuple)] = Field(description="Depths from the mouth, increasing from 0")
+    depth: Annotated[tuple[Depth, ...], BeforeValidator(as_tuple)] = Field(
+        description="Depths from the mouth; increasing from 0"
+    )
     diameter: Annotated[tuple[Diameter, ...], BeforeValidator(as_tuple)] = Field(description="Diameter at each depth")
 
     @field_validator("depth")

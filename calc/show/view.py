@@ -15,6 +15,9 @@ from matplotlib.figure import Figure
 from calc.base.nomenclature import latex_of
 from calc.base.sheet import Check, Step, check_block, step_block
 from calc.files.job import Job
+from calc.files.reading import Place
+from calc.files.tables import JobFile
+from calc.files.typed import Row, typed_rows
 from calc.fill.filling import Filling
 from calc.show.dose.figures import fill_picture
 from calc.show.drawing import Picture
@@ -252,27 +255,31 @@ def steps_by_mark(results: Results, notebook: str) -> list[Recorded]:
     return [recorded(one, kept[one.case.mark], most) for one in results.worked]
 
 
-def inputs_view(rows: Sequence[tuple[str, str, str]]) -> View:
+def inputs_view(rows: Sequence[Row]) -> View:
     """Show what went in: name, value as typed, and the file and key it comes from."""
     return table_view("What goes in", ("Input", "Value", "Where from"), rows, "lrl")
 
 
-def input_rows(job: Job) -> list[tuple[str, str, str]]:
-    """Return what the job file says about equipment, overfill and adhesive, as typed, with each key's place."""
-    names = {
-        "concrete.temperature": "Temperature of the concrete",
-        "equipment.pack_volume": "Content of a pack",
-        "equipment.residual": "What stays in an emptied pack",
-        "equipment.discard_per_mixer": "Initial discard for each mixer",
-        "equipment.graduation": "Graduation of the dispenser",
-        "equipment.stroke": "Volume of one stroke",
-        "equipment.point_angle": "Point angle of the drill",
-        "overfill.rule": "Rule for the overfill",
-        "overfill.share": "Overfill, where a fixed share is wanted",
-        "overfill.short_probability": "Stated probability of a short hole",
-        "overfill.confidence": "Stated confidence",
-    }
-    rows = [(words, str(job.origins[key]), f"{job.path.name}, {key}") for key, words in names.items() if key in job.origins]
+# Tables of the job file that belong to one notebook. The first one shows all others, so that a new table is shown somewhere.
+TABLES = {"02": ("scatter", "cost", "judgement"), "03": ("evidence",), "04": ("design",), "05": ("site",)}
+_ON_EVERY_PAGE = ("schema", "job.number", "job.revision", "job.title", "job.invented")
+
+
+def rows_of(job: Job, *tables: str, without: Sequence[str] = ()) -> list[Row]:
+    """Return what was typed into tables of the job file, ``site.times`` and the like, each key with its place."""
+
+    def inside(place: Place, names: Sequence[str]) -> bool:
+        return any(place[: len(parts)] == parts for parts in (tuple(name.split(".")) for name in names))
+
+    typed = {place: text for place, text in job.typed.items() if inside(place, tables) and not inside(place, without)}
+    return typed_rows(JobFile, typed, job.path.name, sections=1)
+
+
+def input_rows(job: Job) -> list[Row]:
+    """Return what the job file says of all that the other notebooks do not show, as typed, and the name of the adhesive."""
+    others = [table for tables in TABLES.values() for table in tables]
+    tables = [field.alias or name for name, field in JobFile.model_fields.items()]
+    rows = rows_of(job, *(table for table in tables if table not in others), without=_ON_EVERY_PAGE)
     return [*rows, ("Adhesive", job.adhesive.name, job.adhesive_path.name)]
 
 

@@ -1,6 +1,6 @@
 """Loading a job: the job file, the adhesive record and the bar schedule, with everything that is wrong in all of them.
 
-What was typed is kept in `Job.origins`.
+What was typed is kept in `Job.typed` and `Job.typed_record`.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ from calc.files.fields import (
 )
 from calc.files.job import JOB_FILE, Job
 from calc.files.problems import InputErrors, Problem, nearest
-from calc.files.reading import origins, read_toml, validated
+from calc.files.reading import dotted, leaves, read_toml, validated
 from calc.files.scatter import scatter_problems
 from calc.files.schedule import BarGroup, read_schedule
 from calc.files.tables import JobFile, MeasuredTable
@@ -67,10 +67,12 @@ def load_job(path: str | Path) -> Job:
     raw = read_toml(file, str(path) if not file.exists() else file.name, problems)
     if raw is None:
         raise InputErrors(problems)
+    typed = leaves(raw)
     head = validated(JobFile, raw, file.name, problems)
     folder = file.parent
     adhesive_path = _linked(raw, "adhesive", "record", _TOML_ALONE, folder, file.name, problems)
     adhesive: AdhesiveRecord | None = None
+    record: dict[str, Any] | None = None
     if adhesive_path is not None:
         name = adhesive_path.relative_to(folder).as_posix()
         record = read_toml(adhesive_path, name, problems)
@@ -86,8 +88,9 @@ def load_job(path: str | Path) -> Job:
                 overfill=head.overfill, scatter=head.scatter, cost=head.cost, evidence=head.evidence, groups=groups, folder=folder, file=file.name
             )
             if head.design is not None:
-                problems += design_problems(head.design, groups, origins(raw), file.name)
-    if problems or head is None or adhesive is None or adhesive_path is None or schedule_path is None:
+                origins = {dotted(place): text for place, text in typed.items()}
+                problems += design_problems(head.design, groups, origins, file.name)
+    if problems or head is None or adhesive is None or record is None or adhesive_path is None or schedule_path is None:
         raise InputErrors(problems)
     job = Job(
         job=head.job,
@@ -98,7 +101,8 @@ def load_job(path: str | Path) -> Job:
         overfill=head.overfill,
         measured={mark: MeasuredHole(table.depth, table.diameter, head.equipment.point_angle) for mark, table in head.measured.items()},
         groups=groups,
-        origins=origins(raw),
+        typed=typed,
+        typed_record=leaves(record),
         path=file,
         adhesive_path=adhesive_path,
         schedule_path=schedule_path,

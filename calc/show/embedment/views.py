@@ -11,7 +11,7 @@ from calc.files.job import Job
 from calc.show.drawing import Picture
 from calc.show.embedment.figures import codes_picture, resistance_picture, utilisation_pictures
 from calc.show.embedment.joint import joint_picture
-from calc.show.view import View, picture_view, plain, record_groups, steps_by_mark, table_view
+from calc.show.view import TABLES, View, picture_view, plain, record_groups, rows_of, steps_by_mark, table_view
 from calc.strength.codes import ACI, EN04
 from calc.strength.short import formulas as short
 from calc.work.embedment.case import DEFAULTS
@@ -48,26 +48,6 @@ _NEEDED = (
     ("drilling", '"rotary"', '"rotary"'),
     ("drilling_aid", "false", "false"),
 )
-# Where the description of a key does not read well in a table.
-_SHORTER = {
-    "code": "Code and edition",
-    "use": "What the bar does",
-    "spacing": "Spacing of the bars, centre to centre",
-    "existing_bar": "Bar in the old concrete",
-    "existing_spacing": "Spacing of the bars in the old concrete, centre to centre",
-    "drilling": "Way of drilling",
-    "drilling_aid": "A guide keeps the drill in line",
-    "surface": "Surface of the old concrete in the joint",
-    "joint_width": "Width of the joint across the shear",
-    "bar_stress": "Bar stress that the joint counts on",
-    "lightweight": "Lightweight concrete",
-    "compression": "The bar is in compression",
-    "excess_reduction": "The force may shorten the length",
-    "k_b": "Approval: bond factor k_b",
-    "k_b_pi": "Approval: bond factor k_b,pi",
-    "alpha_lb": "Approval: factor on the least length, alpha_lb",
-    "invented": "Approval: invented",
-}
 _OF_APPROVAL = ("number", "page", "k_b", "alpha_lb")
 
 
@@ -126,7 +106,7 @@ def _examples(job: Job) -> list[tuple[str, str]]:
 
 def inputs(job: Job, part: Part) -> View:
     """Show every key of the design with what was typed and where; what the code recommends stands behind, marked as such."""
-    rows = [(_key_words(key), text, f"{job.path.name}, {key}") for key, text in job.origins.items() if key.startswith("design.")]
+    rows = rows_of(job, *TABLES["04"])
     if not rows:
         return told(_nothing(job))
     seen: dict[tuple[str, str, str], None] = {}
@@ -135,23 +115,6 @@ def inputs(job: Job, part: Part) -> View:
             if one.case["phi" if name.startswith("phi_") else name] is None:
                 seen[(f"Default: {_FACTORS[name].lower()}, {name}", plain_text(value), said)] = None
     return table_view("What goes in: code, materials, forces, and the old concrete", ("Input", "Value", "Where from"), [*rows, *seen])
-
-
-def _key_words(key: str) -> str:
-    """Name a dotted key by its description, with the mark of the group in front where it is a group's own."""
-    parts = key.removeprefix("design.").split(".")
-    group, names = (".".join(parts[1:-1]), parts[-1:]) if parts[0] == "group" else ("", parts)
-    if group.endswith(".approval"):
-        group, names = group.removesuffix(".approval"), ["approval", *names]
-    if names[-1] in _SHORTER:
-        words = _SHORTER[names[-1]]
-    elif names[0] == "approval":
-        said = Approval.model_fields[names[-1]].description if names[-1] in Approval.model_fields else names[-1]
-        words = f"Approval: {str(said)[0].lower()}{str(said)[1:]}"
-    else:
-        words = (Values.model_fields[names[0]].description if names[0] in Values.model_fields else names[0]) or names[0]
-    words = words.split(";")[0].split(", such as")[0]
-    return f"{group}: {words[0].lower()}{words[1:]}" if group else words
 
 
 # ---- the answer ----------------------------------------------------------------------------------------------------------

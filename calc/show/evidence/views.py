@@ -7,6 +7,8 @@ from collections.abc import Callable, Iterable
 from calc.base.display import plain_text, round_text, with_unit
 from calc.evidence.limits import ConfidenceTable, Limit
 from calc.files.job import Job
+from calc.files.tables import JobFile
+from calc.files.typed import typed_rows
 from calc.show.drawing import Picture
 from calc.show.evidence.figures import dose_picture, growth_picture, normal_picture, run_order_picture
 from calc.show.view import View, picture_view, plain, record_groups, recorded, table_view
@@ -79,10 +81,11 @@ def _answer(group: MeasuredGroup) -> str:
 
 
 def holes(job: Job, measured: Measured) -> list[View]:
-    """Show every measured hole with the row of the file that it comes from; or the numbers that the job file states."""
+    """Show every measured hole with the row of the file that it comes from, and what the job file states of them."""
     views = []
     for group in _groups(measured):
-        views.append(_holes(job, group) if group.file is not None and group.study is not None else _stated(job, group))
+        views += [_holes(job, group)] if group.file is not None and group.study is not None else []
+        views.append(_stated(job, group))
     return views or [told(f"Nothing was measured: {job.path.name} has no table evidence.")]
 
 
@@ -104,8 +107,8 @@ def _holes(job: Job, group: MeasuredGroup) -> View:
 
 
 def _stated(job: Job, group: MeasuredGroup) -> View:
-    place = f"evidence.{group.mark}."
-    rows = [(key.removeprefix(place), text, f"{job.path.name}, {key}") for key, text in job.origins.items() if key.startswith(place)]
+    typed = {place: text for place, text in job.typed.items() if place[:2] == ("evidence", group.mark)}
+    rows = typed_rows(JobFile, typed, job.path.name, sections=1)
     return table_view(f"Measured holes of {group.mark}, as the job file states them", ("Input", "Value", "Where from"), rows, "lrl")
 
 

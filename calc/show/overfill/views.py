@@ -9,6 +9,7 @@ import numpy as np
 
 from calc.base.display import METRIC, Display, plain_text
 from calc.files.job import Job
+from calc.files.scatter import Judgement
 from calc.fill import bits
 from calc.scatter.sensitivity import (
     HoleCount,
@@ -36,7 +37,7 @@ from calc.show.overfill.figures import (
     tornado_picture,
     ways_picture,
 )
-from calc.show.view import View, picture_view, table_view
+from calc.show.view import TABLES, View, picture_view, rows_of, table_view
 from calc.work.dose import Worked
 from calc.work.overfill.setting import WORDS, nominal_hole
 from calc.work.overfill.work import RULES, Choice, GroupScatter, OverfillWork, choose_overfills, ways_of
@@ -47,39 +48,6 @@ WIDENING = 0.1  # mm on the bit whose price is told
 _LINE_POINTS = 121
 _SEEN = 5e-4  # shares of series with a short hole are drawn from here on
 
-_KEYS = {
-    "bit": "State of the bit",
-    "hole_diameter": "Hole diameter, deviation",
-    "bar_mass": "Bar mass, relative deviation",
-    "embedment": "Embedment, deviation",
-    "overdrill": "Overdrill, deviation",
-    "voids": "Loss into voids, share of the requirement",
-    "dispenser": "A shot, relative deviation from the set dose",
-    "common": "Common to a series",
-    "series": "Holes in a series",
-    "seed": "Seed of the simulation",
-    "correlation": "Inputs that go together",
-}
-_OTHER = {
-    "overfill.rule": "Rule for the overfill",
-    "overfill.share": "Fixed share",
-    "overfill.reason": "Reason",
-    "overfill.short_probability": "Short holes that are accepted, as a share",
-    "overfill.confidence": "Confidence of what follows from measured holes",
-    "cost.currency": "Currency",
-    "cost.adhesive.price": "Price of adhesive",
-    "cost.adhesive.per": "for",
-    "cost.short_per_mL": "Cost of each missing mL",
-    "cost.short_per_hole": "Cost of a short hole",
-}
-_JUDGEMENT = {
-    "margin": "Share that is added by feel at every hole",
-    "sd_hole": "Scatter of the amount from hole to hole, standard deviation as a share of it",
-    "sd_series": "Scatter between persons or days, standard deviation as a share of it",
-    "sees": "Share of a hole's difference from nominal that the eye follows",
-    "level_sd": "Scatter of the level in a hole filled to a share, standard deviation as a share of its depth",
-    "first_margin": "Share added when the first hole's amount is used again",
-}
 
 
 @dataclass(frozen=True)
@@ -164,9 +132,8 @@ def opening(at: Told) -> View:
 
 def inputs(at: Told) -> list[View]:
     """Show what varies, as typed, with the key that each comes from; and what is from memory, and what is common."""
-    file, origins = at.job.path.name, at.job.origins
-    rows = [(_key_words(key), str(value), f"{file}, {key}") for key, value in origins.items() if key.startswith("scatter.")]
-    rows += [(words, str(origins[key]), f"{file}, {key}") for key, words in _OTHER.items() if key in origins]
+    origins = at.job.origins
+    rows = rows_of(at.job, "overfill", *(table for table in TABLES["02"] if table != "judgement"))
     views = [table_view("What varies, and by which rule the overfill is found", ("Input", "Value", "Where from"), rows, "lrl")]
     if not at.groups:
         return views
@@ -180,16 +147,6 @@ def inputs(at: Told) -> list[View]:
         if common:
             lines.append(f"Common to a series of {holes} holes: {' and '.join(WORDS[one] for one in common)}. The rest varies from hole to hole.")
     return [*views, told(" ".join(lines))]
-
-
-def _key_words(key: str) -> str:
-    parts = key.removeprefix("scatter.").split(".")
-    whose = f"{parts[1]}: " if parts[0] == "group" else ""
-    inner = parts[2:] if whose else parts
-    first, *rest = inner or parts
-    name, bracket, number = first.partition("[")
-    told_number = f", {int(number.rstrip(']')) + 1}" if bracket and number.rstrip("]").isdigit() else ""
-    return whose + _KEYS.get(name, name) + told_number + "".join(f", {one}" for one in rest)
 
 
 # ---- the answer ----------------------------------------------------------------------------------------------------------
@@ -307,9 +264,9 @@ def assumptions(at: Told) -> View:
     if at.job.judgement is None:
         return told(
             f"{name} states nothing about dosing by eye: it has no table judgement. To compare ways of dosing add one, with "
-            f"{', '.join(_JUDGEMENT)}: your own figures for your own people, because no others are taken."
+            f"{', '.join(Judgement.model_fields)}: your own figures for your own people, because no others are taken."
         )
-    rows = [(words, plain_text(getattr(at.job.judgement, key)), f"{name}, judgement.{key}") for key, words in _JUDGEMENT.items()]
+    rows = rows_of(at.job, "judgement")
     return table_view("What is assumed of dosing by eye, none of it measured", ("Assumption", "Value", "Where from"), rows, "lrl")
 
 

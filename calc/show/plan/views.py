@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
-from calc.files.adhesive import Row
+from calc.files.adhesive import AdhesiveRecord, Row
 from calc.files.job import Job
-from calc.files.site import clock_text
+from calc.files.typed import typed_rows
 from calc.fill.dust import NOT_AN_ASSESSMENT
 from calc.show.drawing import Picture
 from calc.show.plan.figures import (
@@ -18,36 +18,21 @@ from calc.show.plan.figures import (
     waste_picture,
     ways_picture,
 )
-from calc.show.view import View, governing_mark, picture_view, plain, record_groups, recorded, steps_view, table_view
+from calc.show.view import (
+    TABLES,
+    View,
+    governing_mark,
+    picture_view,
+    plain,
+    record_groups,
+    recorded,
+    rows_of,
+    steps_view,
+    table_view,
+)
 from calc.work.plan.notices import time_text
 from calc.work.plan.planned import PlanWork
 
-_TIMES = {
-    "drill": "Drilling a hole",
-    "drill_per_metre": "Drilling a metre of hole",
-    "blow": "Blowing a hole out once",
-    "brush": "Brushing a hole once",
-    "vacuum": "Vacuuming a hole once",
-    "flush": "Flushing a hole once",
-    "other": "Whatever else is done to a hole",
-    "inject": "Injecting a hole",
-    "set": "Setting a bar",
-    "walk": "Going to the next hole",
-    "mixer_change": "Fitting a new mixer",
-    "pack_change": "Putting in a new pack",
-}
-_SITE = {
-    "crews": "Crews",
-    "drills": "Drilling machines",
-    "shift": "Length of the shift",
-    "batch": "Holes injected before their bars are set",
-    "ahead": "Holes prepared before they are injected",
-    "keep_part_packs": "Part packs kept for the next day",
-    "reserve": "Reserve, as a share",
-    "load_wait": "Waited on top of the curing time",
-    "variation": "Random variation of every time, as a share",
-    "seed": "Seed of the random times",
-}
 _NO_DAYS = (
     "The days are not simulated for this job: that takes the table site in the job file and working times in the adhesive record, and not too many holes."
 )
@@ -65,49 +50,21 @@ def told(*sentences: str) -> View:
 
 def inputs(job: Job) -> list[View]:
     """Show what the plan is made from, each value as typed and with its key: the site, the pack, the record's times."""
-    file, typed = job.path.name, job.origins
-    rows = [(words, typed[key], f"{file}, {key}") for words, key in _pack_keys() if key in typed]
-    record = job.adhesive
-    for words, value in (
-        ("Discard of each pack", record.discard_per_pack),
-        ("What a mixer holds", record.mixer_volume),
-        ("What an extension tube holds", record.extension_volume),
-    ):
-        if value is not None:
-            rows.append((words, job.display.volume(value), job.adhesive_path.name))
-    views = [table_view("Pack and mixer", ("Input", "Value", "Where from"), rows, "lrl")]
+    columns = ("Input", "Value", "Where from")
+    record = job.adhesive_path.name
+    times = ("working_time", "curing_time")  # in a table of their own
+    packs = rows_of(job, "concrete.temperature", "equipment.pack_volume", "equipment.residual", "equipment.discard_per_mixer")
+    packs += typed_rows(AdhesiveRecord, {place: text for place, text in job.typed_record.items() if place[0] not in times}, record)
+    views = [table_view("Pack, mixer and adhesive record", columns, packs, "lrl")]
     if job.site is not None:
-        views += [_site_view(job), _times_view(job)]
-    if record.working_time or record.curing_time:
+        rows = rows_of(job, *TABLES["05"], without=("site.times",))
+        if job.site.preparation is None:
+            rows.append(("Way of preparing the hole, the only one", job.site.chosen, f"{job.path.name}, site.ways"))
+        views.append(table_view("Site", columns, rows, "lrl"))
+        views.append(table_view("The crew's own times", ("What", "Time", "Where from"), rows_of(job, "site.times"), "lrl"))
+    if job.adhesive.working_time or job.adhesive.curing_time:
         views.append(_tables_view(job))
     return views
-
-
-def _pack_keys() -> list[tuple[str, str]]:
-    return [
-        ("Temperature of the concrete", "concrete.temperature"),
-        ("Content of a pack", "equipment.pack_volume"),
-        ("What stays in an emptied pack", "equipment.residual"),
-        ("Initial discard for each mixer", "equipment.discard_per_mixer"),
-    ]
-
-
-def _site_view(job: Job) -> View:
-    site, file = job.site, job.path.name
-    assert site is not None
-    rows = [("Beginning of the shift", clock_text(site.start), f"{file}, site.start")]
-    rows += [(words, job.origins[f"site.{key}"], f"{file}, site.{key}") for key, words in _SITE.items() if f"site.{key}" in job.origins]
-    rows += [("Break", f"{clock_text(b.at)}, {time_text(b.length / 60)}", f"{file}, site.breaks") for b in site.breaks]
-    display = job.display
-    rows += [("Concrete", f"{display.temperature(p.temperature)} at {clock_text(p.at)}", f"{file}, site.temperature") for p in site.temperature]
-    rows.append(("Way of preparing the hole", site.chosen, f"{file}, site.preparation.way"))
-    return table_view("Site", ("Input", "Value", "Where from"), rows, "lrl")
-
-
-def _times_view(job: Job) -> View:
-    file = job.path.name
-    rows = [(words, job.origins[f"site.times.{key}"], f"{file}, site.times.{key}") for key, words in _TIMES.items() if f"site.times.{key}" in job.origins]
-    return table_view("The crew's own times", ("What", "Time", "Where from"), rows, "lrl")
 
 
 def _tables_view(job: Job) -> View:

@@ -1,0 +1,85 @@
+"""What was typed into a file, key by key, each named by the description of its field: a new key needs no words elsewhere.
+
+A description begins with the name of the field; behind a semicolon stands what a writer of the file has to know besides.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+
+from calc.files.fields import Part
+from calc.files.reading import Place, dotted, is_mapping, table_in
+
+Row = tuple[str, str, str]
+
+
+def typed_rows(model: type[Part], typed: Mapping[Place, str], file: str, sections: int = 0) -> list[Row]:
+    """Name every key that was typed.
+
+    Parameters
+    ----------
+    model
+        The file's table.
+    typed
+        What was typed, by keys and places in lists; an empty text says nothing and is left out.
+    file
+        Name of the file.
+    sections
+        So many tables deep it is divided; what stands in a section need not say its name.
+
+    Returns
+    -------
+    list of Row
+        Words, text and place; a list is one row.
+    """
+    found: dict[Place, dict[Place, str]] = {}
+    for place, text in typed.items():
+        cut = next((i for i, part in enumerate(place) if isinstance(part, int)), len(place))
+        if text:
+            found.setdefault(place[:cut], {})[place[cut:]] = text
+    return [(words_of(model, place, sections), _text(parts), f"{file}, {dotted(place)}") for place, parts in found.items()]
+
+
+def words_of(model: type[Part], place: Place, sections: int = 0) -> str:
+    """Name a key: by the description of its field, behind what it belongs to, such as the mark of a bar group."""
+    here, before, parts = model, [], list(place)
+    while parts:
+        key = str(parts.pop(0))
+        field = next((field for name, field in here.model_fields.items() if (field.alias or name) == key), None)
+        own = _name(key if field is None or field.description is None else field.description)
+        inner = None if field is None else table_in(field.annotation)
+        if field is not None and parts and is_mapping(field.annotation):
+            # The next key is a name that the user chose.
+            name = str(parts.pop(0))
+            before.append(name if parts else own)
+            own = own if parts else name
+        elif parts and len(place) - len(parts) > sections:
+            before.append(own)
+        if inner is None or not parts:
+            return _behind(before, ", ".join((own, *map(str, parts))))
+        here = inner
+    raise ValueError("no key is given")
+
+
+def _name(description: str) -> str:
+    return description.split(";")[0].split(", such as")[0].split(" [")[0]
+
+
+def _behind(before: Iterable[str], words: str) -> str:
+    first, *rest = *before, words
+    # A symbol such as f_ck keeps its letters.
+    return ": ".join((first, *(one[:1].lower() + one[1:] if one[1:2].islower() else one for one in rest)))
+
+
+def _text(parts: Mapping[Place, str]) -> str:
+    """Write a value on one line; of a table in a list, what stands first needs no name."""
+    if () in parts:
+        return parts[()]
+    inner: dict[str | int, dict[Place, str]] = {}
+    for (first, *rest), text in parts.items():
+        inner.setdefault(first, {})[tuple(rest)] = text
+    texts = {key: _text(one) for key, one in inner.items()}
+    if all(isinstance(key, int) for key in texts):
+        return ("; " if any(() not in one for one in inner.values()) else ", ").join(texts.values())
+    (_, head), *tail = texts.items()
+    return ", ".join((head, *(f"{str(key).replace('_', ' ')} {text}" for key, text in tail)))
