@@ -86,7 +86,7 @@ EDITS = [
     ("seed = 7", "seed = -7", "site.seed", ["a seed is not negative"]),
     ("seed = 7", "seed = 7\nahead = 0", "site.ahead", ["'0' is too few: at least one hole"]),
     ('load_wait = "2 h"', 'load_wait = "-2 h"', "site.load_wait", ["out of range"]),
-    ('inject = "20 s"\n', "", "site.times.inject", ["missing", "Injecting one hole"]),
+    ('inject = "20 s"\n', "", "site.times.inject", ["missing", "Injecting a hole"]),
     ('inject = "20 s"', 'inject = "20,5 s"', "site.times.inject", ["has a comma"]),
     ('drill_per_metre = "300 s"', 'drill_per_metre = "300 s"\ndrill = "60 s"', "site.times", ["drill and drill_per_metre are both given"]),
     ('drill_per_metre = "300 s"\n', "", "site", ["ways.brushed.steps[0]", "the step 'drill' has no time", "drill in [site.times]"]),
