@@ -192,7 +192,8 @@ def test_the_answer_is_that_of_the_results(metric):
 def test_what_goes_in_names_its_key_and_what_is_from_memory(metric):
     table, words = show.inputs(metric)
     assert ("State of the bit", "medium", "job.toml, scatter.bit") in {tuple(row) for row in table.block["rows"]}
-    assert ("B6: Bar mass, relative deviation, sd", "0.008", "job.toml, scatter.group.B6.bar_mass.sd") in {tuple(row) for row in table.block["rows"]}
+    own = ("B6: bar mass, relative deviation: standard deviation", "0.008", "job.toml, scatter.group.B6.bar_mass.sd")
+    assert own in {tuple(row) for row in table.block["rows"]}
     assert "from memory" in words.markdown
     assert "Common to a series of 20 holes: hole diameter and bar mass." in words.markdown
 
