@@ -14,7 +14,7 @@ import re
 import textwrap
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, wraps
 from importlib import resources
 from typing import Any, get_args, get_type_hints
 
@@ -46,6 +46,25 @@ def _expression_of(function: Callable[..., Any]) -> ast.expr:
     if len(body) != 1 or not isinstance(body[0], ast.Return) or body[0].value is None:
         raise DeclarationError(f"{function.__qualname__}: a formula's body is a single return of one expression")
     return body[0].value
+
+
+class _Powers(ast.NodeTransformer):
+    def visit_BinOp(self, node: ast.BinOp) -> ast.expr:
+        """Have `maths.power` take a power; a square is exact everywhere and stays."""
+        self.generic_visit(node)
+        if isinstance(node.op, ast.Pow) and not (isinstance(node.right, ast.Constant) and node.right.value == 2):
+            return ast.Call(ast.Name("power", ast.Load()), [node.left, node.right], [])
+        return node
+
+
+def _steady(function: Callable[..., Any], expression: str, names: Iterable[str]) -> Callable[..., Any]:
+    """Return the function with its powers taken such that arrays give the same digits on every processor."""
+    body = ast.unparse(_Powers().visit(ast.parse(expression, mode="eval")))
+    if body == expression:
+        return function
+    made = eval(f"lambda *, {', '.join(names)}: {body}", {**maths.FUNCTIONS, **maths.CONSTANTS, "power": maths.power})
+    made.__kwdefaults__ = function.__kwdefaults__
+    return wraps(function)(made)
 
 
 def _refuse_unshowable(function: Callable[..., Any], expression: ast.expr, parameters: set[str]) -> None:
@@ -83,7 +102,7 @@ class Formula:
     address
         Where the function stands today.
     function
-        The bare function, without the range check.
+        The bare function, without the range check; its powers are taken by `calc.base.maths.power`.
     expression
         Its return expression on one line, as Python.
     homogeneous
@@ -290,7 +309,7 @@ def formula(
             )
         result = Formula(
             id=id or function.__name__,
-            function=function,
+            function=_steady(function, ast.unparse(expression), parameters),
             address=f"{function.__module__}.{function.__qualname__}",
             symbol=symbol,
             parameters=parameters,

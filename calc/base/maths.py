@@ -1,16 +1,26 @@
 """Functions that a formula may call: they work on numbers and on arrays, and the typesetter knows their names.
 
 Angles are in degrees, as drawn and as written on a drill bit.
+
+NumPy works these functions, and powers but the square, by other instructions on another processor, and then the last digits differ. So an
+array goes through the functions of `math` element by element. Sums, products, quotients and square roots are exact to the last digit everywhere.
 """
 
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from typing import Any
 
 import numpy as np
 
 pi = math.pi
+
+
+def _each(function: Callable[..., float], *values: Any) -> Any:
+    if any(isinstance(value, np.ndarray) for value in values):
+        return np.asarray(np.frompyfunc(function, len(values), 1)(*values), dtype=float)
+    return function(*values)
 
 
 def sqrt(x: Any) -> Any:
@@ -20,27 +30,34 @@ def sqrt(x: Any) -> Any:
 
 def log(x: Any) -> Any:
     """Natural logarithm of a number or an array."""
-    return np.log(x) if isinstance(x, np.ndarray) else math.log(x)
+    return _each(math.log, x)
 
 
 def exp(x: Any) -> Any:
     """Exponential of a number or an array."""
-    return np.exp(x) if isinstance(x, np.ndarray) else math.exp(x)
+    return _each(math.exp, x)
 
 
 def tan(x: Any) -> Any:
     """Tangent of an angle in degrees."""
-    return np.tan(np.radians(x)) if isinstance(x, np.ndarray) else math.tan(math.radians(x))
+    return _each(math.tan, np.radians(x) if isinstance(x, np.ndarray) else math.radians(x))
 
 
 def sin(x: Any) -> Any:
     """Sine of an angle in degrees."""
-    return np.sin(np.radians(x)) if isinstance(x, np.ndarray) else math.sin(math.radians(x))
+    return _each(math.sin, np.radians(x) if isinstance(x, np.ndarray) else math.radians(x))
 
 
 def cos(x: Any) -> Any:
     """Cosine of an angle in degrees, exactly zero at 90°."""
     return sin(90.0 - x)
+
+
+def power(x: Any, exponent: Any) -> Any:
+    """Return what ``**`` is in a formula: the power of a number or an array."""
+    if not (isinstance(x, np.ndarray) or isinstance(exponent, np.ndarray)):
+        return x**exponent
+    return x * x * x if isinstance(exponent, int) and exponent == 3 else _each(math.pow, x, exponent)
 
 
 def max(*values: Any) -> Any:

@@ -98,7 +98,7 @@ def holes_without_normality(*, share: Any, confidence: Any) -> Any:
     >>> holes_without_normality(share=0.95, confidence=0.95)
     59
     """
-    exact = np.log1p(-require_part("confidence", confidence)) / np.log(require_part("share", share))
+    exact = special.xlog1py(1.0, -require_part("confidence", confidence)) / special.xlogy(1.0, require_part("share", share))
     # The quotient of two logarithms misses whole numbers by a few bits: 0.75 at 0.5 is 2 holes, not 3.
     count = np.maximum(1, np.ceil(exact * (1 - 1e-12))).astype(int)
     return int(count) if np.ndim(count) == 0 else count

@@ -10,6 +10,7 @@ from typing import Any, Protocol
 import numpy as np
 from scipy import special, stats
 
+from calc.base.maths import exp
 from calc.scatter.accepted import require_at_least, require_finite
 
 
@@ -119,7 +120,7 @@ def misfit_probability(*, hole: Input, bar: Input) -> float:
         return float(random["bar"].sf(fixed["hole"])) if "bar" in random else float(fixed["hole"] <= fixed["bar"])
     score = np.linspace(-8.5, 8.5, 4001)
     diameter = np.where(score < 0, random["bar"].ppf(special.ndtr(score)), random["bar"].isf(special.ndtr(-score)))
-    return float(np.trapezoid(random["hole"].cdf(diameter) * np.exp(-(score**2) / 2), score) / math.sqrt(2 * math.pi))
+    return float(np.trapezoid(random["hole"].cdf(diameter) * exp(-(score**2) / 2), score) / math.sqrt(2 * math.pi))
 
 
 def require_fit(*, hole: Input, bar: Input, at_most: float = 1e-6) -> float:

@@ -8,6 +8,7 @@ same digits, whatever the order in which the inputs are written.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Mapping
 
 import numpy as np
@@ -34,10 +35,14 @@ def _mixing(correlation: Mapping[tuple[str, str], float] | None, random: Mapping
         require_each(f"the correlation between '{one}' and '{other}'", r, lambda x: np.abs(x) < 1, "between -1 and 1, both excluded")
         i, j = names.index(one), names.index(other)
         matrix[i, j] = matrix[j, i] = r
-    try:
-        return np.asarray(np.linalg.cholesky(matrix), dtype=float)
-    except np.linalg.LinAlgError:
-        raise ValueError("these correlations contradict each other: no set of inputs can have them all") from None
+    # By hand, because LAPACK's last digits depend on the processor.
+    factor = np.zeros_like(matrix)
+    for i, j in ((i, j) for i in range(len(names)) for j in range(i + 1)):
+        rest = matrix[i, j] - math.fsum(factor[i, :j] * factor[j, :j])
+        if i == j and rest <= 0:
+            raise ValueError("these correlations contradict each other: no set of inputs can have them all")
+        factor[i, j] = math.sqrt(rest) if i == j else rest / factor[j, j]
+    return factor
 
 
 def samples(inputs: Inputs, *, n: int = 2**20, seed: int = 1, correlation: Mapping[tuple[str, str], float] | None = None) -> Iterator[dict[str, Array]]:
@@ -72,7 +77,9 @@ def samples(inputs: Inputs, *, n: int = 2**20, seed: int = 1, correlation: Mappi
         return
     for u in sobol_points(len(random), count, seed):
         if mix is not None:
-            u = special.ndtr(special.ndtri(u) @ mix.T)
+            scores = special.ndtri(u)
+            # Column by column, because the order in which `@` adds depends on the processor.
+            u = special.ndtr(np.column_stack([sum(part * scores[:, j] for j, part in enumerate(row[: i + 1])) for i, row in enumerate(mix)]))
         values = {name: column_of(distribution, u[:, i]) for i, (name, distribution) in enumerate(random.items())}
         yield values | {name: np.full(len(u), value) for name, value in fixed.items()}
 

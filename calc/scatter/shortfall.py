@@ -65,7 +65,7 @@ def short_probability(model: Model, inputs: Inputs, *, dose: Any, along: str | N
         return plain(np.array(chances).reshape(doses.shape))
     centre, slopes = _straight_line(model, random, fixed)
     scores = special.ndtri(np.concatenate(list(sobol_points(len(others), size, seed))))
-    line = centre + scores @ np.array([slopes[name] for name in others])
+    line = centre + sum(slopes[name] * scores[:, i] for i, name in enumerate(others))
     spread, whole = abs(slopes[chosen]), math.hypot(*slopes.values())
     chances = []
     for q in doses.flat:

@@ -165,12 +165,12 @@ def sobol(model: Model, inputs: Inputs, *, n: int = 2**15, seed: int = 1) -> Ind
         f_a, f_b = evaluate(model, a | rest) - middle, evaluate(model, b | rest) - middle
         total += float(f_a.sum() + f_b.sum())
         total_b += float(f_b.sum())
-        squares += float(f_a @ f_a + f_b @ f_b)
+        squares += float((f_a**2).sum() + (f_b**2).sum())  # no `@`: its order of adding depends on processor and threads
         for i, name in enumerate(names):
             step = evaluate(model, {**a, **rest, name: b[name]}) - middle - f_a
-            product[i] += f_b @ step
+            product[i] += (f_b * step).sum()
             change[i] += step.sum()
-            square[i] += step @ step
+            square[i] += (step**2).sum()
     mean = total / (2 * count)
     variance = squares / (2 * count) - mean**2
     evaluations = count * (d + 2)

@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from scipy import special
 
 from calc.base.formula import formula
-from calc.base.maths import pi
+from calc.base.maths import exp, pi
 from calc.base.units import Mm, Mm3, Ratio
 from calc.fill.dose import dose, rounded_dose
 from calc.fill.hole import tip_volume
@@ -416,7 +416,7 @@ def _worst(values: Array) -> float:
 def _deviation(shares: Array, sd: float) -> Array:
     """Lognormal factors of mean 1 and the given sd."""
     log_sd = math.sqrt(math.log1p(sd**2))
-    return np.exp(log_sd * special.ndtri(shares) - log_sd**2 / 2)
+    return exp(log_sd * special.ndtri(shares) - log_sd**2 / 2)
 
 
 def _between(name: str, value: Any, low: float, high: float) -> None:
