@@ -1,17 +1,19 @@
-"""The one form in which numbers leave the program as data: the same on every processor, whatever computed them.
+"""The one form in which numbers leave the program as data: the same on every machine.
 
-Sixteen digits are not: two processors, two mathematics libraries or two releases of scipy differ in the last one or two, and a chain of
-formulas carries that on. Ten are far above this noise and far below what anybody can measure or is shown (five).
+Sixteen digits are not: two mathematics libraries, or two releases of scipy, differ in the last one or two, and a chain of formulas carries that on.
+Ten are far above this noise, and far finer than what people are shown (five) or can measure.
 """
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
-from fractions import Fraction
 from typing import Any
 
 DIGITS = 10
-# One number in two units is rounded twice, each time by at most half a unit of the last digit; twice that leaves room for neither to matter.
+# A fluid ounce has twelve digits, so that its multiples end just between two canonical numbers; they are moved up, away from that edge.
+UP = 1 + 1e-12
+# One number in two units is rounded twice, each time by at most half a unit of the last digit; this is twice that.
 TWICE_ROUNDED = 2 * 10.0 ** (1 - DIGITS)
 
 
@@ -35,36 +37,14 @@ def canonical(value: Any) -> Any:
     --------
     >>> canonical({"V_a": 22619.467105846512, "steps": [0.1 + 0.2, -0.0, 3, None]})
     {'V_a': 22619.46711, 'steps': [0.3, 0.0, 3, None]}
+    >>> canonical(11829.411825), canonical(-11829.411825)
+    (11829.41183, -11829.41183)
     """
     if isinstance(value, float):
-        return float(f"{value:.{DIGITS - 1}e}") + 0.0  # negative zero plus zero is zero
+        rounded = float(f"{value * UP:.{DIGITS - 1}e}") + 0.0  # negative zero plus zero is zero
+        return rounded if math.isfinite(rounded) else value
     if isinstance(value, Mapping):
         return {key: canonical(inner) for key, inner in value.items()}
     if isinstance(value, (list, tuple)):
         return [canonical(inner) for inner in value]
     return value
-
-
-def edge_distance(value: float) -> float:
-    """Return how far a number is from where its canonical form would become another one, as a share of the number.
-
-    Parameters
-    ----------
-    value
-        A number before it is rounded.
-
-    Returns
-    -------
-    float
-        Infinite for zero.
-
-    Examples
-    --------
-    >>> round(edge_distance(2.0) * 1e10, 6), round(edge_distance(1.00000000049) * 1e10, 1)
-    (2.5, 0.1)
-    """
-    if value == 0:
-        return float("inf")
-    exact = Fraction(value)
-    unit = Fraction(10) ** (int(f"{value:e}".partition("e")[2]) - DIGITS + 1)
-    return float(abs(abs(exact / unit) % 1 - Fraction(1, 2)) * unit / abs(exact))

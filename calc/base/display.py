@@ -10,6 +10,7 @@ import math
 from dataclasses import dataclass
 from typing import Literal, TypeVar, get_args
 
+from calc.base.canonical import canonical
 from calc.base.units import convert, same_kind
 
 System = Literal["metric", "us"]
@@ -24,7 +25,8 @@ _SIXTEENTHS = 16  # to an inch
 
 
 def round_text(value: float, digits: int = RESULT_DIGITS) -> str:
-    """Write a number with ``digits`` significant digits and no exponent."""
+    """Write a number with ``digits`` significant digits and no exponent, from its canonical form."""
+    value = canonical(float(value))
     if value == 0 or not math.isfinite(value):
         return "0" if value == 0 else str(value)
     decimals = max(0, digits - 1 - math.floor(math.log10(abs(value))))

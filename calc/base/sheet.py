@@ -1,6 +1,8 @@
 """What a calculation leaves behind: steps, checks and the sheet that orders them. All frozen; display is a view.
 
-A step keeps the unrounded value; its ``shown`` text is rounded for people. Comparisons use the unrounded one.
+A step keeps the unrounded value; its ``shown`` text is rounded for people, from the canonical value that leaves the program as data.
+Comparisons use the unrounded one: what stands on both sides comes from sums, products, quotients and square roots, which every processor
+rounds alike, and from functions that are not chosen by processor (`calc.base.maths`). So a verdict is the same everywhere without being forgiven anything.
 """
 
 from __future__ import annotations
@@ -10,6 +12,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from calc.base.canonical import canonical
 from calc.base.display import METRIC, Display, latex_value, plain_text, round_text, with_unit
 from calc.base.formula import Formula
 from calc.base.nomenclature import latex_of
@@ -93,6 +96,11 @@ class Check:
         if ratio <= 1.0:
             return cls(id, title, demand, resistance, unit, ratio, True)
         return cls(id, title, demand, resistance, unit, ratio, False, "demand exceeds resistance", advice)
+
+    @property
+    def used(self) -> str:
+        """The utilisation with three decimals, from its canonical form."""
+        return "none" if self.utilisation is None else f"{canonical(self.utilisation):.3f}"
 
     @property
     def verdict(self) -> str:
@@ -239,8 +247,8 @@ def check_block(check: Check) -> dict[str, Any]:
         "demand": with_unit(round_text(check.demand, 4), unit),
         "resistance": with_unit(round_text(check.resistance, 4), unit),
         "unit": unit,
-        "utilisation": check.utilisation,
+        "utilisation": canonical(check.utilisation),
         "passes": check.passes,
         "reason": "; ".join(filter(None, (check.reason, check.advice))),
-        "shown": "none" if check.utilisation is None else f"{check.utilisation:.3f}",
+        "shown": check.used,
     }

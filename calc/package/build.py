@@ -15,6 +15,7 @@ from typing import Any
 
 import nbformat
 
+from calc.base.canonical import canonical
 from calc.base.sheet import Sheet, check_block
 from calc.base.units import convert
 from calc.files.job import Job
@@ -235,7 +236,7 @@ def doses_csv(results: Results) -> str:
                 dose,
                 one.strokes or "",
                 surface,
-                case.overfill,
+                canonical(case.overfill),
                 verdict,
                 "invented" if results.invented else "as given",
             ]

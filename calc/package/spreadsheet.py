@@ -19,6 +19,7 @@ from openpyxl.styles import Alignment, Border, Font, PatternFill, Side
 from openpyxl.utils import get_column_letter
 
 import calc
+from calc.base.canonical import DIGITS, canonical
 from calc.base.display import Display, display_of
 from calc.base.units import convert
 from calc.work.results import Results
@@ -54,7 +55,7 @@ def _cell(sheet: Any, value: object, *, head: bool = False) -> Any:
     if isinstance(value, float) and not math.isfinite(value):
         value = "not a finite number"
     if value is None or isinstance(value, (int, float)):
-        return WriteOnlyCell(sheet, value)
+        return WriteOnlyCell(sheet, canonical(value))
     text = cell_text(str(value))
     cell = WriteOnlyCell(sheet, text)
     cell.data_type = "s"  # openpyxl would make a formula of a text that begins with =
@@ -212,7 +213,7 @@ def _about(results: Results, data: Mapping[str, Any]) -> tuple[Row, list[Row]]:
     rows += [
         ["results.json", f"SHA-256 {hashlib.sha256(results.text().encode()).hexdigest()}, schema {data['schema']}"],
         ["made by", f"calc {calc.__version__}"],
-        ["numbers", "as in results.json, to the 16 digits that a workbook keeps; the column 'as shown' is rounded for people"],
+        ["numbers", f"as in results.json, to {DIGITS} digits; the column 'as shown' is rounded for people"],
         ["this file", "a copy to sort and filter; the calculation that is signed is calculation.pdf, and nothing here is computed by the spreadsheet"],
         ["texts", "every cell is a number or a text; none is a formula"],
     ]

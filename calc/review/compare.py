@@ -16,15 +16,15 @@ from typing import Any
 
 import jinja2
 
+from calc.base.canonical import DIGITS, canonical
 from calc.base.ledger import id_of
 from calc.files.job import Job
 from calc.package.manifest import RESULTS, Package, PackageError, known_schema, open_package, shown, unpacked
 from calc.work.load import load_job
 from calc.work.results import SCHEMA
 
-# Doubles carry sixteen digits; a chain of formulas, another mathematics library and a solver's last step cost up to six of them.
-# People are shown five, so a difference that could reach paper is 10 000 times this large.
-TOLERANCE = 1e-9
+# One unit of the last digit of a canonical number. People are shown five digits, so a difference that could reach paper is 10 000 times this large.
+TOLERANCE = 10.0 ** (1 - DIGITS)
 # What is zero on one machine may be the last bit of a subtraction on another; no quantity of a package is meaningful this small.
 FLOOR = 1e-12
 _KEYS = ("id", "mark", "notebook", "name", "hole", "title")
@@ -186,7 +186,7 @@ class Comparison:
         content: dict[str, Any] = {"schema": 1, "before": self.before, "after": self.after, "summary": self.summary}
         content |= {"inputs": [asdict(one) for one in self.inputs], "changes": [asdict(one) for one in self.changes]}
         content |= {"versions": [asdict(one) for one in self.versions]}
-        return json.dumps(content, indent=1, ensure_ascii=False) + "\n"
+        return json.dumps(canonical(content), indent=1, ensure_ascii=False) + "\n"
 
     def html(self) -> str:
         """Return it as one HTML page that asks no network for anything; every text in it is escaped."""
@@ -336,7 +336,7 @@ def _of_lines(name: str, before: list[str] | None, after: list[str] | None) -> I
 
 
 def changes(before: Mapping[str, Any], after: Mapping[str, Any], *, tolerance: float = TOLERANCE, moved: bool = True) -> tuple[Change, ...]:
-    """Compare two contents of results.json.
+    """Compare two contents of results.json, in canonical form: what was built before that form existed has more digits.
 
     Parameters
     ----------
@@ -355,6 +355,7 @@ def changes(before: Mapping[str, Any], after: Mapping[str, Any], *, tolerance: f
         Steps first: one that rests on no other changed step before those that follow from it. Then checks, the flipped ones first,
         groups, totals and the rest.
     """
+    before, after = canonical(before), canonical(after)
     found: list[Change] = []
     sheets = [_by_key(content.get("sheets"), "notebook") for content in (before, after)]
     steps = [{name: _by_id(step) for name, step in _joined(one, "steps").items()} for one in sheets]

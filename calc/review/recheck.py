@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Any
 
 import calc
+from calc.base.canonical import DIGITS
 from calc.files.problems import InputErrors
 from calc.package.manifest import (
     COMMENTS,
@@ -102,7 +103,7 @@ class Verdict:
             return []
         return [
             f"{self.compared} values were compared: numbers to {self.tolerance:g} of the larger, or {FLOOR:g}; texts, true, false and null exactly. "
-            "Doubles carry sixteen digits and people are shown five: machines differ below this, results do not.",
+            f"results.json has {DIGITS} digits and people are shown five: machines differ below this, results do not.",
             "All of them stand in results.json. The PDF, the page, the tables and the notebooks are held by their hashes alone.",
         ]
 

@@ -37,7 +37,7 @@ def _mixing(correlation: Mapping[tuple[str, str], float] | None, random: Mapping
         matrix[i, j] = matrix[j, i] = r
     # By hand, because LAPACK's last digits depend on the processor.
     factor = np.zeros_like(matrix)
-    for i, j in ((i, j) for i in range(len(names)) for j in range(i + 1)):
+    for i, j in zip(*map(np.ndarray.tolist, np.tril_indices(len(names))), strict=True):
         rest = matrix[i, j] - math.fsum(factor[i, :j] * factor[j, :j])
         if i == j and rest <= 0:
             raise ValueError("these correlations contradict each other: no set of inputs can have them all")

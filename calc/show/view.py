@@ -12,6 +12,7 @@ from typing import Any
 
 from matplotlib.figure import Figure
 
+from calc.base.canonical import canonical
 from calc.base.nomenclature import latex_of
 from calc.base.sheet import Check, Step, check_block, step_block
 from calc.files.job import Job
@@ -48,7 +49,7 @@ class View:
 
     def _repr_mimebundle_(self, include: object = None, exclude: object = None) -> dict[str, Any]:
         block = {key: value for key, value in self.block.items() if key != "svg"}
-        bundle: dict[str, Any] = {"text/plain": f"[{self.block['kind']}]", BLOCK_TYPE: block}
+        bundle: dict[str, Any] = {"text/plain": f"[{self.block['kind']}]", BLOCK_TYPE: canonical(block)}
         if self.svg:
             bundle["image/svg+xml"] = self.svg
         else:

@@ -9,6 +9,7 @@ from dataclasses import asdict, dataclass
 from functools import cached_property
 from typing import Any
 
+from calc.base.canonical import canonical
 from calc.base.sheet import Check, Sheet
 from calc.base.units import convert
 from calc.files.job import Job
@@ -103,7 +104,7 @@ class Results:
         failed = [check for check in checks if not check.passes]
         most = max((c.utilisation for c in checks if c.utilisation is not None), default=0.0)
         verdict = (
-            f"All {len(checks)} checks pass; highest utilisation {most:.3f}."
+            f"All {len(checks)} checks pass; highest utilisation {canonical(most):.3f}."
             if not failed
             else (f"{len(failed)} of {len(checks)} checks FAIL, first: {failed[0].title}. {failed[0].reason.capitalize()}; {failed[0].advice}.")
         )
@@ -155,7 +156,11 @@ class Results:
         return self.job.job.invented or self.job.adhesive.invented
 
     def data(self) -> dict[str, Any]:
-        """Return the content of results.json, schema 1."""
+        """Return the content of results.json, schema 1, its numbers in canonical form."""
+        return dict(canonical(self.unrounded()))
+
+    def unrounded(self) -> dict[str, Any]:
+        """Return the content of results.json with all digits of its numbers, of which the last may be another one on another machine."""
         about = self.job.job
         return {
             "schema": SCHEMA,

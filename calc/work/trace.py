@@ -13,13 +13,12 @@ from functools import cached_property, lru_cache
 from typing import Any
 
 from calc.base.bars import general_origin
+from calc.base.canonical import TWICE_ROUNDED, canonical
 from calc.base.nomenclature import NOMENCLATURE
 from calc.base.units import convert, same_kind
 from calc.work.tracekeys import SUMS, Home, home_of_group, home_of_total
 
 _SUFFIXES = {"mL": "mL", "L": "L", "mm": "mm", "mm2": "mm²", "mm3": "mm³", "kN": "kN", "N": "N", "MPa": "MPa", "min": "min", "h": "h", "kg": "kg"}
-# Values that differ by less than this share are one number: results.json converts a step's unit and does nothing else.
-_SAME = 1e-9
 _LIST = 4
 
 
@@ -95,7 +94,7 @@ def _factor(unit: str, target: str) -> float | None:
 
 def _equal(value: float, unit: str, wanted: float, target: str) -> bool:
     factor = _factor(unit, target)
-    return factor is not None and math.isclose(value * factor, wanted, rel_tol=_SAME, abs_tol=1e-15)
+    return factor is not None and math.isclose(value * factor, wanted, rel_tol=TWICE_ROUNDED, abs_tol=1e-15)
 
 
 @dataclass
@@ -273,7 +272,7 @@ def _sum(stem: str, value: float, unit: str, entries: Sequence[Mapping[str, floa
     if not key or factor is None or any(key not in one for one in entries):
         return ""
     total = math.fsum(one[key] * factor * one.get("count", 1.0) for one in entries)
-    return f"sum over all groups of count × {key}" if math.isclose(total, value, rel_tol=_SAME, abs_tol=1e-15) else ""
+    return f"sum over all groups of count × {key}" if math.isclose(total, value, rel_tol=TWICE_ROUNDED, abs_tol=1e-15) else ""
 
 
 def governing(checks: Iterable[Mapping[str, Any]]) -> Mapping[str, Any] | None:
@@ -282,6 +281,6 @@ def governing(checks: Iterable[Mapping[str, Any]]) -> Mapping[str, Any] | None:
     def weight(check: Mapping[str, Any]) -> tuple[bool, float]:
         ratio = check.get("utilisation")
         known = isinstance(ratio, (int, float)) and math.isfinite(ratio)
-        return (not check.get("passes"), float(ratio) if known and ratio is not None else math.inf)
+        return (not check.get("passes"), canonical(float(ratio)) if known and ratio is not None else math.inf)
 
     return max(checks, key=weight, default=None)

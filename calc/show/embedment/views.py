@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from calc.base.canonical import canonical
 from calc.base.display import plain_text
 from calc.base.sheet import Sheet
 from calc.files.design import Approval, Values
@@ -161,7 +162,6 @@ def answer(part: Embedment) -> View:
 def _answer_row(one: GroupDesign) -> list[str]:
     case, display = one.case, one.case.display
     check = one.sheet.checks[0]
-    used = "none" if check.utilisation is None else f"{check.utilisation:.3f}"
     least = "none is enough" if one.least_dose is None else display.volume(one.least_dose)
     return [
         case.mark,
@@ -169,7 +169,7 @@ def _answer_row(one: GroupDesign) -> list[str]:
         display.given_force(one.force),
         display.length(one.required),
         display.size(case.embedment),
-        f"{used} {'✓' if check.passes else '✗ FAILS'}",
+        f"{check.used} {'✓' if check.passes else '✗ FAILS'}",
         display.force(one.capacity_full),
         least,
         display.force(one.force_lost_per_mL),
@@ -232,7 +232,7 @@ def _losses(one: GroupDesign) -> View:
                 display.length(row.l_b),
                 display.force(row.N_R),
                 display.force(one.capacity_full - row.N_R),
-                "none" if row.utilisation is None else f"{row.utilisation:.3f}",
+                "none" if row.utilisation is None else f"{canonical(row.utilisation):.3f}",
                 "✓ yes" if row.reaches else "✗ NO",
             )
         )
