@@ -346,3 +346,19 @@ def test_printed_arithmetic_can_be_redone(units):
         printed = re.match(r"\s*(\d+(?:\.(\d+))?)", lines[3])
         last = 10.0 ** -len(printed[2] or "")
         assert abs(_evaluate_latex(lines[2], {}) - float(printed[1])) <= last, f"{step.id}: {step.latex}"
+
+
+# NumPy works these by other instructions on another processor, or hands them to BLAS and LAPACK, whose order of adding depends on it.
+UNSTEADY = {"exp", "exp2", "expm1", "log", "log2", "log10", "log1p", "power", "float_power", "cbrt", "sin", "cos", "tan", "arcsin", "arccos", "arctan"}
+UNSTEADY |= {"arctan2", "sinh", "cosh", "tanh", "dot", "vdot", "inner", "matmul", "einsum", "linalg", "cov", "corrcoef", "polyfit", "convolve"}
+COMPUTING = ("base", "fill", "scatter", "evidence", "strength", "files", "work")
+
+
+def test_results_do_not_depend_on_the_processor():
+    found = []
+    for path in (path for room in COMPUTING for path in (ROOT / "calc" / room).rglob("*.py")):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            own = isinstance(node, ast.Attribute) and isinstance(node.value, ast.Name) and node.value.id == "np" and node.attr in UNSTEADY
+            if own or (isinstance(node, ast.BinOp) and isinstance(node.op, ast.MatMult)):
+                found.append(f"{path.relative_to(ROOT)}, line {node.lineno}")
+    assert not found, "use calc.base.maths, a sum of products, or scipy.special"
