@@ -65,7 +65,7 @@ def run(setting, path=""):
     """Run `child` under a setting; ``path`` holds other packages than the installed ones."""
     drop = ("NPY_DISABLE_CPU_FEATURES", "OPENBLAS_CORETYPE", "OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "PYTHONHASHSEED", "GLIBC_TUNABLES")
     env = {key: value for key, value in os.environ.items() if key not in drop}
-    env |= {"PYTHONPATH": os.pathsep.join(filter(None, (path, str(ROOT))))} | setting
+    env |= {"PYTHONPATH": os.pathsep.join(filter(None, (path, str(ROOT), env.get("PYTHONPATH"))))} | setting
     done = subprocess.run([sys.executable, __file__, "--child"], capture_output=True, text=True, env=env, check=False, encoding="utf-8", cwd=ROOT)
     assert done.returncode == 0, done.stderr
     return json.loads(done.stdout)
