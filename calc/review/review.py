@@ -10,7 +10,7 @@ import atexit
 import shutil
 import tempfile
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache, cached_property
 from pathlib import Path
 from typing import Any
@@ -18,6 +18,7 @@ from typing import Any
 from pydantic import TypeAdapter, ValidationError
 
 import calc
+from calc.base.canonical import DIGITS
 from calc.base.display import Display, display_of, with_unit
 from calc.base.formula import Formula, RangeError
 from calc.base.ledger import id_of
@@ -49,24 +50,31 @@ def known_formulas() -> Mapping[str, Formula]:
 
 @dataclass(frozen=True)
 class Redone:
-    """A step of a package and the same step as the installed formula works it; ``step`` is None where that is not possible, and ``why`` says why."""
+    """A step of a package and the same step as the installed formula works it; ``step`` is None where that is not possible, and ``why`` says why.
+
+    ``room`` is how far rounded inputs may move the result, and ``text`` is how the package's own value is written.
+    """
 
     packaged: Step
     step: Step | None
     why: str = ""
     changed: tuple[str, ...] = ()
+    room: float = 0.0
+    text: str = ""
 
     @property
     def agrees(self) -> bool:
         """Whether the installed formula gives the package's value."""
-        return self.step is not None and self.step.unit == self.packaged.unit and same(self.packaged.value, self.step.value)
+        if self.step is None or self.step.unit != self.packaged.unit:
+            return False
+        return same(self.packaged.value, self.step.value) or abs(self.packaged.value - self.step.value) <= self.room
 
     @property
     def misprints(self) -> list[str]:
         """What the package shows otherwise than its own numbers come out when they are written."""
         if self.step is None or self.changed:
             return []
-        pairs = [(self.packaged.symbol, self.packaged.shown, self.step.shown)] if self.agrees else []
+        pairs = [(self.packaged.symbol, self.packaged.shown, self.text)] if self.agrees else []
         inputs = {one.name: one.shown for one in self.step.inputs}
         pairs += [(one.name, one.shown, inputs.get(one.name, "")) for one in self.packaged.inputs]
         return [f"{shown(name, 40)} is shown as {shown(there, 60)} and is {here}" for name, there, here in pairs if there != here]
@@ -277,17 +285,33 @@ class Review:
         symbol = packaged.symbol if packaged.symbol in NOMENCLATURE else formula.symbol
         try:
             step = apply(formula, id=packaged.id, label=packaged.label, inputs=given, display=self.display, symbol=symbol)
+            # How the package's own value is written: worked from rounded inputs, a result may be another one in the last digit shown.
+            own = replace(formula, function=lambda **_: packaged.value)
+            text = apply(own, id="", label="", inputs=given, display=self.display, symbol=symbol).shown
         except (RangeError, UnitError, ArithmeticError, ValueError) as error:
             if words:
                 raise
             return Redone(packaged, None, f"the installed formula refuses the step's inputs: {shown(str(error))}")
-        return Redone(packaged, step, "", tuple(words))
+        return Redone(packaged, step, "", tuple(words), _room(formula, step), text)
 
     def governing(self) -> str:
         """Return the id of the step to begin with: the rounded dose of the group whose dose is the largest, or the first step there is."""
         best = max(self.trace.groups, key=lambda group: float(group.get("rounded_dose_mL") or 0.0), default={})
         by_key = {one["key"]: one["steps"] for one in self.trace.answers}
         return by_key.get("rounded_dose_mL", {}).get(str(best.get("mark", "")), "") or next(iter(self.steps), "")
+
+
+def _room(formula: Formula, step: Step) -> float:
+    """How far a result may move because the inputs that it is worked from were rounded to canonical form: much where large ones nearly cancel."""
+    values, unit = {one.name: one.value for one in step.inputs}, 10.0 ** (1 - DIGITS)  # twice what rounding moves a number at most
+
+    def moved(name: str) -> float:
+        try:
+            return abs(float(formula.function(**values | {name: values[name] * (1 + unit)})) - step.value)
+        except (ArithmeticError, ValueError):  # it stood at the end of what the formula can work
+            return 0.0
+
+    return unit * abs(step.value) + sum(moved(name) for name in values)
 
 
 def _told(key: str, value: float) -> str:
