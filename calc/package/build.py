@@ -16,6 +16,7 @@ from typing import Any
 import nbformat
 
 from calc.base.canonical import canonical
+from calc.base.display import plain_text
 from calc.base.sheet import Sheet, check_block
 from calc.base.units import convert
 from calc.files.job import Job
@@ -221,11 +222,11 @@ def doses_csv(results: Results) -> str:
     )
     for one in results.worked:
         case = one.case
-        numbers = [f"{convert(v, 'mm', length):.6g}" for v in (case.hole_diameter, case.embedment)]
-        dose = f"{convert(one.rounded, 'mm³', volume):.6g}"
+        numbers = [plain_text(convert(v, "mm", length), 6) for v in (case.hole_diameter, case.embedment)]
+        dose = plain_text(convert(one.rounded, "mm³", volume), 6)
         mark = "'" + case.mark if case.mark[:1] in "=+-@\t\r" else case.mark
         verdict = "pass" if all(check.passes for check in one.sheet.checks) else "FAIL"
-        surface = f"{convert(one.level_before_bar, 'mm', length):.4g}"
+        surface = plain_text(convert(one.level_before_bar, "mm", length), 4)
         writer.writerow(
             [
                 mark,

@@ -61,12 +61,16 @@ def child():
     json.dump(found, sys.stdout)
 
 
-def run(setting, path=""):
-    """Run `child` under a setting; ``path`` holds other packages than the installed ones."""
+def environment(setting, path):
+    """Return the environment for a setting; ``path`` holds other packages than the installed ones."""
     drop = ("NPY_DISABLE_CPU_FEATURES", "OPENBLAS_CORETYPE", "OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "PYTHONHASHSEED", "GLIBC_TUNABLES")
     env = {key: value for key, value in os.environ.items() if key not in drop}
-    env |= {"PYTHONPATH": os.pathsep.join(filter(None, (path, str(ROOT), env.get("PYTHONPATH"))))} | setting
-    done = subprocess.run([sys.executable, __file__, "--child"], capture_output=True, text=True, env=env, check=False, encoding="utf-8", cwd=ROOT)
+    return env | {"PYTHONPATH": os.pathsep.join(filter(None, (path, str(ROOT), env.get("PYTHONPATH"))))} | setting
+
+
+def run(setting, path=""):
+    """Run `child` under a setting."""
+    done = subprocess.run([sys.executable, __file__, "--child"], capture_output=True, env=environment(setting, path), check=False, encoding="utf-8")
     assert done.returncode == 0, done.stderr
     return json.loads(done.stdout)
 
@@ -180,8 +184,9 @@ def main():
 
 def notebooks(name, setting, path):
     """Run the notebooks' own comparison under a setting."""
-    env = os.environ | {"PYTHONPATH": os.pathsep.join(filter(None, (path, str(ROOT))))} | setting
-    done = subprocess.run([sys.executable, "-m", "pytest", "notebooks"], cwd=ROOT, env=env, capture_output=True, text=True, check=False)
+    command = [sys.executable, "-m", "pytest", "notebooks"]
+    done = subprocess.run(command, cwd=ROOT, env=environment(setting, path), capture_output=True, encoding="utf-8", check=False)
+    print(f"  notebooks: {'the same' if done.returncode == 0 else 'NOT the same'}", flush=True)
     return [] if done.returncode == 0 else [f"notebooks, {name}: {done.stdout[-2000:]}"]
 
 
