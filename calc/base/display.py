@@ -33,6 +33,11 @@ def round_text(value: float, digits: int = RESULT_DIGITS) -> str:
     return f"{value:.{decimals}f}"
 
 
+def fixed_text(value: float, decimals: int) -> str:
+    """Write a number with so many decimals, from its canonical form."""
+    return f"{canonical(float(value)):.{decimals}f}"
+
+
 def plain_text(value: float, digits: int = INPUT_DIGITS) -> str:
     """Write a number with at most ``digits`` significant digits, without trailing zeros."""
     text = round_text(value, digits)
@@ -142,11 +147,11 @@ class Display:
 
     def length(self, value: float) -> str:
         """Write a length that was worked out: millimetres (to a tenth below 100), or inches to a hundredth."""
-        return self.usual(f"{value:.1f} mm" if value < 99.95 else f"{value:.0f} mm", f"{convert(value, 'mm', 'in'):.2f} in")
+        return self.usual(f"{fixed_text(value, 1)} mm" if value < 99.95 else f"{fixed_text(value, 0)} mm", f"{fixed_text(convert(value, 'mm', 'in'), 2)} in")
 
     def fine_length(self, value: float) -> str:
         """Write a length whose small differences matter, such as a bit's diameter."""
-        return self.usual(f"{value:.2f} mm", f"{convert(value, 'mm', 'in'):.3f} in")
+        return self.usual(f"{fixed_text(value, 2)} mm", f"{fixed_text(convert(value, 'mm', 'in'), 3)} in")
 
     def size(self, value: float) -> str:
         """Write a length that was given: as short as it can be said, inches as a fraction where they are one."""
@@ -164,16 +169,16 @@ class Display:
 
     def read_off(self, value: float) -> str:
         """Write a length that is read off a stick or a tape: whole millimetres, or the nearest sixteenth of an inch."""
-        return self.usual(f"{value:.0f} mm", _fraction(round(convert(value, "mm", "in") * _SIXTEENTHS)))
+        return self.usual(f"{fixed_text(value, 0)} mm", _fraction(round(convert(value, "mm", "in") * _SIXTEENTHS)))
 
     def about(self, value: float) -> str:
         """Write a length that is known roughly: whole millimetres, or hundredths of an inch."""
-        return self.usual(f"{value:.0f} mm", f"{convert(value, 'mm', 'in'):.2f} in")
+        return self.usual(f"{fixed_text(value, 0)} mm", f"{fixed_text(convert(value, 'mm', 'in'), 2)} in")
 
     def at_least(self, value: float) -> str:
         """Write a length that must not be fallen short of: rounded up to a millimetre, or a hundredth of an inch."""
         inches = math.ceil(convert(value, "mm", "in") * 100 - 1e-6) / 100
-        return self.usual(f"{math.ceil(value - 1e-9)} mm", f"{inches:.2f} in")
+        return self.usual(f"{math.ceil(value - 1e-9)} mm", f"{fixed_text(inches, 2)} in")
 
     @property
     def drawn_step(self) -> float:
@@ -186,7 +191,7 @@ class Display:
         """Write a volume to three figures or better."""
         number = convert(value, "mm³", self.volume_unit)
         digits = self.usual(1, 2) if number >= 10 else self.usual(2, 3)
-        return with_unit(f"{number:.{digits}f}", self.volume_unit)
+        return with_unit(fixed_text(number, digits), self.volume_unit)
 
     def dose(self, value: float) -> str:
         """Write a dose as it is set at the dispenser, as short as it can be said."""
@@ -194,11 +199,11 @@ class Display:
 
     def job_volume(self, value: float) -> str:
         """Write the adhesive of a whole job."""
-        return with_unit(f"{convert(value, 'mm³', self.job_volume_unit):.{self.usual(2, 1)}f}", self.job_volume_unit)
+        return with_unit(fixed_text(convert(value, "mm³", self.job_volume_unit), self.usual(2, 1)), self.job_volume_unit)
 
     def total_volume(self, value: float) -> str:
         """Write the adhesive of a whole job where it is the answer: litres in any case."""
-        litres = f"{convert(value, 'mm³', 'L'):.3f} L"
+        litres = f"{fixed_text(convert(value, 'mm³', 'L'), 3)} L"
         return self.usual(litres, f"{self.amount(value, 'mm³')} ({litres})")
 
     def loose_volume(self, value: float) -> str:

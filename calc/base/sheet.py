@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from calc.base.canonical import canonical
-from calc.base.display import METRIC, Display, latex_value, plain_text, round_text, with_unit
+from calc.base.display import METRIC, Display, fixed_text, latex_value, plain_text, round_text, with_unit
 from calc.base.formula import Formula
 from calc.base.nomenclature import latex_of
 from calc.base.units import convert, same_kind
@@ -100,7 +100,7 @@ class Check:
     @property
     def used(self) -> str:
         """The utilisation with three decimals, from its canonical form."""
-        return "none" if self.utilisation is None else f"{canonical(self.utilisation):.3f}"
+        return "none" if self.utilisation is None else fixed_text(self.utilisation, 3)
 
     @property
     def verdict(self) -> str:

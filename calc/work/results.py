@@ -10,6 +10,7 @@ from functools import cached_property
 from typing import Any
 
 from calc.base.canonical import canonical
+from calc.base.display import fixed_text
 from calc.base.sheet import Check, Sheet
 from calc.base.units import convert
 from calc.files.job import Job
@@ -104,7 +105,7 @@ class Results:
         failed = [check for check in checks if not check.passes]
         most = max((c.utilisation for c in checks if c.utilisation is not None), default=0.0)
         verdict = (
-            f"All {len(checks)} checks pass; highest utilisation {canonical(most):.3f}."
+            f"All {len(checks)} checks pass; highest utilisation {fixed_text(most, 3)}."
             if not failed
             else (f"{len(failed)} of {len(checks)} checks FAIL, first: {failed[0].title}. {failed[0].reason.capitalize()}; {failed[0].advice}.")
         )

@@ -13,7 +13,7 @@ from typing import Any
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from calc.base.display import Display, plain_text
+from calc.base.display import Display, fixed_text, plain_text
 from calc.base.sheet import Check
 from calc.base.units import convert
 from calc.show.drawing import (
@@ -153,7 +153,7 @@ def utilisation_picture(designs: Sequence[GroupDesign], *, figure: Figure | None
 
 
 def _used(check: Check) -> str:
-    return "no number" if check.utilisation is None else f"{check.utilisation:.3f}"
+    return "no number" if check.utilisation is None else fixed_text(check.utilisation, 3)
 
 
 def _outcome(check: Check) -> str:

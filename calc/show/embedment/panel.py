@@ -15,7 +15,7 @@ from typing import Any
 from matplotlib.figure import Figure
 from pydantic import BaseModel, ValidationError
 
-from calc.base.display import plain_text
+from calc.base.display import fixed_text, plain_text
 from calc.base.units import UnitError, convert, parse_number, parse_quantity, units_like
 from calc.files.design import SURFACES, Approval, Chosen, Design, GroupValues, Values, choose, design_problems
 from calc.files.job import Job
@@ -440,7 +440,7 @@ def _shown(one: GroupDesign, loss: LossRow, pictures: tuple[Picture, ...]) -> st
 
 def _embedment_line(one: GroupDesign) -> str:
     case, display, check = one.case, one.case.display, one.sheet.checks[0]
-    used = "no number" if check.utilisation is None else f"{check.utilisation:.3f}"
+    used = "no number" if check.utilisation is None else fixed_text(check.utilisation, 3)
     tail = "" if check.passes else f"; {check.advice}"
     return f"Embedment {display.size(case.embedment)}: utilisation {used}, {check.verdict}{tail}"
 

@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from calc.base.canonical import canonical
-from calc.base.display import plain_text
+from calc.base.display import fixed_text, plain_text
 from calc.base.sheet import Sheet
 from calc.files.design import Approval, Values
 from calc.files.job import Job
@@ -232,7 +231,7 @@ def _losses(one: GroupDesign) -> View:
                 display.length(row.l_b),
                 display.force(row.N_R),
                 display.force(one.capacity_full - row.N_R),
-                "none" if row.utilisation is None else f"{canonical(row.utilisation):.3f}",
+                "none" if row.utilisation is None else fixed_text(row.utilisation, 3),
                 "✓ yes" if row.reaches else "✗ NO",
             )
         )
