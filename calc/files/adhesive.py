@@ -135,8 +135,8 @@ class AdhesiveRecord(Part):
     curing_time: Rows | None = Field(
         default=None, description="Curing time; against the temperature of the base material"
     )
-    base_temperature: TemperatureRange | None = Field(default=None, description="Temperatures of the base material that the approval allows")
-    pack_temperature: TemperatureRange | None = Field(default=None, description="Temperatures of the pack that the approval allows")
+    base_temperature: TemperatureRange | None = Field(default=None, description="Base material; temperatures that the approval allows")
+    pack_temperature: TemperatureRange | None = Field(default=None, description="Pack; temperatures that the approval allows")
     hole_conditions: Annotated[tuple[HoleCondition, ...], BeforeValidator(as_tuple)] | None = Field(
         default=None, description="Conditions of the hole that the approval allows; dry, damp, flooded"
     )

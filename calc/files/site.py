@@ -262,7 +262,7 @@ class Site(Part):
     seed: Annotated[int, _whole(0, 2**31, "a seed is not negative")] = Field(
         default=0, description="Seed of the random times; the same on every machine"
     )
-    times: Times = Field(description="The crew's own times")
+    times: Times = Field(description="Time; the crew's own for each thing that is done")
     ways: Annotated[dict[str, Way], BeforeValidator(_tables)] = Field(description="Ways of preparing the hole, by name")
     preparation: Preparation | None = Field(default=None, description="Preparation; the way that the plan takes")
     dust: Dust | None = Field(default=None, description="Dust; what it weighs and how it fills a bag")

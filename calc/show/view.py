@@ -256,9 +256,9 @@ def steps_by_mark(results: Results, notebook: str) -> list[Recorded]:
     return [recorded(one, kept[one.case.mark], most) for one in results.worked]
 
 
-def inputs_view(rows: Sequence[Row]) -> View:
-    """Show what went in: name, value as typed, and the file and key it comes from."""
-    return table_view("What goes in", ("Input", "Value", "Where from"), rows, "lrl")
+def inputs_view(rows: Sequence[Row], caption: str = "What goes in") -> View:
+    """Show what went in: name, value as typed, and the file and key it comes from; values may be long, so they stand to the left and wrap."""
+    return table_view(caption, ("Input", "Value", "Where from"), rows)
 
 
 # Tables of the job file that belong to one notebook. The first one shows all others, so that a new table is shown somewhere.

@@ -11,7 +11,7 @@ from calc.files.job import Job
 from calc.show.drawing import Picture
 from calc.show.embedment.figures import codes_picture, resistance_picture, utilisation_pictures
 from calc.show.embedment.joint import joint_picture
-from calc.show.view import TABLES, View, picture_view, plain, record_groups, rows_of, steps_by_mark, table_view
+from calc.show.view import TABLES, View, inputs_view, picture_view, plain, record_groups, rows_of, steps_by_mark, table_view
 from calc.strength.codes import ACI, EN04
 from calc.strength.short import formulas as short
 from calc.work.embedment.case import DEFAULTS
@@ -114,7 +114,7 @@ def inputs(job: Job, part: Part) -> View:
         for name, (value, said) in DEFAULTS[one.case.code].items():
             if one.case["phi" if name.startswith("phi_") else name] is None:
                 seen[(f"Default: {_FACTORS[name].lower()}, {name}", plain_text(value), said)] = None
-    return table_view("What goes in: code, materials, forces, and the old concrete", ("Input", "Value", "Where from"), [*rows, *seen])
+    return inputs_view([*rows, *seen], "What goes in: code, materials, forces, and the old concrete")
 
 
 # ---- the answer ----------------------------------------------------------------------------------------------------------

@@ -11,7 +11,7 @@ from calc.files.tables import JobFile
 from calc.files.typed import typed_rows
 from calc.show.drawing import Picture
 from calc.show.evidence.figures import dose_picture, growth_picture, normal_picture, run_order_picture
-from calc.show.view import View, picture_view, plain, record_groups, recorded, table_view
+from calc.show.view import View, inputs_view, picture_view, plain, record_groups, recorded, table_view
 from calc.work.evidence import (
     MeasuredGroup,
     MeasuredWork,
@@ -109,7 +109,7 @@ def _holes(job: Job, group: MeasuredGroup) -> View:
 def _stated(job: Job, group: MeasuredGroup) -> View:
     typed = {place: text for place, text in job.typed.items() if place[:2] == ("evidence", group.mark)}
     rows = typed_rows(JobFile, typed, job.path.name, sections=1)
-    return table_view(f"Measured holes of {group.mark}, as the job file states them", ("Input", "Value", "Where from"), rows, "lrl")
+    return inputs_view(rows, f"Measured holes of {group.mark}, as the job file states them")
 
 
 # ---- one look after the other --------------------------------------------------------------------------------------------

@@ -37,7 +37,7 @@ from calc.show.overfill.figures import (
     tornado_picture,
     ways_picture,
 )
-from calc.show.view import TABLES, View, picture_view, rows_of, table_view
+from calc.show.view import TABLES, View, inputs_view, picture_view, rows_of, table_view
 from calc.work.dose import Worked
 from calc.work.overfill.setting import WORDS, nominal_hole
 from calc.work.overfill.work import RULES, Choice, GroupScatter, OverfillWork, choose_overfills, ways_of
@@ -134,7 +134,7 @@ def inputs(at: Told) -> list[View]:
     """Show what varies, as typed, with the key that each comes from; and what is from memory, and what is common."""
     origins = at.job.origins
     rows = rows_of(at.job, "overfill", *(table for table in TABLES["02"] if table != "judgement"))
-    views = [table_view("What varies, and by which rule the overfill is found", ("Input", "Value", "Where from"), rows, "lrl")]
+    views = [inputs_view(rows, "What varies, and by which rule the overfill is found")]
     if not at.groups:
         return views
     lines = ["What is not named here does not vary: it is taken as drawn."]
@@ -267,7 +267,7 @@ def assumptions(at: Told) -> View:
             f"{', '.join(Judgement.model_fields)}: your own figures for your own people, because no others are taken."
         )
     rows = rows_of(at.job, "judgement")
-    return table_view("What is assumed of dosing by eye, none of it measured", ("Assumption", "Value", "Where from"), rows, "lrl")
+    return inputs_view(rows, "What is assumed of dosing by eye, none of it measured")
 
 
 def ways(at: Told) -> list[View]:

@@ -22,6 +22,7 @@ from calc.show.view import (
     TABLES,
     View,
     governing_mark,
+    inputs_view,
     picture_view,
     plain,
     record_groups,
@@ -50,18 +51,17 @@ def told(*sentences: str) -> View:
 
 def inputs(job: Job) -> list[View]:
     """Show what the plan is made from, each value as typed and with its key: the site, the pack, the record's times."""
-    columns = ("Input", "Value", "Where from")
     record = job.adhesive_path.name
     times = ("working_time", "curing_time")  # in a table of their own
     packs = rows_of(job, "concrete.temperature", "equipment.pack_volume", "equipment.residual", "equipment.discard_per_mixer")
     packs += typed_rows(AdhesiveRecord, {place: text for place, text in job.typed_record.items() if place[0] not in times}, record)
-    views = [table_view("Pack, mixer and adhesive record", columns, packs, "lrl")]
+    views = [inputs_view(packs, "Pack, mixer and adhesive record")]
     if job.site is not None:
         rows = rows_of(job, *TABLES["05"], without=("site.times",))
         if job.site.preparation is None:
             rows.append(("Way of preparing the hole, the only one", job.site.chosen, f"{job.path.name}, site.ways"))
-        views.append(table_view("Site", columns, rows, "lrl"))
-        views.append(table_view("The crew's own times", ("What", "Time", "Where from"), rows_of(job, "site.times"), "lrl"))
+        views.append(inputs_view(rows, "Site"))
+        views.append(inputs_view(rows_of(job, "site.times"), "The crew's own times"))
     if job.adhesive.working_time or job.adhesive.curing_time:
         views.append(_tables_view(job))
     return views
