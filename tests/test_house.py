@@ -88,6 +88,47 @@ def test_every_room_is_on_a_floor_and_says_what_it_holds():
         assert ast.get_docstring(ast.parse((room / "__init__.py").read_text(encoding="utf-8"))), room
 
 
+# What the showing rooms may take from those that compute: results to be read, words to be quoted. No formula, no function.
+RESULTS = {
+    "Filling",
+    "ConfidenceRow",
+    "ConfidenceTable",
+    "Limit",
+    "NormalPlot",
+    "LossRow",
+    "SeriesCount",
+    "SeriesRisk",
+    "Swing",
+    "WayResult",
+}
+QUOTED = {"ACI", "ASSUMPTION", "CODES", "EN04", "EN23", "NOT_AN_ASSESSMENT", "NOT_CONFORMING", "SHARE_SCORES", "SOURCE", "STATES"}
+
+
+def test_pictures_draw_results():
+    """Whoever draws or tells reads results; what is computed, is computed below."""
+    wrong = []
+    shown = [path for room in ("show", "review") for path in (ROOT / "calc" / room).rglob("*.py")]
+    for path in shown:
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            rooms = [node.module] if isinstance(node, ast.ImportFrom) and node.module else []
+            if isinstance(node, ast.Import):
+                rooms = [alias.name for alias in node.names]
+            if not any(room.split(".")[:2] in (["calc", name] for name in ("fill", "scatter", "evidence", "strength")) for room in rooms):
+                continue
+            names = {alias.name for alias in node.names} - RESULTS - QUOTED
+            wrong += [f"{path.relative_to(ROOT)} takes {name} from {rooms[0]}" for name in sorted(names)]
+    assert not wrong
+
+
+def test_no_alt_text_is_read_back():
+    """An alt text is written for people: nothing looks for words in it."""
+    for path in (ROOT / "calc").rglob("*.py"):
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.Compare) and any(isinstance(op, ast.In | ast.NotIn) for op in node.ops):
+                texts = [one for one in node.comparators if isinstance(one, ast.Attribute | ast.Name)]
+                assert not any(getattr(one, "attr", getattr(one, "id", "")) == "alt" for one in texts), f"{path.name}, line {node.lineno}"
+
+
 @pytest.mark.parametrize(("library", "home"), [("pint", "units.py"), ("handcalcs", "formula.py")])
 def test_a_library_has_one_home(library, home):
     users = {p.name for p in (ROOT / "calc").rglob("*.py") if any(n.split(".")[0] == library for n in imports_of(p))}

@@ -305,6 +305,15 @@ class ConfidenceTable:
     confidence: float
     endless: float
 
+    @property
+    def endless_overfill(self) -> float | None:
+        """Overfill that endlessly many holes would come to: a straight line in the factor; None where none follows from the rows."""
+        known = [(row.factor, row.overfill) for row in self.rows if row.factor is not None and row.overfill is not None]
+        if len(known) < 2:
+            return None
+        (k_1, first), (k_2, last) = known[0], known[-1]
+        return last + (first - last) * (self.endless - k_2) / (k_1 - k_2)
+
 
 def confidence_of(*, n: int, share: float, factor: float) -> float:
     """Confidence with which mean + factor × sd of n normal measurements covers the share: the tolerance factor read backwards.

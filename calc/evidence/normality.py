@@ -14,6 +14,9 @@ from calc.evidence.readings import Values, moments, read_names, read_numbers, re
 
 _FEW_FOR_NORMALITY = 8  # a rule of this workbook, no source: below it even a very skewed scatter passes nearly always
 
+# Shares of holes that a normal plot names on its axis, each with its score.
+SHARE_SCORES = tuple((share, float(special.ndtri(share))) for share in (0.001, 0.01, 0.05, 0.2, 0.5, 0.8, 0.95, 0.99, 0.999))
+
 
 @dataclass(frozen=True)
 class NormalPlot:

@@ -131,6 +131,12 @@ class WasteLine:
     waste: Array
     missing: Array
 
+    @property
+    def short_from(self) -> float | None:
+        """Size from which on the dose is too little [mm]; None when it always is enough."""
+        short = np.flatnonzero(self.missing > 0)
+        return None if short.size == 0 else float(self.x[short[0]])
+
 
 @dataclass(frozen=True)
 class WasteLines:

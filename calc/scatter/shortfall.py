@@ -156,6 +156,19 @@ def _refuse_turning(missing: Callable[..., Array], distribution: Distribution, c
         raise ValueError(f"the model both rises and falls in '{along}'; name another input to integrate along")
 
 
+_COUNTS, _NEVER = 8, 5e-4  # short holes in a series that are told apart, and what is too rare to be told
+
+
+@dataclass(frozen=True)
+class SeriesCount:
+    """How often a series has so many short holes, or with ``or_more`` at least so many: as it is, and if its holes shared nothing [-]."""
+
+    count: int
+    or_more: bool
+    together: float
+    alone: float
+
+
 @dataclass(frozen=True)
 class SeriesRisk:
     """Short holes in series that share a bit, a batch of bars or a day.
@@ -175,6 +188,22 @@ class SeriesRisk:
         """Probability that more than ``count`` holes of one series are short [-]."""
         require_at_least("count", count, 0)
         return float(stats.binom.sf(count, self.holes, self.shares).mean())
+
+    def counts(self, alone: float) -> tuple[SeriesCount, ...]:
+        """How often so many holes of one series are short; ``alone`` is the probability of a short hole by itself [-].
+
+        Counts that never come up are left out, and from some count on they are taken together.
+        """
+        chances = (self.shares, np.array([alone]))
+        seen = (k for k in range(2, _COUNTS) if max(stats.binom.sf(k - 1, self.holes, p).mean() for p in chances) < _NEVER)
+        last = min(next(seen, _COUNTS), self.holes)
+        found = []
+        for k in range(last + 1):
+            more = 0 < k == last < self.holes
+            exact = stats.binom.sf if more else stats.binom.pmf
+            together, apart = (float(exact(k - 1 if more else k, self.holes, p).mean()) for p in chances)
+            found.append(SeriesCount(k, more, together, apart))
+        return tuple(found)
 
     def quantile(self, p: Any) -> Any:
         """Share of short holes that a part ``p`` of the series stays below in the long run [-]."""

@@ -100,6 +100,10 @@ class Study:
         """Overfill that a volume is over the required one [-]."""
         return float(overfill_of(V_dose=volume, V_req=self.V_req))
 
+    def enough(self, dose: float) -> bool:
+        """Whether a dose is as much as the holes ask for."""
+        return dose >= self.limit
+
     def short_of(self, dose: float) -> tuple[Point, ...]:
         """The kept holes that needed more than a dose."""
         kept = zip(self.kept.names, self.kept.values, strict=True)

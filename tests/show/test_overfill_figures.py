@@ -15,11 +15,11 @@ from scipy import stats
 
 from calc.base.display import METRIC
 from calc.files.job import demo_job
-from calc.scatter.sensitivity import tornado, waste_lines, waste_tornado
 from calc.show.overfill import figures as draw
 from calc.show.overfill import views as show
 from calc.work.load import load_job
-from calc.work.overfill.work import RULES, ways_of
+from calc.work.overfill.group import RULES
+from calc.work.overfill.work import ways_of
 from calc.work.results import compute
 
 
@@ -40,16 +40,13 @@ def metric():
 
 def makers(look, group):
     """Every picture of a group, each as a function of the figure that it is drawn on."""
-    display, nominal = look.display, group.scatter.nominal
-    dose, waste = tornado(group.scatter.need, group.scatter.inputs), waste_tornado(group.scatter, V_dose=group.dose)
-    d_0, l_v = np.linspace(nominal.d_0, 1.06 * nominal.d_0, 21), np.linspace(nominal.l_v, 1.3 * nominal.l_v, 21)
-    fixed, follows = (waste_lines(nominal=nominal, d_0=d_0, l_v=l_v, **how) for how in ({"V_dose": group.dose}, {"overfill": group.choice.share}))
+    display = look.display
     found = [
         lambda figure: draw.budget_picture(group, display, figure=figure),
         lambda figure: draw.curve_picture(group, display, figure=figure),
         lambda figure: draw.series_picture(group, group.series, figure=figure),
-        lambda figure: draw.tornado_picture(dose, waste, mark=group.mark, display=display, share=0.9, figure=figure),
-        lambda figure: draw.lines_picture(fixed, follows, group, display, figure=figure),
+        lambda figure: draw.tornado_picture(group, display, figure=figure),
+        lambda figure: draw.lines_picture(group, display, figure=figure),
     ]
     ways = ways_of(look.job, group)
     return [*found, lambda figure: draw.ways_picture(ways, mark=group.mark, display=display, figure=figure)] if ways else found
@@ -114,13 +111,13 @@ def test_the_budget_names_the_largest_part(metric):
 
 def test_the_curve_marks_every_overfill_that_the_job_gives(metric):
     group = metric.groups["S2"]
-    marks = draw.marks_of(group)
+    marks = group.settled
     given = [o for o in group.options if o.share is not None]
     assert [m.share for m in marks] == [o.share for o in given]
-    assert [m.letter for m in marks] == [draw.LETTERS[o.rule] for o in given]
+    assert [m.rule for m in marks] == [o.rule for o in given]
     assert [m.name for m in marks if m.chosen] == [RULES[group.choice.rule]]
     assert all(m.short == group.probability_of(group.required * (1 + m.share)) for m in marks)
-    assert next(m for m in marks if m.letter == "B").short <= group.stated
+    assert next(m for m in marks if m.rule == "probability").short <= group.stated
 
 
 def test_the_marker_stands_where_the_curve_is(metric):
@@ -150,7 +147,7 @@ def test_a_marker_never_leaves_the_axes(metric, share, short, waste):
 
 def test_counts_of_a_series_are_a_distribution(metric):
     group = metric.groups["P5"]
-    rows = draw.counts_of(group, group.series)
+    rows = [(one.count, one.together, one.alone) for one in group.series.counts(group.probability)]
     assert sum(row[1] for row in rows) == pytest.approx(1.0)
     assert sum(row[2] for row in rows) == pytest.approx(1.0)
     assert 1 - rows[0][1] == pytest.approx(group.series.more_than(0))

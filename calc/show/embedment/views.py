@@ -13,7 +13,7 @@ from calc.show.embedment.figures import codes_picture, resistance_picture, utili
 from calc.show.embedment.joint import joint_picture
 from calc.show.view import TABLES, View, inputs_view, picture_view, plain, record_groups, rows_of, steps_by_mark, table_view
 from calc.strength.codes import ACI, EN04
-from calc.strength.short import formulas as short
+from calc.strength.short.formulas import ASSUMPTION, NOT_CONFORMING
 from calc.work.embedment.case import DEFAULTS
 from calc.work.embedment.codes import CodeLength, compare_codes
 from calc.work.embedment.group import NOTEBOOK, GroupDesign
@@ -216,7 +216,7 @@ def losses(job: Job, part: Part) -> list[View]:
     """Show for every group what missing millilitres cost in length and force; the assumption stands in front."""
     if part is None or not part.designs:
         return [told(_nothing(job))]
-    return [told(short.ASSUMPTION, short.NOT_CONFORMING), *(_losses(one) for one in part.designs)]
+    return [told(ASSUMPTION, NOT_CONFORMING), *(_losses(one) for one in part.designs)]
 
 
 def _losses(one: GroupDesign) -> View:

@@ -16,7 +16,7 @@ from matplotlib.figure import Figure
 
 from calc.base.display import round_text
 from calc.evidence.limits import ConfidenceRow, ConfidenceTable
-from calc.evidence.normality import NormalPlot
+from calc.evidence.normality import SHARE_SCORES, NormalPlot
 from calc.show.drawing import (
     ADHESIVE,
     ADHESIVE_PALE,
@@ -265,10 +265,8 @@ def _draw_normal(figure: Figure, found: Study, plot: NormalPlot) -> None:
                 va="center", fontsize=7.8, color=ALARM, zorder=6,
             )  # fmt: skip
     _beside(ax, [(float(line[1]), "normal scatter with this\nmean and deviation", INK)], inches, 26.0)
-    from scipy import special
-
-    shares = [p for p in (0.001, 0.01, 0.05, 0.2, 0.5, 0.8, 0.95, 0.99, 0.999) if abs(special.ndtri(p)) < reach]
-    ax.set_xticks([float(special.ndtri(p)) for p in shares], [percent(p) for p in shares])
+    ticks = [(score, share) for share, score in SHARE_SCORES if abs(score) < reach]
+    ax.set_xticks([score for score, _ in ticks], [percent(share) for _, share in ticks])
     ax.set_xlabel("share of holes that need no more, if the scatter is normal", fontsize=7.8, labelpad=3)
     ax.set_ylabel(f"volume that filled the hole [{found.unit}]", fontsize=7.8, labelpad=4)
 
@@ -308,10 +306,11 @@ def _dose_alt(found: Study, mark: str, dose: float | None) -> str:
     asked = f"{found.text(found.limit)} is needed so that {percent(found.share)} of the holes of {mark} are full"
     if dose is None:
         return f"By {found.n} measured holes, {asked}, with confidence {percent(found.confidence)}."
-    enough = "is enough" if dose >= found.limit else "is too little"
+    enough = found.enough(dose)
+    verdict = "is enough" if enough else "is too little"
     short = found.short_of(dose)
-    tail = f", though {_few([p.name for p in short])} of those measured took more" if short and dose >= found.limit else ""
-    return f"By {found.n} measured holes, {asked}, so the rounded dose of {found.text(dose)} {enough}{tail}."
+    tail = f", though {_few([p.name for p in short])} of those measured took more" if short and enough else ""
+    return f"By {found.n} measured holes, {asked}, so the rounded dose of {found.text(dose)} {verdict}{tail}."
 
 
 _Row = tuple[str, float | None, tuple[float, float] | None, str, str]
@@ -344,10 +343,12 @@ def _draw_dose(figure: Figure, found: Study, rows: Sequence[_Row]) -> None:
     ax.set_xlim(low - room, high + room)
     ax.set_ylim(-len(rows) - 0.55, 0.85)
     kept, cross = _stacked(found.kept.values, high - low), [(p.value, 0.0) for p, _ in found.kept.left_out]
-    above = [(v, y) for v, y in kept if v > found.limit]
-    ax.plot([v for v, y in kept if v <= found.limit], [y for v, y in kept if v <= found.limit], zorder=4, **(_DOT | {"markersize": 4.2}))
+    over = found.short_of(found.limit)
+    more = {point.value for point in over}
+    above, plain = [(v, y) for v, y in kept if v in more], [(v, y) for v, y in kept if v not in more]
+    ax.plot([v for v, _ in plain], [y for _, y in plain], zorder=4, **(_DOT | {"markersize": 4.2}))
     ax.plot([v for v, _ in above], [y for _, y in above], zorder=4, **(_DIAMOND | {"markersize": 5.0}))
-    if len(over := found.short_of(found.limit)) == 1:
+    if len(over) == 1:
         ax.annotate(f"hole {over[0].name}", above[0], xytext=(0.0, 6.0), textcoords="offset points", ha="center", va="bottom", fontsize=7.8, color=ALARM)
     ax.plot([v for v, _ in cross], [y for _, y in cross], zorder=4, **_CROSS)
     ax.axvline(found.limit, ymax=1.0, color=DEPTH_INK, linewidth=0.9, linestyle=(0, (5, 3)), zorder=2)
@@ -355,7 +356,7 @@ def _draw_dose(figure: Figure, found: Study, rows: Sequence[_Row]) -> None:
     for i, (name, value, interval, text, shape) in enumerate(rows, start=1):
         names.append(name)
         strong = shape in ("s", "^")
-        colour = DEPTH_INK if shape == "s" else ALARM if shape == "^" and value is not None and value < found.limit else INK
+        colour = DEPTH_INK if shape == "s" else ALARM if shape == "^" and value is not None and not found.enough(value) else INK
         ax.axhline(-i, color="#e3e6e8", linewidth=0.7, zorder=1)
         if interval is not None:
             ax.plot(interval, (-i, -i), color=INK, linewidth=2.2, solid_capstyle="butt", zorder=3)
@@ -447,22 +448,11 @@ def _growth_alt(table: ConfidenceTable, measured: int | None, mark: str, overfil
     )
 
 
-def _endless(table: ConfidenceTable, overfill: bool) -> float:
-    """What endlessly many holes would come to; the overfill is a straight line in the factor."""
-    if not overfill:
-        return table.endless
-    first, last = next(row for row in table.rows if row.n > 1), table.rows[-1]
-    assert first.factor is not None
-    assert last.factor is not None
-    a, b = _worth(first, True), _worth(last, True)
-    return b + (a - b) * (table.endless - last.factor) / (first.factor - last.factor)
-
-
 def _draw_growth(figure: Figure, table: ConfidenceTable, measured: int | None, overfill: bool) -> None:
     inches = 2.9 - 0.52 - 0.22
     ax = _axes(figure, 0.62, 1.35, 0.52, 0.22)
     rows = [row for row in table.rows if row.n > 1]
-    end = _endless(table, overfill)
+    end = 100 * table.endless_overfill if overfill and table.endless_overfill is not None else table.endless
     inside = [row for row in rows if row.n != 2 or measured == 2]
     values = [_worth(row, overfill) for row in inside]
     top = max(values) + 0.12 * ((max(values) - end) or 1.0)

@@ -386,7 +386,7 @@ def _judged(found: Study, worked: Worked, dose: float | None) -> list[str]:
     """Say whether the job's dose is enough, and which measured holes took more."""
     if dose is None:
         return [f"The holes refer to another nominal volume, {found.text(found.V_req)}; the overfill carries over."]
-    enough = "is enough for that" if dose >= found.limit else "is too little for that"
+    enough = "is enough for that" if found.enough(dose) else "is too little for that"
     lines = [f"The job's rounded dose, {worked.dispense_text}, comes to an overfill of {overfill_text(found.overfill_at(dose))} and {enough}"]
     short = found.short_of(dose)
     if short:

@@ -12,12 +12,11 @@ from typing import Any
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
-from scipy import stats
 
 from calc.base.display import Display, plain_text, round_text
 from calc.base.units import convert
-from calc.scatter.sensitivity import Swing, WasteLines
-from calc.scatter.shortfall import SeriesRisk
+from calc.scatter.sensitivity import Swing
+from calc.scatter.shortfall import SeriesCount, SeriesRisk
 from calc.scatter.ways import WayResult
 from calc.show.drawing import (
     ADHESIVE,
@@ -31,15 +30,14 @@ from calc.show.drawing import (
     house_style,
     svg_of,
 )
+from calc.work.overfill.group import LEAST_SHORT, RULES, SWING_SHARE, DoseOutcome, GroupScatter, Settled
 from calc.work.overfill.setting import LENGTHS, WORDS
-from calc.work.overfill.work import RULES, GroupScatter
 
 _WIDTH = 8.3
-_LEAST, _MOST = 1e-4, 1.0  # shares of short holes that the curve shows
-_POINTS = 161
+_MOST = 1.0  # share of short holes up to which the curve is drawn
 _TICKS = (1e-4, 1e-3, 0.01, 0.1, 0.5, 1.0)
-_COUNTS = 8  # short holes in a series that have bars of their own
 LETTERS = dict(zip(RULES, "ABCDEF", strict=True))
+_ROUNDED = ("▲", "the job's rounded dose")
 
 
 def short_text(chance: float) -> str:
@@ -162,27 +160,13 @@ def budget_picture(group: GroupScatter, display: Display, *, figure: Figure | No
 # ---- short holes against waste -------------------------------------------------------------------------------------------
 
 
-@dataclass(frozen=True)
-class Mark:
-    """One overfill on the curve: what it is called, and what it does [-], [mm³]."""
-
-    letter: str
-    name: str
-    share: float
-    short: float
-    waste: float
-    chosen: bool
+def _called(outcome: DoseOutcome) -> tuple[str, str]:
+    """Return the letter and the name of an overfill on the curve."""
+    return (LETTERS[outcome.rule], outcome.name) if isinstance(outcome, Settled) else _ROUNDED
 
 
-def marks_of(group: GroupScatter) -> tuple[Mark, ...]:
-    """Return every overfill that the job gives for a group, with short holes (integrated) and mean waste (simulated)."""
-    chosen = "share" if group.choice.rule == "own" else group.choice.rule
-    found = []
-    for option in group.options:
-        if option.share is not None:
-            dose = group.required * (1 + option.share)
-            found.append(Mark(LETTERS[option.rule], option.name, option.share, group.probability_of(dose), group.outcome(dose)[1], option.rule == chosen))
-    return tuple(found)
+def _chosen(outcome: DoseOutcome) -> bool:
+    return isinstance(outcome, Settled) and outcome.chosen
 
 
 @dataclass(frozen=True)
@@ -200,7 +184,7 @@ class CurveDrawing:
         """Return the drawing with a marker at an overfill [-], with its share of short holes [-] and its waste [unit of the picture]."""
         x = self.left + (self.right - self.left) * min(max((share - self.low) / (self.high - self.low), 0.0), 1.0)
         places = []
-        for (bottom, y_0, top, y_1), value in zip(self.panels, (float(np.log10(max(short, _LEAST))), waste), strict=True):
+        for (bottom, y_0, top, y_1), value in zip(self.panels, (float(np.log10(max(short, LEAST_SHORT))), waste), strict=True):
             places.append(y_0 + (y_1 - y_0) * min(max((value - bottom) / (top - bottom), 0.0), 1.0))
         line = f'<line x1="{x:.2f}" x2="{x:.2f}" y1="{self.panels[0][3]:.2f}" y2="{self.panels[1][1]:.2f}" stroke="{ALARM}" stroke-width="1.1"/>'
         dots = "".join(f'<circle cx="{x:.2f}" cy="{y:.2f}" r="4" fill="{ALARM}" stroke="{PAPER}" stroke-width="1.2"/>' for y in places)
@@ -228,10 +212,9 @@ def curve_drawing(group: GroupScatter, display: Display, *, figure: Figure | Non
     -------
     CurveDrawing
     """
-    marks, unit = marks_of(group), display.volume_unit
-    rounded = Mark("▲", "the job's rounded dose", group.dose / group.required - 1, group.probability, group.mean_overflow, False)
-    high = _reach(group, marks, rounded)
-    curve = group.curve(np.linspace(0.0, high, _POINTS))
+    marks, rounded, unit = group.settled, group.rounded, display.volume_unit
+    curve = group.whole_curve
+    high = float(curve.overfill[-1])
     alt = _curve_alt(group, display, marks, rounded)
     with house_style():
         target = _paper(figure, 3.7)
@@ -250,19 +233,12 @@ def curve_drawing(group: GroupScatter, display: Display, *, figure: Figure | Non
         picture_svg = svg_of(target, alt)
         drawing = _places(target, upper, lower, high)
     caption = f"Short holes and waste of {group.mark} against the overfill; the letters stand for the ways to choose it."
-    numbers = tuple((f"{m.letter} {m.name}", _mark_text(m, display)) for m in (*marks, rounded))
+    numbers = tuple((" ".join(_called(m)), _mark_text(m, display)) for m in (*marks, rounded))
     return CurveDrawing(Picture(picture_svg, alt, caption, numbers), 0.0, high, *drawing)
 
 
-def _reach(group: GroupScatter, marks: Sequence[Mark], rounded: Mark) -> float:
-    """Overfill up to which the curve is drawn: past all marks and past the last short hole, but not for ever."""
-    last = float(group.need.quantile(1 - _LEAST / 2)) / group.required - 1
-    high = 1.12 * max(last, *(m.share for m in marks), 0.05)
-    return max(high, 1.06 * rounded.share) if rounded.share < 2.5 * high else high
-
-
-def _curve_alt(group: GroupScatter, display: Display, marks: Sequence[Mark], rounded: Mark) -> str:
-    stated = next((m for m in marks if m.letter == LETTERS["probability"]), None)
+def _curve_alt(group: GroupScatter, display: Display, marks: Sequence[Settled], rounded: DoseOutcome) -> str:
+    stated = next((m for m in marks if m.rule == "probability"), None)
     asked = f"{share_text(stated.share)} overfill keeps at most {100 * group.stated:.4g} holes in a hundred short; " if stated else ""
     return (
         f"For {group.mark}, {asked}the rounded dose comes to {share_text(rounded.share)}, "
@@ -272,7 +248,7 @@ def _curve_alt(group: GroupScatter, display: Display, marks: Sequence[Mark], rou
 
 def _draw_short(ax: Axes, overfill: Any, short: Any, stated: float) -> None:
     ax.set_yscale("log")
-    ax.set_ylim(_LEAST, _MOST * 1.3)
+    ax.set_ylim(LEAST_SHORT, _MOST * 1.3)
     ax.set_yticks(_TICKS, [f"{100 * t:g}" for t in _TICKS])
     ax.set_yticks([], minor=True)
     ax.axhline(stated, color=QUIET, linewidth=0.8, linestyle=(0, (5, 3)), zorder=2)
@@ -283,7 +259,7 @@ def _draw_short(ax: Axes, overfill: Any, short: Any, stated: float) -> None:
     _label(ax, "y", "short in 100 holes")
 
 
-def _draw_marks(upper: Axes, lower: Axes, marks: Sequence[Mark], rounded: Mark, unit: str) -> None:
+def _draw_marks(upper: Axes, lower: Axes, marks: Sequence[Settled], rounded: DoseOutcome, unit: str) -> None:
     """Draw each marked overfill through both axes; its letter stands above, moved aside where letters would touch."""
     low, high = upper.get_xlim()
     spread = _apart([100 * m.share for m in marks], (high - low) * 0.036)
@@ -291,33 +267,35 @@ def _draw_marks(upper: Axes, lower: Axes, marks: Sequence[Mark], rounded: Mark, 
         colour, wide = (DEPTH_INK, 1.3) if m.chosen else (QUIET, 0.7)
         for ax, y in ((upper, m.short), (lower, convert(m.waste, "mm³", unit))):
             ax.axvline(100 * m.share, color=colour, linewidth=wide, zorder=2)
-            if ax is upper and y < _LEAST:  # below the paper
+            if ax is upper and y < LEAST_SHORT:  # below the paper
                 continue
             ax.plot([100 * m.share], [y], marker="o", markersize=5.0, color=colour, markeredgecolor=PAPER, markeredgewidth=0.8, zorder=5, clip_on=False)
         upper.annotate(
-            m.letter, xy=(100 * m.share, 1.0), xycoords=("data", "axes fraction"), xytext=(at, 1.11), textcoords=("data", "axes fraction"), ha="center",
+            LETTERS[m.rule], xy=(100 * m.share, 1.0), xycoords=("data", "axes fraction"), xytext=(at, 1.11), textcoords=("data", "axes fraction"), ha="center",
             va="center", fontsize=8.4, color=colour, fontweight="bold" if m.chosen else "normal", annotation_clip=False,
             arrowprops={"arrowstyle": "-", "color": colour, "linewidth": wide, "shrinkA": 0.5, "shrinkB": 0.0},
         )  # fmt: skip
     if 100 * rounded.share <= high:
         for ax, y in ((upper, rounded.short), (lower, convert(rounded.waste, "mm³", unit))):
-            if ax is upper and y < _LEAST:
+            if ax is upper and y < LEAST_SHORT:
                 continue
             ax.plot([100 * rounded.share], [y], marker="^", markersize=7.5, color=INK, markeredgecolor=PAPER, markeredgewidth=0.8, zorder=6, clip_on=False)
 
 
-def _mark_text(m: Mark, display: Display) -> str:
+def _mark_text(m: DoseOutcome, display: Display) -> str:
     return f"{share_text(m.share)}: {short_text(m.short)} short in 100, {display.volume(m.waste)} waste"
 
 
-def _key(figure: Figure, marks: Sequence[Mark], rounded: Mark, display: Display) -> None:
+def _key(figure: Figure, marks: Sequence[Settled], rounded: DoseOutcome, display: Display) -> None:
     """Write what the letters stand for, to the right of the curves."""
     width, height = figure.get_size_inches()
     y = height - 0.30
     for m in (*marks, rounded):
-        weight, colour = ("bold", DEPTH_INK) if m.chosen else ("normal", INK)
-        figure.text(5.12 / width, y / height, m.letter, fontsize=8.4, color=colour, fontweight=weight, va="center")
-        figure.text(5.34 / width, y / height, m.name + (", chosen" if m.chosen else ""), fontsize=7.6, color=colour, fontweight=weight, va="center")
+        letter, name = _called(m)
+        chosen = _chosen(m)
+        weight, colour = ("bold", DEPTH_INK) if chosen else ("normal", INK)
+        figure.text(5.12 / width, y / height, letter, fontsize=8.4, color=colour, fontweight=weight, va="center")
+        figure.text(5.34 / width, y / height, name + (", chosen" if chosen else ""), fontsize=7.6, color=colour, fontweight=weight, va="center")
         figure.text(5.34 / width, (y - 0.155) / height, _mark_text(m, display), fontsize=7.0, color=INK, va="center")
         y -= 0.42
 
@@ -337,18 +315,8 @@ def _places(figure: Figure, upper: Axes, lower: Axes, high: float) -> tuple[floa
 # ---- a whole series ------------------------------------------------------------------------------------------------------
 
 
-def counts_of(group: GroupScatter, risk: SeriesRisk) -> tuple[tuple[str, float, float], ...]:
-    """Return how often so many holes of one series are short: as it is, and if nothing were common to its holes [-]."""
-    together, alone = risk.shares, np.array([group.probability])
-    # Counts that never come up get no bar.
-    seen = next((k for k in range(2, _COUNTS) if max(stats.binom.sf(k - 1, risk.holes, p).mean() for p in (together, alone)) < 5e-4), _COUNTS)
-    last = min(seen, risk.holes)
-    rows = []
-    for k in range(last + 1):
-        names = "none" if k == 0 else str(k) if k < last or last == risk.holes else f"{k} or more"
-        chance = [float((stats.binom.sf(k - 1, risk.holes, p) if "more" in names else stats.binom.pmf(k, risk.holes, p)).mean()) for p in (together, alone)]
-        rows.append((names, chance[0], chance[1]))
-    return tuple(rows)
+def _count_name(one: SeriesCount) -> str:
+    return "none" if one.count == 0 else f"{one.count} or more" if one.or_more else str(one.count)
 
 
 def series_picture(group: GroupScatter, risk: SeriesRisk, *, figure: Figure | None = None) -> Picture:
@@ -367,7 +335,7 @@ def series_picture(group: GroupScatter, risk: SeriesRisk, *, figure: Figure | No
     -------
     Picture
     """
-    rows = counts_of(group, risk)
+    rows = [(_count_name(one), one.together, one.alone) for one in risk.counts(group.probability)]
     alt = (
         f"In {_per_cent(rows[0][1])} of the series of {risk.holes} holes of {group.mark} no hole is short, and in {_per_cent(rows[-1][1])} {rows[-1][0]} are; "
         f"if nothing were common to a series it would be {_per_cent(rows[0][2])} and {_per_cent(rows[-1][2])}."
@@ -457,19 +425,15 @@ def _hundred(way: WayResult) -> str:
 # ---- what dose and waste react to ----------------------------------------------------------------------------------------
 
 
-def tornado_picture(dose: Sequence[Swing], waste: Sequence[Swing], *, mark: str, display: Display, share: float, figure: Figure | None = None) -> Picture:
+def tornado_picture(group: GroupScatter, display: Display, *, figure: Figure | None = None) -> Picture:
     """Draw how far each input alone moves the needed dose and the waste.
 
     Parameters
     ----------
-    dose, waste
-        What `tornado` and `waste_tornado` gave; at least one swing each.
-    mark
-        The bar group.
+    group
+        A studied bar group; something scatters in it.
     display
         How quantities are shown.
-    share
-        Share of an input's values between the ends of its bar [-].
     figure
         Figure that is cleared and drawn on again; a new one by default.
 
@@ -477,10 +441,11 @@ def tornado_picture(dose: Sequence[Swing], waste: Sequence[Swing], *, mark: str,
     -------
     Picture
     """
+    dose, waste = group.swings
     names = [swing.name for swing in dose]
     widest = dose[0]
     ends = [f"{display.volume(value)}" for value in sorted((widest.at_low, widest.at_high))]
-    alt = f"The dose that a hole of {mark} needs reacts most to {WORDS[widest.name]}, which alone moves it from {ends[0]} to {ends[1]}."
+    alt = f"The dose that a hole of {group.mark} needs reacts most to {WORDS[widest.name]}, which alone moves it from {ends[0]} to {ends[1]}."
     with house_style():
         high = 0.34 * len(names) + 0.1
         target = _paper(figure, 0.58 + high)
@@ -490,7 +455,7 @@ def tornado_picture(dose: Sequence[Swing], waste: Sequence[Swing], *, mark: str,
             _draw_swings(ax, {swing.name: swing for swing in swings}, names, display, told)
             _label(ax, "x", f"{what} [{display.volume_unit}]")
     caption = (
-        f"How far each input alone moves dose and waste of {mark}, over the middle {100 * share:g} % of its values, the others at their means; "
+        f"How far each input alone moves dose and waste of {group.mark}, over the middle {100 * SWING_SHARE:g} % of its values, the others at their means; "
         "the pale half is the input's low end."
     )
     numbers = tuple(
@@ -526,13 +491,11 @@ def _draw_swings(ax: Axes, swings: Mapping[str, Swing], names: Sequence[str], di
             _note(ax, input_text(name, end, display) if told else round_text(value, 3), (value, i), 3.0 if right else -3.0, fontsize=6.8)
 
 
-def lines_picture(fixed: WasteLines, follows: WasteLines, group: GroupScatter, display: Display, *, figure: Figure | None = None) -> Picture:
+def lines_picture(group: GroupScatter, display: Display, *, figure: Figure | None = None) -> Picture:
     """Draw waste against the hole's diameter and the embedment, for a dose that is set once and for one that follows the hole.
 
     Parameters
     ----------
-    fixed, follows
-        What `waste_lines` gave for the rounded dose, and for the overfill.
     group
         A studied bar group.
     display
@@ -545,8 +508,8 @@ def lines_picture(fixed: WasteLines, follows: WasteLines, group: GroupScatter, d
     Picture
     """
     unit, length = display.volume_unit, display.length_unit
-    nominal = group.scatter.nominal
-    full = [_where_empty(line.x, line.missing) for line in (fixed.against_d_0, fixed.against_l_v)]
+    nominal, (fixed, follows) = group.scatter.nominal, group.lines
+    full = [line.short_from for line in (fixed.against_d_0, fixed.against_l_v)]
     alt = _lines_alt(group, display, full)
     with house_style():
         target = _paper(figure, 2.75)
@@ -582,12 +545,6 @@ def _line_labels(ax: Axes, one: Any, two: Any, unit: str, top: float) -> None:
     for y, at, text, colour in zip(ends, _apart(ends, top * 0.17), words, (DEPTH_INK, ALARM, INK), strict=True):
         place = (1.05, max(at, 0.03 * top))
         ax.annotate(text, xy=(1.0, y), xytext=place, va="center", ha="left", fontsize=7.8, color=colour, arrowprops=arrow, **where)
-
-
-def _where_empty(x: Any, missing: Any) -> float | None:
-    """Size from which on the dose is too little [mm]; None when it always is enough."""
-    short = np.flatnonzero(missing > 0)
-    return None if short.size == 0 else float(x[short[0]])
 
 
 def _lines_alt(group: GroupScatter, display: Display, full: Sequence[float | None]) -> str:

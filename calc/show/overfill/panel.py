@@ -23,11 +23,11 @@ from calc.files.problems import InputErrors, Problem
 from calc.files.scatter import STANDARD, Scatter, ScatterKeys
 from calc.files.schedule import BarGroup
 from calc.fill.bits import STATES
-from calc.fill.dose import rounded_dose
 from calc.show.overfill.figures import CurveDrawing, curve_drawing, share_text, short_text
 from calc.show.panel import BY_RULE, Panel, choice_field, closed, slider_field, text_field
 from calc.work.load import load_job
-from calc.work.overfill.work import GroupScatter, choose, hole_left_out, study
+from calc.work.overfill.group import GroupScatter
+from calc.work.overfill.work import choose, hole_left_out, study
 from calc.work.save import Setting, save_group, save_values
 
 TYPED = ""  # the state of the bit when the hole's deviation is typed instead
@@ -386,17 +386,16 @@ def _study(job: Job, group: BarGroup) -> GroupScatter:
 
 def _shown(job: Job, group: GroupScatter, share: float, drawing: CurveDrawing) -> str:
     """Compose the result: what the dose does in large figures, what its rounding makes of it, the curve with a marker."""
-    display, dose = job.display, group.required * (1 + share)
-    short, waste, _ = group.outcome(dose)
+    display, found = job.display, group.at_overfill(share)
     large = [
         ("Overfill", share_text(share)),
-        ("Dose for each hole", display.amount(dose, "mm³", 4)),
-        ("Short in 100 holes", short_text(short).replace("fewer than", "<")),
-        ("Waste a hole", display.volume(waste)),
+        ("Dose for each hole", display.amount(found.dose, "mm³", 4)),
+        ("Short in 100 holes", short_text(found.short).replace("fewer than", "<")),
+        ("Waste a hole", display.volume(found.waste)),
     ]
     figures = "".join(f'<div><div>{escape(name)}</div><div class="dp-dose">{escape(text)}</div></div>' for name, text in large)
-    listed = "".join(f"<li>{escape(closed(line))}</li>" for line in _lines(job, group, dose))
-    marked = drawing.marked(share, short, convert(waste, "mm³", display.volume_unit))
+    listed = "".join(f"<li>{escape(closed(line))}</li>" for line in _lines(job, group, found.dose))
+    marked = drawing.marked(share, found.short, convert(found.waste, "mm³", display.volume_unit))
     what = f"{group.mark}, {group.count} holes, each needs {display.amount(group.required, 'mm³', 4)} as drawn"
     return (
         f'<div class="dp-result" role="status"><div class="dp-what">{escape(what)}</div><div class="dp-doses">{figures}</div>'
@@ -406,20 +405,19 @@ def _shown(job: Job, group: GroupScatter, share: float, drawing: CurveDrawing) -
 
 def _lines(job: Job, group: GroupScatter, dose: float) -> list[str]:
     display, step = job.display, job.equipment.step
-    rounded = float(rounded_dose(V_dose=dose, graduation=step))
-    chance, (_, waste, _) = group.probability_of(rounded), group.outcome(rounded)
-    text = display.volume(rounded)
+    rounded = group.rounded_up(dose, step)
+    text = display.volume(rounded.dose)
     if job.equipment.stroke is not None:
-        text = f"{round(rounded / step)} stroke{'s' if round(rounded / step) != 1 else ''}, {text}"
+        text = f"{round(rounded.dose / step)} stroke{'s' if round(rounded.dose / step) != 1 else ''}, {text}"
     stated = f"{100 * group.stated:.4g} short in 100"
-    verdict = "that is kept" if chance <= group.stated else "that is NOT kept"
+    verdict = "that is kept" if group.keeps(rounded) else "that is NOT kept"
     least = next(option.share for option in group.options if option.rule == "probability")
     lines = [
-        f"Rounded to the dispenser: {text}, which is {share_text(rounded / group.required - 1)} overfill: {short_text(chance)} short in 100, "
-        f"{display.volume(waste)} waste a hole",
+        f"Rounded to the dispenser: {text}, which is {share_text(rounded.share)} overfill: {short_text(rounded.short)} short in 100, "
+        f"{display.volume(rounded.waste)} waste a hole",
         f"Accepted: {stated}; with the rounded dose {verdict}. It takes {share_text(least or 0.0)} overfill",
-        f"Over all {group.count} holes: {_expected(group.count * chance)} short, {display.volume(group.count * waste)} of waste"
-        + ("" if job.cost is None else f", worth {group.count * waste * job.cost.waste:.2f} {job.cost.currency}"),
+        f"Over all {group.count} holes: {_expected(group.count * rounded.short)} short, {display.volume(group.count * rounded.waste)} of waste"
+        + ("" if job.cost is None else f", worth {group.count * rounded.waste * job.cost.waste:.2f} {job.cost.currency}"),
     ]
     return [*hole_left_out(job, [job.group(group.mark)]), *lines, *group.notices]
 

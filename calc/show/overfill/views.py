@@ -5,32 +5,19 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-import numpy as np
-
 from calc.base.display import METRIC, Display, plain_text
 from calc.files.job import Job
 from calc.files.scatter import Judgement
-from calc.fill import bits
-from calc.scatter.sensitivity import (
-    HoleCount,
-    Swing,
-    WasteLines,
-    cost_of_diameter,
-    tornado,
-    waste_lines,
-    waste_tornado,
-)
+from calc.fill.bits import SOURCE
+from calc.scatter.sensitivity import Swing
 from calc.scatter.ways import WayResult
-from calc.show.drawing import Picture
 from calc.show.evidence.views import told
 from calc.show.overfill.figures import (
     LETTERS,
     budget_picture,
-    counts_of,
     curve_picture,
     input_text,
     lines_picture,
-    marks_of,
     series_picture,
     share_text,
     short_text,
@@ -39,13 +26,12 @@ from calc.show.overfill.figures import (
 )
 from calc.show.view import TABLES, View, inputs_view, picture_view, rows_of, table_view
 from calc.work.dose import Worked
-from calc.work.overfill.setting import WORDS, nominal_hole
-from calc.work.overfill.work import RULES, Choice, GroupScatter, OverfillWork, choose_overfills, ways_of
+from calc.work.overfill.group import RULES, SWING_SHARE, Choice, GroupScatter
+from calc.work.overfill.setting import WORDS
+from calc.work.overfill.widening import WIDENING, Widened, wider_bit
+from calc.work.overfill.work import OverfillWork, choose_overfills, ways_of
 from calc.work.results import Results
 
-SHARE = 0.9  # of an input's values between the ends of its bar in the tornado
-WIDENING = 0.1  # mm on the bit whose price is told
-_LINE_POINTS = 121
 _SEEN = 5e-4  # shares of series with a short hole are drawn from here on
 
 
@@ -139,7 +125,7 @@ def inputs(at: Told) -> list[View]:
         return views
     lines = ["What is not named here does not vary: it is taken as drawn."]
     if any(at.job.scatter.of(mark).bit is not None for mark in at.groups if at.job.scatter is not None):
-        lines.append(f"{bits.SOURCE[0].upper()}{bits.SOURCE[1:]}.")
+        lines.append(f"{SOURCE[0].upper()}{SOURCE[1:]}.")
     if any(value == "standard" for key, value in origins.items() if key.startswith("scatter.") and key.endswith("bar_mass")):
         tolerances = dict.fromkeys(one.case.bar.standard.mass_tolerance for one in at.results.worked)
         lines += [f"{one.source}; every value between is taken as likely as any other." for one in tolerances if one is not None]
@@ -193,14 +179,15 @@ def curve(at: Told) -> list[View]:
     group = at.shown
     if group is None:
         return [_missing(at, "there is no curve")]
-    marks = {mark.letter: mark for mark in marks_of(group)}
+    marks = {mark.rule: mark for mark in group.settled}
     rows = []
     for option in group.options:
-        mark = marks.get(LETTERS[option.rule])
+        mark = marks.get(option.rule)
         name = f"{LETTERS[option.rule]} {option.name}{', chosen' if mark and mark.chosen else ''}"
         told_ = ("none", "", "") if mark is None else (share_text(mark.share), short_text(mark.short), at.display.volume(mark.waste))
         rows.append((name, *told_, option.reason))
-    dose = (share_text(group.dose / group.required - 1), short_text(group.probability), at.display.volume(group.mean_overflow))
+    rounded = group.rounded
+    dose = (share_text(rounded.share), short_text(rounded.short), at.display.volume(rounded.waste))
     rows.append(("▲ rounded dose", *dose, at.worked(group.mark).dispense_text))
     columns = ("Way to choose", "Overfill", "Short in 100", "Waste a hole", "Reason, or what is missing")
     return [picture_view(curve_picture(group, at.display)), table_view(f"{group.mark}: the ways to choose an overfill, side by side", columns, rows, "lrrrl")]
@@ -233,11 +220,10 @@ def series(at: Told) -> list[View]:
         views.append(told("With the rounded doses practically no series has a short hole, in any group: there is nothing to draw."))
     rows = []
     for mark, risk in risks.items():
-        alone = 1 - (1 - at.groups[mark].probability) ** risk.holes
-        several = counts_of(at.groups[mark], risk)[0][1]
+        alone, several = at.groups[mark].series_alone or 0.0, risk.more_than(0)
         shared = " and ".join(WORDS[name] for name in at.groups[mark].setting.common) or "nothing"
         rows.append(
-            (mark, f"{risk.holes}", shared, _chance(at.groups[mark].probability), _chance(1 - several), _chance(alone), _chance(float(risk.quantile(0.95))))
+            (mark, f"{risk.holes}", shared, _chance(at.groups[mark].probability), _chance(several), _chance(alone), _chance(float(risk.quantile(0.95))))
         )
     columns = (
         "Mark",
@@ -302,16 +288,16 @@ def swings(at: Told) -> list[View]:
     group = at.shown
     if group is None:
         return [_missing(at, "there is no range of any input")]
-    dose, waste = tornado(group.scatter.need, group.scatter.inputs, share=SHARE), waste_tornado(group.scatter, V_dose=group.dose, share=SHARE)
+    dose, waste = group.swings
     if not dose:
         return [told(f"Nothing varies in {group.mark}, so there is nothing that the dose reacts to.")]
     by_name = {swing.name: swing for swing in waste}
     rows = [(WORDS[s.name], *_ends(s, at.display), *_results(s, at.display), *_results(by_name[s.name], at.display)) for s in dose]
     columns = ("Input", "Low end", "High end", "Needed dose, low", "high", "Waste, low", "high")
     table = table_view(
-        f"{group.mark}: each input at the ends of the middle {100 * SHARE:g} % of its values, the others at their means", columns, rows, "lrrrrrr"
+        f"{group.mark}: each input at the ends of the middle {100 * SWING_SHARE:g} % of its values, the others at their means", columns, rows, "lrrrrrr"
     )
-    return [picture_view(tornado_picture(dose, waste, mark=group.mark, display=at.display, share=SHARE)), table]
+    return [picture_view(tornado_picture(group, at.display)), table]
 
 
 def _ends(swing: Swing, display: Display) -> tuple[str, str]:
@@ -327,40 +313,24 @@ def lines(at: Told) -> list[View]:
     group = at.shown
     if group is None:
         return [_missing(at, "no dose is drawn against the hole")]
-    picture = _lines_picture(group, at.display)
+    picture = lines_picture(group, at.display)
     return [picture_view(picture), table_view(f"What the lines of {group.mark} show", ("Hole", "Volume a hole"), picture.numbers, "ll")]
-
-
-def _lines_picture(group: GroupScatter, display: Display) -> Picture:
-    nominal = group.scatter.nominal
-    narrow = max(0.975 * nominal.d_0, nominal.phi + 0.1 * (nominal.d_0 - nominal.phi))
-    d_0 = np.linspace(narrow, 1.06 * nominal.d_0, _LINE_POINTS)
-    l_v = np.linspace(0.85 * nominal.l_v, 1.30 * nominal.l_v, _LINE_POINTS)
-    fixed: WasteLines = waste_lines(nominal=nominal, d_0=d_0, l_v=l_v, V_dose=group.dose)
-    return lines_picture(fixed, waste_lines(nominal=nominal, d_0=d_0, l_v=l_v, overfill=group.choice.share), group, display)
 
 
 def bit_cost(at: Told) -> View:
     """Show what a tenth of a millimetre on the bit takes over the job, when every dose follows its hole."""
     price = None if at.job.cost is None else at.job.cost.waste
-    rows = []
-    more = before = 0.0
-    for one in at.results.worked:
-        case = one.case
-        count = HoleCount(mark=case.mark, count=case.count, nominal=nominal_hole(at.job, at.job.group(case.mark)))
-        took = cost_of_diameter(groups=[count], overfill=case.overfill, widening=WIDENING, price=price)
-        more, before = more + took.extra, before + took.extra / took.share
-        rows.append(_bit_row(at, case.mark, str(case.count), took.extra, took.share, price, took.extra / case.count))
-    rows.append(_bit_row(at, "all", str(at.results.holes), more, more / before, price, None))
+    groups, total = wider_bit(at.job, at.results.worked)
+    rows = [_bit_row(at, one, price, one.extra / one.count) for one in groups] + [_bit_row(at, total, price, None)]
     columns = ["Mark", "Holes", "More in a hole", "More in all", "of the doses", *([f"Price [{at.job.cost.currency}]"] if at.job.cost is not None else [])]
     told_width = METRIC.plain(WIDENING, "mm") + at.display.usual("", f" ({at.display.plain(WIDENING, 'mm', 2)})")
     return table_view(f"What {told_width} more on the bit takes, when every dose follows its hole", columns, rows, "l" + "r" * (len(columns) - 1))
 
 
-def _bit_row(at: Told, mark: str, count: str, extra: float, share: float, price: float | None, each: float | None) -> tuple[str, ...]:
-    in_all = at.display.volume(extra)
-    cells = (mark, count, "" if each is None else at.display.volume(each), in_all, f"{100 * share:.1f} %")
-    return cells if price is None else (*cells, f"{price * extra:.2f}")
+def _bit_row(at: Told, one: Widened, price: float | None, each: float | None) -> tuple[str, ...]:
+    in_all = at.display.volume(one.extra)
+    cells = (one.mark, str(one.count), "" if each is None else at.display.volume(each), in_all, f"{100 * one.share:.1f} %")
+    return cells if price is None else (*cells, f"{price * one.extra:.2f}")
 
 
 def about_pictures(at: Told) -> View:

@@ -36,7 +36,6 @@ from calc.show.drawing import (
 )
 from calc.work.days.crew import ASIDE, BREAK, DRILL, FILL, INJECT, MIXER, NIGHT, PACK, PREPARE, SET, WAIT
 from calc.work.days.daybook import Timeline
-from calc.work.days.timeline import temperature_of
 from calc.work.plan.planned import CAUSES, PlanWork
 from calc.work.plan.preparation import WayCost
 
@@ -190,7 +189,7 @@ def _draw_days(figure: Figure, plan: PlanWork, timeline: Timeline, site: Site, b
     ticks = _hour_ticks(site.start, span)
     ax.set_xticks([(t - site.start) / 3600 for t in ticks], [clock_text(t) for t in ticks])
     ax.set_xlabel("time of day", fontsize=_TEXT, labelpad=3)
-    _draw_temperature(figure, plan, site, span, left, right)
+    _draw_temperature(figure, plan, span, left, right)
     _draw_key(figure, sorted({b.kind for b in drawn}, key=list(_WORDS).index), left)
 
 
@@ -218,15 +217,14 @@ def _name_groups(ax: Axes, drawn: Sequence[_Block], place: Mapping[tuple[int, in
         ax.text(x + 0.03 / width * span / 3600, y - 0.34, marks[block.group], fontsize=7.2, color=INK, ha="left", va="bottom", zorder=5)
 
 
-def _draw_temperature(figure: Figure, plan: PlanWork, site: Site, span: float, left: float, right: float) -> None:
+def _draw_temperature(figure: Figure, plan: PlanWork, span: float, left: float, right: float) -> None:
     display = plan.job.display
     unit = display.temperature_unit
     height = float(figure.get_size_inches()[1])
     ax = _axes(figure, left, right, height - 0.84, 0.40)
-    course = temperature_of(site)
-    offsets = sorted((p.at - site.start) % DAY for p in site.temperature)
-    nodes = [0.0, *(t for t in offsets if 0.06 * span < t < 0.94 * span), span]
-    values = [convert(course.at(t), "°C", unit) for t in nodes]
+    # A bend beside an end has no room for its label.
+    shown = [(t, value) for t, value in plan.temperatures(span) if t in (0.0, span) or 0.06 * span < t < 0.94 * span]
+    nodes, values = [t for t, _ in shown], [convert(value, "°C", unit) for _, value in shown]
     ax.plot([t / 3600 for t in nodes], values, color=INK, linewidth=1.1, marker="o", markersize=2.6, zorder=3, clip_on=False)
     gap = (max(values) - min(values)) or 1.0
     ax.set_ylim(min(values) - 0.35 * gap, max(values) + 0.75 * gap)
@@ -319,11 +317,9 @@ def _draw_adhesive(figure: Figure, plan: PlanWork, timeline: Timeline) -> None:
         day = np.minimum(np.floor(t / DAY), timeline.days - 1)
         return np.asarray((day * length + np.minimum(t - day * DAY, length)) / 3600)
 
-    order = np.argsort(timeline.end, kind="stable")
-    inject = order[timeline.kind[order] == INJECT]
-    all_t, all_v = timeline.used
+    (all_t, all_v), (into_t, into_v) = timeline.used, timeline.filled
     total = at(all_t), np.array([convert(float(v), "mm³", unit) for v in all_v])
-    holes = at(timeline.end[inject]), np.array([convert(float(v), "mm³", unit) for v in np.cumsum(timeline.volume[inject])])
+    holes = at(into_t), np.array([convert(float(v), "mm³", unit) for v in into_v])
     ax = _axes(figure, 0.62, 1.62, 0.98, 0.16)
     right = float(at(np.array([timeline.finish]))[0])
     grid = np.linspace(0, right, 500)
@@ -425,7 +421,7 @@ def waste_picture(plan: PlanWork, *, figure: Figure | None = None) -> Picture:
     use, display = plan.use, plan.job.display
     rows = [(CAUSES[key], volume) for key, volume in use.waste.items() if volume > 1e-3 * use.bought]
     rows.sort(key=lambda row: -row[1])
-    used = use.bought - use.left_over
+    used = use.opened
     share = f"{100 * use.wasted / used:.0f} %" if used else "nothing"
     if rows:
         most = f"most of it is {rows[0][0]}, {display.job_volume(rows[0][1])}"

@@ -111,7 +111,7 @@ def opening(plan: PlanWork) -> View:
 def order(plan: PlanWork) -> View:
     """Show the order list: packs, mixers and volumes, used and with the reserve; and the least without pauses and nights."""
     use, least, display = plan.use, plan.packs, plan.job.display
-    used = use.bought - use.left_over
+    used = use.opened
     rows = [
         ("packs", str(use.packs), str(use.packs_to_order), str(least.packs)),
         ("mixers", str(use.mixers), str(use.mixers_to_order), str(least.mixers)),

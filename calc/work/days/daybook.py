@@ -114,6 +114,13 @@ class Timeline:
         moved = self.volume[order] > 0
         return self.end[order][moved], np.cumsum(self.volume[order][moved])
 
+    @property
+    def filled(self) -> tuple[Floats, Floats]:
+        """Time [s] and adhesive that is in holes by then."""
+        order = np.argsort(self.end, kind="stable")
+        inject = order[self.kind[order] == INJECT]
+        return self.end[inject], np.cumsum(self.volume[inject])
+
 
 def fitting_batch(
     *, working_time: float, inject: float, set_: float, walk: float = 0.0, change: float = 0.0, dose: float = 0.0, net: float = math.inf, most: int = 100_000

@@ -6,11 +6,10 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
 
-import numpy as np
 from scipy import special
 
 from calc.base.sheet import Check, Given, Sheet, Step, StepWriter
@@ -21,12 +20,8 @@ from calc.files.problems import InputErrors, Problem
 from calc.files.scatter import scatters
 from calc.files.schedule import BarGroup
 from calc.fill import bits, hole
-from calc.scatter.accepted import Array
 from calc.scatter.factors import holes_without_normality, rank_without_normality, tolerance_factor
-from calc.scatter.shortfall import SeriesRisk
 from calc.scatter.simulated import HoleScatter, NominalHole, needed_dose
-from calc.scatter.spread import Spread
-from calc.scatter.variance import Budget
 from calc.scatter.ways import Judgement, WayResult, compare_ways
 from calc.work.dose import Worked, case_of, work
 from calc.work.overfill.formulas import (
@@ -38,11 +33,11 @@ from calc.work.overfill.formulas import (
     short_holes,
     waste_of_holes,
 )
+from calc.work.overfill.group import RULES, Choice, GroupScatter, Option
 from calc.work.overfill.setting import (
     LENGTHS,
     WORDS,
     Setting,
-    budget_of,
     cheapest_dose,
     hole_scatter,
     holes_of,
@@ -57,7 +52,6 @@ from calc.work.overfill.setting import (
     scatter_origins,
     series_of,
 )
-from calc.work.overfill.setting import simulated as _simulated
 from calc.work.overfill.setting import stated_overfill as _stated_overfill
 
 __all__ = ["HoleScatter", "NominalHole", "hole_scatter", "nominal_hole", "refuse_impossible", "scatter_origins", "work_overfills"]
@@ -67,15 +61,6 @@ _SEEN_SHARE = 0.0005  # shares of short holes are said from a twentieth of a per
 _COMPARED = 20_000  # simulated holes on which ways of dosing are compared
 _FAR = 0.01  # first order and simulation are said to differ from one per cent of the dose on
 
-RULES: Mapping[str, str] = {
-    "share": "fixed share",
-    "probability": "stated probability of a short hole",
-    "cost_volume": "least cost, each missing mL counted",
-    "cost_hole": "least cost, each short hole counted",
-    "measured": "measured holes, taken as normal",
-    "measured_free": "measured holes, whatever their distribution",
-}
-
 
 def judgement_of(job: Job) -> Judgement | None:
     """Return the assumptions about dosing by eye; None when the job file states none."""
@@ -83,38 +68,6 @@ def judgement_of(job: Job) -> Judgement | None:
 
 
 # ---- the overfill of each group ------------------------------------------------------------------------------------------
-
-
-@dataclass(frozen=True)
-class Option:
-    """One way to find an overfill: its share, or None and the reason why the job gives nothing for it."""
-
-    rule: str
-    share: float | None
-    reason: str
-
-    @property
-    def name(self) -> str:
-        """The way in words."""
-        return RULES[self.rule]
-
-
-@dataclass(frozen=True)
-class Choice:
-    """The overfill that a group gets: its share, where it comes from, why, by which rule; ``options`` are all ways side by side.
-
-    ``rule`` is a key of `RULES`, or ``"own"`` for the share in the group's row of the schedule.
-    """
-
-    share: float
-    origin: str
-    reason: str
-    rule: str
-    options: tuple[Option, ...] = field(default=(), repr=False)
-
-    def option(self, rule: str) -> Option:
-        """Return one of the ways; raises `KeyError`."""
-        return {option.rule: option for option in self.options}[rule]
 
 
 def choose_overfills(job: Job) -> dict[str, Choice]:
@@ -226,75 +179,6 @@ def _overfill(rule: str, dose: float, required: float, reason: str) -> Option:
 
 
 # ---- what the rounded dose then does -------------------------------------------------------------------------------------
-
-
-@dataclass(frozen=True)
-class Curve:
-    """What doses do: overfill [-], dose [mm³], probability of a short hole [-], mean overflow [mm³], mean unfilled length [mm]."""
-
-    overfill: Array
-    dose: Array
-    short: Array
-    overflow: Array
-    unfilled: Array
-
-
-@dataclass(frozen=True)
-class GroupScatter:
-    """Scatter of one bar group and what its rounded dose does with it; volumes [mm³], lengths [mm].
-
-    ``probability`` is that of a short hole with the rounded dose, ``stated`` the greatest one that is accepted.
-    """
-
-    mark: str
-    count: int
-    setting: Setting
-    origins: Mapping[str, str]
-    choice: Choice
-    required: float
-    dose: float
-    stated: float
-    probability: float
-    mean_overflow: float
-    mean_unfilled: float
-    series: SeriesRisk | None
-    notices: tuple[str, ...] = ()
-
-    @property
-    def scatter(self) -> HoleScatter:
-        """The holes, for other models such as ways of dosing and sensitivities."""
-        return holes_of(self.setting)
-
-    @property
-    def need(self) -> Spread:
-        """The simulated dose that each hole needs."""
-        return _simulated(self.setting).need
-
-    @property
-    def budget(self) -> Budget:
-        """The first-order budget of the needed dose."""
-        return budget_of(self.setting)
-
-    @property
-    def options(self) -> tuple[Option, ...]:
-        """All ways to find an overfill, side by side."""
-        return self.choice.options
-
-    def probability_of(self, dose: float) -> float:
-        """Return the probability of a short hole with another dose [mm³], integrated."""
-        return probability_of(self.setting, float(dose))
-
-    def outcome(self, dose: float) -> tuple[float, float, float]:
-        """Return for another dose [mm³]: probability of a short hole [-], mean overflow [mm³], mean unfilled length [mm]; simulated."""
-        holes = _simulated(self.setting)
-        return float(holes.need.short_probability(dose)), holes.mean_overflow(dose), holes.mean_unfilled(dose)
-
-    def curve(self, overfills: Any) -> Curve:
-        """Return what each overfill [-] does, the dose not rounded; simulated."""
-        shares = np.atleast_1d(np.asarray(overfills, dtype=float))
-        doses = self.required * (1 + shares)
-        rows = np.array([self.outcome(float(dose)) for dose in doses]).reshape(len(doses), 3)
-        return Curve(shares, doses, rows[:, 0], rows[:, 1], rows[:, 2])
 
 
 @dataclass(frozen=True)

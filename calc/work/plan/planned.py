@@ -13,10 +13,11 @@ import numpy as np
 from calc.base.sheet import Sheet
 from calc.base.units import convert
 from calc.files.job import Job
+from calc.files.site import DAY
 from calc.fill.cure import Reading
 from calc.work.days.crew import BREAK, KINDS, NIGHT
 from calc.work.days.daybook import GroupTimes, Timeline
-from calc.work.days.timeline import clock
+from calc.work.days.timeline import clock, temperature_of
 from calc.work.dose import Worked
 from calc.work.packs.need import PackPlan
 from calc.work.plan.preparation import WayCost
@@ -55,6 +56,11 @@ class Use:
     def wasted(self) -> float:
         """All causes together [mm³]."""
         return math.fsum(self.waste.values())
+
+    @property
+    def opened(self) -> float:
+        """What is in the packs that are used [mm³]."""
+        return self.bought - self.left_over
 
 
 @dataclass(frozen=True)
@@ -102,6 +108,15 @@ class PlanWork:
     def late(self) -> int | None:
         """Bars that were not set within the working time; None without the days."""
         return None if self.timeline is None else sum(told.late for told in self.timeline.groups)
+
+    def temperatures(self, span: float) -> list[tuple[float, float]]:
+        """Temperature of the concrete [°C] from the beginning of the shift over so many seconds: at both ends, and where its course bends."""
+        site = self.job.site
+        if site is None:
+            return []
+        course = temperature_of(site)
+        bends = sorted(bend for bend in ((point.at - site.start) % DAY for point in site.temperature) if 0.0 < bend < span)
+        return [(at, course.at(at)) for at in (0.0, *bends, span)]
 
     def clock(self, seconds: float) -> str:
         """Return a time of the days [s] as day and time of day; ``not known`` for NaN."""
