@@ -8,16 +8,20 @@ import os
 import shutil
 import subprocess
 import sys
+import traceback
 from collections.abc import Sequence
 from pathlib import Path
 
-from calc.files.problems import InputErrors
+from calc.base.errors import FAULT, CalcError, NotAccepted
 
 STAGES = 17
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
-    """Run a command; returns 0, 1 when a check fails or a recheck differs, or 2 when the input or the place to write to must be changed first."""
+    """Run a command.
+
+    Returns 0, 1 when a check fails or a recheck differs, 2 when the input or the place to write to must be changed first, 3 for a bug.
+    """
     parser = argparse.ArgumentParser(prog="python -m calc", description="Adhesive doses for bonded reinforcing bars, every step shown.")
     commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
     build = commands.add_parser("build", help="make the calculation package of a job (the metric demo without JOB)")
@@ -73,13 +77,16 @@ def main(arguments: Sequence[str] | None = None) -> int:
             stream.reconfigure(encoding="utf-8", errors="replace")
     try:
         return int(_COMMANDS[options.command](options))
-    except InputErrors as errors:
-        print(errors, file=sys.stderr)
-    except (ValueError, OSError, RuntimeError) as error:
+    except (CalcError, OSError) as error:
         if os.environ.get("CALC_TRACEBACK"):
             raise
         print(error, file=sys.stderr)
-    return 2
+        return 2
+    except Exception:
+        # Its own status, since 1 means that a check fails or that a package differs.
+        traceback.print_exc()
+        print(FAULT, file=sys.stderr)
+        return 3
 
 
 def _build(options: argparse.Namespace) -> int:
@@ -125,7 +132,7 @@ def _start(options: argparse.Namespace) -> int:
     from calc.files.job import demo_job
 
     if options.folder.exists():
-        raise ValueError(f"{options.folder} exists and is not overwritten: name a new folder")
+        raise NotAccepted(f"{options.folder} exists and is not overwritten: name a new folder")
     shutil.copytree(demo_job(options.units).parent, options.folder)
     print(f"Edit {options.folder / 'job.toml'} and the files beside it, then: python -m calc build {options.folder}")
     return 0
@@ -143,9 +150,9 @@ def _outside(file: Path | None, *packages: Path) -> None:
     place = file.resolve()
     inside = next((folder for folder in (*packages, *place.parents) if place.is_relative_to(folder.resolve()) and (folder / "manifest.json").is_file()), None)
     if inside is not None:
-        raise ValueError(f"{file} lies inside the package {inside}, which would no longer be what was built: name a file elsewhere")
+        raise NotAccepted(f"{file} lies inside the package {inside}, which would no longer be what was built: name a file elsewhere")
     if not place.parent.is_dir():
-        raise ValueError(f"{file} cannot be written, since the folder {file.parent} does not exist: name a file in a folder that does")
+        raise NotAccepted(f"{file} cannot be written, since the folder {file.parent} does not exist: name a file in a folder that does")
 
 
 def _recheck(options: argparse.Namespace) -> int:
@@ -155,7 +162,7 @@ def _recheck(options: argparse.Namespace) -> int:
     _outside(options.pdf, options.package)
     if options.what_if is not None:
         if options.pdf is not None:
-            raise ValueError("--pdf writes a verdict, and --what-if gives none: use one of them")
+            raise NotAccepted("--pdf writes a verdict, and --what-if gives none: use one of them")
         print(what_if(options.package, options.what_if).text())
         return 0
     verdict = recheck(options.package)

@@ -2,6 +2,7 @@
 
 import ast
 import graphlib
+import importlib
 import inspect
 import pkgutil
 import re
@@ -15,6 +16,8 @@ from numpydoc.docscrape import NumpyDocString
 
 import calc
 from calc.base import maths
+from calc.base.errors import CalcError
+from calc.base.formula import DeclarationError
 from calc.base.nomenclature import NOMENCLATURE
 from calc.package.typesetting import FILE, every_formula, templates_text
 
@@ -127,6 +130,56 @@ def test_no_alt_text_is_read_back():
             if isinstance(node, ast.Compare) and any(isinstance(op, ast.In | ast.NotIn) for op in node.ops):
                 texts = [one for one in node.comparators if isinstance(one, ast.Attribute | ast.Name)]
                 assert not any(getattr(one, "attr", getattr(one, "id", "")) == "alt" for one in texts), f"{path.name}, line {node.lineno}"
+
+
+def test_every_refusal_has_one_root():
+    """What is caught and told is a CalcError; a formula that is declared wrong is a bug of ours, found when it is imported."""
+    for name in modules():
+        for one in vars(importlib.import_module(name)).values():
+            if inspect.isclass(one) and issubclass(one, BaseException) and one.__module__ == name and one is not CalcError:
+                assert issubclass(one, CalcError) != (one is DeclarationError), f"{name}.{one.__name__}"
+
+
+# Handlers above base that catch what a bug raises as well: each stands around one call into a library, or tells nobody.
+BROAD = {"ArithmeticError", "AssertionError", "AttributeError", "BaseException", "Exception", "KeyError", "LookupError", "RuntimeError", "TypeError",
+         "ValueError"}  # fmt: skip
+WRAPPED = {
+    "calc/scatter/accepted.py": "numpy makes an array of what a caller gave",
+    "calc/evidence/readings.py": "numpy makes an array of what a caller gave",
+    "calc/files/schedule.py": "a path with a zero byte; openpyxl raises whatever a damaged workbook makes it trip over",
+    "calc/work/load.py": "a path with a zero byte; one value of the job file, read before the file is judged",
+    "calc/work/site/cells.py": "date.fromisoformat",
+    "calc/review/signoff.py": "date.fromisoformat, twice",
+    "calc/show/plan/panel.py": "date.fromisoformat",
+    "calc/package/document/pdf.py": "date.fromisoformat",
+    "calc/package/manifest.py": "json.loads",
+    "calc/package/place.py": "a call of the operating system that may not exist; the slower way is taken instead",
+    "calc/show/panel.py": "a bug is told as a fault of the workbook, and raised",
+    "calc/cli.py": "a bug is told as a fault of the workbook, with its traceback",
+}
+
+
+def test_no_bug_is_told_as_the_users_mistake():
+    found = set()
+    for path in (ROOT / "calc").rglob("*.py"):
+        place = path.relative_to(ROOT).as_posix()
+        if place.startswith("calc/base/"):
+            continue
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if not isinstance(node, ast.Try):
+                continue
+            for handler in node.handlers:
+                kinds = {one.id for one in ast.walk(handler.type) if isinstance(one, ast.Name)} if handler.type else {"BaseException"}
+                if kinds & BROAD and not _cleans_up(handler):
+                    found.add(place)
+                    assert place in WRAPPED, f"{place}, line {handler.lineno}: catches {', '.join(sorted(kinds & BROAD))}"
+    assert found == set(WRAPPED)
+
+
+def _cleans_up(handler: ast.ExceptHandler) -> bool:
+    """Whether a handler says nothing and raises what it caught."""
+    last = handler.body[-1]
+    return handler.name is None and isinstance(last, ast.Raise) and last.exc is None and len(handler.body) <= 2
 
 
 @pytest.mark.parametrize(("library", "home"), [("pint", "units.py"), ("handcalcs", "formula.py")])

@@ -13,17 +13,18 @@ from dataclasses import dataclass, field
 from functools import lru_cache
 from pathlib import Path
 
+from calc.base.errors import NotAccepted
 from calc.base.units import convert
 
 DENSITY_STEEL = 7850.0  # kg/m³, EN 10080 and ISO 6935-2
 _FOLDER = Path(__file__).parent / "data"
 
 
-class UnknownBar(ValueError):
+class UnknownBar(NotAccepted):
     """A bar designation that stands in none of the tables."""
 
 
-class TableError(ValueError):
+class TableError(NotAccepted):
     """A bar table contradicts itself."""
 
 

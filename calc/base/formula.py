@@ -22,12 +22,13 @@ import numpy as np
 
 from calc.base import maths
 from calc.base.docstring import WRITTEN, documented, sections_of
+from calc.base.errors import NotAccepted
 from calc.base.nomenclature import NOMENCLATURE, latex_of
 
 Limits = Mapping[str, tuple[float, float]]
 
 
-class RangeError(ValueError):
+class RangeError(NotAccepted):
     """A value lies outside a formula's validity range."""
 
 
@@ -130,7 +131,11 @@ class Formula:
     def __call__(self, **values: Any) -> Any:
         """Evaluate after checking the validity range; raises `RangeError`."""
         self.check(values)
-        return self.function(**values)
+        try:
+            return self.function(**values)
+        except (ArithmeticError, ValueError) as error:  # a root of less than nothing, a division by nothing, a number too large
+            given = ", ".join(f"{name} = {value:g}" for name, value in values.items() if not isinstance(value, np.ndarray))
+            raise RangeError(f"{self.id} has no result for {given} ({error})") from None
 
     def check(self, values: Mapping[str, Any]) -> None:
         """Raise `RangeError` for a value outside the hard limits, for NaN, or for a relation that does not hold."""

@@ -15,6 +15,8 @@ from typing import Annotated, Any
 
 import pint
 
+from calc.base.errors import NotAccepted
+
 _registry: pint.UnitRegistry[float] = pint.UnitRegistry(autoconvert_offset_to_baseunit=False)
 
 # Declared units of formula parameters and results. A scalar or an array in that unit.
@@ -64,7 +66,7 @@ _FRACTION = re.compile(r"(?P<sign>-?)(?:(?P<whole>\d+)[- ])?(?P<top>\d+)/(?P<bot
 _QUANTITY = re.compile(rf"(?P<number>{_FRACTION.pattern.replace('P<', 'P<f_')}|{_NUMBER}) (?P<unit>\S.*)", re.ASCII)
 
 
-class UnitError(ValueError):
+class UnitError(NotAccepted):
     """Text that the grammar does not accept; the message is a sentence for the person who typed it."""
 
 

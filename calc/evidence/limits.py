@@ -18,6 +18,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import special, stats
 
+from calc.base.errors import NotAccepted
 from calc.base.formula import formula
 from calc.base.units import ML, Gram, GramPerML, Mm3, Ratio
 from calc.evidence.normality import NormalPlot, normal_plot, normal_scores
@@ -212,7 +213,7 @@ def upper_limits(*, values: Values, share: float = 0.95, confidence: float = 0.9
 
     Raises
     ------
-    ValueError
+    NotAccepted
         No value, one that is not finite, or a share or confidence outside (0, 1).
 
     Examples
@@ -333,7 +334,7 @@ def confidence_of(*, n: int, share: float, factor: float) -> float:
 
     Raises
     ------
-    ValueError
+    NotAccepted
         Fewer than two holes, a share outside (0, 1), or a factor that is not finite.
 
     Examples
@@ -343,9 +344,9 @@ def confidence_of(*, n: int, share: float, factor: float) -> float:
     """
     read_share("share", share)
     if not (n == int(n) and n >= 2):
-        raise ValueError(f"n must be a whole number of at least 2, not {n:g}: {ONE_HOLE}")
+        raise NotAccepted(f"n must be a whole number of at least 2, not {n:g}: {ONE_HOLE}")
     if not math.isfinite(factor):
-        raise ValueError(f"the factor must be a finite number, not {factor}")
+        raise NotAccepted(f"the factor must be a finite number, not {factor}")
     root = math.sqrt(n)
     return float(stats.nct.cdf(factor * root, n - 1, float(special.ndtri(share)) * root))
 
@@ -382,7 +383,7 @@ def confidence_with_n(
 
     Raises
     ------
-    ValueError
+    NotAccepted
         A share or confidence outside (0, 1), a negative sd, a count below one, or a required volume that is not above zero.
 
     Examples
@@ -394,14 +395,14 @@ def confidence_with_n(
     read_share("share", share)
     read_share("confidence", confidence)
     if (mean is None) != (sd is None):
-        raise ValueError("give both the mean and the standard deviation, or neither")
+        raise NotAccepted("give both the mean and the standard deviation, or neither")
     if mean is not None and sd is not None and not (math.isfinite(mean) and math.isfinite(sd) and sd >= 0):
-        raise ValueError(f"the mean must be finite and the standard deviation zero or more, not {mean:g} and {sd:g}")
+        raise NotAccepted(f"the mean must be finite and the standard deviation zero or more, not {mean:g} and {sd:g}")
     endless = float(special.ndtri(share))
     rows = []
     for n in counts:
         if not (n == int(n) and n >= 1):
-            raise ValueError(f"a number of holes must be a whole number of at least 1, not {n:g}")
+            raise NotAccepted(f"a number of holes must be a whole number of at least 1, not {n:g}")
         if n == 1:
             rows.append(ConfidenceRow(1, None, None, None, None, None, as_sentence(ONE_HOLE)))
             continue

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy import special, stats
 
+from calc.base.errors import NotAccepted
 from calc.evidence.readings import Values, moments, read_names, read_numbers, read_share
 
 _FEW_FOR_NORMALITY = 8  # a rule of this workbook, no source: below it even a very skewed scatter passes nearly always
@@ -56,7 +57,7 @@ def normal_scores(*, n: int) -> tuple[float, ...]:
 
     Raises
     ------
-    ValueError
+    NotAccepted
         When ``n`` is less than one.
 
     References
@@ -69,7 +70,7 @@ def normal_scores(*, n: int) -> tuple[float, ...]:
     [-0.8193, 0.0, 0.8193]
     """
     if n < 1:
-        raise ValueError(f"n must be at least 1, not {n}")
+        raise NotAccepted(f"n must be at least 1, not {n}")
     median = (np.arange(1, n + 1) - 0.3175) / (n + 0.365)
     median[-1] = 0.5 ** (1 / n)
     median[0] = 1 - median[-1]
@@ -96,7 +97,7 @@ def normal_plot(*, values: Values, names: Sequence[str] | None = None, alpha: fl
 
     Raises
     ------
-    ValueError
+    NotAccepted
         Fewer than three values, one that is not finite, or a level outside (0, 1).
 
     References

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy import special
 
+from calc.base.errors import NotAccepted
 from calc.evidence.readings import Point, Values, joined, moments, points_at, read_names, read_numbers, read_share
 
 _FEW_FOR_ESD = 15  # NIST/SEMATECH e-Handbook, 1.3.5.17.3: the critical values hold reasonably from 15, well from 25
@@ -57,7 +58,7 @@ def outliers(*, values: Values, names: Sequence[str] | None = None, most: int | 
 
     Raises
     ------
-    ValueError
+    NotAccepted
         Fewer than three values, one that is not finite, more outliers than n − 2, or a level outside (0, 1).
 
     References
@@ -74,7 +75,7 @@ def outliers(*, values: Values, names: Sequence[str] | None = None, most: int | 
     called, level, n = read_names(names, len(array)), read_share("alpha", alpha), len(array)
     highest = min(10, max(1, n // 10)) if most is None else most
     if not (highest == int(highest) and 1 <= highest <= n - 2):
-        raise ValueError(f"up to {highest:g} outliers cannot be looked for among {n} holes; accepted: a whole number from 1 to {n - 2}")
+        raise NotAccepted(f"up to {highest:g} outliers cannot be looked for among {n} holes; accepted: a whole number from 1 to {n - 2}")
     remaining = list(range(n))
     steps: list[EsdStep] = []
     for _ in range(int(highest)):

@@ -11,6 +11,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from calc.base.errors import NotAccepted
+
 Values = Sequence[float] | NDArray[np.float64]
 
 ONE_HOLE = "one weighed hole tells nothing about scatter: it takes at least 2 holes for a guess and many more for a sure one"
@@ -21,16 +23,16 @@ def read_numbers(values: Values, least: int, what: str = "") -> NDArray[np.float
     try:
         array = np.asarray(values, dtype=float)
     except (TypeError, ValueError):
-        raise ValueError("the measurements must all be numbers") from None
+        raise NotAccepted("the measurements must all be numbers") from None
     if array.ndim != 1:
-        raise ValueError("the measurements must be one row of numbers")
+        raise NotAccepted("the measurements must be one row of numbers")
     wrong = np.flatnonzero(~np.isfinite(array))
     if wrong.size:
-        raise ValueError(f"measurement {wrong[0] + 1} is {array[wrong[0]]}; accepted: finite numbers")
+        raise NotAccepted(f"measurement {wrong[0] + 1} is {array[wrong[0]]}; accepted: finite numbers")
     if len(array) < least:
         tail = f", because {what}" if what else ""
         holes = "hole is" if least == 1 else "holes are"
-        raise ValueError(f"{len(array)} measured, but at least {least} {holes} needed{tail}")
+        raise NotAccepted(f"{len(array)} measured, but at least {least} {holes} needed{tail}")
     return array
 
 
@@ -39,17 +41,17 @@ def read_names(names: Sequence[str] | None, count: int) -> tuple[str, ...]:
     if names is None:
         return tuple(str(i) for i in range(1, count + 1))
     if len(names) != count:
-        raise ValueError(f"{count} measurements, but {len(names)} names; accepted: one name for each")
+        raise NotAccepted(f"{count} measurements, but {len(names)} names; accepted: one name for each")
     twice = [name for name, times in Counter(names).items() if times > 1]
     if twice:
-        raise ValueError(f"the name '{twice[0]}' is there twice; accepted: each hole named once")
+        raise NotAccepted(f"the name '{twice[0]}' is there twice; accepted: each hole named once")
     return tuple(names)
 
 
 def read_share(name: str, value: float) -> float:
     """``value`` as a share between 0 and 1, both excluded."""
     if not 0 < value < 1:
-        raise ValueError(f"{name} must be between 0 and 1, both excluded (0.95 for 95 per cent), not {value:g}")
+        raise NotAccepted(f"{name} must be between 0 and 1, both excluded (0.95 for 95 per cent), not {value:g}")
     return float(value)
 
 
@@ -138,7 +140,7 @@ def leave_out(*, values: Values, reasons: Mapping[str, str], names: Sequence[str
 
     Raises
     ------
-    ValueError
+    NotAccepted
         A name that no hole has, an empty reason, or nothing that stays.
 
     Examples
@@ -150,12 +152,12 @@ def leave_out(*, values: Values, reasons: Mapping[str, str], names: Sequence[str
     called = read_names(names, len(array))
     for name, reason in reasons.items():
         if name not in called:
-            raise ValueError(f"no measured hole is named '{name}', so it cannot be left out")
+            raise NotAccepted(f"no measured hole is named '{name}', so it cannot be left out")
         if not reason.strip():
-            raise ValueError(f"hole {name} cannot be left out without a reason; write what was wrong with it")
+            raise NotAccepted(f"hole {name} cannot be left out without a reason; write what was wrong with it")
     stay = [i for i, name in enumerate(called) if name not in reasons]
     if not stay:
-        raise ValueError("every measured hole is left out; at least one must stay")
+        raise NotAccepted("every measured hole is left out; at least one must stay")
     gone = points_at(array, called, (i for i, name in enumerate(called) if name in reasons))
     return Kept(tuple(array[stay].tolist()), tuple(called[i] for i in stay), tuple((p, reasons[p.name].strip()) for p in gone))
 
@@ -190,7 +192,7 @@ def summary(*, values: Values) -> Summary:
 
     Raises
     ------
-    ValueError
+    NotAccepted
         No value, or one that is not finite.
 
     Examples
@@ -230,7 +232,7 @@ def ratios(*, values: Values, V_req: Any) -> tuple[float, ...]:
 
     Raises
     ------
-    ValueError
+    NotAccepted
         A volume that is not finite, or a required volume that is not above zero.
 
     Notes
@@ -245,7 +247,7 @@ def ratios(*, values: Values, V_req: Any) -> tuple[float, ...]:
     measured = read_numbers(values, 1)
     required = np.broadcast_to(np.asarray(V_req, dtype=float), measured.shape) if np.size(V_req) in (1, len(measured)) else None
     if required is None:
-        raise ValueError(f"{len(measured)} measured volumes, but {np.size(V_req)} required volumes; accepted: one for all or one for each")
+        raise NotAccepted(f"{len(measured)} measured volumes, but {np.size(V_req)} required volumes; accepted: one for all or one for each")
     if not (np.isfinite(required) & (required > 0)).all():
-        raise ValueError("the required volume must be a finite number above zero")
+        raise NotAccepted("the required volume must be a finite number above zero")
     return tuple((measured / required).tolist())

@@ -55,7 +55,7 @@ def run_order(*, values: Values, names: Sequence[str] | None = None) -> RunOrder
 
     Raises
     ------
-    ValueError
+    NotAccepted
         Fewer than two values, or one that is not finite.
 
     Notes

@@ -16,6 +16,7 @@ from typing import Annotated, Literal
 from pydantic import BeforeValidator, Field, WithJsonSchema, field_validator, model_validator
 
 from calc.base.display import METRIC, Display
+from calc.base.errors import NotAccepted
 from calc.files.fields import (
     Depth,
     FilledLine,
@@ -42,21 +43,21 @@ Length = Annotated[float, _LENGTH[0], _LENGTH[1]]
 
 def _date(value: object) -> object:
     if isinstance(value, datetime.datetime) or not isinstance(value, datetime.date):
-        raise ValueError("is not a date; accepted: year, month and day without quotation marks, such as 2027-06-30")
+        raise NotAccepted("is not a date; accepted: year, month and day without quotation marks, such as 2027-06-30")
     return value
 
 
 def _money(value: object) -> object:
     accepted = "accepted: a number from 0, without quotation marks, such as 21.50; its currency is a key of its own"
     if isinstance(value, bool) or not isinstance(value, (int, float)) or not math.isfinite(value) or value < 0:
-        raise ValueError(f"is not a price; {accepted}")
+        raise NotAccepted(f"is not a price; {accepted}")
     return float(value)
 
 
 def _rows(value: object) -> object:
     accepted = 'accepted: a list of rows such as [{ at = "10 °C", time = "40 min" }] or [{ from = "5 °C", to = "10 °C", time = "40 min" }]'
     if not isinstance(value, list) or not all(isinstance(row, dict) for row in value):
-        raise ValueError(f"is not a time table; {accepted}")
+        raise NotAccepted(f"is not a time table; {accepted}")
     return tuple(value)
 
 
@@ -75,9 +76,9 @@ class Row(Part):
     @model_validator(mode="after")
     def _one_form(self) -> Row:
         if (self.at is None) == (self.low is None) or (self.low is None) != (self.high is None):
-            raise ValueError("the row needs its temperature in one form; accepted: at, or from and to")
+            raise NotAccepted("the row needs its temperature in one form; accepted: at, or from and to")
         if self.low is not None and self.high is not None and self.low >= self.high:
-            raise ValueError("from is not below to; accepted: a band from the colder to the warmer temperature")
+            raise NotAccepted("from is not below to; accepted: a band from the colder to the warmer temperature")
         return self
 
     @property
@@ -95,7 +96,7 @@ class TemperatureRange(Part):
     @model_validator(mode="after")
     def _upwards(self) -> TemperatureRange:
         if self.low >= self.high:
-            raise ValueError("from is not below to; accepted: the lower temperature first")
+            raise NotAccepted("from is not below to; accepted: the lower temperature first")
         return self
 
     def holds(self, T: float) -> bool:
@@ -148,28 +149,28 @@ class AdhesiveRecord(Part):
     @classmethod
     def _usable(cls, value: tuple[Row, ...] | None) -> tuple[Row, ...] | None:
         if value is not None and (wrong := table_problem(tuple(row.row for row in value))):
-            raise ValueError(wrong)
+            raise NotAccepted(wrong)
         return value
 
     @field_validator("hole_conditions")
     @classmethod
     def _each_once(cls, value: tuple[HoleCondition, ...] | None) -> tuple[HoleCondition, ...] | None:
         if value is not None and (not value or len(set(value)) < len(value)):
-            raise ValueError("names no condition, or one twice; accepted: dry, damp and flooded, each at most once, at least one")
+            raise NotAccepted("names no condition, or one twice; accepted: dry, damp and flooded, each at most once, at least one")
         return value
 
     @model_validator(mode="after")
     def _together(self) -> AdhesiveRecord:
         if (self.extension_volume is None) != (self.extension_length is None):
-            raise ValueError("extension_volume and extension_length belong together; accepted: both keys or neither")
+            raise NotAccepted("extension_volume and extension_length belong together; accepted: both keys or neither")
         if self.nozzle_reach is not None and self.extension_reach is not None and self.extension_reach <= self.nozzle_reach:
-            raise ValueError("extension_reach is not deeper than nozzle_reach; accepted: a depth beyond that of the nozzle alone")
+            raise NotAccepted("extension_reach is not deeper than nozzle_reach; accepted: a depth beyond that of the nozzle alone")
         if self.price_per_pack is not None and not self.currency:
-            raise ValueError('price_per_pack has no currency; accepted: a line such as currency = "EUR"')
+            raise NotAccepted('price_per_pack has no currency; accepted: a line such as currency = "EUR"')
         lost = sum(part or 0.0 for part in (self.residual, self.discard_per_mixer, self.discard_per_pack, self.mixer_volume))
         if self.pack_volume is not None and lost >= self.pack_volume:
             parts = "residual, discard_per_mixer, discard_per_pack and mixer_volume"
-            raise ValueError(f"{parts} leave nothing of the pack; accepted: together less than pack_volume")
+            raise NotAccepted(f"{parts} leave nothing of the pack; accepted: together less than pack_volume")
         self._compare_times()
         return self
 
@@ -183,7 +184,7 @@ class AdhesiveRecord(Part):
                 soft, hard = read_safe(table=working, T=T).time, read_safe(table=curing, T=T).time
                 if hard < soft:
                     found = f"at {T:.5g} °C curing_time gives {hard:.5g} min and working_time {soft:.5g} min"
-                    raise ValueError(f"{found}; accepted: a curing time that is not shorter than the working time")
+                    raise NotAccepted(f"{found}; accepted: a curing time that is not shorter than the working time")
 
     @property
     def working(self) -> TimeTable | None:

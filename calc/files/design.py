@@ -14,6 +14,7 @@ from typing import Annotated, Any, Literal
 from pydantic import BeforeValidator, Field, WithJsonSchema, field_validator
 
 from calc.base.bars import UnknownBar, find_bar
+from calc.base.errors import NotAccepted
 from calc.base.units import convert
 from calc.files.fields import Depth, FilledLine, Part, quantity
 from calc.files.problems import Problem, nearest
@@ -43,9 +44,9 @@ def _number(low: float, high: float, why: str = "") -> tuple[BeforeValidator, Wi
 
     def read(value: object) -> float:
         if isinstance(value, bool) or not isinstance(value, (int, float)):
-            raise ValueError(f"is not a bare number; {accepted}")
+            raise NotAccepted(f"is not a bare number; {accepted}")
         if not low <= value <= high:
-            raise ValueError(f"is out of range{': ' + why if why and value > high else ''}; {accepted}")
+            raise NotAccepted(f"is out of range{': ' + why if why and value > high else ''}; {accepted}")
         return float(value)
 
     return BeforeValidator(read), WithJsonSchema({"type": "number", "minimum": low, "maximum": high})
@@ -70,17 +71,17 @@ Lapped = Annotated[float, _LAPPED[0], _LAPPED[1]]
 
 def _code(value: object) -> object:
     if value not in CODES:
-        raise ValueError(f"is not a code and edition that is built; accepted: {', '.join(CODES)}")
+        raise NotAccepted(f"is not a code and edition that is built; accepted: {', '.join(CODES)}")
     return value
 
 
 def _bar(value: object) -> object:
     if not isinstance(value, str):
-        raise ValueError('is not a text; accepted: a bar of the tables in quotation marks, such as "16", "#5" or "15M"')
+        raise NotAccepted('is not a text; accepted: a bar of the tables in quotation marks, such as "16", "#5" or "15M"')
     try:
         find_bar(value)
     except UnknownBar as error:
-        raise ValueError(str(error).split("' ", 1)[-1]) from None
+        raise NotAccepted(str(error).split("' ", 1)[-1]) from None
     return value
 
 
@@ -181,7 +182,7 @@ class Values(Part):
     @classmethod
     def _ribs_only(cls, value: str | None) -> str | None:
         if value == "plain":
-            raise ValueError('is a plain (smooth) bar, for which none of the rules built here holds; accepted: "ribbed"')
+            raise NotAccepted('is a plain (smooth) bar, for which none of the rules built here holds; accepted: "ribbed"')
         return value
 
 

@@ -13,6 +13,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
+from calc.base.errors import NotListed
 from calc.base.formula import RangeError
 from calc.base.units import UnitError, convert, parse_number, parse_quantity, same_kind, units_like
 from calc.evidence.limits import volume_of_mass
@@ -120,10 +121,10 @@ class Measurements:
         return {name: row.excluded for name, row in zip(self.names, self.rows, strict=True) if row.excluded}
 
     def of(self, mark: str) -> Measurements:
-        """Return the holes of one bar group; raises KeyError with a sentence when none was measured."""
+        """Return the holes of one bar group; raises `NotListed` when none was measured."""
         rows = tuple(row for row in self.rows if row.mark == mark)
         if not rows:
-            raise KeyError(f"{self.file} holds no measured hole of '{mark}'; it holds: {', '.join(self.marks)}")
+            raise NotListed(f"{self.file} holds no measured hole of '{mark}'; it holds: {', '.join(self.marks)}")
         return replace(self, rows=rows)
 
     def volumes(self, unit: str = "mL") -> tuple[float, ...]:
@@ -151,7 +152,7 @@ def nominal_volume(*, job: Job, mark: str) -> float:
 
     Raises
     ------
-    KeyError
+    NotListed
         No bar group has this mark.
     """
     return _required(job.group(mark), job, job.group(mark).hole_diameter, job.group(mark).overdrill)
@@ -367,7 +368,7 @@ class _Reader:
             return None
         try:
             return self.job.group(mark)
-        except KeyError:
+        except NotListed:
             marks = [group.mark for group in self.job.groups]
             near = nearest(mark, marks)
             hint = f"did you mean {near}? " if near else ""

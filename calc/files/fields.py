@@ -8,6 +8,7 @@ from typing import Annotated
 
 from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, WithJsonSchema
 
+from calc.base.errors import NotAccepted
 from calc.base.units import UnitError, convert, parse_quantity
 from calc.files.problems import without_value
 from calc.files.schedule import tidy
@@ -26,13 +27,13 @@ def quantity(unit: str, *, low: float, high: float, open_low: bool = False, exam
 
     def read(value: object) -> float:
         if not isinstance(value, str):
-            raise ValueError(f'is not a text with a unit; write a number and a unit in quotation marks, such as "{example}"; {accepted}')
+            raise NotAccepted(f'is not a text with a unit; write a number and a unit in quotation marks, such as "{example}"; {accepted}')
         try:
             result = tidy(parse_quantity(value, unit).to(unit))
         except UnitError as error:
-            raise ValueError(f"{without_value(str(error))}; {accepted}") from None
+            raise NotAccepted(f"{without_value(str(error))}; {accepted}") from None
         if result < low or result > high or (open_low and result == low):
-            raise ValueError(f"is out of range; {accepted}")
+            raise NotAccepted(f"is out of range; {accepted}")
         return result
 
     schema = {"type": "string", "description": f"Number, space, unit; {accepted}", "examples": [example]}
@@ -69,7 +70,7 @@ _INVISIBLE = str.maketrans("", "", "\u200b\u200c\u200d\u200e\u200f\u00a0\u202f\u
 def one_line(value: object) -> object:
     """Refuse a text that has more than one line."""
     if isinstance(value, str) and not value.translate(_INVISIBLE).isprintable():
-        raise ValueError("has a line break or another character that does not print; accepted: one line of text")
+        raise NotAccepted("has a line break or another character that does not print; accepted: one line of text")
     return value
 
 
@@ -77,19 +78,19 @@ def _code(value: object) -> object:
     """Check a job number or revision: it becomes part of a folder's name on any system."""
     accepted = "accepted: 1 to 40 letters a-z, digits, dots, underscores and hyphens, starting with a letter or digit"
     if not isinstance(value, str):
-        raise ValueError(f"is not a text; write it in quotation marks; {accepted}")
+        raise NotAccepted(f"is not a text; write it in quotation marks; {accepted}")
     if not _CODE.fullmatch(value):
-        raise ValueError(f"cannot be part of a folder's name; {accepted}")
+        raise NotAccepted(f"cannot be part of a folder's name; {accepted}")
     if value.endswith("."):
-        raise ValueError(f"ends with a dot, which Windows drops from a folder's name; {accepted}")
+        raise NotAccepted(f"ends with a dot, which Windows drops from a folder's name; {accepted}")
     if value.split(".")[0].upper() in _RESERVED:
-        raise ValueError(f"is a name that Windows keeps for itself; {accepted}")
+        raise NotAccepted(f"is a name that Windows keeps for itself; {accepted}")
     return value
 
 
 def _share(value: float) -> float:
     if not 0.0 <= value <= 2.0:
-        raise ValueError("is out of range; accepted: from 0 to 2, such as 0.10 for ten per cent more")
+        raise NotAccepted("is out of range; accepted: from 0 to 2, such as 0.10 for ten per cent more")
     return value
 
 
@@ -99,12 +100,12 @@ def inside(*suffixes: str) -> BeforeValidator:
     def check(value: object) -> object:
         accepted = f'accepted: a file inside the job\'s folder that ends in {" or ".join(suffixes)}, such as "parts/file{suffixes[0]}"'
         if not isinstance(value, str):
-            raise ValueError(f"is not a text; {accepted}")
+            raise NotAccepted(f"is not a text; {accepted}")
         path = PurePosixPath(value)
         if path.is_absolute() or ".." in path.parts or "\\" in value or ":" in value or not value.isprintable():
-            raise ValueError(f"leads out of the job's folder or is not a plain relative path; {accepted}")
+            raise NotAccepted(f"leads out of the job's folder or is not a plain relative path; {accepted}")
         if path.suffix.lower() not in suffixes:
-            raise ValueError(f"does not end in {' or '.join(suffixes)}; {accepted}")
+            raise NotAccepted(f"does not end in {' or '.join(suffixes)}; {accepted}")
         return value
 
     return BeforeValidator(check)
@@ -116,7 +117,7 @@ Title = Annotated[str, Field(min_length=1, max_length=LONGEST_TEXT), BeforeValid
 
 def _no_control(value: object) -> object:
     if isinstance(value, str) and any((ord(sign) < 32 and sign not in "\n\t") or ord(sign) == 127 for sign in value):
-        raise ValueError("has a control character; accepted: text, with line breaks and tabs")
+        raise NotAccepted("has a control character; accepted: text, with line breaks and tabs")
     return value
 
 

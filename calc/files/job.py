@@ -8,6 +8,7 @@ from functools import cached_property
 from pathlib import Path
 
 from calc.base.display import SYSTEMS, Display
+from calc.base.errors import NotAccepted, NotListed
 from calc.files.adhesive import AdhesiveRecord
 from calc.files.design import Design
 from calc.files.reading import Place, dotted
@@ -89,11 +90,11 @@ class Job:
         return self.display.system
 
     def group(self, mark: str) -> BarGroup:
-        """Return the bar group with this mark; raises KeyError with a sentence when there is none."""
+        """Return the bar group with this mark; raises `NotListed` when there is none."""
         for group in self.groups:
             if group.mark == mark:
                 return group
-        raise KeyError(f"no bar group has the mark '{mark}'; there are: {', '.join(g.mark for g in self.groups[:20])}")
+        raise NotListed(f"no bar group has the mark '{mark}'; there are: {', '.join(g.mark for g in self.groups[:20])}")
 
     def overfill_of(self, group: BarGroup) -> float:
         """Return the share that holds for a group: its own, or the job's."""
@@ -115,11 +116,11 @@ def demo_job(units: str = "metric") -> Path:
 
     Raises
     ------
-    ValueError
+    NotAccepted
         For any other ``units``.
     """
     if units not in SYSTEMS:
-        raise ValueError(f"'{units}' is not a demo; accepted: {', '.join(SYSTEMS)}")
+        raise NotAccepted(f"'{units}' is not a demo; accepted: {', '.join(SYSTEMS)}")
     return Path(__file__).resolve().parent / "demo" / units / JOB_FILE
 
 

@@ -7,6 +7,8 @@ import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from calc.base.errors import CalcError
+
 _LONGEST_SHOWN = 80
 _QUOTED = re.compile(r"'.*?' (?=has |is |needs |divides |cannot )", re.DOTALL)
 
@@ -39,7 +41,7 @@ class Problem:
         return f"{where}: {what}"
 
 
-class InputErrors(Exception):
+class InputErrors(CalcError):
     """Everything that is wrong with the files of a job, told at once."""
 
     def __init__(self, problems: Iterable[Problem]) -> None:

@@ -10,6 +10,7 @@ from typing import Any, Literal, TypeVar, get_args, get_origin
 
 from pydantic import ValidationError
 
+from calc.base.errors import CalcError
 from calc.files.fields import (
     Part,
 )
@@ -56,11 +57,20 @@ def validated(model: type[Model], raw: Mapping[str, Any], file: str, problems: l
     try:
         return model.model_validate(raw)
     except ValidationError as error:
+        refuse_faults(error)
         found = [_problem(dict(item), model, file) for item in error.errors(include_url=False)]
     misspelt = {near for problem, near in found if near}
     # A misspelt key is told once, not a second time as missing.
     problems += [p for p, near in found if near or p.message[:7] != "the key" or p.place.removeprefix("key ") not in misspelt]
     return None
+
+
+def refuse_faults(error: ValidationError) -> None:
+    """Raise anew what a validator of ours did not raise on purpose: it is a bug, and not what the user wrote."""
+    for item in error.errors(include_url=False):
+        cause = item.get("ctx", {}).get("error")
+        if isinstance(cause, Exception) and not isinstance(cause, CalcError):
+            raise cause
 
 
 def dotted(location: Place) -> str:

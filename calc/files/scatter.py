@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal, TypeVar
 
 from pydantic import BeforeValidator, Field, WithJsonSchema, model_validator
 
+from calc.base.errors import CalcError, NotAccepted
 from calc.files.fields import FilledLine, Line, Part, Share, as_tuple, inside, quantity
 from calc.files.problems import Problem, nearest
 
@@ -46,12 +47,12 @@ def _number(low: float, high: float, *, low_open: bool = False, high_open: bool 
 
     def read(value: object) -> float:
         if isinstance(value, bool) or not isinstance(value, (int, float)):
-            raise ValueError(f"is not a bare number; write it without quotation marks; {accepted}")
+            raise NotAccepted(f"is not a bare number; write it without quotation marks; {accepted}")
         number = float(value)
         if not math.isfinite(number):
-            raise ValueError(f"is not a finite number; {accepted}")
+            raise NotAccepted(f"is not a finite number; {accepted}")
         if not low <= number <= high or (low_open and number == low) or (high_open and number == high):
-            raise ValueError(f"is out of range; {accepted}")
+            raise NotAccepted(f"is out of range; {accepted}")
         return number
 
     return BeforeValidator(read)
@@ -62,9 +63,9 @@ def _whole(low: int, high: int, why: str = "") -> BeforeValidator:
 
     def read(value: object) -> int:
         if isinstance(value, bool) or not isinstance(value, int):
-            raise ValueError(f"is not a whole number; {accepted}")
+            raise NotAccepted(f"is not a whole number; {accepted}")
         if not low <= value <= high:
-            raise ValueError(f"is out of range; {accepted}")
+            raise NotAccepted(f"is out of range; {accepted}")
         return value
 
     return BeforeValidator(read)
@@ -114,7 +115,7 @@ class Overfill(Part):
     @model_validator(mode="after")
     def _share_for_its_rule(self) -> Overfill:
         if self.rule == "share" and self.fixed is None:
-            raise ValueError('share is missing; accepted: share = 0.10 for ten per cent more, or another rule, such as rule = "probability"')
+            raise NotAccepted('share is missing; accepted: share = 0.10 for ten per cent more, or another rule, such as rule = "probability"')
         return self
 
 
@@ -129,10 +130,10 @@ class _Spread(Part):
         accepted = f"accepted: {example}"
         if given not in ({"mean", "sd"}, {"low", "high"}):
             found = ", ".join(sorted(given)) or "nothing"
-            raise ValueError(f"give mean and sd, or low and high, here {found} given; {accepted}")
+            raise NotAccepted(f"give mean and sd, or low and high, here {found} given; {accepted}")
         low, high = getattr(self, "low", None), getattr(self, "high", None)
         if low is not None and high is not None and low > high:
-            raise ValueError(f"the limits are reversed: low is above high; {accepted}")
+            raise NotAccepted(f"the limits are reversed: low is above high; {accepted}")
         return self
 
     @property
@@ -190,12 +191,12 @@ class BarMass(ShareScatter):
 def _bar_mass(value: object) -> object:
     if isinstance(value, str):
         if value != STANDARD:
-            raise ValueError(
+            raise NotAccepted(
                 'is not accepted; accepted: "standard" (the tolerance of the bar\'s standard), {low = -0.045, high = 0.045} or {mean = 0.0, sd = 0.02}'
             )
         return {"standard": True}
     if isinstance(value, dict) and "standard" in value:
-        raise ValueError('standard is not a key of this table; accepted: bar_mass = "standard"')
+        raise NotAccepted('standard is not a key of this table; accepted: bar_mass = "standard"')
     return value
 
 
@@ -212,7 +213,7 @@ class Correlation(Part):
     @model_validator(mode="after")
     def _two(self) -> Correlation:
         if len(self.between) != 2 or self.between[0] == self.between[1]:
-            raise ValueError('between does not name two different inputs; accepted: between = ["hole_diameter", "bar_mass"]')
+            raise NotAccepted('between does not name two different inputs; accepted: between = ["hole_diameter", "bar_mass"]')
         return self
 
 
@@ -244,7 +245,7 @@ class ScatterKeys(Part):
     @model_validator(mode="after")
     def _one_diameter(self) -> ScatterKeys:
         if self.bit is not None and self.hole_diameter is not None:
-            raise ValueError('bit and hole_diameter are both given; accepted: one of them, such as bit = "medium"')
+            raise NotAccepted('bit and hole_diameter are both given; accepted: one of them, such as bit = "medium"')
         return self
 
 
@@ -371,15 +372,15 @@ class Evidence(Part):
     @model_validator(mode="after")
     def _ordered(self) -> Evidence:
         if (self.rank is None) != (self.ordered is None):
-            raise ValueError('give rank and ordered together or neither; accepted: rank = 58, ordered = "26.1 mL"')
+            raise NotAccepted('give rank and ordered together or neither; accepted: rank = 58, ordered = "26.1 mL"')
         if self.rank is not None and self.rank > self.holes:
-            raise ValueError(f"rank is above the number of holes, {self.holes}; accepted: a place from 1 to {self.holes}")
+            raise NotAccepted(f"rank is above the number of holes, {self.holes}; accepted: a place from 1 to {self.holes}")
         for name in ("largest", "ordered"):
             value = getattr(self, name)
             if name == "largest" and value is not None and value < self.mean:
-                raise ValueError("largest is below the mean; accepted: the largest of the measured volumes")
+                raise NotAccepted("largest is below the mean; accepted: the largest of the measured volumes")
             if name == "ordered" and value is not None and self.largest is not None and value > self.largest:
-                raise ValueError("ordered is above largest; accepted: the measured volume at that rank")
+                raise NotAccepted("ordered is above largest; accepted: the measured volume at that rank")
         return self
 
     def value_at(self, rank: int) -> float | None:
@@ -472,13 +473,13 @@ def _group_problems(keys: GroupKeys, group: BarGroup, file: str) -> list[Problem
     if keys.bit is not None:
         try:
             bit_limits(nominal=group.hole_diameter, state=keys.bit)
-        except ValueError as error:
+        except CalcError as error:
             found.append(Problem(file, f"key {keys.place['bit']}", keys.bit, f"has no limits for the holes of {group.mark}: {error}"))
     mass = keys.spreads.get("bar_mass")
     if isinstance(mass, BarMass) and mass.standard:
         try:
             mass_tolerance(bar=group.bar)
-        except ValueError as error:
+        except CalcError as error:
             found.append(Problem(file, f"key {keys.place['bar_mass']}", STANDARD, f"has no limits for {group.mark}: {error}"))
     for one, other, r in keys.correlation:
         missing = [name for name in (one, other) if not scatters(keys, name)]

@@ -19,6 +19,7 @@ from pathlib import Path
 from typing import Any, cast
 
 from calc.base.bars import Bar, UnknownBar, find_bar
+from calc.base.errors import CalcError
 from calc.base.units import UnitError, convert, parse_number, parse_quantity
 from calc.files.problems import InputErrors, Problem, nearest, without_value
 from calc.fill.hole import tip_depth
@@ -490,7 +491,7 @@ def _read_body(
     return tuple(groups)
 
 
-class _Unreadable(Exception):
+class _Unreadable(CalcError):
     def __init__(self, message: str, place: str = "", value: str = "") -> None:
         super().__init__(message)
         self.message, self.place, self.value = message, place, value
@@ -580,11 +581,12 @@ def _wrong_separator(header: list[str], file: str, path: Path) -> Problem | None
 def _xlsx_rows(path: Path) -> Iterator[list[str]]:
     try:
         read_bytes(path)
-        import openpyxl
-
-        book = openpyxl.load_workbook(path, read_only=True, data_only=True)
     except InputErrors as error:
         raise _Unreadable(error.problems[0].message) from None
+    import openpyxl
+
+    try:
+        book = openpyxl.load_workbook(path, read_only=True, data_only=True)
     except (zipfile.BadZipFile, KeyError, ValueError, OSError, TypeError) as error:
         raise _Unreadable(f"the file is not a workbook that can be read ({type(error).__name__}); accepted: .xlsx, or .csv") from None
     try:

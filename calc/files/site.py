@@ -13,6 +13,7 @@ from typing import Annotated, Literal
 
 from pydantic import BeforeValidator, Field, WithJsonSchema, field_validator, model_validator
 
+from calc.base.errors import CalcError, NotAccepted
 from calc.files.adhesive import HoleCondition
 from calc.files.fields import Line, Part, Share, Temperature, as_tuple, quantity
 
@@ -26,10 +27,10 @@ Action = Literal["drill", "blow", "brush", "vacuum", "flush", "other"]
 def _clock(value: object) -> float:
     accepted = 'accepted: hours and minutes of a 24-hour clock in quotation marks, such as "07:00"'
     if not isinstance(value, str):
-        raise ValueError(f"is not a text; {accepted}")
+        raise NotAccepted(f"is not a text; {accepted}")
     match = _CLOCK.fullmatch(value.strip())
     if match is None:
-        raise ValueError(f"is not a time of day; {accepted}")
+        raise NotAccepted(f"is not a time of day; {accepted}")
     return 3600.0 * int(match[1]) + 60.0 * int(match[2])
 
 
@@ -39,11 +40,11 @@ def _whole(low: int, high: int, why: str) -> BeforeValidator:
 
     def read(value: object) -> int:
         if not isinstance(value, int) or isinstance(value, bool):
-            raise ValueError(f"is not a whole number without quotation marks; {accepted}")
+            raise NotAccepted(f"is not a whole number without quotation marks; {accepted}")
         if value < low:
-            raise ValueError(f"is too few: {why}; {accepted}")
+            raise NotAccepted(f"is too few: {why}; {accepted}")
         if value > high:
-            raise ValueError(f"is out of range; {accepted}")
+            raise NotAccepted(f"is out of range; {accepted}")
         return value
 
     return BeforeValidator(read)
@@ -54,7 +55,7 @@ def _list_of(example: str) -> BeforeValidator:
 
     def read(value: object) -> object:
         if not isinstance(value, (list, tuple)):
-            raise ValueError(f"is not a list; accepted: {example}")
+            raise NotAccepted(f"is not a list; accepted: {example}")
         return as_tuple(value)
 
     return BeforeValidator(read)
@@ -62,7 +63,7 @@ def _list_of(example: str) -> BeforeValidator:
 
 def _tables(value: object) -> object:
     if not isinstance(value, dict):
-        raise ValueError("is not a table; accepted: one table for each way of preparing a hole, such as [site.ways.brushed]")
+        raise NotAccepted("is not a table; accepted: one table for each way of preparing a hole, such as [site.ways.brushed]")
     return value
 
 
@@ -114,7 +115,7 @@ class Times(Part):
     @model_validator(mode="after")
     def _one_drilling_time(self) -> Times:
         if self.drill is not None and self.drill_per_metre is not None:
-            raise ValueError('drill and drill_per_metre are both given; accepted: one of them, such as drill = "60 s"')
+            raise NotAccepted('drill and drill_per_metre are both given; accepted: one of them, such as drill = "60 s"')
         return self
 
     def of(self, action: str, depth: float) -> float | None:
@@ -136,7 +137,7 @@ class Step(Part):
     @model_validator(mode="after")
     def _one_time(self) -> Step:
         if self.time is not None and self.per_metre is not None:
-            raise ValueError('time and per_metre are both given; accepted: one of them, such as time = "30 s"')
+            raise NotAccepted('time and per_metre are both given; accepted: one of them, such as time = "30 s"')
         return self
 
     @property
@@ -160,14 +161,14 @@ class Step(Part):
 
         Raises
         ------
-        ValueError
+        NotAccepted
             When neither the step nor [site.times] has a time.
         """
         if self.per_metre is not None:
             return self.per_metre * depth / 1000
         time = self.time if self.time is not None else times.of(self.do, depth)
         if time is None:
-            raise ValueError(f"the step '{self.name}' has no time; accepted: a time of its own, or {self.do} in [site.times]")
+            raise NotAccepted(f"the step '{self.name}' has no time; accepted: a time of its own, or {self.do} in [site.times]")
         return time
 
 
@@ -189,9 +190,9 @@ class Way(Part):
     def _plausible(self) -> Way:
         done = [step.do for step in self.steps]
         if "drill" not in done:
-            raise ValueError('steps holds no drilling; accepted: at least one step with do = "drill"')
+            raise NotAccepted('steps holds no drilling; accepted: at least one step with do = "drill"')
         if self.holes_per_bag is not None and not self.extraction and "vacuum" not in done:
-            raise ValueError("holes_per_bag is given, but nothing here fills a bag; accepted: extraction = true, or a step that vacuums")
+            raise NotAccepted("holes_per_bag is given, but nothing here fills a bag; accepted: extraction = true, or a step that vacuums")
         return self
 
 
@@ -212,7 +213,7 @@ class Dust(Part):
     @classmethod
     def _loose(cls, value: float | None) -> float | None:
         if value is not None and not 1.0 <= value <= 5.0:
-            raise ValueError("is out of range; accepted: from 1 to 5, such as 1.5 for loose dust that takes half as much room again")
+            raise NotAccepted("is out of range; accepted: from 1 to 5, such as 1.5 for loose dust that takes half as much room again")
         return value
 
 
@@ -271,24 +272,24 @@ class Site(Part):
     @classmethod
     def _small(cls, value: float) -> float:
         if not 0.0 <= value <= 1.0:
-            raise ValueError("is out of range; accepted: from 0 to 1, such as 0.2")
+            raise NotAccepted("is out of range; accepted: from 0 to 1, such as 0.2")
         return value
 
     @field_validator("temperature")
     @classmethod
     def _in_order(cls, value: tuple[TemperaturePoint, ...]) -> tuple[TemperaturePoint, ...]:
         if not value:
-            raise ValueError('is empty; accepted: at least one point, such as { at = "07:00", temperature = "8 °C" }')
+            raise NotAccepted('is empty; accepted: at least one point, such as { at = "07:00", temperature = "8 °C" }')
         for one, other in itertools.pairwise(value):
             if other.at <= one.at:
-                raise ValueError(f"is not in the order of the day: {clock_text(other.at)} stands after {clock_text(one.at)}; accepted: each time once, rising")
+                raise NotAccepted(f"is not in the order of the day: {clock_text(other.at)} stands after {clock_text(one.at)}; accepted: each time once, rising")
         return value
 
     @field_validator("ways")
     @classmethod
     def _some_way(cls, value: dict[str, Way]) -> dict[str, Way]:
         if not value:
-            raise ValueError("is empty; accepted: at least one way of preparing a hole, such as [site.ways.brushed]")
+            raise NotAccepted("is empty; accepted: at least one way of preparing a hole, such as [site.ways.brushed]")
         return value
 
     @model_validator(mode="after")
@@ -299,8 +300,8 @@ class Site(Part):
             for i, step in enumerate(way.steps):
                 try:
                     step.seconds(self.times, 1000.0)
-                except ValueError as error:
-                    raise ValueError(f"ways.{name}.steps[{i}]: {error}") from None
+                except CalcError as error:
+                    raise NotAccepted(f"ways.{name}.steps[{i}]: {error}") from None
         return self
 
     def _check_breaks(self) -> None:
@@ -309,17 +310,17 @@ class Site(Part):
             begin, shown = self.offset(one.at), f"the break at {clock_text(one.at)}"
             if begin + one.length >= self.shift or begin <= 0:
                 span = f"{clock_text(self.start)} to {clock_text(self.start + self.shift)}"
-                raise ValueError(f"{shown} is not inside the shift; accepted: breaks that begin and end within {span}")
+                raise NotAccepted(f"{shown} is not inside the shift; accepted: breaks that begin and end within {span}")
             if begin < end:
-                raise ValueError(f"{shown} begins before the one before it ends; accepted: breaks that do not overlap")
+                raise NotAccepted(f"{shown} begins before the one before it ends; accepted: breaks that do not overlap")
             end = begin + one.length
 
     def _check_way(self) -> None:
         names = ", ".join(self.ways)
         if self.preparation is None and len(self.ways) > 1:
-            raise ValueError(f"there are several ways and none is chosen; accepted: [site.preparation] with way = one of {names}")
+            raise NotAccepted(f"there are several ways and none is chosen; accepted: [site.preparation] with way = one of {names}")
         if self.preparation is not None and self.preparation.way not in self.ways:
-            raise ValueError(f"preparation.way '{self.preparation.way}' is none of the ways; accepted: {names}")
+            raise NotAccepted(f"preparation.way '{self.preparation.way}' is none of the ways; accepted: {names}")
 
     def offset(self, at: float) -> float:
         """Return how long after the beginning of the shift a time of day comes [s]; shifts may run past midnight."""

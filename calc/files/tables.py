@@ -10,6 +10,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BeforeValidator, Field, field_validator, model_validator
 
+from calc.base.errors import NotAccepted
 from calc.files.design import Design
 from calc.files.fields import (
     Angle,
@@ -90,9 +91,9 @@ class Equipment(Part):
         if (self.graduation is None) == (self.stroke is None):
             found = "neither is" if self.graduation is None else "both are"
             accepted = 'accepted: graduation = "1 mL" or stroke = "10 mL"'
-            raise ValueError(f"give exactly one of graduation and stroke, here {found} given; {accepted}")
+            raise NotAccepted(f"give exactly one of graduation and stroke, here {found} given; {accepted}")
         if self.residual + self.discard_per_mixer >= self.pack_volume:
-            raise ValueError("residual and discard_per_mixer leave nothing of the pack; accepted: together less than pack_volume")
+            raise NotAccepted("residual and discard_per_mixer leave nothing of the pack; accepted: together less than pack_volume")
         return self
 
 
@@ -114,18 +115,18 @@ class MeasuredTable(Part):
     @classmethod
     def _increasing(cls, value: tuple[float, ...]) -> tuple[float, ...]:
         if len(value) < 2:
-            raise ValueError("has fewer than two depths; accepted: at least two, the first 0 mm")
+            raise NotAccepted("has fewer than two depths; accepted: at least two, the first 0 mm")
         if value[0] != 0.0:
-            raise ValueError("does not start at the mouth; accepted: depths that start with 0 mm")
+            raise NotAccepted("does not start at the mouth; accepted: depths that start with 0 mm")
         if any(deeper <= depth for depth, deeper in itertools.pairwise(value)):
-            raise ValueError("does not increase from each depth to the next; accepted: depths in increasing order")
+            raise NotAccepted("does not increase from each depth to the next; accepted: depths in increasing order")
         return value
 
     @model_validator(mode="after")
     def _same_length(self) -> MeasuredTable:
         if len(self.depth) != len(self.diameter):
             found = f"{len(self.depth)} depths and {len(self.diameter)} diameters do not match"
-            raise ValueError(f"{found}; accepted: one diameter for each depth")
+            raise NotAccepted(f"{found}; accepted: one diameter for each depth")
         return self
 
 

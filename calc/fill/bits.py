@@ -8,6 +8,7 @@ from functools import lru_cache
 from pathlib import Path
 
 from calc.base.bars import Bar
+from calc.base.errors import NotAccepted
 from calc.base.formula import formula
 from calc.base.maths import sqrt
 from calc.base.units import Mm, Ratio
@@ -19,7 +20,7 @@ _TABLE = Path(__file__).parent / "data" / "bits.csv"
 _OTHERWISE = "give the hole's limits, or its mean and sd"
 
 
-class BitTableError(ValueError):
+class BitTableError(NotAccepted):
     """The table of bits contradicts itself."""
 
 
@@ -84,7 +85,7 @@ def bit_limits(*, nominal: float, state: str) -> tuple[float, float]:
 
     Raises
     ------
-    ValueError
+    NotAccepted
         A state or a size that is not in the table, naming those that are.
 
     Examples
@@ -93,11 +94,11 @@ def bit_limits(*, nominal: float, state: str) -> tuple[float, float]:
     (20.5, 20.55)
     """
     if state not in STATES:
-        raise ValueError(f"the state of a bit is one of {', '.join(STATES)}, not {state!r}")
+        raise NotAccepted(f"the state of a bit is one of {', '.join(STATES)}, not {state!r}")
     sizes = bit_sizes()
     if nominal not in sizes:
         listed = ", ".join(f"{size:g}" for size in sizes)
-        raise ValueError(f"a {nominal!r} mm bit is not in the table (it lists {listed} mm; inch sizes are not in it): {_OTHERWISE}")
+        raise NotAccepted(f"a {nominal!r} mm bit is not in the table (it lists {listed} mm; inch sizes are not in it): {_OTHERWISE}")
     return _bits()[nominal, state]
 
 
@@ -116,7 +117,7 @@ def mass_tolerance(*, bar: Bar) -> tuple[float, float]:
 
     Raises
     ------
-    ValueError
+    NotAccepted
         A bar of another standard, of which no tolerance is at hand.
 
     Examples
@@ -127,7 +128,7 @@ def mass_tolerance(*, bar: Bar) -> tuple[float, float]:
     """
     tolerance = bar.standard.mass_tolerance
     if tolerance is None:
-        raise ValueError(
+        raise NotAccepted(
             f"bar {bar.designation}: no tolerance on the mass of {bar.standard.name} bars is at hand; give limits, or mean and sd, of the mass deviation"
         )
     share = tolerance.share(bar.diameter)

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from typing import Annotated, Literal
 
 from calc.base.display import METRIC, Display
+from calc.base.errors import NotAccepted
 from calc.base.formula import RangeError, formula
 from calc.base.maths import exp, log
 from calc.base.units import Celsius, Minute
@@ -62,7 +63,7 @@ def arrhenius_time(*, R_gas: JoulePerMoleKelvin, t_1: Minute, T_1: Celsius, E_a:
     return t_1 * exp(1000 * E_a / R_gas * (1 / (T + 273.15) - 1 / (T_1 + 273.15)))
 
 
-class TableError(ValueError):
+class TableError(NotAccepted):
     """A time table that cannot be used; the message is the end of a sentence that starts with the table's name."""
 
 

@@ -9,6 +9,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Literal
 
+from calc.base.errors import NotAccepted
 from calc.base.formula import formula
 from calc.base.maths import ceil
 from calc.base.units import Gram, KgPerM3, Mm3, Ratio, Whole
@@ -137,7 +138,7 @@ def controls(*, method: Method, actions: Iterable[str] = ()) -> tuple[Control, .
 
     Raises
     ------
-    ValueError
+    NotAccepted
         For any other method.
 
     Examples
@@ -147,6 +148,6 @@ def controls(*, method: Method, actions: Iterable[str] = ()) -> tuple[Control, .
     """
     tables: dict[str, tuple[Control, ...]] = {"drill": (_WITHOUT, *_HANDHELD), "drill with extraction": _HANDHELD, "dowel rig": _DOWEL_RIG}
     if method not in tables:
-        raise ValueError(f"'{method}' is not a method of drilling; accepted: {', '.join(tables)}")
+        raise NotAccepted(f"'{method}' is not a method of drilling; accepted: {', '.join(tables)}")
     blown = (Control("blowing", CLOUD, "common practice, no source"),) if "blow" in set(actions) else ()
     return (*_LIMITS, *tables[method], *blown, Control("scope", NOT_AN_ASSESSMENT, "this workbook"))

@@ -15,6 +15,7 @@ from dataclasses import dataclass, field
 from typing import Literal
 
 from calc.base.display import Display, System
+from calc.base.errors import NotAccepted
 from calc.base.units import UnitError, convert, parse_number, parse_quantity, units_like
 from calc.files.schedule import tidy
 from calc.fill.dose import dose, strokes
@@ -342,11 +343,11 @@ class Attempt:
 
         Raises
         ------
-        ValueError
+        NotAccepted
             Before the second wrong try.
         """
         if not self.may_show:
-            raise ValueError("the answer is shown after the second wrong try, not before")
+            raise NotAccepted("the answer is shown after the second wrong try, not before")
         self.shown = True
         return self.exercise.answer_text
 

@@ -16,6 +16,7 @@ from pathlib import Path
 from typing import Any
 
 from calc.base.display import Display, System, plain_text
+from calc.base.errors import CalcError
 from calc.base.maths import pi
 from calc.base.nomenclature import latex_of
 from calc.base.sheet import Given, Step, apply
@@ -69,7 +70,7 @@ _GENERAL = ("thousand", "ten", "mixed_inches", "other_unit", "percent_as_share",
 _UNNAMED = ("larger", "smaller", "stroke_unit")  # the last names what was typed
 
 
-class HandoutError(RuntimeError):
+class HandoutError(CalcError):
     """The handouts could not be written; the message is one sentence."""
 
 
@@ -94,7 +95,7 @@ def write_handouts(*, units: str = "metric", language: str = "en", seed: int = 1
 
     Raises
     ------
-    ValueError
+    NotAccepted
         Units, a language or a class number that is not accepted.
     HandoutError
         The folder cannot be written.

@@ -665,7 +665,7 @@ def shots(system: System, values: Sequence[float], setting: float) -> Shots:
 
     Raises
     ------
-    ValueError
+    NotAccepted
         Fewer than two shots, or a shot that is less than half or more than one and a half times its setting.
 
     Notes

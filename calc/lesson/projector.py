@@ -19,6 +19,7 @@ import nbformat
 from jupyter_core.paths import jupyter_path
 
 from calc.base.display import System
+from calc.base.errors import CalcError, NotAccepted
 from calc.base.sheet import Step
 from calc.lesson import numbers
 from calc.lesson.classroom import DiscardScene, DustScene, ExerciseScene, EyeScene, FirstScene, ShotsScene
@@ -74,15 +75,15 @@ class Lesson:
 
     Raises
     ------
-    ValueError
+    NotAccepted
         Units, a language or a seed that is not accepted.
     """
 
     def __init__(self, units: str = "metric", language: str = "en", seed: int = 1) -> None:
         if units not in ("metric", "us"):
-            raise ValueError(f"units '{units}' are not known; accepted: metric, us")
+            raise NotAccepted(f"units '{units}' are not known; accepted: metric, us")
         if not 0 <= seed <= 999_999:
-            raise ValueError(f"the class number {seed} is out of range; accepted: whole numbers from 0 to 999999")
+            raise NotAccepted(f"the class number {seed} is out of range; accepted: whole numbers from 0 to 999999")
         system: System = "us" if units == "us" else "metric"
         self.room = Classroom(system, Texts(language), seed)
 
@@ -90,7 +91,7 @@ class Lesson:
         """Return one scene for a notebook cell, such as ``"ring"``."""
         known = {one.key: one for one in SCENES}
         if key not in known:
-            raise ValueError(f"scene '{key}' is not known; accepted: {', '.join(known)}")
+            raise NotAccepted(f"scene '{key}' is not known; accepted: {', '.join(known)}")
         return Shown(known[key](self.room))
 
     def ring_steps(self) -> tuple[Step, ...]:
@@ -263,7 +264,7 @@ def page(folder: Path, *, units: str = "metric", language: str = "en", seed: int
 
     Raises
     ------
-    ValueError
+    NotAccepted
         Units, a language or a seed that is not accepted.
     """
     Lesson(units, language, seed)
@@ -350,7 +351,7 @@ def serve(*, units: str = "metric", language: str = "en", seed: int = 1, port: i
         voila is not installed; says how to get it, and what shows the lesson without it.
     """
     if importlib.util.find_spec("voila") is None:
-        raise RuntimeError(
+        raise CalcError(
             "the projector view needs one more package: pip install -e '.[lesson]'. "
             "Without it, 'python -m calc lab' opens lesson/why_fill_volume_matters.ipynb with the same scenes."
         )

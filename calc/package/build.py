@@ -17,6 +17,7 @@ import nbformat
 
 from calc.base.canonical import canonical
 from calc.base.display import plain_text
+from calc.base.errors import CalcError
 from calc.base.sheet import Sheet, check_block
 from calc.base.units import convert
 from calc.files.job import Job
@@ -38,7 +39,7 @@ from calc.work.results import Results, compute
 QUESTION = "How much adhesive goes into each drilled hole, so that it is full with the bar home?"
 
 
-class BuildError(RuntimeError):
+class BuildError(CalcError):
     """A package could not be built; the message is a sentence."""
 
 

@@ -22,6 +22,7 @@ from pathlib import Path
 from typing import Any
 
 import calc
+from calc.base.errors import CalcError
 
 SCHEMA = 1
 MANIFEST, RESULTS, SIGNOFF, COMMENTS = "manifest.json", "results.json", "signoff.json", "comments.json"
@@ -34,7 +35,7 @@ _DEEPEST, _LARGEST, _MOST_FILES = 40, 1 << 28, 10_000
 _LONGEST = 200
 
 
-class PackageError(ValueError):
+class PackageError(CalcError):
     """A package that cannot be read; the message is a sentence."""
 
 

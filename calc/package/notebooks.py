@@ -10,13 +10,14 @@ from typing import Any
 
 import nbformat
 
+from calc.base.errors import CalcError
 from calc.show.view import BLOCK_TYPE
 
 FOLDER = Path(__file__).resolve().parents[2] / "notebooks"
 REVIEW = "06_review"  # about a package, so no part of one
 
 
-class NotebookError(RuntimeError):
+class NotebookError(CalcError):
     """A notebook did not run to its end."""
 
 
@@ -55,7 +56,7 @@ def run(path: Path, *, cwd: Path, parameters: dict[str, Any] | None = None) -> A
         A cell failed; names notebook, cell and error.
     """
     from nbclient import NotebookClient
-    from nbclient.exceptions import CellExecutionError
+    from nbclient.exceptions import CellExecutionError, CellTimeoutError, DeadKernelError
 
     notebook = nbformat.read(path, as_version=4)
     for name, value in (parameters or {}).items():
@@ -66,6 +67,8 @@ def run(path: Path, *, cwd: Path, parameters: dict[str, Any] | None = None) -> A
         client.execute()
     except CellExecutionError as error:
         raise NotebookError(f"{path.name} stopped: {error.ename}: {error.evalue}") from error
+    except (CellTimeoutError, DeadKernelError) as error:
+        raise NotebookError(f"{path.name} stopped: {error}") from error
     for number, cell in enumerate(notebook.cells, start=1):
         for output in cell.get("outputs", ()):
             if output.output_type == "error":

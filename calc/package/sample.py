@@ -8,6 +8,7 @@ import shutil
 import tempfile
 from pathlib import Path
 
+from calc.base.errors import CalcError
 from calc.files.job import demo_job
 from calc.package.build import build, default_out
 from calc.show.view import picture_of
@@ -43,7 +44,7 @@ def make_sample() -> list[Path]:
         ``pdftoppm`` (poppler) is not installed.
     """
     if shutil.which("pdftoppm") is None:
-        raise RuntimeError("pdftoppm is not installed: it turns the first page into a picture (package poppler-utils)")
+        raise CalcError("pdftoppm is not installed: it turns the first page into a picture (package poppler-utils)")
     import subprocess
 
     folder = sample_folder()

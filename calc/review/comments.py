@@ -12,6 +12,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
+from calc.base.errors import CalcError
 from calc.package.manifest import COMMENTS, Package, shown
 from calc.review.companion import CompanionError, add, entries
 from calc.review.signoff import LONGEST_NAME
@@ -25,7 +26,7 @@ NOTE = (
 PART = "comments"
 
 
-class CommentError(ValueError):
+class CommentError(CalcError):
     """A comment cannot be written; the message is a sentence."""
 
 

@@ -10,6 +10,7 @@ from dataclasses import asdict, fields
 from pathlib import Path
 from typing import Any, TypeVar
 
+from calc.base.errors import CalcError
 from calc.package.manifest import Package, PackageError, open_package, sealed, unsealed, write_whole
 
 try:
@@ -21,7 +22,7 @@ SCHEMA = 1
 Entry = TypeVar("Entry")
 
 
-class CompanionError(ValueError):
+class CompanionError(CalcError):
     """Nothing can be added beside a package; the message is a sentence."""
 
 

@@ -13,6 +13,7 @@ from typing import Any
 import ipywidgets as widgets
 from matplotlib.figure import Figure
 
+from calc.base.errors import CalcError
 from calc.base.ledger import id_of
 from calc.base.nomenclature import NOMENCLATURE
 from calc.base.sheet import Step
@@ -201,7 +202,7 @@ class WalkSheet(_Sheet):
                 readable(review)
                 self.fields["of"].options = [("the whole job", ""), *((shown(mark, 40), mark) for mark in review.marks)]
                 self._list(review.governing())
-            except ValueError:
+            except CalcError:
                 self.fields["result"].options = [("", "")]
         self._enter()
 
@@ -402,7 +403,7 @@ class QuestionSheet(_Sheet):
         if review is not None and not review.package.damage:
             try:
                 self._keys = job_keys(review.package)
-            except ValueError as error:
+            except CalcError as error:
                 self._keys = {}
                 self.message = str(error)
         with self.silence():

@@ -12,7 +12,7 @@ from typing import Any
 
 import calc
 from calc.base.canonical import DIGITS
-from calc.files.problems import InputErrors
+from calc.base.errors import CalcError
 from calc.package.manifest import (
     COMMENTS,
     MANIFEST,
@@ -203,7 +203,7 @@ def _recomputed(package: Package, tolerance: float) -> Verdict:
             return Verdict(TAMPERED, f"the package is not what was built: {wrong[0]}.", package, tuple(wrong), versions=versions)
     except PackageError as error:
         return Verdict(UNREADABLE, f"{error}.", package, versions=versions)
-    except (InputErrors, ValueError, ArithmeticError) as error:
+    except CalcError as error:
         lines = "; ".join(shown(line) for line in str(error).splitlines()[:3])
         return Verdict(UNREADABLE, f"the files are as built, but this calc does not take their inputs: {lines}.", package, versions=versions)
     compared = _count_values(content)

@@ -20,7 +20,8 @@ from pydantic import TypeAdapter, ValidationError
 import calc
 from calc.base.canonical import DIGITS
 from calc.base.display import Display, display_of, with_unit
-from calc.base.formula import Formula, RangeError
+from calc.base.errors import CalcError
+from calc.base.formula import Formula
 from calc.base.ledger import id_of
 from calc.base.nomenclature import NOMENCLATURE
 from calc.base.sheet import Check, Given, Step, apply
@@ -288,7 +289,7 @@ class Review:
             # How the package's own value is written: worked from rounded inputs, a result may be another one in the last digit shown.
             own = replace(formula, function=lambda **_: packaged.value)
             text = apply(own, id="", label="", inputs=given, display=self.display, symbol=symbol).shown
-        except (RangeError, UnitError, ArithmeticError, ValueError) as error:
+        except CalcError as error:
             if words:
                 raise
             return Redone(packaged, None, f"the installed formula refuses the step's inputs: {shown(str(error))}")

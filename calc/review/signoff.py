@@ -12,6 +12,7 @@ from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
 import calc
+from calc.base.errors import CalcError
 from calc.package.manifest import SIGNOFF, Package, PackageError, shown
 from calc.review.companion import CompanionError, add, entries
 
@@ -24,7 +25,7 @@ LONGEST_NAME = 200
 PART = "records"
 
 
-class SignError(ValueError):
+class SignError(CalcError):
     """A package cannot be signed off; the message is a sentence."""
 
 

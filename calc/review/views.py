@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from calc.base.errors import CalcError
 from calc.base.sheet import Step
 from calc.package.manifest import MANIFEST, shown
 from calc.review.comments import comments as written
@@ -144,7 +145,7 @@ def sensitivity(review: Review, identity: str) -> View:
         base = (plain_symbol(one.name) if one.name.isidentifier() else one.name, one.shown)
         try:
             redone = review.redo(identity, {one.name: larger})
-        except ValueError as error:
+        except CalcError as error:
             rows.append((*base, "refused", shown(str(error), 80)))
             continue
         step, packaged = redone.step, redone.packaged

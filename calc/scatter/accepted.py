@@ -10,20 +10,22 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from calc.base.errors import NotAccepted
+
 Array = NDArray[np.float64]
 
 
 def require_finite(name: str, value: Any) -> None:
     """Refuse what is not a finite number."""
     if not isinstance(value, numbers.Real) or isinstance(value, bool) or not math.isfinite(value):
-        raise ValueError(f"{name} must be a finite number, not {value!r}")
+        raise NotAccepted(f"{name} must be a finite number, not {value!r}")
 
 
 def require_at_least(name: str, value: float, least: float) -> None:
     """Refuse what is not a finite number, or is less than ``least``."""
     require_finite(name, value)
     if value < least:
-        raise ValueError(f"{name} must not be less than {least:g}, but is {value:g}")
+        raise NotAccepted(f"{name} must not be less than {least:g}, but is {value:g}")
 
 
 def require_each(name: str, value: Any, accepted: Callable[[Array], Any], rule: str) -> Array:
@@ -31,10 +33,10 @@ def require_each(name: str, value: Any, accepted: Callable[[Array], Any], rule: 
     try:
         array = np.asarray(value, dtype=float)
     except (TypeError, ValueError):
-        raise ValueError(f"{name} must be {rule}, not {value!r}") from None
+        raise NotAccepted(f"{name} must be {rule}, not {value!r}") from None
     wrong = ~(np.isfinite(array) & np.asarray(accepted(array), dtype=bool))
     if array.size == 0 or wrong.any():
-        raise ValueError(f"{name} must be {rule}, not {array[wrong].flat[0]:g}" if array.size else f"{name} must be {rule}, but is empty")
+        raise NotAccepted(f"{name} must be {rule}, not {array[wrong].flat[0]:g}" if array.size else f"{name} must be {rule}, but is empty")
     return array
 
 

@@ -30,7 +30,7 @@ def best_dose(requirement: Distribution | Spread, cost_short: Any, cost_waste: A
 
     Raises
     ------
-    ValueError
+    NotAccepted
         For costs that are not finite and above zero, or an unusable distribution.
 
     Examples
@@ -66,7 +66,7 @@ def best_dose_per_hole(requirement: Distribution | Spread, cost_hole: float, cos
 
     Raises
     ------
-    ValueError
+    NotAccepted
         For costs that are not finite and above zero, or an unusable distribution.
 
     Notes

@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 from scipy import special, stats
 
+from calc.base.errors import NotAccepted
 from calc.scatter.accepted import Array, plain, require_each, require_part
 
 
@@ -29,7 +30,7 @@ def tolerance_factor(*, n: Any, share: Any, confidence: Any) -> Any:
 
     Raises
     ------
-    ValueError
+    NotAccepted
         For fewer than two measurements, or a share or confidence outside (0, 1).
 
     References
@@ -45,7 +46,7 @@ def tolerance_factor(*, n: Any, share: Any, confidence: Any) -> Any:
     z, root = special.ndtri(require_part("share", share)), np.sqrt(count)
     k = stats.nct.ppf(require_part("confidence", confidence), count - 1, z * root) / root
     if not np.all(np.isfinite(k)):
-        raise ValueError("this tolerance factor cannot be computed; take a share and a confidence farther from 0 and 1")
+        raise NotAccepted("this tolerance factor cannot be computed; take a share and a confidence farther from 0 and 1")
     return plain(k)
 
 
@@ -66,7 +67,7 @@ def prediction_factor(*, n: Any, confidence: Any) -> Any:
 
     Raises
     ------
-    ValueError
+    NotAccepted
         For fewer than two measurements, or a confidence outside (0, 1).
     """
     count = _measurements(n, 2, "one hole tells nothing about scatter")
@@ -90,7 +91,7 @@ def holes_without_normality(*, share: Any, confidence: Any) -> Any:
 
     Raises
     ------
-    ValueError
+    NotAccepted
         For a share or confidence outside (0, 1).
 
     Examples
@@ -123,7 +124,7 @@ def rank_without_normality(*, n: int, share: float, confidence: float) -> int:
 
     Raises
     ------
-    ValueError
+    NotAccepted
         When n is too small, saying how many holes are needed.
     """
     needed = int(holes_without_normality(share=share, confidence=confidence))

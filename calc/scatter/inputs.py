@@ -10,6 +10,7 @@ from typing import Any, Protocol
 import numpy as np
 from scipy import special, stats
 
+from calc.base.errors import NotAccepted
 from calc.base.maths import exp
 from calc.scatter.accepted import require_at_least, require_finite
 
@@ -58,7 +59,7 @@ def normal(*, mean: float, sd: float) -> Input:
 
     Raises
     ------
-    ValueError
+    NotAccepted
         For a negative or not finite ``sd``, or a mean that is not finite.
     """
     require_finite("mean", mean)
@@ -81,13 +82,13 @@ def limits(*, low: float, high: float) -> Input:
 
     Raises
     ------
-    ValueError
+    NotAccepted
         When the limits are reversed or not finite.
     """
     require_finite("low", low)
     require_finite("high", high)
     if low > high:
-        raise ValueError(f"the limits are reversed: low is {low:g}, high is {high:g}")
+        raise NotAccepted(f"the limits are reversed: low is {low:g}, high is {high:g}")
     return stats.uniform(low, high - low) if high > low else low
 
 
@@ -106,7 +107,7 @@ def misfit_probability(*, hole: Input, bar: Input) -> float:
 
     Raises
     ------
-    ValueError
+    NotAccepted
         For a diameter that is neither a finite number nor a usable distribution.
 
     Notes
@@ -140,19 +141,19 @@ def require_fit(*, hole: Input, bar: Input, at_most: float = 1e-6) -> float:
 
     Raises
     ------
-    ValueError
+    NotAccepted
         When it is greater than ``at_most``.
     """
     chance = misfit_probability(hole=hole, bar=bar)
     if chance > at_most:
-        raise ValueError(f"with this scatter the bar is thicker than its hole with probability {chance:.2g}; at most {at_most:g} is accepted")
+        raise NotAccepted(f"with this scatter the bar is thicker than its hole with probability {chance:.2g}; at most {at_most:g} is accepted")
     return chance
 
 
 def split_inputs(inputs: Inputs) -> tuple[dict[str, Distribution], dict[str, float]]:
     """Scattering and fixed inputs, each in alphabetical order so that the order of writing does not change a digit."""
     if not inputs:
-        raise ValueError("no inputs were given; the model needs at least one")
+        raise NotAccepted("no inputs were given; the model needs at least one")
     random: dict[str, Distribution] = {}
     fixed: dict[str, float] = {}
     for name in sorted(inputs):
@@ -161,7 +162,7 @@ def split_inputs(inputs: Inputs) -> tuple[dict[str, Distribution], dict[str, flo
             require_finite(f"input '{name}'", given)
             fixed[name] = float(given)
         elif not hasattr(given, "ppf"):
-            raise ValueError(f"input '{name}' must be a number or a frozen scipy.stats distribution, not {type(given).__name__}")
+            raise NotAccepted(f"input '{name}' must be a number or a frozen scipy.stats distribution, not {type(given).__name__}")
         elif (constant := _constant(name, given)) is None:
             random[name] = given
         else:
@@ -178,13 +179,13 @@ def _constant(name: str, given: Any) -> float | None:
         location = given.kwds.get("loc", place[0])
         scale = given.kwds.get("scale", place[1])
         if scale is not None and np.ndim(scale) == 0 and scale < 0:
-            raise ValueError(f"input '{name}' has a negative standard deviation or width, {scale:g}")
+            raise NotAccepted(f"input '{name}' has a negative standard deviation or width, {scale:g}")
         if scale is not None and np.ndim(scale) == 0 and scale == 0:
             require_finite(f"input '{name}'", float(location or 0.0))
             return float(location or 0.0)
     mean, sd = given.mean(), given.std()
     if np.ndim(mean) or np.ndim(sd):
-        raise ValueError(f"input '{name}' holds several distributions; one is expected")
+        raise NotAccepted(f"input '{name}' holds several distributions; one is expected")
     if not (np.isfinite(mean) and np.isfinite(sd)):
-        raise ValueError(f"input '{name}' has no finite mean and sd (they are {float(mean):g} and {float(sd):g}); check its parameters")
+        raise NotAccepted(f"input '{name}' has no finite mean and sd (they are {float(mean):g} and {float(sd):g}); check its parameters")
     return float(mean) if sd == 0 else None

@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 from scipy.stats import qmc
 
+from calc.base.errors import NotAccepted
 from calc.scatter.accepted import Array, require_each
 from calc.scatter.inputs import Distribution
 
@@ -27,7 +28,7 @@ def points_needed(n: Any) -> int:
 def sobol_engine(dimensions: int, seed: int) -> Any:
     """Source of scrambled Sobol points; a seed that is not a whole number is refused."""
     if not isinstance(seed, numbers.Integral) or isinstance(seed, bool) or seed < 0:
-        raise ValueError(f"seed must be a whole number, not negative, but is {seed!r}")
+        raise NotAccepted(f"seed must be a whole number, not negative, but is {seed!r}")
     return qmc.Sobol(dimensions, scramble=True, rng=np.random.default_rng(int(seed)))
 
 
@@ -50,9 +51,9 @@ def evaluate(model: Model, values: dict[str, Array]) -> Array:
     if result.ndim == 0:
         result = np.full(count, float(result))
     if result.shape != (count,):
-        raise ValueError(f"the model returned an array of shape {result.shape} for {count} points; one number for each point is expected")
+        raise NotAccepted(f"the model returned an array of shape {result.shape} for {count} points; one number for each point is expected")
     if not np.isfinite(result.sum()) and not (finite := np.isfinite(result)).all():
         where = int(np.argmin(finite))
         point = ", ".join(f"{name} = {column[where]:g}" for name, column in values.items())
-        raise ValueError(f"the model gave no finite number for {int((~finite).sum())} of {count} points, for example at {point}")
+        raise NotAccepted(f"the model gave no finite number for {int((~finite).sum())} of {count} points, for example at {point}")
     return result

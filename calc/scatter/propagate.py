@@ -14,6 +14,7 @@ from collections.abc import Iterator, Mapping
 import numpy as np
 from scipy import special
 
+from calc.base.errors import NotAccepted
 from calc.scatter.accepted import Array, require_each
 from calc.scatter.inputs import (
     Distribution,
@@ -31,7 +32,7 @@ def _mixing(correlation: Mapping[tuple[str, str], float] | None, random: Mapping
     names, matrix = list(random), np.eye(len(random))
     for (one, other), r in correlation.items():
         if one == other or one not in random or other not in random:
-            raise ValueError(f"the correlation between '{one}' and '{other}' must join two of the inputs that scatter: {', '.join(names)}")
+            raise NotAccepted(f"the correlation between '{one}' and '{other}' must join two of the inputs that scatter: {', '.join(names)}")
         require_each(f"the correlation between '{one}' and '{other}'", r, lambda x: np.abs(x) < 1, "between -1 and 1, both excluded")
         i, j = names.index(one), names.index(other)
         matrix[i, j] = matrix[j, i] = r
@@ -40,7 +41,7 @@ def _mixing(correlation: Mapping[tuple[str, str], float] | None, random: Mapping
     for i, j in zip(*map(np.ndarray.tolist, np.tril_indices(len(names))), strict=True):
         rest = matrix[i, j] - math.fsum(factor[i, :j] * factor[j, :j])
         if i == j and rest <= 0:
-            raise ValueError("these correlations contradict each other: no set of inputs can have them all")
+            raise NotAccepted("these correlations contradict each other: no set of inputs can have them all")
         factor[i, j] = math.sqrt(rest) if i == j else rest / factor[j, j]
     return factor
 
@@ -66,7 +67,7 @@ def samples(inputs: Inputs, *, n: int = 2**20, seed: int = 1, correlation: Mappi
 
     Raises
     ------
-    ValueError
+    NotAccepted
         For inputs that are not distributions, have a negative or infinite scatter, or contradict each other.
     """
     random, fixed = split_inputs(inputs)
@@ -107,7 +108,7 @@ def propagate(model: Model, inputs: Inputs, *, n: int = 2**20, seed: int = 1, co
 
     Raises
     ------
-    ValueError
+    NotAccepted
         For unusable inputs, or when the model gives no finite number somewhere.
 
     Notes

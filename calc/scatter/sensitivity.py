@@ -10,6 +10,7 @@ from typing import Any
 
 import numpy as np
 
+from calc.base.errors import NotAccepted
 from calc.fill.dose import dose as dose_of
 from calc.fill.hole import required_volume
 from calc.fill.level import shortfall, surplus
@@ -56,11 +57,11 @@ def tornado(model: Model, inputs: Inputs, *, share: float = 0.9) -> tuple[Swing,
 
     Raises
     ------
-    ValueError
+    NotAccepted
         A share outside (0, 1), unusable inputs, or a model that gives no finite number.
     """
     if not isinstance(share, numbers.Real) or isinstance(share, bool) or not 0 < share < 1:
-        raise ValueError(f"share must be between 0 and 1, both excluded (0.9 for 90 per cent), not {share!r}")
+        raise NotAccepted(f"share must be between 0 and 1, both excluded (0.9 for 90 per cent), not {share!r}")
     # With all gradients given the budget only looks at the middle: it checks the inputs and knows their means.
     budget = gum_budget(model, inputs, gradients=dict.fromkeys(inputs, 0.0))
     means = {part.name: part.value for part in budget.parts}
@@ -91,7 +92,7 @@ def waste_model(scatter: HoleScatter, *, V_dose: float) -> Model:
 
     Raises
     ------
-    ValueError
+    NotAccepted
         A dose that is negative or not finite.
     """
     _not_negative("the dose", V_dose)
@@ -166,11 +167,11 @@ def waste_lines(*, nominal: NominalHole, d_0: Any, l_v: Any, V_dose: float | Non
 
     Raises
     ------
-    ValueError
+    NotAccepted
         Neither or both of dose and overfill, or a size outside its range.
     """
     if (V_dose is None) == (overfill is None):
-        raise ValueError("give either a fixed dose or an overfill, not both and not none")
+        raise NotAccepted("give either a fixed dose or an overfill, not both and not none")
     if V_dose is not None:
         _not_negative("the dose", V_dose)
 
@@ -195,7 +196,7 @@ class HoleCount:
     def __post_init__(self) -> None:
         """Refuse a count that is none."""
         if not isinstance(self.count, numbers.Integral) or isinstance(self.count, bool) or self.count < 1:
-            raise ValueError(f"group {self.mark}: the count must be a whole number of at least 1, not {self.count!r}")
+            raise NotAccepted(f"group {self.mark}: the count must be a whole number of at least 1, not {self.count!r}")
 
 
 @dataclass(frozen=True)
@@ -228,11 +229,11 @@ def cost_of_diameter(*, groups: Sequence[HoleCount], overfill: float, widening: 
 
     Raises
     ------
-    ValueError
+    NotAccepted
         No groups, a hole that becomes smaller than its bar, or a price that is negative.
     """
     if not groups:
-        raise ValueError("no groups of holes were given; at least one is needed")
+        raise NotAccepted("no groups of holes were given; at least one is needed")
     if price is not None:
         _not_negative("the price of the adhesive", price)
     _finite("the widening of the hole", widening)
@@ -246,23 +247,23 @@ def cost_of_diameter(*, groups: Sequence[HoleCount], overfill: float, widening: 
 def _widened(group: HoleCount, widening: float) -> float:
     hole = group.nominal
     if hole.d_0 + widening <= hole.phi:
-        raise ValueError(f"group {group.mark}: a hole of {hole.d_0:g} mm changed by {widening:g} mm does not take its bar of {hole.phi:g} mm")
+        raise NotAccepted(f"group {group.mark}: a hole of {hole.d_0:g} mm changed by {widening:g} mm does not take its bar of {hole.phi:g} mm")
     return float(required_volume(d_0=hole.d_0 + widening, phi=hole.phi, l_v=hole.l_v, overdrill=hole.overdrill, theta=hole.theta))
 
 
 def _single(model: Model, values: dict[str, float]) -> float:
     result = float(np.asarray(model(**{name: np.array([value]) for name, value in values.items()}), dtype=float).ravel()[0])
     if not math.isfinite(result):
-        raise ValueError(f"the model gave no finite number at {', '.join(f'{name} = {value:g}' for name, value in values.items())}")
+        raise NotAccepted(f"the model gave no finite number at {', '.join(f'{name} = {value:g}' for name, value in values.items())}")
     return result
 
 
 def _finite(name: str, value: Any) -> None:
     if not isinstance(value, numbers.Real) or isinstance(value, bool) or not math.isfinite(value):
-        raise ValueError(f"{name} must be a finite number, not {value!r}")
+        raise NotAccepted(f"{name} must be a finite number, not {value!r}")
 
 
 def _not_negative(name: str, value: Any) -> None:
     _finite(name, value)
     if value < 0:
-        raise ValueError(f"{name} must not be negative, but is {value:g}")
+        raise NotAccepted(f"{name} must not be negative, but is {value:g}")

@@ -11,6 +11,7 @@ import numpy as np
 from scipy import special, stats
 from scipy.optimize import elementwise
 
+from calc.base.errors import NotAccepted
 from calc.scatter.accepted import Array, plain, require_at_least, require_each, require_finite
 from calc.scatter.inputs import Distribution, Inputs, split_inputs
 from calc.scatter.points import Model, column_of, evaluate, points_needed, sobol_engine, sobol_points
@@ -45,7 +46,7 @@ def short_probability(model: Model, inputs: Inputs, *, dose: Any, along: str | N
 
     Raises
     ------
-    ValueError
+    NotAccepted
         For unusable inputs, a dose that is not finite, an unknown ``along``, or a model that turns back in it.
 
     Notes
@@ -97,7 +98,7 @@ def _along(model: Model, inputs: Inputs, along: str | None, allowed: Mapping[str
     smooth = {name for name, d in allowed.items() if hasattr(d, "pdf") and not isinstance(getattr(d, "dist", None), stats.rv_discrete)}
     if along is not None:
         if along not in smooth:
-            raise ValueError(f"'{along}' is not an input that scatters continuously here; these are: {', '.join(sorted(smooth)) or 'none'}")
+            raise NotAccepted(f"'{along}' is not an input that scatters continuously here; these are: {', '.join(sorted(smooth)) or 'none'}")
         return along
     if not smooth:
         return None
@@ -139,7 +140,7 @@ def _short_given(model: Model, points: dict[str, Array], size: int, along: str |
         start = np.full(int(cross.sum()), low), np.full(int(cross.sum()), high)
         root = elementwise.find_root(missing, start, args=tuple(c[cross] for c in points.values()), tolerances={"xatol": width})
         if not np.all(root.success):
-            raise ValueError(f"no value of '{along}' was found at which the model equals the dose {dose:g}")
+            raise NotAccepted(f"no value of '{along}' was found at which the model equals the dose {dose:g}")
         chance[cross] = np.where(above[cross] > 0, distribution.sf(root.x), distribution.cdf(root.x))
     return chance
 
@@ -153,7 +154,7 @@ def _refuse_turning(missing: Callable[..., Array], distribution: Distribution, c
     steps = np.diff(rungs, axis=0)
     slack = 1e-12 * (np.abs(rungs).max() + 1e-300)
     if ((steps.max(axis=0) > slack) & (steps.min(axis=0) < -slack)).any():
-        raise ValueError(f"the model both rises and falls in '{along}'; name another input to integrate along")
+        raise NotAccepted(f"the model both rises and falls in '{along}'; name another input to integrate along")
 
 
 _COUNTS, _NEVER = 8, 5e-4  # short holes in a series that are told apart, and what is too rare to be told
@@ -250,7 +251,7 @@ def series_risk(
 
     Raises
     ------
-    ValueError
+    NotAccepted
         For unusable inputs, unknown names, or a number of holes that is not a whole number above zero.
     """
     random, fixed = split_inputs(inputs)
@@ -258,7 +259,7 @@ def series_risk(
     count = int(require_each("holes", holes, lambda x: (x >= 1) & (x == np.floor(x)), "a whole number above zero"))
     for name in common:
         if name not in inputs:
-            raise ValueError(f"'{name}' is called common to a series but is not an input; the inputs are: {', '.join(inputs)}")
+            raise NotAccepted(f"'{name}' is called common to a series but is not an input; the inputs are: {', '.join(inputs)}")
     shared = {name: d for name, d in random.items() if name in common}
     own = {name: d for name, d in random.items() if name not in common}
     chosen = _along(model, inputs, along, own)
@@ -287,7 +288,7 @@ def repeat_short_probability(*, margin: Any, sd: Any) -> Any:
 
     Raises
     ------
-    ValueError
+    NotAccepted
         For a negative or not finite sd, or a margin that is not finite.
 
     Examples

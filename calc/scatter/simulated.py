@@ -14,6 +14,7 @@ from typing import Any
 
 import numpy as np
 
+from calc.base.errors import NotAccepted
 from calc.base.formula import formula
 from calc.base.maths import max
 from calc.base.units import Mm3, Ratio
@@ -104,7 +105,7 @@ class NominalHole:
     def __post_init__(self) -> None:
         """Refuse a hole that cannot be."""
         if not self.required > 0:
-            raise ValueError(f"a hole with an embedment of {self.l_v:g} mm takes no adhesive; give an embedment above zero")
+            raise NotAccepted(f"a hole with an embedment of {self.l_v:g} mm takes no adhesive; give an embedment above zero")
 
     @cached_property
     def required(self) -> float:
@@ -147,7 +148,7 @@ class HoleScatter:
         """Refuse scatter that reaches impossible values, naming the probability."""
         for name in self.common:
             if name not in INPUTS:
-                raise ValueError(f"'{name}' is called common to a series but is not an input; the inputs are: {', '.join(INPUTS)}")
+                raise NotAccepted(f"'{name}' is called common to a series but is not an input; the inputs are: {', '.join(INPUTS)}")
         for name in _LEAST:
             _require_possible(name, self.inputs[name])
         require_fit(hole=self.inputs["d_0"], bar=self.bar, at_most=AT_MOST)
@@ -230,7 +231,7 @@ class HoleScatter:
 
         Raises
         ------
-        ValueError
+        NotAccepted
             For numbers that are not whole or too large, or a drawn bar that does not fit its hole.
 
         Notes
@@ -243,12 +244,12 @@ class HoleScatter:
         for name, value, least in (("series", series, 1), ("holes", holes, 1), ("seed", seed, 0)):
             _whole(name, value, least)
         if series * holes > _MOST_HOLES:
-            raise ValueError(f"{series} series of {holes} holes are more than the {_MOST_HOLES} holes that are simulated at most")
+            raise NotAccepted(f"{series} series of {holes} holes are more than the {_MOST_HOLES} holes that are simulated at most")
         drawn = {name: self._draw(name, series, holes, seed) for name in INPUTS}
         phi = diameter_of_mass.function(phi=self.nominal.phi, mass_deviation=drawn["mass_deviation"])
         tight = int((phi >= drawn["d_0"]).sum())
         if tight:
-            raise ValueError(f"{tight} of {series * holes} simulated bars do not fit their holes; give narrower limits of the hole's diameter")
+            raise NotAccepted(f"{tight} of {series * holes} simulated bars do not fit their holes; give narrower limits of the hole's diameter")
         required = self.required(**{name: drawn[name] for name in self.hole_inputs})
         return SimulatedHoles(scatter=self, seed=seed, phi=phi, required=required, need=self.need(**drawn), **drawn)
 
@@ -372,9 +373,9 @@ def _require_possible(name: str, given: Input) -> None:
         where = (
             f"it is {given:g}" if isinstance(given, numbers.Real) else f"with this scatter it is with probability {chance:.2g}; at most {AT_MOST:g} is accepted"
         )
-        raise ValueError(f"{what} ('{name}') {rule}, but {where}; give limits, or a smaller sd")
+        raise NotAccepted(f"{what} ('{name}') {rule}, but {where}; give limits, or a smaller sd")
 
 
 def _whole(name: str, value: Any, least: int) -> None:
     if not isinstance(value, numbers.Integral) or isinstance(value, bool) or value < least:
-        raise ValueError(f"{name} must be a whole number of at least {least}, not {value!r}")
+        raise NotAccepted(f"{name} must be a whole number of at least {least}, not {value!r}")

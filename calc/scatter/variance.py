@@ -9,6 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy import special, stats
 
+from calc.base.errors import NotAccepted
 from calc.scatter.accepted import require_finite, require_part
 from calc.scatter.inputs import Inputs, split_inputs
 from calc.scatter.points import Model, column_of, evaluate, points_needed, sobol_engine, sobol_points
@@ -39,7 +40,7 @@ class Budget:
         names = {part.name for part in self.parts}
         for name, value in degrees.items():
             if name not in names or not value > 0:
-                raise ValueError(f"degrees of freedom must be above zero and belong to an input of the budget, not '{name}': {value!r}")
+                raise NotAccepted(f"degrees of freedom must be above zero and belong to an input of the budget, not '{name}': {value!r}")
         total = sum(part.contribution**4 / degrees.get(part.name, math.inf) for part in self.parts)
         return self.u**4 / total if total > 0 else math.inf
 
@@ -71,14 +72,14 @@ def gum_budget(model: Model, inputs: Inputs, *, gradients: Mapping[str, float] |
 
     Raises
     ------
-    ValueError
+    NotAccepted
         For unusable inputs or gradients, or when the model gives no finite number near the means.
     """
     random, fixed = split_inputs(inputs)
     given = dict(gradients or {})
     for name, gradient in given.items():
         if name not in inputs:
-            raise ValueError(f"a gradient is given for '{name}', which is not an input")
+            raise NotAccepted(f"a gradient is given for '{name}', which is not an input")
         require_finite(f"the gradient of '{name}'", gradient)
     centre = fixed | {name: float(d.mean()) for name, d in random.items()}
     scatter = {name: float(d.std()) for name, d in random.items()}
@@ -141,7 +142,7 @@ def sobol(model: Model, inputs: Inputs, *, n: int = 2**15, seed: int = 1) -> Ind
 
     Raises
     ------
-    ValueError
+    NotAccepted
         For unusable inputs, or when the model gives no finite number somewhere.
 
     References

@@ -17,6 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import special
 
+from calc.base.errors import NotAccepted
 from calc.base.formula import formula
 from calc.base.maths import exp, pi
 from calc.base.units import Mm, Mm3, Ratio
@@ -198,13 +199,13 @@ def amount_to_level(*, holes: SimulatedHoles, judgement: Judgement, level: float
 
     Raises
     ------
-    ValueError
+    NotAccepted
         A level outside 0 to 1, or one that scatters below the bottom of the hole.
     """
     _between("the level to which a hole is filled", level, 0.0, 1.0)
     reached = level + judgement.level_sd * special.ndtri(even_shares("level", (holes.series, holes.holes), holes.seed))
     if (reached < 0).any():
-        raise ValueError(
+        raise NotAccepted(
             f"with a level_sd of {judgement.level_sd:g} a hole filled to {level:g} of its depth would at times stay below empty; give a smaller level_sd"
         )
     V_t = tip_volume(d_0=holes.d_0, theta=holes.scatter.nominal.theta)
@@ -353,11 +354,11 @@ def compare_ways(
 
     Raises
     ------
-    ValueError
+    NotAccepted
         Fewer than a hundred holes, a negative price, or values outside their ranges.
     """
     if holes.need.size < BLOCK:
-        raise ValueError(f"ways of dosing are compared on at least {BLOCK} simulated holes, not {holes.need.size}")
+        raise NotAccepted(f"ways of dosing are compared on at least {BLOCK} simulated holes, not {holes.need.size}")
     if price is not None:
         _between("the price of the adhesive", price, 0.0, math.inf)
     ways = all_ways(holes=holes, judgement=judgement, overfill=overfill, stroke=stroke, graduation=graduation, levels=levels)
@@ -421,4 +422,4 @@ def _deviation(shares: Array, sd: float) -> Array:
 
 def _between(name: str, value: Any, low: float, high: float) -> None:
     if isinstance(value, bool) or not isinstance(value, int | float) or not (low <= value <= high and math.isfinite(value)):
-        raise ValueError(f"{name} must be a number {f'from {low:g} to {high:g}' if math.isfinite(high) else f'of at least {low:g}'}, not {value!r}")
+        raise NotAccepted(f"{name} must be a number {f'from {low:g} to {high:g}' if math.isfinite(high) else f'of at least {low:g}'}, not {value!r}")

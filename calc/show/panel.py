@@ -13,8 +13,7 @@ from typing import Any
 
 import ipywidgets as widgets
 
-from calc.base.formula import RangeError
-from calc.base.units import UnitError
+from calc.base.errors import FAULT, CalcError
 from calc.files.job import Job, is_demo
 from calc.files.problems import InputErrors, without_value
 
@@ -174,8 +173,14 @@ class FieldPanel:
             return
         except InputErrors as errors:
             self.message = " ".join(sentence(p.place, p.value, p.message, self.names) for p in errors.problems)
-        except (UnitError, RangeError, ValueError) as error:
+        except CalcError as error:
             self.message = closed(str(error))
+        except Exception:
+            # A bug of ours: no entry is to blame, the old result must not stay, and the traceback goes where the notebook keeps it.
+            self.clear()
+            self.message = FAULT
+            self.output.value = f'<div class="dp-sentence" role="alert"><b>No result.</b> {escape(FAULT)}</div>'
+            raise
         self.clear()
         self.output.value = f'<div class="dp-sentence" role="alert"><b>No result.</b> {escape(self.message)}</div>'
 

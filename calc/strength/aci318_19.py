@@ -7,6 +7,7 @@ straight bars only.
 
 from __future__ import annotations
 
+from calc.base.errors import NotAccepted
 from calc.base.formula import formula
 from calc.base.maths import max, min, sqrt
 from calc.base.units import Inch, Inch2, Psi, Ratio, convert
@@ -115,7 +116,7 @@ def development_chain(
 ) -> Chain:
     """Run the formulas of a development length and keep them; see `development_length`."""
     if c_b < d_b / 2:
-        raise ValueError(f"c_b = {c_b:g} in is less than half the bar's {d_b:g} in; measured from its centre, the bar would stick out")
+        raise NotAccepted(f"c_b = {c_b:g} in is less than half the bar's {d_b:g} in; measured from its centre, the bar would stick out")
     chain = Chain(d_b=d_b, f_y=f_y, f_c=f_c, c_b=c_b, K_tr=K_tr, psi_t=psi_t, psi_e=psi_e, psi_s=psi_s, psi_g=psi_g, lambda_=lambda_)
     chain.use(strength_root, "square root of the concrete strength")
     chain.use(confinement_term, "confinement term")
@@ -174,7 +175,7 @@ def development_length(
 
     Raises
     ------
-    ValueError
+    NotAccepted
         A value outside the code's range, or a cover that is geometrically impossible.
 
     Examples
@@ -216,7 +217,7 @@ def development_length_metric(
 
     Raises
     ------
-    ValueError
+    NotAccepted
         As for `development_length`; the message names the converted value.
     """
     length = development_length(
@@ -243,7 +244,7 @@ def splice_length(*, l_d: float, class_b: bool = True) -> float:
 
     Raises
     ------
-    ValueError
+    NotAccepted
         l_d negative or beyond reason.
 
     Notes

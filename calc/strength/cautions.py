@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from calc.base.errors import NotAccepted
 from calc.strength.codes import check_code
 
 DIRECTIONS = ("down", "horizontal", "overhead")
@@ -52,7 +53,7 @@ def strength_cautions(*, code: str, directions: Iterable[str]) -> list[str]:
 
     Raises
     ------
-    ValueError
+    NotAccepted
         Unknown code or direction.
 
     Examples
@@ -63,7 +64,7 @@ def strength_cautions(*, code: str, directions: Iterable[str]) -> list[str]:
     check_code(code)
     found = set(directions)
     if unknown := sorted(found - set(DIRECTIONS)):
-        raise ValueError(f"direction is '{unknown[0]}'; accepted are {', '.join(DIRECTIONS)}")
+        raise NotAccepted(f"direction is '{unknown[0]}'; accepted are {', '.join(DIRECTIONS)}")
     aci = code == "ACI 318-19"
     tilted = [d for d in ("horizontal", "overhead") if d in found]
     which = " and ".join(tilted).capitalize() + " holes"

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from calc.base.display import METRIC, Display
+from calc.base.errors import NotAccepted
 from calc.base.formula import formula
 from calc.base.maths import max, min, tan
 from calc.base.sheet import Check
@@ -138,26 +139,26 @@ def blind_hit_share(*, d_0: Mm, phi_ex: Mm, s_ex: Mm) -> Ratio:
 def _positive(**lengths: float) -> None:
     for name, value in lengths.items():
         if not (math.isfinite(value) and value > 0):
-            raise ValueError(f"{name} = {value:g} mm must be a length above 0")
+            raise NotAccepted(f"{name} = {value:g} mm must be a length above 0")
 
 
 def _not_negative(**lengths: float) -> None:
     for name, value in lengths.items():
         if not (math.isfinite(value) and value >= 0):
-            raise ValueError(f"{name} = {value:g} mm must be a length that is not negative")
+            raise NotAccepted(f"{name} = {value:g} mm must be a length that is not negative")
 
 
 def _cover(c: float, name: str = "c") -> None:
     if not (math.isfinite(c) and c > 0):
-        raise ValueError(f"{name} = {c:g} mm is no cover: the bar would lie outside the concrete or on its face; accepted is a clear cover above 0")
+        raise NotAccepted(f"{name} = {c:g} mm is no cover: the bar would lie outside the concrete or on its face; accepted is a clear cover above 0")
 
 
 def _spacing(s: float, phi: float, d_0: float | None = None) -> None:
     _positive(s=s, phi=phi)
     if s <= phi:
-        raise ValueError(f"s = {s:g} mm between centres cannot be: the bars of {phi:g} mm would touch or overlap")
+        raise NotAccepted(f"s = {s:g} mm between centres cannot be: the bars of {phi:g} mm would touch or overlap")
     if d_0 is not None and s <= d_0:
-        raise ValueError(f"s = {s:g} mm between centres cannot be: the holes of {d_0:g} mm would run into one another")
+        raise NotAccepted(f"s = {s:g} mm between centres cannot be: the holes of {d_0:g} mm would run into one another")
 
 
 # --- checks ----------------------------------------------------------------------------------------------------------
@@ -186,13 +187,13 @@ def cover_need_chain(*, code: str, phi: float, l_v: float, drilling: Drilling, a
 
     Raises
     ------
-    ValueError
+    NotAccepted
         Another code, an unknown drilling method, or a value outside its range.
     """
     check_code(code)
     _positive(phi=phi, l_v=l_v)
     if code == "ACI 318-19":
-        raise ValueError("ACI 318-19 has no rule that ties the cover to the drilling method; check the cover at the bar's end by geometry instead")
+        raise NotAccepted("ACI 318-19 has no rule that ties the cover to the drilling method; check the cover at the bar's end by geometry instead")
     if code == "EN 1992-1-1:2023":
         return cover_chain(phi=phi, l_bd_pi=l_v if l_bd_pi is None else l_bd_pi, drilling=drilling, aid=aid)
     # The same table, remembered from the EOTA document; it refuses what is not in it.
@@ -231,7 +232,7 @@ def drilled_cover_check(
 
     Raises
     ------
-    ValueError
+    NotAccepted
         A cover that cannot be, or as for `cover_need_chain`.
     """
     _cover(c)
@@ -279,7 +280,7 @@ def end_cover_check(
 
     Raises
     ------
-    ValueError
+    NotAccepted
         A cover that cannot be, or a value outside its range.
     """
     _cover(c)
@@ -299,9 +300,9 @@ def end_cover_check(
 def lean_check(*, id: str, beta: float, limit: str) -> Check:
     """Judge a measured lean against a published limit; ``limit`` is a key of `LEAN_LIMITS`; raises `ValueError`."""
     if limit not in LEAN_LIMITS:
-        raise ValueError(f"limit is '{limit}'; accepted are {', '.join(LEAN_LIMITS)}")
+        raise NotAccepted(f"limit is '{limit}'; accepted are {', '.join(LEAN_LIMITS)}")
     if not (math.isfinite(beta) and 0 <= beta <= _LEAN[1]):
-        raise ValueError(f"beta = {beta:g}° is outside 0 to {_LEAN[1]:g}°")
+        raise NotAccepted(f"beta = {beta:g}° is outside 0 to {_LEAN[1]:g}°")
     most, source = LEAN_LIMITS[limit]
     advice = "drill the hole again beside it, or let the engineer judge cover and force at its end"
     return Check.compare(id=id, title=f"Lean of the hole ({source})", demand=beta, resistance=most, unit="°", advice=advice)
@@ -327,7 +328,7 @@ def spacing_check(*, id: str, s: float, phi: float, d_0: float, display: Display
 
     Raises
     ------
-    ValueError
+    NotAccepted
         Bars or holes that would overlap, or a value outside its range.
     """
     _spacing(s, phi, d_0)
@@ -362,7 +363,7 @@ def end_spacing_check(
 
     Raises
     ------
-    ValueError
+    NotAccepted
         Bars or holes that would overlap, or a value outside its range.
     """
     _spacing(s, phi, d_0)
@@ -400,7 +401,7 @@ def rib_check(*, id: str, d_rib: float, d_0: float, rib_source: str = "", gap: f
 
     Raises
     ------
-    ValueError
+    NotAccepted
         A length that is not above 0.
     """
     _positive(d_rib=d_rib, d_0=d_0)
@@ -430,12 +431,12 @@ def oversize_check(*, id: str, d_0: float, phi: float, limit: Oversize, display:
 
     Raises
     ------
-    ValueError
+    NotAccepted
         A limit that is not above 0, or a bar that is not smaller than the hole.
     """
     _positive(limit=limit.limit)
     if limit.sense not in ("least", "most"):
-        raise ValueError(f"the sense of an oversize limit is '{limit.sense}'; accepted are least and most")
+        raise NotAccepted(f"the sense of an oversize limit is '{limit.sense}'; accepted are least and most")
     # Sizes in inches are no round binary numbers: 3/4 in less 5/8 in is 1/8 in, to a millionth of a micrometre.
     found, asked = (round(value, 9) for value in (oversize(d_0=d_0, phi=phi), limit.limit))
     demand, resistance = (found, asked) if limit.sense == "most" else (asked, found)
@@ -468,7 +469,7 @@ def thickness_chain(*, l_v: float, d_0: float, overdrill: float = 0.0, theta: fl
 
     Raises
     ------
-    ValueError
+    NotAccepted
         A value outside its range.
     """
     _positive(l_v=l_v, d_0=d_0)
@@ -507,7 +508,7 @@ def thickness_check(
 
     Raises
     ------
-    ValueError
+    NotAccepted
         A value outside its range.
     """
     _positive(thickness=thickness)
@@ -545,7 +546,7 @@ def edge_checks(
 
     Raises
     ------
-    ValueError
+    NotAccepted
         As for `end_cover_check`.
     """
     x, y = (
@@ -579,7 +580,7 @@ def corner_notice(*, c_x: float, c_y: float, phi: float, display: Display = METR
 
     Raises
     ------
-    ValueError
+    NotAccepted
         A cover that cannot be.
     """
     _cover(c_x, "c_x")
@@ -613,7 +614,7 @@ def existing_gap_check(*, id: str, d_0: float, phi_ex: float, s_ex: float) -> Ch
 
     Raises
     ------
-    ValueError
+    NotAccepted
         Existing bars that would overlap, or a length that is not above 0.
     """
     _positive(d_0=d_0)
@@ -625,7 +626,7 @@ def existing_gap_check(*, id: str, d_0: float, phi_ex: float, s_ex: float) -> Ch
 def _existing(phi_ex: float, s_ex: float) -> None:
     _positive(phi_ex=phi_ex, s_ex=s_ex)
     if s_ex <= phi_ex:
-        raise ValueError(f"s_ex = {s_ex:g} mm between centres cannot be: existing bars of {phi_ex:g} mm would touch or overlap")
+        raise NotAccepted(f"s_ex = {s_ex:g} mm between centres cannot be: existing bars of {phi_ex:g} mm would touch or overlap")
 
 
 def existing_steel_notice(
@@ -650,7 +651,7 @@ def existing_steel_notice(
 
     Raises
     ------
-    ValueError
+    NotAccepted
         Existing bars that cannot be, or a length that is not above 0.
     """
     _cover(c_ex, "c_ex")
@@ -685,7 +686,7 @@ def anchor_notice(*, code: str, lapped: bool) -> str:
 
     Raises
     ------
-    ValueError
+    NotAccepted
         Unknown code.
 
     Notes

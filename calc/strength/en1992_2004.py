@@ -8,6 +8,7 @@ are arguments; their defaults are the recommended ones. Ribbed, straight bars on
 
 from __future__ import annotations
 
+from calc.base.errors import NotAccepted
 from calc.base.formula import formula
 from calc.base.maths import log, max, min, sqrt
 from calc.base.units import Mm, MPa, Percent, Ratio
@@ -235,10 +236,10 @@ def _tension(chain: Chain, tabulated: bool, for_bond: bool = False) -> None:
     """Put f_ctk,0.05 into the chain; for bond it is capped at the value of C60/75 (8.4.2(2))."""
     f_ck = chain.known["f_ck"]
     if not _F_CK[0] <= f_ck <= _F_CK[1]:
-        raise ValueError(f"f_ck = {f_ck:g} MPa is outside 12 to 90 MPa, the classes of {EN}")
+        raise NotAccepted(f"f_ck = {f_ck:g} MPa is outside 12 to 90 MPa, the classes of {EN}")
     if tabulated and f_ck not in TABLE_3_1 and f_ck not in CLASSES_ABOVE:
         listed = ", ".join(map(str, (*TABLE_3_1, *CLASSES_ABOVE)))
-        raise ValueError(f"f_ck = {f_ck:g} MPa is not listed in {EN}, Table 3.1 ({listed}); use the computed tensile strength instead")
+        raise NotAccepted(f"f_ck = {f_ck:g} MPa is not listed in {EN}, Table 3.1 ({listed}); use the computed tensile strength instead")
     if for_bond and f_ck > 60:
         chain.choose("f_ck", 60.0, f"bond counts on no more than C60/75 ({EN}, 8.4.2(2)); the concrete has {f_ck:g} MPa")
     f_ck = chain.known["f_ck"]
@@ -251,10 +252,10 @@ def _tension(chain: Chain, tabulated: bool, for_bond: bool = False) -> None:
 
 def _bond(chain: Chain, good_bond: bool, tabulated: bool) -> None:
     if good_bond not in (True, False):
-        raise ValueError("the bond condition must be stated: good_bond is True or False")
+        raise NotAccepted("the bond condition must be stated: good_bond is True or False")
     phi = chain.known["phi"]
     if not _PHI[0] <= phi <= _PHI[1]:
-        raise ValueError(f"phi = {phi:g} mm is outside {_PHI[0]:g} to {_PHI[1]:g} mm")
+        raise NotAccepted(f"phi = {phi:g} mm is outside {_PHI[0]:g} to {_PHI[1]:g} mm")
     _tension(chain, tabulated, for_bond=True)
     chain.use(design_tensile_strength, "design tensile strength")
     chain.choose("eta_1", 1.0 if good_bond else 0.7, f"{EN}, 8.4.2(2): {'good' if good_bond else 'other than good'} bond condition")
@@ -372,7 +373,7 @@ def f_ctm(*, f_ck: float) -> float:
 
     Raises
     ------
-    ValueError
+    NotAccepted
         f_ck outside 12 to 90 MPa.
 
     Notes
@@ -404,7 +405,7 @@ def f_ctk_005(*, f_ck: float) -> float:
 
     Raises
     ------
-    ValueError
+    NotAccepted
         f_ck outside 12 to 90 MPa.
     """
     chain = Chain(f_ck=f_ck)
@@ -435,7 +436,7 @@ def f_bd(*, f_ck: float, phi: float, good_bond: bool, alpha_ct: float = 1.0, gam
 
     Raises
     ------
-    ValueError
+    NotAccepted
         A value outside the standard's range, or the bond condition not stated.
     """
     chain = Chain(f_ck=f_ck, phi=phi, alpha_ct=alpha_ct, gamma_C=gamma_C)
@@ -489,7 +490,7 @@ def anchorage_length(
 
     Raises
     ------
-    ValueError
+    NotAccepted
         A value outside the standard's range, or a class that the table does not list.
 
     Examples
@@ -534,7 +535,7 @@ def lap_length(
 
     Raises
     ------
-    ValueError
+    NotAccepted
         A value outside the standard's range, or a class that the table does not list.
 
     Examples
@@ -581,7 +582,7 @@ def post_installed_anchorage_length(
 
     Raises
     ------
-    ValueError
+    NotAccepted
         k_b above 1, or a value outside the standard's range.
 
     Notes
@@ -660,7 +661,7 @@ def post_installed_lap_embedment(
 
     Raises
     ------
-    ValueError
+    NotAccepted
         k_b above 1, or a value outside the standard's range.
     """
     return post_installed_lap_chain(
@@ -672,7 +673,7 @@ def post_installed_lap_embedment(
 def _approved(k_b: float) -> float:
     # None would read as "cast in" further down: the approval's value is never assumed.
     if k_b is None:
-        raise ValueError("k_b is missing: a post-installed bar needs the bond efficiency factor of the product's approval")
+        raise NotAccepted("k_b is missing: a post-installed bar needs the bond efficiency factor of the product's approval")
     if not 0.1 <= k_b <= 1.0:
-        raise ValueError(f"k_b = {k_b:g} is outside 0.1 to 1: a post-installed bar never counts on more bond than a cast-in one")
+        raise NotAccepted(f"k_b = {k_b:g} is outside 0.1 to 1: a post-installed bar never counts on more bond than a cast-in one")
     return k_b

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from typing import Literal
 
+from calc.base.errors import NotAccepted
 from calc.base.formula import formula
 from calc.base.maths import max, min, sqrt
 from calc.base.units import Mm, MPa, Ratio
@@ -116,7 +117,7 @@ def anchorage_length(*, phi: float, f_ck: float, sigma_sd: float, c_d: float, k_
 
     Raises
     ------
-    ValueError
+    NotAccepted
         A value outside the standard's range.
 
     Notes
@@ -148,7 +149,7 @@ def lap_length(*, l_bd: float, phi: float) -> float:
 
     Raises
     ------
-    ValueError
+    NotAccepted
         A value outside the standard's range.
     """
     return float(design_lap(l_bd=l_bd, phi=phi))
@@ -184,7 +185,7 @@ def post_installed_chain(
 
     Raises
     ------
-    ValueError
+    NotAccepted
         A value outside the standard's range, or the approval's factor missing.
     """
     chain = anchorage_chain(phi=phi, f_ck=f_ck, sigma_sd=sigma_sd, c_d=c_d, k_lb=k_lb, k_cp=k_cp)
@@ -217,7 +218,7 @@ def post_installed_length(*, l_bd: float, phi: float, k_b_pi: float, alpha_lb: f
 
     Raises
     ------
-    ValueError
+    NotAccepted
         k_b_pi missing or above 1, or a value outside the standard's range.
     """
     return float(post_installed_anchorage(l_bd=l_bd, phi=phi, k_b_pi=_approved(k_b_pi), alpha_lb=alpha_lb))
@@ -242,7 +243,7 @@ def post_installed_lap_length(*, l_bd_pi: float, phi: float, alpha_lb: float = 1
 
     Raises
     ------
-    ValueError
+    NotAccepted
         A value outside the standard's range.
     """
     return float(post_installed_lap(l_bd_pi=l_bd_pi, phi=phi, alpha_lb=alpha_lb))
@@ -251,9 +252,9 @@ def post_installed_lap_length(*, l_bd_pi: float, phi: float, alpha_lb: float = 1
 def cover_chain(*, phi: float, l_bd_pi: float, drilling: Drilling, aid: bool) -> Chain:
     """Run the formula of the minimum cover and keep it; see `minimum_cover`."""
     if drilling not in TABLE_11_2:
-        raise ValueError(f"drilling is '{drilling}'; accepted are 'rotary' (rotary percussion or diamond) and 'air' (compressed air)")
+        raise NotAccepted(f"drilling is '{drilling}'; accepted are 'rotary' (rotary percussion or diamond) and 'air' (compressed air)")
     if aid not in (True, False):
-        raise ValueError("aid must be stated: True with a drilling aid, False without")
+        raise NotAccepted("aid must be stated: True with a drilling aid, False without")
     thin, thick, drift = TABLE_11_2[drilling]
     chain = Chain(phi=phi, l_bd_pi=l_bd_pi)
     row = f"{EN}, Table 11.2: {'compressed air' if drilling == 'air' else 'rotary percussion or diamond drilling'}"
@@ -284,7 +285,7 @@ def minimum_cover(*, phi: float, l_bd_pi: float, drilling: Drilling, aid: bool) 
 
     Raises
     ------
-    ValueError
+    NotAccepted
         Unknown drilling method, or a value outside the standard's range.
 
     Notes
@@ -301,7 +302,7 @@ def minimum_cover(*, phi: float, l_bd_pi: float, drilling: Drilling, aid: bool) 
 
 def _approved(k_b_pi: float) -> float:
     if k_b_pi is None:
-        raise ValueError("k_b_pi is missing: a post-installed bar needs the bond efficiency factor of the product's approval")
+        raise NotAccepted("k_b_pi is missing: a post-installed bar needs the bond efficiency factor of the product's approval")
     if not _APPROVED[0] <= k_b_pi <= _APPROVED[1]:
-        raise ValueError(f"k_b_pi = {k_b_pi:g} is outside 0.1 to 1: a post-installed bar never counts on more bond than a cast-in one")
+        raise NotAccepted(f"k_b_pi = {k_b_pi:g} is outside 0.1 to 1: a post-installed bar never counts on more bond than a cast-in one")
     return k_b_pi

@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import math
 
+from calc.base.errors import NotAccepted
 from calc.base.formula import formula
 from calc.base.maths import cos, max, min, sin, sqrt
 from calc.base.units import Degree, Inch2, Lbf, Mm, Mm2, MPa, Psi, Ratio
@@ -248,7 +249,7 @@ def en1992_resistance(*, c: float, f_ctd: float, mu: float, sigma_n: float, rho:
 
     Raises
     ------
-    ValueError
+    NotAccepted
         A value outside the standard's range.
 
     Examples
@@ -276,13 +277,13 @@ def en1992_required_ratio(*, v_Edi: float, c: float, f_ctd: float, mu: float, si
 
     Raises
     ------
-    ValueError
+    NotAccepted
         The demand is above the limit, so that no number of bars helps; or a value outside the standard's range.
     """
     _check(c_adh=c, f_ctd=f_ctd)
     limit = float(joint_shear_limit(nu=nu, f_cd=f_cd))
     if v_Edi > limit:
-        raise ValueError(f"v_Edi = {v_Edi:.4g} MPa is above the joint's limit of {limit:.4g} MPa: only a larger joint helps, not more bars")
+        raise NotAccepted(f"v_Edi = {v_Edi:.4g} MPa is above the joint's limit of {limit:.4g} MPa: only a larger joint helps, not more bars")
     if sigma_n < 0:
         return float(required_bar_ratio_in_tension(v_Edi=v_Edi, mu=mu, sigma_n=sigma_n, f_yd=f_yd, alpha=alpha))
     return float(required_bar_ratio(v_Edi=v_Edi, c_adh=c, f_ctd=f_ctd, mu=mu, sigma_n=sigma_n, f_cd=f_cd, f_yd=f_yd, alpha=alpha))
@@ -333,7 +334,7 @@ def en1992_2023_resistance(
 
     Raises
     ------
-    ValueError
+    NotAccepted
         A value outside the standard's range, or bars that lean against the shear.
 
     Notes
@@ -363,7 +364,7 @@ def en1992_2023_required_ratio(
 
     Raises
     ------
-    ValueError
+    NotAccepted
         The demand is above the limit that holds with these bars, or a value outside the standard's range.
     """
     _refuse_useless_bars(mu_v, alpha)
@@ -376,7 +377,7 @@ def en1992_2023_required_ratio(
         )
     reached = en1992_2023_resistance(c_v1=c_v1, mu_v=mu_v, f_ck=f_ck, gamma_C=gamma_C, sigma_n=sigma_n, rho=rho, f_yd=f_yd, alpha=alpha, f_cd=f_cd)
     if reached < tau_Edi * (1 - 1e-9):
-        raise ValueError(f"tau_Edi = {tau_Edi:.4g} MPa is above the joint's limit of {reached:.4g} MPa: only a larger joint helps, not more bars")
+        raise NotAccepted(f"tau_Edi = {tau_Edi:.4g} MPa is above the joint's limit of {reached:.4g} MPa: only a larger joint helps, not more bars")
     return rho
 
 
@@ -399,22 +400,22 @@ def aci318_limit(*, f_c: float, A_c: float, roughened: bool) -> float:
 
     Raises
     ------
-    ValueError
+    NotAccepted
         A value outside the code's range, or the surface not stated.
     """
     if roughened not in (True, False):
-        raise ValueError("the surface must be stated: roughened is True or False")
+        raise NotAccepted("the surface must be stated: roughened is True or False")
     return float((aci318_limit_roughened if roughened else aci318_limit_other)(f_c=f_c, A_c=A_c))
 
 
 def _refuse_useless_bars(mu_v: float, alpha: float) -> None:
     _check(mu_v=mu_v, alpha=alpha)
     if mu_v * sin(alpha) + cos(alpha) <= 0:
-        raise ValueError(f"bars at alpha = {alpha:g}° lean so far against the shear that they add nothing to this joint (mu_v = {mu_v:g})")
+        raise NotAccepted(f"bars at alpha = {alpha:g}° lean so far against the shear that they add nothing to this joint (mu_v = {mu_v:g})")
 
 
 def _check(**values: float) -> None:
     # A branch may not use every argument; what it does not use is still an input and must be a number of the right sign.
     for name, value in values.items():
         if not math.isfinite(value) or value < 0:
-            raise ValueError(f"{name} = {value:g} must be a number that is not negative")
+            raise NotAccepted(f"{name} = {value:g} must be a number that is not negative")

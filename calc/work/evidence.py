@@ -13,6 +13,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from calc.base.display import round_text, with_unit
+from calc.base.errors import CalcError, NotAccepted, NotListed
 from calc.base.sheet import Check, Given, Sheet, Step, StepWriter
 from calc.base.units import convert
 from calc.evidence.limits import (
@@ -156,7 +157,7 @@ def study(
 
     Raises
     ------
-    ValueError
+    NotAccepted
         Fewer than two holes that are kept, a value that is not finite, a name that no hole has, a reason that is empty, or a share
         or confidence outside (0, 1).
 
@@ -168,7 +169,7 @@ def study(
     """
     kept = leave_out(values=values, reasons=reasons, names=names)
     if len(kept.values) < 2:
-        raise ValueError(f"{ONE_HOLE}; accepted: two holes or more")
+        raise NotAccepted(f"{ONE_HOLE}; accepted: two holes or more")
     found, n = summary(values=kept.values), len(kept.values)
     enough = n >= _SMALL
     return Study(
@@ -384,8 +385,8 @@ def _measured(job: Job, mark: str, name: str, files: dict[str, Measurements]) ->
         files[name] = read_file(job, name)
     try:
         return files[name].of(mark)
-    except KeyError as error:
-        message = f"{error.args[0]}; accepted: a file with holes of {mark}, or no key 'file'"
+    except NotListed as error:
+        message = f"{error}; accepted: a file with holes of {mark}, or no key 'file'"
         raise InputErrors([Problem(job.path.name, f"key evidence.{mark}.file", name, message)]) from None
 
 
@@ -403,7 +404,7 @@ def _study(job: Job, one: Worked, evidence: Evidence, file: Measurements) -> Stu
             confidence=confidence,
             unit=unit,
         )
-    except ValueError as error:
+    except CalcError as error:
         message = f"{error} ({file.file})"
         raise InputErrors([Problem(job.path.name, f"key evidence.{one.case.mark}", "", message)]) from None
 

@@ -10,6 +10,8 @@ from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
+from calc.base.errors import NotAccepted
+
 _FOLDER = Path(__file__).parent
 FALLBACK = "en"
 
@@ -28,7 +30,7 @@ def languages() -> tuple[str, ...]:
 @lru_cache(maxsize=8)
 def _read(language: str) -> dict[str, str]:
     if language not in languages():
-        raise ValueError(f"language '{language}' is not known; accepted: {', '.join(languages())}")
+        raise NotAccepted(f"language '{language}' is not known; accepted: {', '.join(languages())}")
     found: dict[str, str] = {}
 
     def gather(table: Mapping[str, Any], before: str) -> None:

@@ -16,6 +16,8 @@ from typing import Any
 
 import pypandoc
 
+from calc.base.errors import CalcError
+
 Node = dict[str, Any]
 
 # raw_html and its relations off: what looks like markup is text. smart and emoji off: the reader sees what was typed.
@@ -25,7 +27,7 @@ _SENTINEL = "qzqpart{}qzq"
 _FIRST_LEVEL = 3
 
 
-class MathError(RuntimeError):
+class MathError(CalcError):
     """Pandoc is missing or refused its input."""
 
 

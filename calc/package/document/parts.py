@@ -6,6 +6,8 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any
 
+from calc.base.errors import CalcError
+
 Block = dict[str, Any]
 
 INVENTED = "Demo with invented data: not for construction"
@@ -49,7 +51,7 @@ class Document:
     results: Mapping[str, Any] | None = None
 
 
-class DocumentError(RuntimeError):
+class DocumentError(CalcError):
     """The document could not be written; the message is one sentence."""
 
 

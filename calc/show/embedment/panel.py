@@ -16,10 +16,12 @@ from matplotlib.figure import Figure
 from pydantic import BaseModel, ValidationError
 
 from calc.base.display import fixed_text, plain_text
+from calc.base.errors import NotAccepted
 from calc.base.units import UnitError, convert, parse_number, parse_quantity, units_like
 from calc.files.design import SURFACES, Approval, Chosen, Design, GroupValues, Values, choose, design_problems
 from calc.files.job import Job
 from calc.files.problems import InputErrors, Problem
+from calc.files.reading import refuse_faults
 from calc.files.schedule import BarGroup, read_values, tidy
 from calc.show.drawing import Picture
 from calc.show.embedment.figures import check_name, resistance_picture, utilisation_picture
@@ -216,7 +218,7 @@ class EmbedmentPanel(Panel):
     def compute(self) -> str:
         """Design what stands in the fields."""
         if self.job.design is None:
-            raise ValueError(f"{self.job.path.name} has no table design, so code, steel and use of the bars are not known; the notebook lists what to add")
+            raise NotAccepted(f"{self.job.path.name} has no table design, so code, steel and use of the bars are not known; the notebook lists what to add")
         group = self._read_group()
         chosen = self._put(choose(self.job.design, self.mark))
         one = design(self._case(group, chosen))
@@ -290,7 +292,7 @@ class EmbedmentPanel(Panel):
         case = case_of(trial, group)
         if case is None:
             example = self.job.display.usual("30 kN", "9 kip")
-            raise ValueError(f"{_LABELS['force']}: the field is empty; accepted: a force such as {example}")
+            raise NotAccepted(f"{_LABELS['force']}: the field is empty; accepted: a force such as {example}")
         return replace(case, origins=self._origins(case.origins, chosen, typed))
 
     def _keys(self) -> dict[str, str]:
@@ -404,6 +406,7 @@ def _read(table: type[BaseModel], key: str, field: str, text: Any, values: dict[
     try:
         values[prefix + key] = getattr(table.model_validate({key: text}), key)
     except ValidationError as error:
+        refuse_faults(error)
         item = error.errors(include_url=False)[0]
         said = item.get("ctx", {}).get("error")
         message = str(said) if said is not None else f"is not accepted: {item['msg']}"

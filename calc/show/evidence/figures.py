@@ -15,6 +15,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
 from calc.base.display import round_text
+from calc.base.errors import NotAccepted
 from calc.evidence.limits import ConfidenceRow, ConfidenceTable
 from calc.evidence.normality import SHARE_SCORES, NormalPlot
 from calc.show.drawing import (
@@ -210,11 +211,11 @@ def normal_picture(found: Study, *, mark: str, figure: Figure | None = None) -> 
 
     Raises
     ------
-    ValueError
+    NotAccepted
         Fewer than three holes.
     """
     if found.plot is None:
-        raise ValueError("a normal plot needs at least three holes that are kept")
+        raise NotAccepted("a normal plot needs at least three holes that are kept")
     plot = found.plot
     alt = _normal_alt(found, plot, mark)
     with house_style():

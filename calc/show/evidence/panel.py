@@ -19,6 +19,7 @@ import ipywidgets as widgets
 from matplotlib.figure import Figure
 
 from calc.base.display import plain_text
+from calc.base.errors import CalcError, NotAccepted, NotListed
 from calc.base.units import UnitError, convert, parse_number, parse_quantity
 from calc.files.job import Job
 from calc.files.problems import InputErrors
@@ -162,15 +163,15 @@ class MeasuredPanel(Panel):
             volumes = volumes_of(typed)
             return tuple(tidy(convert(volume, "mm³", unit)) for volume in volumes), tuple(str(i) for i in range(1, len(volumes) + 1)), {}
         if not file:
-            raise ValueError("There is nothing to look at yet: name a CSV file in the job's folder, or type volumes such as 14.2 mL, 13.9 mL, 14.4 mL")
+            raise NotAccepted("There is nothing to look at yet: name a CSV file in the job's folder, or type volumes such as 14.2 mL, 13.9 mL, 14.4 mL")
         try:
             measured = read_file(self.job, file).of(self.mark)
         except InputErrors as errors:
             told = [closed(str(problem)) for problem in errors.problems[:3]]
             more = [f"There are {len(errors.problems) - 3} more of this kind."] if len(errors.problems) > 3 else []
-            raise ValueError(" ".join([*told, *more])) from None
-        except KeyError as error:
-            raise ValueError(f"{_LABELS['file']}: {error.args[0]}") from None
+            raise NotAccepted(" ".join([*told, *more])) from None
+        except NotListed as error:
+            raise NotAccepted(f"{_LABELS['file']}: {error}") from None
         return measured.volumes(unit), measured.names, measured.reasons
 
     def _share(self, name: str) -> float:
@@ -233,7 +234,7 @@ class MeasuredPanel(Panel):
         told = Evidence.model_validate({"holes": found.n, "mean": "1 mL", "sd": "0 mL"}).model_copy(update={"file": file})
         try:
             path = save_values(replace(self.job, evidence={**self.job.evidence, self.mark: told}), values=values)
-        except (InputErrors, OSError, ValueError) as error:
+        except (CalcError, OSError) as error:
             if new is not None:
                 new.unlink(missing_ok=True)
             if isinstance(error, InputErrors):
@@ -342,7 +343,7 @@ def reasons_of(text: str) -> dict[str, str]:
 
     Raises
     ------
-    ValueError
+    NotAccepted
         A hole without a reason, or named twice.
 
     Examples
@@ -356,9 +357,9 @@ def reasons_of(text: str) -> dict[str, str]:
     for part in filter(None, (part.strip() for part in text.split(";"))):
         name, colon, reason = (piece.strip() for piece in part.partition(":"))
         if not (colon and name and reason):
-            raise ValueError(f"{_LABELS['exclude']}: '{part}' gives no reason; accepted: the hole, a colon and the reason, such as 19: ran into a void")
+            raise NotAccepted(f"{_LABELS['exclude']}: '{part}' gives no reason; accepted: the hole, a colon and the reason, such as 19: ran into a void")
         if name in reasons:
-            raise ValueError(f"{_LABELS['exclude']}: hole {name} is there twice; accepted: each hole once")
+            raise NotAccepted(f"{_LABELS['exclude']}: hole {name} is there twice; accepted: each hole once")
         reasons[name] = reason
     return reasons
 
@@ -456,7 +457,7 @@ def _csv_path(job: Job, mark: str, found: Study) -> Path:
         path = job.folder / (f"{stem}.csv" if number == 1 else f"{stem}-{number}.csv")
         if not path.exists() or path.read_bytes() == _csv_text(mark, found).encode():
             return path
-    raise ValueError(f"there are too many files {stem}-….csv in the job's folder")
+    raise NotAccepted(f"there are too many files {stem}-….csv in the job's folder")
 
 
 def _csv_text(mark: str, found: Study) -> str:

@@ -17,9 +17,11 @@ from matplotlib.figure import Figure
 from pydantic import ValidationError
 
 from calc.base.display import plain_text
+from calc.base.errors import NotAccepted
 from calc.base.units import UnitError, convert, parse_number
 from calc.files.job import Job
 from calc.files.problems import InputErrors, Problem
+from calc.files.reading import refuse_faults
 from calc.files.scatter import STANDARD, Scatter, ScatterKeys
 from calc.files.schedule import BarGroup
 from calc.fill.bits import STATES
@@ -155,7 +157,7 @@ class OverfillPanel(Panel):
             )
         values = self._values()
         if not any(values.values()) and self.job.scatter is None:
-            raise ValueError("Nothing varies yet: choose the state of the bit, or type a deviation such as mean 0.3 mm, sd 0.1 mm")
+            raise NotAccepted("Nothing varies yet: choose the state of the bit, or type a deviation such as mean 0.3 mm, sd 0.1 mm")
         keys = _read_keys(values)
         scatter = Scatter() if self.job.scatter is None else self.job.scatter
         own = scatter.group.get(self.group.mark, ScatterKeys())
@@ -350,6 +352,7 @@ def _read_keys(values: Mapping[str, Any]) -> ScatterKeys:
     try:
         return ScatterKeys.model_validate({name: value for name, value in values.items() if value is not None})
     except ValidationError as error:
+        refuse_faults(error)
         problems = []
         for item in error.errors(include_url=False):
             given = item["input"]

@@ -18,6 +18,7 @@ from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
 
 from calc.base.display import Display, round_text, with_unit
+from calc.base.errors import NotAccepted
 from calc.base.units import convert
 from calc.files.site import DAY, Site, clock_text
 from calc.show.drawing import (
@@ -136,12 +137,12 @@ def days_picture(plan: PlanWork, *, figure: Figure | None = None) -> Picture:
 
     Raises
     ------
-    ValueError
+    NotAccepted
         The plan has no days.
     """
     timeline, site = plan.timeline, plan.job.site
     if timeline is None or site is None:
-        raise ValueError("the plan has no days to draw: the job file needs [site], and the adhesive record working times")
+        raise NotAccepted("the plan has no days to draw: the job file needs [site], and the adhesive record working times")
     blocks = _blocks(timeline, 90.0 + 2 * site.times.walk)
     lanes = list(itertools.islice(((day, crew) for day in range(timeline.days) for crew in range(site.crews)), _LANES))
     shown_days = lanes[-1][0] + 1
@@ -280,12 +281,12 @@ def adhesive_picture(plan: PlanWork, *, figure: Figure | None = None) -> Picture
 
     Raises
     ------
-    ValueError
+    NotAccepted
         The plan has no days.
     """
     timeline, display = plan.timeline, plan.job.display
     if timeline is None:
-        raise ValueError("the plan has no days to draw: the job file needs [site], and the adhesive record working times")
+        raise NotAccepted("the plan has no days to draw: the job file needs [site], and the adhesive record working times")
     out = float(timeline.used[1][-1]) if timeline.used[1].size else 0.0
     given = timeline.in_holes
     numbers = (
@@ -490,11 +491,11 @@ def ways_picture(plan: PlanWork, *, figure: Figure | None = None) -> Picture:
 
     Raises
     ------
-    ValueError
+    NotAccepted
         The job has no ways.
     """
     if not plan.ways:
-        raise ValueError("the job has no ways of preparing the holes: the job file needs [site]")
+        raise NotAccepted("the job has no ways of preparing the holes: the job file needs [site]")
     least, longest = (pick(plan.ways, key=lambda way: way.hours) for pick in (min, max))
     if least is longest:
         alt = f"Preparing all holes by '{least.name}' takes {hours_text(least.hours)} of work."

@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from calc.base.display import METRIC
+from calc.base.errors import NotAccepted
 from calc.base.maths import min
 from calc.base.units import convert
 from calc.fill.level import length_of_shortfall
@@ -93,7 +94,7 @@ def short_chain(*, law: BondLaw, V_short: float, d_0: float, l_v: float, voids: 
 
     Raises
     ------
-    ValueError
+    NotAccepted
         A value outside its range, or a bar that is not smaller than the hole.
     """
     refuse_negative("V_short", V_short, "mm³")
@@ -150,7 +151,7 @@ def loss_table(*, law: BondLaw, V_short: ArrayLike, d_0: float, l_v: float, N_Ed
 
     Raises
     ------
-    ValueError
+    NotAccepted
         A value outside its range.
     """
     require_force(N_Ed)
@@ -193,7 +194,7 @@ def least_dose(*, law: BondLaw, N_Ed: float, V_req: float, d_0: float, l_v: floa
 
     Raises
     ------
-    ValueError
+    NotAccepted
         A value outside its range, a bar that is not smaller than the hole, or a required volume smaller than the ring's.
     """
     require_force(N_Ed)
@@ -215,7 +216,7 @@ def least_dose(*, law: BondLaw, N_Ed: float, V_req: float, d_0: float, l_v: floa
     chain.use(longest_ring, "longest empty ring that still does")
     least = chain.use(dose_for_ring, "dose below which the force is no longer reached")
     if least < 0:
-        raise ValueError(f"V_req = {METRIC.amount(V_req, 'mm³')} is less than the ring around the bar: volume and hole do not go together")
+        raise NotAccepted(f"V_req = {METRIC.amount(V_req, 'mm³')} is less than the ring around the bar: volume and hole do not go together")
     return LeastDose(least, "", chain)
 
 
@@ -258,7 +259,7 @@ def share_below(*, law: BondLaw, unfilled: ArrayLike, l_v: ArrayLike, N_Ed: floa
 
     Raises
     ------
-    ValueError
+    NotAccepted
         No bar, or a length that is negative or not a number.
     """
     require_force(N_Ed)

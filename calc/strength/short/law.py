@@ -13,6 +13,7 @@ from typing import Any, Literal
 import numpy as np
 
 from calc.base.display import plain_text
+from calc.base.errors import NotAccepted
 from calc.base.formula import Formula
 from calc.base.sheet import Check
 from calc.base.units import convert
@@ -92,7 +93,7 @@ class BondLaw:
 def _common(chain: Chain, *, phi: float, A_s: float | None, c_e: float, delta_l: float) -> None:
     for name, value in (("c_e", c_e), ("delta_l", delta_l)):
         if not (math.isfinite(value) and value >= 0):
-            raise ValueError(f"{name} = {value:g} mm must be a length that is not negative")
+            raise NotAccepted(f"{name} = {value:g} mm must be a length that is not negative")
     chain.known["phi"] = phi
     if A_s is None:
         chain.use(bar_area, "cross-section of the bar")
@@ -120,7 +121,7 @@ def law_2004(*, chain: Chain, f_yd: float, A_s: float | None = None) -> BondLaw:
 
     Raises
     ------
-    ValueError
+    NotAccepted
         No stress to be anchored, or one above the yield strength.
 
     Notes
@@ -129,7 +130,7 @@ def law_2004(*, chain: Chain, f_yd: float, A_s: float | None = None) -> BondLaw:
     """
     known, lap = chain.known, "l_0_min" in chain.known
     if not 0 < known["sigma_sd"] <= f_yd * (1 + SAME):
-        raise ValueError(f"sigma_sd = {known['sigma_sd']:g} MPa must be above 0 and at most the yield strength f_yd = {f_yd:g} MPa")
+        raise NotAccepted(f"sigma_sd = {known['sigma_sd']:g} MPa must be above 0 and at most the yield strength f_yd = {f_yd:g} MPa")
     names = ("alpha_1", "alpha_235", "alpha_6", "l_b_rqd") if lap else ("alpha_1", "alpha_235", "l_b_rqd")
     found = Chain(f_yd=f_yd)
     for name in names:
@@ -162,12 +163,12 @@ def law_2023(*, chain: Chain, f_yd: float, c_e: float = 0.0, A_s: float | None =
 
     Raises
     ------
-    ValueError
+    NotAccepted
         A chain that is not one of a post-installed bar, or a value outside the code's range.
     """
     known, lap = chain.known, "l_sd_pi" in chain.known
     if "l_bd_pi" not in known:
-        raise ValueError("the 2023 edition's chain must be the one of a post-installed bar: its approval's bond factor is part of the law")
+        raise NotAccepted("the 2023 edition's chain must be the one of a post-installed bar: its approval's bond factor is part of the law")
     found = Chain(f_yd=f_yd)
     for name in ("k_lb", "k_cp", "f_ck", "c_d", "k_b_pi", "alpha_lb"):
         found.choose(name, known[name], chain.reasons.get(name, "anchorage of this bar"))
@@ -204,7 +205,7 @@ def law_aci(
 
     Raises
     ------
-    ValueError
+    NotAccepted
         Unknown splice class, or a value outside its range.
 
     Notes
@@ -212,7 +213,7 @@ def law_aci(
     The code's text was not seen; 25.4.2 and 25.5.2 were read in a textbook, 25.4.10 is from memory.
     """
     if splice not in ("none", "A", "B"):
-        raise ValueError(f"splice is '{splice}'; accepted are none, A and B")
+        raise NotAccepted(f"splice is '{splice}'; accepted are none, A and B")
     known = chain.known
     factor = 1.3 if splice == "B" else 1.0
     found = Chain(f_y=convert(known["f_y"], "psi", "MPa"))
@@ -246,7 +247,7 @@ def capacity(*, law: BondLaw, l_b: Any) -> Any:
 
     Raises
     ------
-    ValueError
+    NotAccepted
         A length that is negative or not a number.
     """
     refuse_negative("l_b", l_b, "mm")
@@ -277,7 +278,7 @@ def capacity_check(*, id: str, law: BondLaw, l_b: float, N_Ed: float) -> Check:
 
     Raises
     ------
-    ValueError
+    NotAccepted
         A value outside its range.
     """
     require_force(N_Ed)
@@ -301,7 +302,7 @@ def capacity_check(*, id: str, law: BondLaw, l_b: float, N_Ed: float) -> Check:
 def require_force(N_Ed: float) -> None:
     """Refuse a design force that is not a finite number above 0 [N]."""
     if not (math.isfinite(N_Ed) and N_Ed > 0):
-        raise ValueError(f"N_Ed = {N_Ed:g} N must be a force above 0")
+        raise NotAccepted(f"N_Ed = {N_Ed:g} N must be a force above 0")
 
 
 def _needed(law: BondLaw, N_Ed: float) -> float:

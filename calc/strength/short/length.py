@@ -12,6 +12,7 @@ from typing import Any
 
 import numpy as np
 
+from calc.base.errors import NotAccepted
 from calc.base.maths import max
 from calc.fill.level import length_of_shortfall
 from calc.strength.short.formulas import bond_begins, bonded_length_wide_gap, void_loss
@@ -26,7 +27,7 @@ class Void:
 
     def __post_init__(self) -> None:
         if not (math.isfinite(self.depth) and self.depth >= 0 and math.isfinite(self.length) and self.length > 0):
-            raise ValueError(f"a void begins at a depth of 0 or more and is longer than 0; this one: depth {self.depth:g} mm, length {self.length:g} mm")
+            raise NotAccepted(f"a void begins at a depth of 0 or more and is longer than 0; this one: depth {self.depth:g} mm, length {self.length:g} mm")
 
 
 Voids = Sequence[Void]
@@ -60,7 +61,7 @@ def lost_length_mouth(*, V_short: Any, d_0: Any, phi: Any) -> Any:
 
     Raises
     ------
-    ValueError
+    NotAccepted
         A missing volume that is negative, or a bar that is not smaller than the hole.
 
     Examples
@@ -76,7 +77,7 @@ def refuse_negative(name: str, value: Any, unit: str) -> None:
     """Refuse numbers that are negative or not finite."""
     array = np.asarray(value, dtype=float)
     if array.size == 0 or not np.all(np.isfinite(array) & (array >= 0)):
-        raise ValueError(f"{name} must be numbers in {unit} that are not negative; at least one is")
+        raise NotAccepted(f"{name} must be numbers in {unit} that are not negative; at least one is")
 
 
 def bonded_length_left(*, u: Any, l_v: Any, c_e: Any = 0.0, delta_l: Any = 0.0, voids: Voids = ()) -> Any:
@@ -100,7 +101,7 @@ def bonded_length_left(*, u: Any, l_v: Any, c_e: Any = 0.0, delta_l: Any = 0.0, 
 
     Raises
     ------
-    ValueError
+    NotAccepted
         A length that is negative or not a number.
 
     Examples

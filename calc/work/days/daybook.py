@@ -14,6 +14,7 @@ from functools import lru_cache
 import numpy as np
 import numpy.typing as npt
 
+from calc.base.errors import CalcError
 from calc.files.site import DAY
 from calc.work.days.crew import BREAK, CAUSES, INJECT, MIXER, NIGHT, PACK, RESIDUAL, Run, Tally
 from calc.work.days.workday import DayTemperature, GroupWork
@@ -243,7 +244,7 @@ def _groups(run: Run, curing_time: Callable[[float], float] | None, load_wait: f
                 cured = [_cured(t, tally.longest, cure, run.temperature) for t in tally.set_at]
                 load = max(t + time for t, time in zip(tally.set_at, cured, strict=True)) + load_wait
                 curing = max(cured)
-            except ValueError as error:
+            except CalcError as error:
                 notices.append(f"group {group.mark}: the earliest load is not known: {error}")
         found.append(_group_times(run, group, tally, curing, load))
     return tuple(found), tuple(notices)

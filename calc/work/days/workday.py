@@ -11,10 +11,11 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from calc.base.errors import NotAccepted
 from calc.files.site import DAY
 
 
-class TimelineError(ValueError):
+class TimelineError(NotAccepted):
     """Numbers with which no crew could work; the message is a sentence for the person who gave them."""
 
 

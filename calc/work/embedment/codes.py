@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import Any
 
+from calc.base.errors import CalcError
 from calc.base.maths import max, min
 from calc.base.units import convert
 from calc.files.schedule import tidy
@@ -62,7 +63,7 @@ def _compared(case: DesignCase, own: GroupDesign, code: str) -> CodeLength:
             found = _compare_2023(case, f_ck, sigma, good, clear, lap)
         else:
             found = _compare_aci(case, own, f_ck, f_yk, lap)
-    except ValueError as error:
+    except CalcError as error:
         return CodeLength(code, None, None, "", f"outside its range: {error}")
     cast_in, installed, reason = tidy(found[0]), None if found[1] is None else tidy(found[1]), found[2]
     if code == ACI:

@@ -178,7 +178,7 @@ def design(case: DesignCase) -> GroupDesign:
 
     Raises
     ------
-    ValueError
+    NotAccepted
         A value outside a formula's validity, in a sentence.
     """
     steps = Steps(case)

@@ -144,7 +144,7 @@ def design_job(job: Job, worked: Sequence[doses.Worked] = (), unfilled: Mapping[
 
     Raises
     ------
-    ValueError
+    NotAccepted
         A value outside a formula's validity.
     """
     if job.design is None:

@@ -10,6 +10,7 @@ from functools import lru_cache
 import numpy as np
 from scipy.optimize import brentq
 
+from calc.base.errors import CalcError
 from calc.evidence.limits import overfill_of
 from calc.files.job import Job
 from calc.files.problems import InputErrors, Problem
@@ -299,7 +300,7 @@ def refuse_impossible(job: Job, groups: Iterable[BarGroup] | None = None) -> Non
         read = read_setting(job, group)
         try:
             holes_of(read.setting)
-        except ValueError as error:
+        except CalcError as error:
             key, message = _blamed(job, group, str(error)), f"{error} (group {group.mark})"
             problems.setdefault(f"{key}: {error}", Problem(job.path.name, f"key {key}", "", message))
     if problems:

@@ -7,10 +7,11 @@ from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
 from typing import Any
 
+from calc.base.errors import NotAccepted
 from calc.base.units import convert
 
 
-class PlanError(ValueError):
+class PlanError(NotAccepted):
     """A plan that cannot be made; the message is a sentence."""
 
 

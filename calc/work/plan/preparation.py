@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from calc.base.errors import NotAccepted
 from calc.base.formula import formula
 from calc.base.maths import ceil
 from calc.base.units import Minute, Ratio, Whole
@@ -133,16 +134,16 @@ def compare_ways(*, site: Site, holes: Sequence[Holes], against: str = "") -> tu
 
     Raises
     ------
-    ValueError
+    NotAccepted
         No holes, or ``against`` is none of the ways.
     """
     if not holes or any(one.count < 1 or not one.depth > 0 or not one.volume > 0 for one in holes):
-        raise ValueError("there are no holes to prepare; accepted: at least one group, with count, depth and volume above 0")
+        raise NotAccepted("there are no holes to prepare; accepted: at least one group, with count, depth and volume above 0")
     timed = {name: _timed(site, way, holes) for name, way in site.ways.items()}
     totals = {name: sum(time for _, time in steps) for name, steps in timed.items()}
     other = against or max(totals, key=lambda name: totals[name])
     if other not in totals:
-        raise ValueError(f"'{against}' is none of the ways; accepted: {', '.join(totals)}")
+        raise NotAccepted(f"'{against}' is none of the ways; accepted: {', '.join(totals)}")
     return tuple(_cost(site, name, timed[name], totals[name], totals[other], holes) for name in site.ways)
 
 

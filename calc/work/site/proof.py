@@ -11,6 +11,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from calc.base.bars import Bar
+from calc.base.errors import NotAccepted
 from calc.base.formula import Formula, formula
 from calc.base.maths import ceil, max, min
 from calc.base.sheet import Check, Given, Sheet, Step, apply
@@ -31,7 +32,7 @@ _SHARE = (0.0, 1.0)
 _COUNT = (1.0, 1e9)
 
 
-class ProofError(ValueError):
+class ProofError(NotAccepted):
     """A plan of proof loads that cannot be made; the message is a sentence."""
 
 
