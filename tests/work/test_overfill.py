@@ -13,6 +13,7 @@ from scipy import stats
 from calc.files.job import demo_job
 from calc.work.dose import case_of, work
 from calc.work.load import load_job
+from calc.work.overfill import setting
 from calc.work.overfill import work as overfill
 from calc.work.overfill.setting import hole_scatter, scatter_origins
 from calc.work.overfill.work import NOTEBOOK, choose_overfills, judgement_of, ways_of, work_overfills
@@ -336,8 +337,8 @@ def test_curve_falls_and_rises(folder):
 
 def test_same_seed_same_digits_and_units_do_not_matter(folder):
     first = compute(write(folder))
-    overfill._simulated.cache_clear()
-    overfill._stated_overfill.cache_clear()
+    setting.simulated.cache_clear()
+    setting.stated_overfill.cache_clear()
     assert compute(folder.load()).text() == first.text()
     inches = {'"0.3 mm"': f'"{0.3 / 25.4!r} in"', '"0.1 mm"': f'"{0.1 / 25.4!r} in"', '"3 mm"': f'"{3 / 25.4!r} in"'}
     for old, new in inches.items():
@@ -390,7 +391,7 @@ def test_three_hundred_groups_stay_feasible(folder):
     part = part_of(job)
     assert time.perf_counter() - start < 60  # about 3 s: fifty kinds of groups are simulated, the others are equal to one of them
     assert part.groups["G0"].probability == part.groups["G250"].probability
-    assert overfill._stated_overfill.cache_info().hits >= 250
+    assert setting.stated_overfill.cache_info().hits >= 250
 
 
 def test_work_overfills_needs_no_particular_order(folder):

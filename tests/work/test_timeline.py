@@ -8,6 +8,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from jobparts import site_of
 
+from calc.base.errors import NotAccepted
 from calc.work.days.crew import ASIDE, BREAK, CAUSES, DRILL, INJECT, MIXER, NIGHT, PACK, SET, WAIT
 from calc.work.days.daybook import fitting_batch
 from calc.work.days.timeline import (
@@ -337,7 +338,7 @@ def test_a_bar_set_in_the_cold_may_be_the_last_to_carry():
 
 def test_a_curing_time_that_the_table_refuses_is_told():
     def refuse(_):
-        raise ValueError("2 °C is below the table")
+        raise NotAccepted("2 °C is below the table")
 
     result = run(group(1), curing_time=refuse)
     assert math.isnan(result.groups[0].earliest_load)

@@ -51,8 +51,8 @@ from calc.work.overfill.setting import (
     rounded_up,
     scatter_origins,
     series_of,
+    stated_overfill,
 )
-from calc.work.overfill.setting import stated_overfill as _stated_overfill
 
 __all__ = ["HoleScatter", "NominalHole", "hole_scatter", "nominal_hole", "refuse_impossible", "scatter_origins", "work_overfills"]
 
@@ -121,7 +121,7 @@ def _from_scatter(job: Job, group: BarGroup) -> tuple[Option, ...]:
     if job.scatter is None:
         return tuple(Option(rule, None, f"{job.path.name} states no scatter") for rule in names)
     setting, stated = read_setting(job, group).setting, job.overfill.short_probability
-    share = _stated_overfill(setting, stated)
+    share = stated_overfill(setting, stated)
     where = how_found(setting)
     reason = f"at most {stated * 100:.4g} % of the holes stay short ({where}; rounded up to a tenth of a per cent)"
     if share == 0.0:
