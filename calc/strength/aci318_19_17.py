@@ -11,6 +11,7 @@ Strengths are nominal and of the whole group until `design` multiplies them by p
 
 from __future__ import annotations
 
+from calc.base.errors import NotAccepted
 from calc.base.formula import formula
 from calc.base.maths import max, min, pi, sqrt
 from calc.base.units import Inch, Inch2, Lbf, Psi, Ratio, Whole
@@ -331,11 +332,11 @@ def phi_concrete(*, category: int, supplementary: bool) -> float:
 
     Raises
     ------
-    ValueError
+    NotAccepted
         Another category, or supplementary reinforcement not stated.
     """
     if (category, supplementary) not in PHI_CONCRETE:
-        raise ValueError(
+        raise NotAccepted(
             f"category = {category!r}, supplementary = {supplementary!r}; accepted are category 1, 2 or 3 and True or "
             "False"
         )
@@ -507,7 +508,7 @@ def bond_chain(
 def steel_chain(*, A_se_N: float, f_uta: float, f_ya: float, ductile: bool) -> Chain:
     """Run the formulas of one bar's steel with phi: f_uta that counts, N_sa, phi N_sa; ductile must be stated."""
     if ductile not in (True, False):
-        raise ValueError("it must be stated whether the steel is ductile (17.5.3, 2.3): ductile is True or False")
+        raise NotAccepted("it must be stated whether the steel is ductile (17.5.3, 2.3): ductile is True or False")
     chain = Chain(A_se_N=A_se_N, f_uta=f_uta, f_ya=f_ya)
     chain.use(counted_steel_strength, "tensile strength that counts")
     chain.use(steel_strength, "steel of one bar")
@@ -630,7 +631,7 @@ def breakout_resistance(
 
     Raises
     ------
-    ValueError
+    NotAccepted
         Edges, spacings or numbers that cannot be, or a value outside a formula's range.
     """
     return breakout_chain(
@@ -701,7 +702,7 @@ def bond_resistance(
 
     Raises
     ------
-    ValueError
+    NotAccepted
         Edges, spacings or numbers that cannot be, or a value outside a formula's range.
     """
     return bond_chain(

@@ -9,6 +9,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from calc.base.errors import NotAccepted
 from calc.strength.chain import Chain
 
 Edges = Sequence[float | None]
@@ -126,11 +127,11 @@ def group_of(edges: Edges, spacings: Spacings, eccentricity: tuple[float, float]
 
     Raises
     ------
-    ValueError
+    NotAccepted
         A sentence that names the value and what is accepted.
     """
     if len(edges) != 4:
-        raise ValueError(
+        raise NotAccepted(
             f"edges has {len(edges)} values; accepted are four: left, right, below, above, None where the edge is far"
         )
     found: list[float | None] = []
@@ -140,20 +141,20 @@ def group_of(edges: Edges, spacings: Spacings, eccentricity: tuple[float, float]
         elif c > 0:
             found.append(float(c))
         else:
-            raise ValueError(
+            raise NotAccepted(
                 f"the distance to the edge {at} is {c:g}; accepted is a distance above 0, or None where the edge is far"
             )
     if len(spacings) != 4:
-        raise ValueError(f"spacings has {len(spacings)} values; accepted are four: s_x, n_x, s_y, n_y")
+        raise NotAccepted(f"spacings has {len(spacings)} values; accepted are four: s_x, n_x, s_y, n_y")
     s_x, n_x, s_y, n_y = spacings
     for name, n in (("n_x", n_x), ("n_y", n_y)):
         if not (n >= 1 and n == int(n)):
-            raise ValueError(f"{name} = {n:g}; accepted is a whole number of bars, 1 or more")
+            raise NotAccepted(f"{name} = {n:g}; accepted is a whole number of bars, 1 or more")
     for name, s, n in (("s_x", s_x, n_x), ("s_y", s_y, n_y)):
         if n > 1 and not (s is not None and 0 < s < math.inf):
-            raise ValueError(f"{name} = {s}; accepted is a spacing above 0, for there are {n:g} bars in this direction")
+            raise NotAccepted(f"{name} = {s}; accepted is a spacing above 0, for there are {n:g} bars in this direction")
     e_x, e_y = eccentricity
     if not (math.isfinite(e_x) and math.isfinite(e_y)):
-        raise ValueError(f"eccentricity = ({e_x}, {e_y}); accepted are two finite distances")
+        raise NotAccepted(f"eccentricity = ({e_x}, {e_y}); accepted are two finite distances")
     sizes = (float(s_x) if n_x > 1 else 0.0, int(n_x), float(s_y) if n_y > 1 else 0.0, int(n_y))
     return Group((found[0], found[1], found[2], found[3]), *sizes, abs(float(e_x)), abs(float(e_y)))

@@ -11,6 +11,7 @@ Resistances are characteristic and of the whole group until `design` divides the
 
 from __future__ import annotations
 
+from calc.base.errors import NotAccepted
 from calc.base.formula import formula
 from calc.base.maths import max, min, pi, sqrt
 from calc.base.units import Mm, Mm2, MPa, Newton, Ratio, Whole
@@ -503,7 +504,7 @@ def _with_depth(chain: Chain, h_ef: float, d: float) -> float:
 
 def _with_spalling(chain: Chain, dense: bool) -> None:
     if dense not in (True, False):
-        raise ValueError("it must be stated whether the reinforcement is dense: dense is True or False")
+        raise NotAccepted("it must be stated whether the reinforcement is dense: dense is True or False")
     if dense:
         chain.use(spalling_factor, "factor for dense reinforcement")
     else:
@@ -634,7 +635,7 @@ def splitting_chain(
     if N_Rk_sp_0 is not None:
         chain.choose("N_Rk_sp_0", N_Rk_sp_0, "the product's assessment")
     elif N_Rk_p_0 is None or N_Rk_c_0 is None:
-        raise ValueError(
+        raise NotAccepted(
             "N_Rk_sp_0 is missing: without a value from the product's assessment, N_Rk_p_0 and N_Rk_c_0 are needed"
         )
     else:
@@ -756,7 +757,7 @@ def sustained_chain(*, alpha_sus: float, psi_sus_0: float = PSI_SUS_0) -> Chain:
     """Run the formula of `sustained_factor` where it applies, and say so where the factor is 1."""
     for name, value in (("alpha_sus", alpha_sus), ("psi_sus_0", psi_sus_0)):
         if not 0 <= value <= 1:
-            raise ValueError(f"{name} = {value:g}; accepted is a share from 0 to 1")
+            raise NotAccepted(f"{name} = {value:g}; accepted is a share from 0 to 1")
     chain = Chain(alpha_sus=alpha_sus, psi_sus_0=psi_sus_0)
     if alpha_sus <= psi_sus_0:
         chain.choose("psi_sus", 1.0, f"{EN4}, 7.2.1.6(2) (from memory): alpha_sus is at most psi_sus,0")
@@ -824,7 +825,7 @@ def cone_resistance(
 
     Raises
     ------
-    ValueError
+    NotAccepted
         Edges, spacings or numbers that cannot be, or a value outside a formula's range.
     """
     return cone_chain(
@@ -892,7 +893,7 @@ def pullout_resistance(
 
     Raises
     ------
-    ValueError
+    NotAccepted
         Edges, spacings or numbers that cannot be, or a value outside a formula's range.
     """
     return pullout_chain(
@@ -946,7 +947,7 @@ def splitting_resistance(
 
     Raises
     ------
-    ValueError
+    NotAccepted
         Neither ``N_Rk_sp_0`` nor the two resistances, or as for `cone_resistance`.
     """
     return splitting_chain(
