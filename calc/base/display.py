@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from typing import Literal, TypeVar, get_args
 
 from calc.base.canonical import canonical
+from calc.base.errors import NotAccepted
 from calc.base.units import convert, same_kind
 
 System = Literal["metric", "us"]
@@ -81,7 +82,7 @@ class Display:
 
     def __post_init__(self) -> None:
         if self.system not in SYSTEMS:
-            raise ValueError(f"units '{self.system}' are not known; accepted: {', '.join(SYSTEMS)}")
+            raise NotAccepted(f"units '{self.system}' are not known; accepted: {', '.join(SYSTEMS)}")
 
     def usual(self, metric: _T, us: _T) -> _T:
         """Take what is usual where these units are used: an example to type, a round step, a code."""
