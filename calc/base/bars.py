@@ -14,6 +14,7 @@ from functools import lru_cache
 from pathlib import Path
 
 from calc.base.errors import NotAccepted
+from calc.base.sheet import Origin
 from calc.base.units import convert
 
 DENSITY_STEEL = 7850.0  # kg/m³, EN 10080 and ISO 6935-2
@@ -125,9 +126,9 @@ class Bar:
         return f"{self.standard.sign}{self.designation}"
 
     @property
-    def origin(self) -> str:
+    def origin(self) -> Origin:
         """Where the bar's values stand."""
-        return f"{self.standard.name}, bar {self.designation}"
+        return Origin(f"{self.standard.name}, bar {self.designation}", general=self.standard.any_bar)
 
     @property
     def stress_area(self) -> float:
@@ -182,11 +183,6 @@ def all_bars() -> dict[str, Bar]:
 def accepted_bars(unit: str = "") -> str:
     """Say which bars are known; bare numbers take the unit behind them, if one is given."""
     return ", ".join(f"{one.sizes}{unit if one.sign else ''}" for one in STANDARDS)
-
-
-def general_origin(origin: str) -> str:
-    """Return the origin of one bar's values as that of any bar of its standard; another origin as it is."""
-    return next((bar.standard.any_bar for bar in all_bars().values() if bar.origin == origin), origin)
 
 
 @lru_cache(maxsize=4096)

@@ -7,6 +7,7 @@ one; nothing is converted by rewriting a sentence, which would round a second ti
 from __future__ import annotations
 
 import math
+import re
 from dataclasses import dataclass
 from typing import Literal, TypeVar, get_args
 
@@ -43,6 +44,15 @@ def plain_text(value: float, digits: int = INPUT_DIGITS) -> str:
     """Write a number with at most ``digits`` significant digits, without trailing zeros."""
     text = round_text(value, digits)
     return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+def first_sentence(text: str) -> str:
+    """Return the first sentence of a text, for a place where there is no room for more.
+
+    >>> first_sentence("Drill deeper, to 12.5 mm. The bar ends there.")
+    'Drill deeper, to 12.5 mm.'
+    """
+    return re.split(r"(?<=\.)\s+(?=[A-Z0-9ø#])", text.strip(), maxsplit=1)[0]
 
 
 def with_unit(text: str, unit: str) -> str:

@@ -8,15 +8,56 @@ rounds alike, and from functions that are not chosen by processor (`calc.base.ma
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
-from dataclasses import dataclass
-from typing import Any
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict, dataclass, replace
+from typing import Any, Literal
 
 from calc.base.canonical import canonical
 from calc.base.display import METRIC, Display, fixed_text, latex_value, plain_text, round_text, with_unit
 from calc.base.formula import Formula
+from calc.base.identity import identity
 from calc.base.nomenclature import latex_of
 from calc.base.units import convert, same_kind
+
+ROW = "\ue000"  # stands for a row's number where origins of many groups are told as one; private use, so no user's text has it
+
+
+@dataclass(frozen=True)
+class Origin:
+    """Where a value comes from: words for people, or the id of the step whose result it is, or both.
+
+    ``general`` says the same for every bar group: with `ROW` in place of the row, and without the group's mark or bar. It is empty
+    where ``text`` does so already.
+    """
+
+    text: str = ""
+    step: str | None = None
+    general: str = ""
+    row: int | None = None
+
+    @classmethod
+    def of_row(cls, file: str, row: int, what: str) -> Origin:
+        """Return a cell of a table: file, number of the row, column."""
+        return cls(f"{file} row {row}, {what}", None, f"{file} {ROW}, {what}", row)
+
+    def told(self, words: str) -> Origin:
+        """Return the same origin within a sentence, in which ``{}`` stands for it."""
+        general = words.replace("{}", self.general) if self.general else ""
+        return replace(self, text=words.replace("{}", self.words), general=general)
+
+    def joined(self, other: Origin) -> Origin:
+        """Return this origin with another one behind it."""
+        general = (self.general or self.words) + (other.general or other.words) if self.general or other.general else ""
+        return replace(self, text=self.words + other.words, general=general, row=self.row or other.row)
+
+    @property
+    def words(self) -> str:
+        """The origin in words."""
+        return self.text or (f"step {self.step}" if self.step else "")
+
+    def __str__(self) -> str:
+        """Return the words."""
+        return self.words
 
 
 @dataclass(frozen=True)
@@ -25,25 +66,45 @@ class Given:
 
     value: float
     unit: str
-    origin: str
+    origin: str | Origin
+
+    @property
+    def source(self) -> Origin:
+        """Where it comes from."""
+        return self.origin if isinstance(self.origin, Origin) else Origin(self.origin)
+
+
+def result_of(notebook: str, mark: str | None, name: str) -> Origin:
+    """Return the result of a step, often one of another notebook, as the origin of a value."""
+    return Origin(step=identity(notebook, mark, name))
 
 
 @dataclass(frozen=True)
 class StepInput:
-    """One argument of a step as it was used."""
+    """One argument of a step as it was used; see `Origin` for ``step``, ``general`` and ``row``."""
 
     name: str
     value: float
     unit: str
     shown: str
     origin: str
+    step: str | None = None
+    general: str = ""
+    row: int | None = None
+
+    @property
+    def result_alone(self) -> bool:
+        """Whether it is a step's result and nothing more is to be said of it."""
+        return self.step is not None and self.origin == Origin(step=self.step).words
 
 
 @dataclass(frozen=True)
 class Step:
-    """One formula applied once."""
+    """One formula applied once; ``mark`` is that of its bar group, None for the whole job."""
 
-    id: str
+    notebook: str
+    mark: str | None
+    name: str
     label: str
     symbol: str
     value: float
@@ -57,28 +118,63 @@ class Step:
     source: str
     notices: tuple[str, ...] = ()
 
+    @property
+    def id(self) -> str:
+        """Stable id, made of notebook, mark and name."""
+        return identity(self.notebook, self.mark, self.name)
+
     def as_given(self) -> Given:
         """Return the step's result as the input of another step."""
-        return Given(self.value, self.unit, f"step {self.id}")
+        return Given(self.value, self.unit, Origin(step=self.id))
+
+
+Verdict = Literal["passes", "fails", "owed"]
+VERDICTS: Mapping[str, str] = {"passes": "✓ passes", "fails": "✗ FAILS", "owed": "○ owed"}
 
 
 @dataclass(frozen=True)
 class Check:
-    """A demand against a resistance. At most 1 passes; what cannot be judged fails and says why."""
+    """A demand against a resistance. At most 1 passes; what cannot be judged fails and says why.
 
-    id: str
+    ``title`` names the bar group, ``what`` says the same without it. A check that is owed lacks an input, and is not passed.
+    """
+
+    notebook: str
+    mark: str | None
+    name: str
     title: str
     demand: float
     resistance: float
     unit: str
     utilisation: float | None
-    passes: bool
+    verdict: Verdict
     reason: str = ""
     advice: str = ""
+    what: str = ""
 
     @classmethod
-    def compare(cls, *, id: str, title: str, demand: float, resistance: float, unit: str, advice: str = "") -> Check:
+    def compare(
+        cls, *, name: str, title: str, demand: float, resistance: float, unit: str, advice: str = "", notebook: str = "", mark: str | None = None,
+        group: str = "",
+    ) -> Check:  # fmt: skip
         """Judge ``demand`` against ``resistance``, unrounded.
+
+        Parameters
+        ----------
+        name
+            What the check is called in its notebook and bar group.
+        title
+            What is judged, in words.
+        demand, resistance
+            The two numbers, in one unit.
+        unit
+            Their unit.
+        advice
+            What would help.
+        notebook, mark
+            What it belongs to; a library leaves both out and `placed` fills them in.
+        group
+            The bar group in words; it stands in front of the title.
 
         Returns
         -------
@@ -86,16 +182,24 @@ class Check:
             ``utilisation`` is None, and the check fails with a reason, when either number is NaN or infinite, the
             demand is negative, or the resistance is zero or negative.
         """
+        ratio: float | None = None
+        verdict: Verdict = "fails"
         if not (math.isfinite(demand) and math.isfinite(resistance)):
-            return cls(id, title, demand, resistance, unit, None, False, "demand or resistance is not a finite number", advice)
-        if resistance <= 0:
-            return cls(id, title, demand, resistance, unit, None, False, "the resistance is zero or negative", advice)
-        if demand < 0:
-            return cls(id, title, demand, resistance, unit, None, False, "the demand is negative", advice)
-        ratio = demand / resistance
-        if ratio <= 1.0:
-            return cls(id, title, demand, resistance, unit, ratio, True)
-        return cls(id, title, demand, resistance, unit, ratio, False, "demand exceeds resistance", advice)
+            reason = "demand or resistance is not a finite number"
+        elif resistance <= 0:
+            reason = "the resistance is zero or negative"
+        elif demand < 0:
+            reason = "the demand is negative"
+        else:
+            ratio = demand / resistance
+            verdict, reason = ("passes", "") if ratio <= 1.0 else ("fails", "demand exceeds resistance")
+        whole = f"{group}: {title}" if group else title
+        help_wanted = "" if verdict == "passes" else advice
+        return cls(notebook, mark, name, whole, demand, resistance, unit, ratio, verdict, reason, help_wanted, title)
+
+    def placed(self, notebook: str, mark: str | None, group: str = "") -> Check:
+        """Return the check as one of a notebook and a bar group, named in front of its title."""
+        return replace(self, notebook=notebook, mark=mark, title=f"{group}: {self.what}" if group else self.title)
 
     @property
     def used(self) -> str:
@@ -103,9 +207,68 @@ class Check:
         return "none" if self.utilisation is None else fixed_text(self.utilisation, 3)
 
     @property
-    def verdict(self) -> str:
+    def id(self) -> str:
+        """Stable id, made of notebook, mark and name."""
+        return identity(self.notebook, self.mark, self.name)
+
+    @property
+    def passes(self) -> bool:
+        """Whether it passes; one that is owed does not."""
+        return self.verdict == "passes"
+
+    @property
+    def verdict_words(self) -> str:
         """Word and sign, never colour alone."""
-        return "✓ passes" if self.passes else "✗ FAILS"
+        return VERDICTS[self.verdict]
+
+
+@dataclass(frozen=True)
+class Notice:
+    """What a reader has to know beside the numbers; ``text`` leaves out the bar group's mark.
+
+    ``lead`` puts the mark in front. Notices that differ in ``share`` alone, which stands for ``{share}`` in the text, say the same.
+    """
+
+    notebook: str
+    mark: str | None
+    name: str
+    text: str
+    share: int | None = None
+    lead: str = "{mark}: "
+
+    @property
+    def sentence(self) -> str:
+        """The sentence without what it is about."""
+        return self.text if self.share is None else self.text.replace("{share}", str(self.share))
+
+    @property
+    def words(self) -> str:
+        """The whole sentence."""
+        return self.sentence if self.mark is None else self.lead.replace("{mark}", self.mark) + self.sentence
+
+
+def joined(notices: Sequence[Notice]) -> Joined:
+    """Join notices that say the same: all their marks in front, shares from the smallest to the largest."""
+    first = notices[0]
+    shares = sorted({notice.share for notice in notices if notice.share is not None})
+    text = first.text
+    if shares:
+        text = text.replace("{share}", str(shares[0]) if len(shares) == 1 else f"{shares[0]} to {shares[-1]}")
+    return Joined(tuple(dict.fromkeys(notice.mark for notice in notices if notice.mark is not None)), text, first.lead)
+
+
+@dataclass(frozen=True)
+class Joined:
+    """What several bar groups are told alike; ``marks`` is empty for the whole job."""
+
+    marks: tuple[str, ...]
+    text: str
+    lead: str = "{mark}: "
+
+    @property
+    def words(self) -> str:
+        """The whole sentence."""
+        return self.lead.replace("{mark}", ", ".join(self.marks)) + self.text if self.marks else self.text
 
 
 @dataclass(frozen=True)
@@ -115,7 +278,12 @@ class Sheet:
     notebook: str
     steps: tuple[Step, ...] = ()
     checks: tuple[Check, ...] = ()
-    notices: tuple[str, ...] = ()
+    notices: tuple[Notice, ...] = ()
+
+    @property
+    def words(self) -> tuple[str, ...]:
+        """The notices as sentences."""
+        return tuple(notice.words for notice in self.notices)
 
     def step(self, id: str) -> Step:
         """Return a step by its id; raises `KeyError`."""
@@ -130,11 +298,13 @@ class Sheet:
 def apply(
     formula: Formula,
     *,
-    id: str,
+    name: str,
     label: str,
     inputs: Mapping[str, Given],
     display: Display = METRIC,
     symbol: str | None = None,
+    notebook: str = "",
+    mark: str | None = None,
 ) -> Step:
     """Run a formula once and keep everything that a reader needs to run it again.
 
@@ -142,8 +312,8 @@ def apply(
     ----------
     formula
         What to apply.
-    id
-        Stable name of the step, such as ``01.F1.V_a``.
+    name
+        What the step is called in its notebook and bar group, mostly its symbol.
     label
         What the step finds, in words.
     inputs
@@ -152,6 +322,8 @@ def apply(
         How quantities are shown.
     symbol
         Another symbol of the nomenclature for the result.
+    notebook, mark
+        What the step belongs to.
 
     Returns
     -------
@@ -179,7 +351,9 @@ def apply(
     name_shown = symbol or formula.symbol
     substituted = ", ".join(f"{n} = {with_unit(plain_text(v), u)}" for n, (v, u) in shown_inputs.items())
     return Step(
-        id=id,
+        notebook=notebook,
+        mark=mark,
+        name=name,
         label=label,
         symbol=name_shown,
         value=result,
@@ -191,7 +365,7 @@ def apply(
         latex=formula.latex({n: latex_value(v, u if formula.homogeneous else "") for n, (v, u) in shown_inputs.items()}, typeset, name_shown),
         alt=f"{name_shown} = {formula.expression} = {final}, with {substituted}",
         inputs=tuple(
-            StepInput(n, values[n], formula.parameters[n], with_unit(plain_text(v), u if u != "pcs" else ""), inputs[n].origin)
+            _used(n, values[n], formula.parameters[n], with_unit(plain_text(v), u if u != "pcs" else ""), inputs[n].source)
             for n, (v, u) in shown_inputs.items()
         ),
         source=formula.source,
@@ -199,33 +373,27 @@ def apply(
     )
 
 
-class StepWriter:
-    """Collects steps as they are worked; a step's result is the next one's input with its origin kept.
+def _used(name: str, value: float, unit: str, shown: str, origin: Origin) -> StepInput:
+    return StepInput(name, value, unit, shown, origin.words, origin.step, origin.general, origin.row)
 
-    Parameters
-    ----------
-    prefix
-        Start of every step's id, such as ``01.F1``.
-    display
-        How quantities are shown.
-    """
 
-    def __init__(self, prefix: str, display: Display) -> None:
-        self.prefix = prefix
-        self.display = display
-        self.steps: list[Step] = []
-
-    def add(self, formula: Formula, label: str, name: str = "", symbol: str | None = None, **inputs: Given) -> Given:
-        """Work a formula; its id ends in ``name``, or else in the symbol of the result."""
-        end = name or symbol or formula.symbol
-        self.steps.append(apply(formula, id=f"{self.prefix}.{end}", label=label, inputs=inputs, display=self.display, symbol=symbol))
-        return self.steps[-1].as_given()
+def as_data(record: Step | Check | Notice) -> dict[str, Any]:
+    """Return a record as results.json has it: what it belongs to, its id where it has one, and everything else."""
+    if isinstance(record, Notice):
+        return {"notebook": record.notebook, "mark": record.mark, "name": record.name, "text": record.words}
+    data = {"id": record.id} | asdict(record)
+    for one in data.get("inputs", ()):
+        for key in ("general", "row"):  # of use only where many groups share an origin
+            if not one[key]:
+                del one[key]
+    return data
 
 
 def step_block(step: Step) -> dict[str, Any]:
     """Return the step as the plain data that notebooks, PDF and HTML draw from."""
     return {
         "id": step.id,
+        "mark": step.mark,
         "label": step.label,
         "symbol": step.symbol,
         "symbol_latex": latex_of(step.symbol),
@@ -233,7 +401,7 @@ def step_block(step: Step) -> dict[str, Any]:
         "shown": step.shown,
         "alt": step.alt,
         "source": step.source,
-        "inputs": [{"name": i.name, "latex": latex_of(i.name), "shown": i.shown, "origin": i.origin} for i in step.inputs],
+        "inputs": [{"name": i.name, "latex": latex_of(i.name), "shown": i.shown, "origin": i.origin, "step": i.step} for i in step.inputs],
         "notices": list(step.notices),
     }
 
@@ -243,12 +411,16 @@ def check_block(check: Check) -> dict[str, Any]:
     unit = "" if check.unit == "pcs" else check.unit
     return {
         "id": check.id,
+        "notebook": check.notebook,
+        "mark": check.mark,
+        "name": check.name,
         "title": check.title,
+        "what": check.what,
         "demand": with_unit(round_text(check.demand, 4), unit),
         "resistance": with_unit(round_text(check.resistance, 4), unit),
         "unit": unit,
         "utilisation": canonical(check.utilisation),
-        "passes": check.passes,
+        "verdict": check.verdict,
         "reason": "; ".join(filter(None, (check.reason, check.advice))),
         "shown": check.used,
     }

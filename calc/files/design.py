@@ -15,6 +15,7 @@ from pydantic import BeforeValidator, Field, WithJsonSchema, field_validator
 
 from calc.base.bars import UnknownBar, find_bar
 from calc.base.errors import NotAccepted
+from calc.base.sheet import Origin
 from calc.base.units import convert
 from calc.files.fields import Depth, FilledLine, Part, quantity
 from calc.files.problems import Problem, nearest
@@ -238,12 +239,13 @@ _OF_USE = {"anchorage": (), "lap": ("percent_lapped", "end_cover", "gap", "exist
 
 @dataclass(frozen=True)
 class Chosen:
-    """The values that hold for one bar group, and the key of the job file that each comes from."""
+    """The values that hold for one bar group, and the key of the job file that each comes from; ``own`` names those of its own table."""
 
     code: str
     mark: str
     values: Mapping[str, Any]
     keys: Mapping[str, str]
+    own: frozenset[str] = frozenset()
 
     def __getitem__(self, name: str) -> Any:
         """Return a value; None when it was not given."""
@@ -252,6 +254,11 @@ class Chosen:
     def key(self, name: str) -> str:
         """Return the dotted key that gave a value, or the one that would."""
         return self.keys.get(name) or (f"design.approval.{name[9:]}" if name.startswith("approval.") else f"design.{name}")
+
+    def origin(self, file: str, name: str) -> Origin:
+        """Return where a value comes from, in the words of the file and the key."""
+        general = f"{file}, design.group.(mark).{name}" if name in self.own else ""
+        return Origin(f"{file}, {self.key(name)}", general=general)
 
     @property
     def designed(self) -> bool:
@@ -287,6 +294,7 @@ def choose(design: Design, mark: str) -> Chosen:
     values: dict[str, Any] = {}
     keys: dict[str, str] = {}
     own = design.group.get(mark)
+    from_own: set[str] = set()
     for table, prefix in ((design, "design"), (own, f"design.group.{mark}")):
         if table is None:
             continue
@@ -297,10 +305,12 @@ def choose(design: Design, mark: str) -> Chosen:
                     values.pop(name, None)
         for name in given:
             values[name], keys[name] = getattr(table, name), f"{prefix}.{name}"
+            from_own |= {name} if table is own else set()
         approval = table.approval or Approval()
         for name in sorted(approval.model_fields_set):
             values[f"approval.{name}"], keys[f"approval.{name}"] = getattr(approval, name), f"{prefix}.approval.{name}"
-    return Chosen(design.code, mark, values, keys)
+            from_own |= {f"approval.{name}"} if table is own else set()
+    return Chosen(design.code, mark, values, keys, frozenset(from_own))
 
 
 def design_problems(design: Design, groups: Iterable[BarGroup], origins: Mapping[str, str], file: str) -> list[Problem]:

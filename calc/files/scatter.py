@@ -278,12 +278,13 @@ class Scatter(ScatterKeys):
             series=20 if values["series"] is None else values["series"],
             correlation=tuple((c.between[0], c.between[1], c.r) for c in values["correlation"] or ()),
             place=place,
+            own=frozenset(name for name in ScatterKeys.model_fields if own is not None and getattr(own, name) is not None),
         )
 
 
 @dataclass(frozen=True)
 class GroupKeys:
-    """What varies in one group, by the keys of the job file; ``place`` names the key that each comes from."""
+    """What varies in one group, by the keys of the job file; ``place`` names the key that each comes from, ``own`` those of the group's own table."""
 
     spreads: Mapping[str, LengthScatter | ShareScatter]
     bit: str | None
@@ -291,6 +292,7 @@ class GroupKeys:
     series: int
     correlation: tuple[tuple[str, str, float], ...]
     place: Mapping[str, str]
+    own: frozenset[str]
 
     @property
     def given(self) -> tuple[str, ...]:
@@ -299,7 +301,15 @@ class GroupKeys:
 
     def key_of(self, name: str) -> str:
         """Return the dotted key that an input was given by."""
-        return self.place["bit" if name == "hole_diameter" and self.bit is not None else name]
+        return self.place[self._typed(name)]
+
+    def general_key_of(self, name: str) -> str:
+        """Return the same key without the group's mark, so that many groups have it alike."""
+        typed = self._typed(name)
+        return f"scatter.group.(mark).{typed}" if typed in self.own else self.place[typed]
+
+    def _typed(self, name: str) -> str:
+        return "bit" if name == "hole_diameter" and self.bit is not None else name
 
 
 # ---- what is assumed, what it costs, what was measured -------------------------------------------------------------------

@@ -540,7 +540,7 @@ def _measure(words: _Words) -> list[list[dict[str, str]]]:
 
 def _weighed_step(system: System) -> Step:
     inputs = {"mass": Given(_MASS, "g", "an example"), "density": Given(_DENSITY, "g/mL", "an example")}
-    return apply(volume_of_mass, id="lesson.V", label="volume of a shot", inputs=inputs, display=Display(system))
+    return apply(volume_of_mass, name="V", label="volume of a shot", inputs=inputs, display=Display(system))
 
 
 def _tasks(lesson: Lesson, words: _Words) -> dict[str, Any]:

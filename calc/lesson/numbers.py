@@ -137,9 +137,9 @@ def ring_steps(pair: Pair, system: System, origin: str) -> tuple[Step, ...]:
     """Work the ring by hand: hole, bar, and the ring between them, typeset."""
     given = {name: Given(value, "mm", origin) for name, value in pair.size.items()}
     return (
-        apply(hole_area, id="lesson.A_0", label="hole", inputs={"d_0": given["d_0"]}, display=Display(system)),
-        apply(bar_area, id="lesson.A_s", label="bar", inputs={"phi": given["phi"]}, display=Display(system)),
-        apply(annular_volume, id="lesson.V_a", label="ring", inputs=given, display=Display(system)),
+        apply(hole_area, name="A_0", label="hole", inputs={"d_0": given["d_0"]}, display=Display(system)),
+        apply(bar_area, name="A_s", label="bar", inputs={"phi": given["phi"]}, display=Display(system)),
+        apply(annular_volume, name="V_a", label="ring", inputs=given, display=Display(system)),
     )
 
 
@@ -396,7 +396,7 @@ def short(system: System, missing_share: float) -> Short:
     missing = float(shortfall(V_req=needed, V=given(needed, -missing_share)))
     one = short_chain(law=bar.law, V_short=missing, d_0=pair.d_0, l_v=pair.l_v)
     full = short_chain(law=bar.law, V_short=0.0, d_0=pair.d_0, l_v=pair.l_v)
-    check = capacity_check(id="lesson.N", law=bar.law, l_b=one.l_b, N_Ed=bar.N_Ed)
+    check = capacity_check(name="N", law=bar.law, l_b=one.l_b, N_Ed=bar.N_Ed)
     return Short(missing, one, full.N_R, bar.N_Ed, check.passes, check.utilisation, check.advice)
 
 

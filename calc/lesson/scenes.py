@@ -432,7 +432,7 @@ class ShortScene(Scene):
         return self._drawn(share) + self.line(self.tell("missing_line", **self._said(numbers.short(self.system, share)))) + self._basis()
 
     def _basis(self) -> str:
-        model = numbers.short(self.system, self.asked).bar.chain.notices[0]
+        model = numbers.short(self.system, self.asked).bar.chain.notices[0].text
         return self.line(self.tell("code", code=numbers.held(self.system).law.code), "quiet") + f'<p class="ls-quiet" lang="en">{escape(model)}</p>'
 
     def reveal_html(self) -> str:

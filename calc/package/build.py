@@ -18,6 +18,7 @@ import nbformat
 from calc.base.canonical import canonical
 from calc.base.display import plain_text
 from calc.base.errors import CalcError
+from calc.base.identity import PLAN
 from calc.base.sheet import Sheet, check_block
 from calc.base.units import convert
 from calc.files.job import Job
@@ -33,7 +34,6 @@ from calc.package.place import move, workplace
 from calc.package.spreadsheet import write_xlsx
 from calc.show.view import dose_table
 from calc.work.load import load_job
-from calc.work.plan.work import NOTEBOOK as PLAN
 from calc.work.results import Results, compute
 
 QUESTION = "How much adhesive goes into each drilled hole, so that it is full with the bar home?"

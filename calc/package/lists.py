@@ -297,14 +297,10 @@ def failing(results: Results) -> dict[str, list[Check]]:
     -------
     dict of list of Check
     """
-    # The longest mark first: A.1 is no check of A.
-    marks = sorted((one.case.mark for one in results.worked), key=len, reverse=True)
     found: dict[str, list[Check]] = {}
     for check in results.checks:
         if not check.passes:
-            rest = check.id.partition(".")[2]
-            mark = next((mark for mark in marks if rest.startswith(f"{mark}.")), "")
-            found.setdefault(mark, []).append(check)
+            found.setdefault(check.mark or "", []).append(check)
     return found
 
 
@@ -325,7 +321,7 @@ def group_cautions(one: Worked, job: Job, failed: Sequence[Check] = ()) -> list[
     list of str
     """
     case, record = one.case, job.adhesive
-    said = [f"STOP: a check FAILS: {check.title.partition(': ')[2] or check.title}. Ask the engineer first." for check in failed]
+    said = [f"STOP: a check FAILS: {check.what}. Ask the engineer first." for check in failed]
     depth = case.embedment + case.overdrill
     if record.reach is not None and depth > record.reach + 1e-6:
         said.append(f"STOP: the nozzle reaches {job.display.read_off(record.reach)}, the hole is {job.display.planned(depth)} deep. Ask the engineer first.")
@@ -472,9 +468,8 @@ def _missing(plan: ProofPlan) -> list[str]:
     """Say once, for all groups that it holds for, what is missing."""
     found: dict[str, list[str]] = {}
     for group in plan.groups:
-        if group.missing:
-            words = group.missing.removeprefix(f"{group.mark}: ").replace(f"[design.group.{group.mark}]", "its [design.group] table")
-            found.setdefault(words, []).append(group.mark)
+        if group.lacks:
+            found.setdefault(group.lacks, []).append(group.mark)
     return [f"{', '.join(marks)}: {words}" for words, marks in found.items()]
 
 

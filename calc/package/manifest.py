@@ -23,6 +23,7 @@ from typing import Any
 
 import calc
 from calc.base.errors import CalcError
+from calc.package import schema1
 
 SCHEMA = 1
 MANIFEST, RESULTS, SIGNOFF, COMMENTS = "manifest.json", "results.json", "signoff.json", "comments.json"
@@ -53,7 +54,10 @@ class Damage:
 
 @dataclass(frozen=True)
 class Package:
-    """A package as found: its manifest and results, its input files as bytes, and everything that speaks against it."""
+    """A package as found: its manifest and results, its input files as bytes, and everything that speaks against it.
+
+    ``results`` are in the present form, whatever the ``schema`` in which they were written; ``results_text`` is what was written.
+    """
 
     folder: Path
     manifest: Mapping[str, Any]
@@ -62,6 +66,7 @@ class Package:
     inputs: Mapping[str, bytes]
     damage: tuple[Damage, ...]
     companions: Mapping[str, bytes]
+    schema: Any = None
 
     @property
     def digest(self) -> str:
@@ -253,7 +258,9 @@ def open_package(folder: Path) -> Package:
     results, text = _results(kept.pop(RESULTS, None), damage)
     beside = {name: _read(path) for name, path in companions.items()}
     inputs = {name.removeprefix("inputs/"): body for name, body in kept.items()}
-    return Package(folder, manifest, results, text, inputs, tuple(damage), beside)
+    schema = results.get("schema")
+    old = schema == schema1.SCHEMA and not isinstance(schema, bool)
+    return Package(folder, manifest, schema1.canonical(results) if old else results, text, inputs, tuple(damage), beside, schema)
 
 
 def _hold(files: Mapping[str, Path], listed: Mapping[str, Any], companions: Mapping[str, Path]) -> tuple[list[Damage], dict[str, bytes]]:

@@ -21,9 +21,11 @@ from openpyxl.utils import get_column_letter
 import calc
 from calc.base.canonical import DIGITS, canonical
 from calc.base.display import Display, display_of
+from calc.base.identity import number_of
+from calc.base.sheet import VERDICTS
 from calc.base.units import convert
 from calc.work.results import Results
-from calc.work.trace import Trace, governing, identity_parts, unit_of_key
+from calc.work.trace import Trace, governing, mark_of, unit_of_key
 
 _OPENING = ("=", "+", "-", "@", "\t", "\r", "\n", "|", "%")
 _LONGEST = 32_000  # a cell holds 32,767 characters
@@ -131,14 +133,14 @@ def _groups(data: Mapping[str, Any], trace: Trace) -> tuple[Row, list[Row]]:
     checks: dict[str, list[Mapping[str, Any]]] = {}
     for sheet in data["sheets"]:
         for check in sheet["checks"]:
-            checks.setdefault(identity_parts(str(check["id"]), trace.marks)[1], []).append(check)
+            checks.setdefault(mark_of(check), []).append(check)
     rows: list[Row] = []
     for entry in entries:
         own = checks.get(str(entry.get("mark", "")), [])
         most = governing(own)
-        verdict = "✗ FAILS" if any(not check["passes"] for check in own) else "✓ passes" if own else "no checks"
+        worst = min((check["verdict"] for check in own), key=("fails", "owed", "passes").index, default="")
         values = [value for key in keys for value in _both(entry.get(key), key, display)]
-        rows.append([*values, most["utilisation"] if most else None, most["title"] if most else None, verdict])
+        rows.append([*values, most["utilisation"] if most else None, most["title"] if most else None, VERDICTS.get(worst, "no checks")])
     names = [name for key in keys for name in _both_names(key, display)]
     return [*names, "highest utilisation", "governing check", "checks"], rows
 
@@ -147,15 +149,14 @@ def _steps(data: Mapping[str, Any], trace: Trace) -> tuple[Row, list[Row]]:
     rows: list[Row] = []
     for sheet in data["sheets"]:
         for step in sheet["steps"]:
-            _, mark, name = identity_parts(str(step["id"]), trace.marks)
             given = "; ".join(f"{one['name']} = {one['shown']} ({one['origin']})" for one in step["inputs"])
             notices = "; ".join(step["notices"])
             rows.append(
                 [
                     step["id"],
                     sheet["notebook"],
-                    mark,
-                    name,
+                    mark_of(step),
+                    step["name"],
                     step["label"],
                     step["symbol"],
                     step["value"],
@@ -176,16 +177,17 @@ def _checks(data: Mapping[str, Any], trace: Trace) -> tuple[Row, list[Row]]:
     rows: list[Row] = []
     for sheet in data["sheets"]:
         for check in sheet["checks"]:
-            mark = identity_parts(str(check["id"]), trace.marks)[1]
-            verdict = "✓ passes" if check["passes"] else "✗ FAILS"
             numbers = [check["demand"], check["resistance"], check["unit"], check["utilisation"]]
-            rows.append([check["id"], sheet["notebook"], mark, check["title"], *numbers, verdict, check["reason"], check["advice"]])
+            verdict = VERDICTS[check["verdict"]]
+            rows.append([check["id"], sheet["notebook"], mark_of(check), check["title"], *numbers, verdict, check["reason"], check["advice"]])
     columns = ["check", "notebook", "mark", "what", "demand", "resistance", "unit of both", "utilisation (at most 1 passes)", "verdict", "reason", "advice"]
     return columns, rows
 
 
 def _order(data: Mapping[str, Any], trace: Trace) -> tuple[Row, list[Row]]:
-    how = {total["key"]: ", ".join(total["steps"]) or total["sum"] or f"{total['otherwise']}, notebook {total['notebook']}" for total in trace.totals}
+    how = {
+        total["key"]: ", ".join(total["steps"]) or total["sum"] or f"{total['otherwise']}, notebook {number_of(total['notebook'])}" for total in trace.totals
+    }
     rows: list[Row] = [
         [unit_of_key(key)[0], value, unit_of_key(key)[1], how.get(key) or ("not computed for this job" if value is None else "see the notebooks")]
         for key, value in _flat(data["totals"]).items()
@@ -198,10 +200,9 @@ def _inputs(data: Mapping[str, Any], trace: Trace) -> tuple[Row, list[Row]]:
     found: dict[tuple[object, ...], list[str]] = {}
     for sheet in data["sheets"]:
         for step in sheet["steps"]:
-            mark = identity_parts(str(step["id"]), trace.marks)[1]
             for one in step["inputs"]:
-                if not str(one["origin"]).startswith("step "):
-                    key = (sheet["notebook"], mark, one["name"], one["value"], one["unit"], one["shown"], one["origin"])
+                if not one["step"]:
+                    key = (sheet["notebook"], mark_of(step), one["name"], one["value"], one["unit"], one["shown"], one["origin"])
                     found.setdefault(key, []).append(str(step["id"]))
     rows: list[Row] = [[*key, len(ids), ids[0]] for key, ids in found.items()]
     return ["notebook", "mark", "symbol", "value", "unit of the value", "as shown", "where from", "used in steps", "first step"], rows
@@ -218,7 +219,7 @@ def _about(results: Results, data: Mapping[str, Any]) -> tuple[Row, list[Row]]:
         ["texts", "every cell is a number or a text; none is a formula"],
     ]
     rows += [["caution", text] for text in results.cautions]
-    rows += [["notice", text] for text in results.notices]
+    rows += [["notice", notice.words] for notice in results.notices]
     rows += [["not covered", text] for text in results.not_covered]
     return ["about", "this calculation"], rows
 

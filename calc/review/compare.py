@@ -10,16 +10,17 @@ import json
 import math
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import Any
 
 import jinja2
 
 from calc.base.canonical import DIGITS, canonical
-from calc.base.ledger import id_of
 from calc.files.job import Job
+from calc.package import schema1
 from calc.package.manifest import RESULTS, Package, PackageError, known_schema, open_package, shown, unpacked
+from calc.review.rules import Touched, rule_of
 from calc.work.load import load_job
 from calc.work.results import SCHEMA
 
@@ -28,6 +29,7 @@ TOLERANCE = 10.0 ** (1 - DIGITS)
 # What is zero on one machine may be the last bit of a subtraction on another; no quantity of a package is meaningful this small.
 FLOOR = 1e-12
 _KEYS = ("id", "mark", "notebook", "name", "hole", "title")
+_WHENCE = ("origin", "general", "row")  # of an input: where it comes from
 _NUMBER = (int, float)
 _FIRST = ("rounded_dose_mL", "strokes", "dose_mL", "count", "required_volume_mL")
 _KINDS = {"step": "Steps", "check": "Checks", "group": "Groups", "total": "Order and totals", "other": "Other content"}
@@ -37,10 +39,15 @@ _KINDS = {"step": "Steps", "check": "Checks", "group": "Groups", "total": "Order
 class Field:
     """One value that is not as before; None where there is none. ``relative`` is a share of the value before."""
 
-    name: str
+    place: tuple[str, ...]
     before: Any
     after: Any
     relative: float | None = None
+
+    @property
+    def name(self) -> str:
+        """The place in one word, as people write it."""
+        return ".".join(self.place)
 
     @property
     def words(self) -> str:
@@ -60,7 +67,8 @@ class Change:
     """One step, check, group or total that is not as before.
 
     ``what`` is ``added``, ``removed``, ``formula``, ``value``, ``flipped``, ``inputs`` or ``text``; ``follows`` names the changed steps that
-    a step takes its values from; ``unit`` is that of a check's demand and resistance.
+    a step takes its values from; ``unit`` is that of a check's demand and resistance; ``rules`` names the changes of rules of this calc
+    that all of it comes from, see `calc.review.rules`.
     """
 
     kind: str
@@ -70,10 +78,18 @@ class Change:
     fields: tuple[Field, ...]
     follows: tuple[str, ...] = ()
     unit: str = ""
+    rules: tuple[str, ...] = ()
+    notebook: str = ""
+    name: str = ""
+    formula: str = ""
 
     @property
     def words(self) -> str:
-        """Return it as one line."""
+        """Return it as one line, the rules behind it in brackets."""
+        return f"{self._line} [{', '.join(self.rules)}]" if self.rules else self._line
+
+    @property
+    def _line(self) -> str:
         name = f"{shown(self.id, 80)}{f' ({shown(self.label, 80)})' if self.label else ''}"
         if self.what in ("added", "removed"):
             return f"{name}: {self.what}"
@@ -91,7 +107,7 @@ class Change:
     def _telling(self) -> list[str]:
         by_name = {field.name: field for field in self.fields}
         if self.what == "flipped":
-            field = by_name["passes"]
+            field = by_name["verdict"]
             used = by_name.get("utilisation")
             return [f"{_verdict(field.before)} → {_verdict(field.after)}", *([used.words] if used else [])]
         if self.kind == "step":
@@ -100,8 +116,9 @@ class Change:
                 # As people read it, with its unit; the unrounded number only where that looks the same.
                 parts.append(by_name.get("shown", by_name["value"])._pair + by(by_name["value"].relative))
             if not self.follows or not parts:
-                changed = [field for field in self.fields if field.name.startswith("inputs.") and field.name.endswith(".value")]
-                parts += [f"{f.name.split('.')[1]} {by_name.get(f.name.removesuffix('value') + 'shown', f)._pair}" for f in changed]
+                by_place = {field.place: field for field in self.fields}
+                changed = [field for field in self.fields if field.place[0] == "inputs" and field.place[-1] == "value"]
+                parts += [f"{f.place[1]} {by_place.get((*f.place[:-1], 'shown'), f)._pair}" for f in changed]
             return parts or [field.words for field in self.fields[:2]]
         # What is dispensed before what it follows from: a reader of a group's line wants to know the dose.
         fields = sorted(self.fields, key=lambda field: _FIRST.index(field.name) if field.name in _FIRST else len(_FIRST))
@@ -220,7 +237,7 @@ def compare(before: Path, after: Path, *, tolerance: float = TOLERANCE) -> Compa
     one, other = (_sound(path) for path in (before, after))
     with unpacked(one) as old, unpacked(other) as new:
         inputs = input_changes(load_job(old), load_job(new))
-    found = changes(one.results, other.results, tolerance=tolerance, moved=False)
+    found = attributed(changes(*alike(one, other.results, other.schema), tolerance=tolerance, moved=False), one.schema, other.schema)
     return Comparison(_called(one), _called(other), inputs, found, version_changes(one.manifest, other.manifest))
 
 
@@ -230,6 +247,13 @@ def _sound(path: Path) -> Package:
         raise PackageError(f"{shown(path)} is not what was built, and is not compared: {package.damage[0]}")
     known_schema(package.results, RESULTS, SCHEMA)
     return package
+
+
+def alike(package: Package, results: Mapping[str, Any], schema: int = SCHEMA) -> tuple[Mapping[str, Any], Mapping[str, Any]]:
+    """Return the results of a package and others in one form: with no more in them than the older schema knew."""
+    if min(package.schema, schema) == SCHEMA:
+        return package.results, results
+    return schema1.comparable(package.results), schema1.comparable(results)
 
 
 def _called(package: Package) -> str:
@@ -254,7 +278,7 @@ def version_changes(before: Mapping[str, Any], after: Mapping[str, Any]) -> tupl
     pairs = [(key, before.get(key), after.get(key)) for key in keys]
     old, new = (_mapping(m.get("versions")) for m in (before, after))
     pairs += [(key, old.get(key), new.get(key)) for key in sorted({*old, *new})]
-    return tuple(Field(key, one, other) for key, one, other in pairs if one != other)
+    return tuple(Field((key,), one, other) for key, one, other in pairs if one != other)
 
 
 def _mapping(value: Any) -> Mapping[str, Any]:
@@ -358,7 +382,7 @@ def changes(before: Mapping[str, Any], after: Mapping[str, Any], *, tolerance: f
     before, after = canonical(before), canonical(after)
     found: list[Change] = []
     sheets = [_by_key(content.get("sheets"), "notebook") for content in (before, after)]
-    steps = [{name: _by_id(step) for name, step in _joined(one, "steps").items()} for one in sheets]
+    steps = [_joined(one, "steps") for one in sheets]
     found += _causes_first(_changed("step", steps, tolerance, moved), steps)
     checks = [_joined(one, "checks") for one in sheets]
     found += sorted(_changed("check", checks, tolerance, moved), key=lambda one: one.what != "flipped")
@@ -385,12 +409,6 @@ def _joined(sheets: Mapping[str, Any], part: str) -> dict[str, Any]:
         for name, entry in _by_key(sheet.get(part) if isinstance(sheet, dict) else None, "id").items():
             found[name if name not in found else f"{notebook}/{name}"] = entry
     return found
-
-
-def _by_id(step: Any) -> Any:
-    """Name a step's formula by its id: a package of schema 1 names the place where the function stood."""
-    named = step.get("formula") if isinstance(step, dict) else None
-    return {**step, "formula": id_of(named)} if isinstance(named, str) else step
 
 
 def _rest(content: Mapping[str, Any]) -> dict[str, Any]:
@@ -430,7 +448,7 @@ def _fields(before: Any, after: Any, tolerance: float) -> list[Field]:
         one, other = old.get(place), new.get(place)
         if place in old and place in new and same(one, other, tolerance):
             continue
-        found.append(Field(".".join(place), one, other, relative(one, other)))
+        found.append(Field(place, one, other, relative(one, other)))
     return found
 
 
@@ -478,13 +496,43 @@ def _changed(kind: str, pair: Sequence[Mapping[str, Any]], tolerance: float, mov
     for name in dict.fromkeys((*before, *after)):
         one, other = before.get(name), after.get(name)
         if name not in before or name not in after:
-            found.append(Change(kind, name, _label(other or one), "removed" if name in before else "added", ()))
+            what = "removed" if name in before else "added"
+            found.append(Change(kind, name, _label(other or one), what, (), **_belongs(other or one)))
             continue
         fields = _fields(one, other, tolerance)
-        if fields and (moved or not all(field.name.endswith(".origin") for field in fields)):
+        if fields and (moved or not all(field.place[-1] in _WHENCE for field in fields)):
             unit = other.get("unit") if kind == "check" and isinstance(other, Mapping) else ""
-            found.append(Change(kind, name, _label(other), _what(kind, fields), tuple(fields), unit=unit if isinstance(unit, str) else ""))
+            found.append(Change(kind, name, _label(other), _what(kind, fields), tuple(fields), unit=unit if isinstance(unit, str) else "", **_belongs(other)))
     return found
+
+
+def _belongs(record: Any) -> dict[str, Any]:
+    keys = ("notebook", "name", "formula")
+    return {key: str(record.get(key) or "") for key in keys} if isinstance(record, Mapping) else {}
+
+
+def attributed(found: Iterable[Change], *schemas: object) -> tuple[Change, ...]:
+    """Name for each change the rules of this calc that explain all of it.
+
+    Parameters
+    ----------
+    found
+        What differs.
+    *schemas
+        Schemas in which the results were written; the oldest one decides.
+
+    Returns
+    -------
+    tuple of Change
+    """
+    oldest = min((one for one in schemas if isinstance(one, int)), default=None)
+    return tuple(replace(change, rules=_rules(change, oldest)) for change in found)
+
+
+def _rules(change: Change, schema: int | None) -> tuple[str, ...]:
+    places = [field.place for field in change.fields] or [()]
+    rules = [rule_of(Touched(change.kind, change.notebook, change.name, change.formula, place), schema) for place in places]
+    return tuple(dict.fromkeys(rule.name for rule in rules if rule)) if all(rules) else ()
 
 
 def _label(record: Any) -> str:
@@ -493,14 +541,14 @@ def _label(record: Any) -> str:
 
 def _what(kind: str, fields: Iterable[Field]) -> str:
     names = {field.name for field in fields}
-    if kind == "check" and "passes" in names:
+    if kind == "check" and "verdict" in names:
         return "flipped"
     if kind == "step":
         if names & {"formula", "expression"}:
             return "formula"
         if "value" in names:
             return "value"
-        return "inputs" if any(name.endswith(".value") for name in names) else "text"
+        return "inputs" if any(field.place[-1] == "value" for field in fields) else "text"
     return "value" if any(_is_number(field.before) or _is_number(field.after) for field in fields) else "text"
 
 
@@ -510,9 +558,9 @@ def _totals(before: Any, after: Any, tolerance: float) -> list[Change]:
 
 def _origins(step: Any) -> Iterator[str]:
     for entry in step.get("inputs") or () if isinstance(step, Mapping) else ():
-        origin = entry.get("origin") if isinstance(entry, Mapping) else None
-        if isinstance(origin, str) and origin.startswith(("step ", "step:")):
-            yield origin[5:].strip()
+        source = entry.get("step") if isinstance(entry, Mapping) else None
+        if isinstance(source, str):
+            yield source
 
 
 def _causes_first(found: list[Change], steps: Sequence[Mapping[str, Any]]) -> list[Change]:
@@ -538,7 +586,7 @@ def _causes_first(found: list[Change], steps: Sequence[Mapping[str, Any]]) -> li
         level = following
     done = set(order)
     order += [name for name in by_id if name not in done]  # steps that name each other in a ring
-    told = [Change(c.kind, c.id, c.label, c.what, c.fields, tuple(takes[c.id])) for c in (by_id[name] for name in order)]
+    told = [replace(by_id[name], follows=tuple(takes[name])) for name in order]
     return sorted(told, key=lambda one: one.what == "text")  # words cause nothing
 
 
@@ -566,8 +614,8 @@ def _text(value: Any) -> str:
     return shown(value)
 
 
-def _verdict(passes: Any) -> str:
-    return "passes" if passes is True else "FAILS"
+def _verdict(verdict: Any) -> str:
+    return "FAILS" if verdict == "fails" else shown(verdict)
 
 
 def _count(number: int, noun: str) -> str:

@@ -14,7 +14,6 @@ import ipywidgets as widgets
 from matplotlib.figure import Figure
 
 from calc.base.errors import CalcError
-from calc.base.ledger import id_of
 from calc.base.nomenclature import NOMENCLATURE
 from calc.base.sheet import Step
 from calc.package.document import markup
@@ -185,7 +184,7 @@ class WalkSheet(_Sheet):
         self.inputs.add_class("dp-fields")
         self.ways = widgets.Box(layout=widgets.Layout(flex_flow="row wrap", margin=".3rem 0"))
         self._typed: dict[str, Any] = {}
-        self._note = ""
+        self._note, self._notes = "", dict[str, str]()
         fields = {"of": _wide(choice_field("Belongs to", [("the whole job", "")], "")), "result": _wide(choice_field("Result", [("", "")], ""))}
         head = widgets.HTML('<div class="dp-what">Work this step again, with other inputs:</div>')
         super().__init__(panel, fields, [self.ways, head, self.inputs])
@@ -209,12 +208,13 @@ class WalkSheet(_Sheet):
     def _list(self, identity: str) -> None:
         """List the results of a mark, and choose one by its id, or the first."""
         review = self.panel.told()
-        mark = (
-            next((mark for mark in review.marks if identity.startswith(tuple(f"{n}.{mark}." for n in _numbers(review)))), "") if identity else self.text("of")
-        )
+        mark = (review.step(identity).mark or "") if identity else self.text("of")
         if identity:
             self.fields["of"].value = mark
-        answers = [(f"{one.text}", one.step or f"-{one.note}") for one in review.answers_of(mark)]
+        found = review.answers_of(mark)
+        # What is no step is chosen by its words; what is to be said of it is kept here.
+        self._notes = {one.text: one.note for one in found if not one.step}
+        answers = [(one.text, one.step or one.text) for one in found]
         steps = [(f"{step.id}: {shown(step.label, 60)}, {shown(step.shown, 30)}", step.id) for step in review.steps_of(mark)]
         options = [*answers, *steps]
         self.fields["result"].options = options
@@ -225,7 +225,7 @@ class WalkSheet(_Sheet):
 
     def _take(self) -> None:
         value = str(self.fields["result"].value or "")
-        self.current, self._note = ("", value[1:]) if value.startswith("-") else (value, "")
+        self.current, self._note = ("", self._notes[value]) if value in self._notes else (value, "")
 
     def changed(self, name: str) -> None:
         """Follow the choice of a mark or of a result."""
@@ -284,10 +284,6 @@ class WalkSheet(_Sheet):
         return _walked(review, plain, other, chain_picture(review, self.current, self._figure).svg)
 
 
-def _numbers(review: Review) -> list[str]:
-    return list(dict.fromkeys(identity.partition(".")[0] for identity in review.steps))
-
-
 def _symbol(name: str) -> str:
     return plain_symbol(name) if name in NOMENCLATURE else shown(name, 20)
 
@@ -304,7 +300,7 @@ def _walked(review: Review, plain: Redone, other: Redone, svg: str) -> str:
     )
     verdict = "" if not other.changed else f'<div class="dp-doses"><div class="dp-dose">{escape(other.step.shown if other.step else "none")}</div></div>'
     lines = [other.words] if other.changed else []
-    here = known_formulas().get(id_of(step.formula))
+    here = known_formulas().get(step.formula)
     named = f"{here.id}, which is {here.address}" if here else shown(step.formula, 80)
     lines += [plain.words, f"Formula: {named}. Source: {shown(step.source)}"]
     lines += [shown(note) for note in step.notices]

@@ -5,6 +5,7 @@ Nothing of the package is run: its notebooks are hashed and left alone, its TOML
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -29,7 +30,8 @@ from calc.package.manifest import (
     unpacked,
 )
 from calc.review.comments import comments, open_comments
-from calc.review.compare import FLOOR, TOLERANCE, Change, Comparison, Field, changes, input_changes, version_changes
+from calc.review.compare import FLOOR, TOLERANCE, Change, Comparison, Field, alike, attributed, changes, input_changes, version_changes
+from calc.review.rules import RULES
 from calc.review.signoff import RECORD_ONLY, records, remarks
 from calc.work.load import load_job
 from calc.work.results import SCHEMA, compute
@@ -88,10 +90,19 @@ class Verdict:
         lines = [one.words(self.package) for one in waiting]
         return [*lines, f"{rest} that ask for nothing, or are settled"] if rest else lines
 
+    @property
+    def rules(self) -> list[str]:
+        """The named changes of rules that explain differences, in words, and how many differences none explains."""
+        counts = Counter(name for change in self.changes for name in change.rules)
+        lines = [f"{rule.name}, since schema {rule.since}: {rule.words} ({counts[rule.name]} of the differences)" for rule in RULES if counts[rule.name]]
+        unexplained = sum(not change.rules for change in self.changes)
+        return [*lines, f"no named change of a rule explains {unexplained} of the differences: look into them"] if lines and unexplained else lines
+
     def sections(self) -> list[tuple[str, list[str]]]:
         """Return title and lines of every section."""
         found = [("Changed files", [str(one) for one in self.damage])]
         found.append(("Differences, first cause first: in the package → computed now", [one.words for one in self.changes]))
+        found.append(("Changes of rules that explain differences", self.rules))
         found.append(("Software, then and now", [one.words for one in self.versions]))
         found.append(("Sign-off", self.signoffs))
         found.append(("Review comments", self.comments))
@@ -212,7 +223,7 @@ def _recomputed(package: Package, tolerance: float) -> Verdict:
         return Verdict(
             IDENTICAL, f"every file is as built, and its inputs give the same results.json to the last digit.{tail}", package, (), (), versions, compared
         )
-    found = changes(package.results, content, tolerance=tolerance)
+    found = attributed(changes(*alike(package, content), tolerance=tolerance), package.schema)
     if not _weighty(found, versions):
         why = "the software differs" if versions else "the machine, or the way of writing, differs"
         typeset = " Some formulas are typeset differently." if found else ""
@@ -226,14 +237,18 @@ def _weighty(found: tuple[Change, ...], versions: tuple[Field, ...]) -> bool:
     """Whether anything but the typesetting by other software differs: a step's numbers stand in its value and inputs, not in its LaTeX."""
     if not found:
         return False
-    return not (versions and all(one.kind == "step" and one.fields and all(field.name == "latex" for field in one.fields) for one in found))
+    return not (versions and all(one.kind == "step" and one.fields and all(field.place == ("latex",) for field in one.fields) for one in found))
 
 
 def _first(found: tuple[Change, ...]) -> str:
     steps = sum(one.kind == "step" for one in found)
     many = "1 result comes" if len(found) == 1 else f"{len(found)} results come"
     count = f"{steps} of them {'a step' if steps == 1 else 'steps'}" if steps else "none of them a step"
-    return f"every file is as built, but {many} out differently, {count}; first cause, in the package → computed now: {found[0].words}."
+    if all(change.rules for change in found):
+        rules = ", ".join(dict.fromkeys(name for change in found for name in change.rules))
+        return f"every file is as built; {many} out differently, {count}, and all of it by named changes of this calc's rules since then: {rules}."
+    first = next(change for change in found if not change.rules)
+    return f"every file is as built, but {many} out differently, {count}; first cause, in the package → computed now: {first.words}."
 
 
 def _count_values(content: Any) -> int:
@@ -274,5 +289,6 @@ def what_if(folder: Path, job: Path, *, tolerance: float = TOLERANCE) -> Compari
     changed = load_job(job)
     with unpacked(package) as job_file:
         inputs = input_changes(load_job(job_file), changed)
-    found = changes(package.results, parse(compute(changed).text().encode()), tolerance=tolerance, moved=False)
+    now = parse(compute(changed).text().encode())
+    found = attributed(changes(*alike(package, now), tolerance=tolerance, moved=False), package.schema)
     return Comparison(f"{package.name}, manifest {shown(package.digest[:12])}", f"{shown(changed.path)} computed now", inputs, found)

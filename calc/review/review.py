@@ -22,9 +22,9 @@ from calc.base.canonical import DIGITS
 from calc.base.display import Display, display_of, with_unit
 from calc.base.errors import CalcError
 from calc.base.formula import Formula
-from calc.base.ledger import id_of
+from calc.base.identity import number_of
 from calc.base.nomenclature import NOMENCLATURE
-from calc.base.sheet import Check, Given, Step, apply
+from calc.base.sheet import ROW, Check, Given, Origin, Step, apply
 from calc.base.units import UnitError, parse_number, parse_quantity
 from calc.files.job import Job, demo_job
 from calc.package.build import default_out, doses_csv
@@ -35,7 +35,7 @@ from calc.review.recheck import TAMPERED, UNREADABLE, Verdict, recheck, what_if
 from calc.work.load import load_job
 from calc.work.results import compute
 from calc.work.save import save_group, save_values
-from calc.work.trace import ROW, Trace, identity_parts, numbers_of, unit_of_key
+from calc.work.trace import Trace, numbers_of, unit_of_key
 from calc.work.tracekeys import INPUT
 
 _PRACTICE_MARK, _PRACTICE_HOLE = "W4", "28"
@@ -96,7 +96,7 @@ class Redone:
 
 def _by(one: Mapping[str, Any]) -> str:
     """Say what a number is that is no step, and which notebook says more."""
-    return f"{one['otherwise']}{'; notebook ' + one['notebook'] if one['notebook'] else ''}"
+    return f"{one['otherwise']}{'; notebook ' + number_of(one['notebook']) if one['notebook'] else ''}"
 
 
 @dataclass(frozen=True)
@@ -137,7 +137,14 @@ class Review:
     @cached_property
     def steps(self) -> Mapping[str, Step]:
         """The package's steps by id, in order; raises `PackageError` where they cannot be read."""
-        return {step.id: step for sheet in self._sheets for step in _read(_STEPS, sheet.get("steps", ()), "steps")}
+        found: dict[str, Step] = {}
+        for sheet in self._sheets:
+            for record, step in zip(sheet["steps"], _read(_STEPS, sheet["steps"], "steps"), strict=True):
+                if record.get("id") != step.id:
+                    told = shown(record.get("id"), 80)
+                    raise PackageError(f"results.json: the step {told} says that it is {shown(step.id, 80)}; accepted: an id made of notebook, mark and name")
+                found[step.id] = step
+        return found
 
     @cached_property
     def checks(self) -> tuple[Check, ...]:
@@ -163,7 +170,7 @@ class Review:
 
     def steps_of(self, mark: str) -> list[Step]:
         """Return the steps of a bar group, or under an empty mark those of the whole job."""
-        return [step for step in self.steps.values() if identity_parts(step.id, self.trace.marks)[1] == mark]
+        return [step for step in self.steps.values() if (step.mark or "") == mark]
 
     def answers_of(self, mark: str) -> list[Answer]:
         """Return each number of results.json for a bar group, or under an empty mark for the whole job.
@@ -186,15 +193,14 @@ class Review:
     def _answer(self, key: str, value: float, one: Mapping[str, Any], mark: str) -> Answer:
         if mark in one["steps"]:
             return Answer(_told(key, value), one["steps"][mark])
-        place = next((what.partition("\n")[2] for what, marks in one["given"].items() if mark in marks), "")
+        place = next((place for (_, place), marks in one["given"].items() if mark in marks), "")
         return Answer(_told(key, value), "", f"{INPUT}: {place.replace(ROW, 'its row')}" if place else _by(one))
 
     def links(self, step: Step) -> list[Link]:
         """Return where each input of a step comes from."""
         found = []
         for one in step.inputs:
-            source = one.origin.removeprefix("step ") if one.origin.startswith("step ") else ""
-            found.append(Link(one.name, one.shown, one.origin, source if source in self.steps else ""))
+            found.append(Link(one.name, one.shown, one.origin, one.step if one.step is not None and one.step in self.steps else ""))
         return found
 
     def chain(self, identity: str) -> list[Step]:
@@ -271,10 +277,10 @@ class Review:
             A changed value is outside the formula's validity.
         """
         packaged = self.step(identity)
-        formula = known_formulas().get(id_of(packaged.formula))
+        formula = known_formulas().get(packaged.formula)
         if formula is None:
             return Redone(packaged, None, f"the installed calc {calc.__version__} has no formula {shown(packaged.formula, 80)}")
-        given = {one.name: Given(one.value, one.unit, one.origin) for one in packaged.inputs}
+        given = {one.name: Given(one.value, one.unit, Origin(one.origin, one.step)) for one in packaged.inputs}
         words = []
         for name, text in (changed or {}).items():
             if name not in given:
@@ -285,10 +291,13 @@ class Review:
             return Redone(packaged, None, f"the installed {formula.id} takes {', '.join(formula.parameters)}, and the step has {', '.join(given)}")
         symbol = packaged.symbol if packaged.symbol in NOMENCLATURE else formula.symbol
         try:
-            step = apply(formula, id=packaged.id, label=packaged.label, inputs=given, display=self.display, symbol=symbol)
+            step = apply(
+                formula, name=packaged.name, label=packaged.label, inputs=given, display=self.display, symbol=symbol, notebook=packaged.notebook,
+                mark=packaged.mark,
+            )  # fmt: skip
             # How the package's own value is written: worked from rounded inputs, a result may be another one in the last digit shown.
             own = replace(formula, function=lambda **_: packaged.value)
-            text = apply(own, id="", label="", inputs=given, display=self.display, symbol=symbol).shown
+            text = apply(own, name="", label="", inputs=given, display=self.display, symbol=symbol).shown
         except CalcError as error:
             if words:
                 raise

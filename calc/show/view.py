@@ -7,14 +7,14 @@ from exactly what the notebook showed.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import asdict, dataclass
+from dataclasses import dataclass
 from typing import Any
 
 from matplotlib.figure import Figure
 
 from calc.base.canonical import canonical
 from calc.base.nomenclature import latex_of
-from calc.base.sheet import Check, Step, check_block, step_block
+from calc.base.sheet import Check, Joined, Notice, Step, as_data, check_block, step_block
 from calc.files.job import Job
 from calc.files.reading import Place
 from calc.files.tables import JobFile
@@ -24,7 +24,7 @@ from calc.show.dose.figures import fill_picture
 from calc.show.drawing import Picture
 from calc.work.dose import Case, Worked, work
 from calc.work.results import Results
-from calc.work.trace import governing, identity_parts
+from calc.work.trace import governing, mark_of
 
 __all__ = ["BLOCK_TYPE", "Case", "View", "Worked", "work"]
 
@@ -96,17 +96,18 @@ def checks_view(title: str, checks: Sequence[Check]) -> View:
     """Show checks with demand, resistance, utilisation and verdict by word and sign."""
     blocks = [check_block(check) for check in checks]
     rows = [
-        (b["title"], b["demand"], b["resistance"], b["shown"], check.verdict + (f": {b['reason']}" if b["reason"] else ""))
+        (b["title"], b["demand"], b["resistance"], b["shown"], check.verdict_words + (f": {b['reason']}" if b["reason"] else ""))
         for b, check in zip(blocks, checks, strict=True)
     ]
     view = table_view(title, ("Check", "Demand", "Resistance", "Utilisation", "Verdict"), rows, "lrrrl")
     return View({"kind": "checks", "title": title, "checks": blocks}, view.markdown)
 
 
-def notices_view(title: str, items: Sequence[str]) -> View:
+def notices_view(title: str, notices: Sequence[str | Joined | Notice]) -> View:
     """Show notices or cautions as a list."""
+    items = [notice if isinstance(notice, str) else notice.words for notice in notices]
     body = "\n".join(f"- {plain(item)}" for item in items) or "None."
-    return View({"kind": "notices", "title": title, "items": list(items)}, f"**{plain(title)}**\n\n{body}")
+    return View({"kind": "notices", "title": title, "items": items}, f"**{plain(title)}**\n\n{body}")
 
 
 def picture_view(picture: Picture) -> View:
@@ -182,22 +183,20 @@ class Recorded:
     governs: bool = False
 
 
-def governing_mark(checks: Sequence[Check], marks: Iterable[str]) -> str:
+def governing_mark(checks: Sequence[Check]) -> str:
     """Return the mark of the group whose check governs, empty when it is one of the whole job or there is none.
 
     Parameters
     ----------
     checks
         All checks of a notebook.
-    marks
-        The job's marks.
 
     Returns
     -------
     str
     """
-    most = governing([asdict(check) for check in checks])
-    return identity_parts(str(most["id"]), dict.fromkeys(marks).keys())[1] if most else ""
+    most = governing([as_data(check) for check in checks])
+    return mark_of(most) if most else ""
 
 
 def alike(groups: Sequence[Recorded]) -> list[list[Recorded]]:
@@ -231,7 +230,7 @@ def record_groups(groups: Sequence[Recorded]) -> list[View]:
 
 def record(worked: Sequence[Worked]) -> list[View]:
     """Show every step of the dose of every group."""
-    most = governing_mark([check for one in worked for check in one.sheet.checks], (one.case.mark for one in worked))
+    most = governing_mark([check for one in worked for check in one.sheet.checks])
     return record_groups([recorded(one, one.sheet.steps, most) for one in worked])
 
 
@@ -243,16 +242,12 @@ def recorded(worked: Worked, steps: Sequence[Step], governs: str = "") -> Record
 
 
 def steps_by_mark(results: Results, notebook: str) -> list[Recorded]:
-    """Take a notebook's steps apart by bar group: their ids have the mark between the notebook's number and the symbol."""
-    number = notebook.partition("_")[0]
-    marks = sorted((one.case.mark for one in results.worked), key=len, reverse=True)
-    kept: dict[str, list[Step]] = {mark: [] for mark in marks}
+    """Return a notebook's steps by bar group; those of the whole job are left out."""
+    kept: dict[str | None, list[Step]] = {one.case.mark: [] for one in results.worked}
     for step in results.sheet_of(notebook).steps:
-        # The longest mark that fits: a mark may hold dots, and begin like another one.
-        mark = next((mark for mark in marks if step.id.startswith(f"{number}.{mark}.")), None)
-        if mark is not None:
-            kept[mark].append(step)
-    most = governing_mark(results.sheet_of(notebook).checks, marks)
+        if step.mark is not None:
+            kept[step.mark].append(step)
+    most = governing_mark(results.sheet_of(notebook).checks)
     return [recorded(one, kept[one.case.mark], most) for one in results.worked]
 
 

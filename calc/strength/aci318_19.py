@@ -7,11 +7,11 @@ straight bars only.
 
 from __future__ import annotations
 
+from calc.base.collector import Steps
 from calc.base.errors import NotAccepted
 from calc.base.formula import formula
 from calc.base.maths import max, min, sqrt
 from calc.base.units import Inch, Inch2, Psi, Ratio, convert
-from calc.strength.chain import Chain
 
 ACI = "ACI 318-19"
 
@@ -113,20 +113,20 @@ def development_chain(
     psi_s: float = 1.0,
     psi_g: float = 1.0,
     lambda_: float = 1.0,
-) -> Chain:
+) -> Steps:
     """Run the formulas of a development length and keep them; see `development_length`."""
     if c_b < d_b / 2:
         raise NotAccepted(f"c_b = {c_b:g} in is less than half the bar's {d_b:g} in; measured from its centre, the bar would stick out")
-    chain = Chain(d_b=d_b, f_y=f_y, f_c=f_c, c_b=c_b, K_tr=K_tr, psi_t=psi_t, psi_e=psi_e, psi_s=psi_s, psi_g=psi_g, lambda_=lambda_)
+    chain = Steps(d_b=d_b, f_y=f_y, f_c=f_c, c_b=c_b, K_tr=K_tr, psi_t=psi_t, psi_e=psi_e, psi_s=psi_s, psi_g=psi_g, lambda_=lambda_)
     chain.use(strength_root, "square root of the concrete strength")
     chain.use(confinement_term, "confinement term")
     chain.use(position_and_coating, "casting position and coating")
     chain.use(calculated_development, "calculated development length")
     chain.use(least_development, "development length")
     if f_y >= 80000 and K_tr < 0.5 * d_b:
-        chain.note("From f_y = 80000 psi, bars spaced closer than 6 in need K_tr of at least d_b/2 (ACI 318-19, 25.4.2.2; from memory)")
+        chain.note("close_bars", "From f_y = 80000 psi, bars spaced closer than 6 in need K_tr of at least d_b/2 (ACI 318-19, 25.4.2.2; from memory)")
     if psi_s < 1 and d_b > 0.75:
-        chain.note(f"psi_s = {psi_s:g} is for bars up to No. 6 (0.75 in); this one has {d_b:g} in")
+        chain.note("psi_s", f"psi_s = {psi_s:g} is for bars up to No. 6 (0.75 in); this one has {d_b:g} in")
     return chain
 
 

@@ -11,12 +11,12 @@ Strengths are nominal and of the whole group until `design` multiplies them by p
 
 from __future__ import annotations
 
+from calc.base.collector import Steps
 from calc.base.errors import NotAccepted
 from calc.base.formula import formula
 from calc.base.maths import max, min, pi, sqrt
 from calc.base.units import Inch, Inch2, Lbf, Psi, Ratio, Whole
 from calc.strength.anchors import BLOW_OUT, DEPTH, Edges, Spacings, group_of
-from calc.strength.chain import Chain
 
 ACI17 = "ACI 318-19"
 
@@ -343,9 +343,9 @@ def phi_concrete(*, category: int, supplementary: bool) -> float:
     return PHI_CONCRETE[category, supplementary]
 
 
-def lightweight_chain(*, lambda_: float, bond: bool) -> Chain:
+def lightweight_chain(*, lambda_: float, bond: bool) -> Steps:
     """Find lambda_a, which is 1 in normal-weight concrete; ``bond`` False is for breakout."""
-    chain = Chain(lambda_=lambda_)
+    chain = Steps(lambda_=lambda_)
     if lambda_ == 1:
         chain.choose("lambda_a", 1.0, f"{ACI17}, 17.2.4.1: normal-weight concrete")
     else:
@@ -353,8 +353,8 @@ def lightweight_chain(*, lambda_: float, bond: bool) -> Chain:
     return chain
 
 
-def _with_strength(chain: Chain, f_c: float) -> None:
-    chain.known["f_c"] = f_c
+def _with_strength(chain: Steps, f_c: float) -> None:
+    chain.ask("f_c", f_c)
     if f_c > F_C_MOST:
         chain.choose(
             "f_c",
@@ -362,32 +362,34 @@ def _with_strength(chain: Chain, f_c: float) -> None:
             f"{ACI17}, 17.3.1: at most {F_C_MOST:,.0f} psi for post-installed anchors; the concrete has {f_c:,.0f} psi",
         )
         chain.note(
+            "strength",
             f"The concrete's {f_c:,.0f} psi count as {F_C_MOST:,.0f} psi for post-installed anchors ({ACI17}, 17.3.1)"
         )
 
 
-def _with_depth(chain: Chain, h_ef: float, d_a: float) -> float:
+def _with_depth(chain: Steps, h_ef: float, d_a: float) -> float:
     """Put the embedment depth into the chain; beyond 20 diameters it is cut, and said."""
     if h_ef < 4 * d_a:
         chain.note(
+            "depth",
             f"h_ef = {h_ef:g} in is less than 4 d_a = {4 * d_a:g} in: not an adhesive anchor that {ACI17}, 17.3.3, "
             "covers"
         )
     if not h_ef > 20 * d_a:
-        chain.known["h_ef"] = h_ef
+        chain.ask("h_ef", h_ef)
         return h_ef
-    chain.known["l_v"] = h_ef
-    chain.note(DEPTH)
-    return chain.use(counted_depth, "embedment depth that counts")
+    chain.ask("l_v", h_ef)
+    chain.note("depth", DEPTH)
+    return chain.use(counted_depth, "embedment depth that counts").value
 
 
 def _no_splitting(cracked: bool) -> str:
     return "cracked concrete" if cracked else "supplementary reinforcement holds splitting cracks"
 
 
-def _with_splitting(chain: Chain, h_ef: float, c_ac: float | None) -> None:
+def _with_splitting(chain: Steps, h_ef: float, c_ac: float | None) -> None:
     """Put in the critical edge distance of uncracked concrete: from tests, or the code's own."""
-    chain.known["h_ef_full"] = h_ef
+    chain.ask("h_ef_full", h_ef)
     if c_ac is None:
         chain.use(splitting_edge, "critical edge distance against splitting")
     else:
@@ -406,13 +408,13 @@ def breakout_chain(
     lambda_a: float = 1.0,
     eccentricity: tuple[float, float] = (0.0, 0.0),
     supplementary: bool = False,
-) -> Chain:
+) -> Steps:
     """Run the formulas of concrete breakout and keep them; see `breakout_resistance`.
 
     ``supplementary`` True says that reinforcement holds splitting cracks: uncracked concrete takes no factor then.
     """
     group = group_of(edges, spacings, eccentricity)
-    chain = Chain(k_c=k_c, h_ef=h_ef, lambda_a=lambda_a)
+    chain = Steps(k_c=k_c, h_ef=h_ef, lambda_a=lambda_a)
     _with_strength(chain, f_c)
     near = group.nearer_than(1.5 * h_ef)
     if len(near) >= 3:
@@ -423,6 +425,7 @@ def breakout_chain(
             "h_ef", chain.value, f"reduced from {h_ef:g} in, for {len(near)} edges are near ({ACI17}, 17.6.2.1.2)"
         )
         chain.note(
+            "near_edges",
             f"With {len(near)} edges near, breakout counts on an embedment of {chain.value:.4g} in, not {h_ef:g} in "
             f"({ACI17}, 17.6.2.1.2)"
         )
@@ -456,7 +459,7 @@ def breakout_chain(
         _with_splitting(chain, h_ef, c_ac)
         chain.use(breakout_splitting_factor, "factor for splitting")
     chain.use(breakout_of_group, "breakout of the group")
-    chain.note(BLOW_OUT)
+    chain.note("blow_out", BLOW_OUT)
     return chain
 
 
@@ -473,13 +476,13 @@ def bond_chain(
     lambda_a: float = 1.0,
     eccentricity: tuple[float, float] = (0.0, 0.0),
     supplementary: bool = False,
-) -> Chain:
+) -> Steps:
     """Run the formulas of bond and keep them; see `bond_resistance`, and `breakout_chain` for ``supplementary``."""
     group = group_of(edges, spacings, eccentricity)
-    chain = Chain(tau_a=tau, tau_uncr=tau_uncr, d_a=d_a, lambda_a=lambda_a)
+    chain = Steps(tau_a=tau, tau_uncr=tau_uncr, d_a=d_a, lambda_a=lambda_a)
     depth = _with_depth(chain, h_ef, d_a)
     chain.use(bond_of_one, "bond of one bar")
-    c_Na = chain.use(bond_edge, "critical edge distance of the bond")
+    c_Na = chain.use(bond_edge, "critical edge distance of the bond").value
     group.into(chain, c_Na, "c_Na", "c_a_min")
     chain.use(bond_area_of_one, "projected area of one bonded bar")
     chain.use(bond_width, "width of the group's bonded bars")
@@ -500,16 +503,16 @@ def bond_chain(
         chain.use(bond_splitting_factor, "factor for splitting")
     chain.use(bond_of_group, "bond of the group")
     if tau > tau_uncr:
-        chain.note(f"tau = {tau:g} psi is above tau_uncr = {tau_uncr:g} psi, the value for uncracked concrete")
-    chain.note(BLOW_OUT)
+        chain.note("bond_stress", f"tau = {tau:g} psi is above tau_uncr = {tau_uncr:g} psi, the value for uncracked concrete")
+    chain.note("blow_out", BLOW_OUT)
     return chain
 
 
-def steel_chain(*, A_se_N: float, f_uta: float, f_ya: float, ductile: bool) -> Chain:
+def steel_chain(*, A_se_N: float, f_uta: float, f_ya: float, ductile: bool) -> Steps:
     """Run the formulas of one bar's steel with phi: f_uta that counts, N_sa, phi N_sa; ductile must be stated."""
     if ductile not in (True, False):
         raise NotAccepted("it must be stated whether the steel is ductile (17.5.3, 2.3): ductile is True or False")
-    chain = Chain(A_se_N=A_se_N, f_uta=f_uta, f_ya=f_ya)
+    chain = Steps(A_se_N=A_se_N, f_uta=f_uta, f_ya=f_ya)
     chain.use(counted_steel_strength, "tensile strength that counts")
     chain.use(steel_strength, "steel of one bar")
     word = "ductile" if ductile else "brittle"
@@ -521,7 +524,7 @@ def steel_chain(*, A_se_N: float, f_uta: float, f_ya: float, ductile: bool) -> C
 _DESIGN = {"N_cbg": breakout_design, "N_ag": bond_design}
 
 
-def design(chain: Chain, *, category: int, supplementary: bool) -> Chain:
+def design(chain: Steps, *, category: int, supplementary: bool) -> Steps:
     """Go on from a nominal strength of the group to the design strength.
 
     Parameters
@@ -533,7 +536,7 @@ def design(chain: Chain, *, category: int, supplementary: bool) -> Chain:
 
     Returns
     -------
-    Chain
+    Steps
         The same chain; its value is the design strength [lbf].
     """
     strength = chain.links[-1].formula.symbol
@@ -549,9 +552,9 @@ def design(chain: Chain, *, category: int, supplementary: bool) -> Chain:
 
 def sustained_chain(
     *, tau: float, d_a: float, h_ef: float, category: int, supplementary: bool, lambda_a: float = 1.0
-) -> Chain:
+) -> Steps:
     """Run the formulas of one bar under sustained pull, 17.5.2.2; the value limits its factored sustained pull."""
-    chain = Chain(tau_a=tau, d_a=d_a, lambda_a=lambda_a)
+    chain = Steps(tau_a=tau, d_a=d_a, lambda_a=lambda_a)
     _with_depth(chain, h_ef, d_a)
     chain.use(bond_of_one, "bond of one bar")
     said = f"category {category}, {'with' if supplementary else 'without'} supplementary reinforcement"
@@ -588,9 +591,9 @@ def breakout_basic(*, k_c: float, f_c: float, h_ef: float, lambda_a: float = 1.0
     >>> round(breakout_basic(k_c=17, f_c=4000, h_ef=7) / 1000, 1)
     19.9
     """
-    chain = Chain(k_c=k_c, h_ef=h_ef, lambda_a=lambda_a)
+    chain = Steps(k_c=k_c, h_ef=h_ef, lambda_a=lambda_a)
     _with_strength(chain, f_c)
-    return chain.use(breakout_of_one, "breakout of one bar")
+    return chain.use(breakout_of_one, "breakout of one bar").value
 
 
 def breakout_resistance(
@@ -666,9 +669,9 @@ def bond_basic(*, tau: float, d_a: float, h_ef: float, lambda_a: float = 1.0) ->
     float
         N_ba [lbf], nominal.
     """
-    chain = Chain(tau_a=tau, d_a=d_a, lambda_a=lambda_a)
+    chain = Steps(tau_a=tau, d_a=d_a, lambda_a=lambda_a)
     _with_depth(chain, h_ef, d_a)
-    return chain.use(bond_of_one, "bond of one bar")
+    return chain.use(bond_of_one, "bond of one bar").value
 
 
 def bond_resistance(

@@ -9,8 +9,8 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from calc.base.collector import Steps
 from calc.base.errors import NotAccepted
-from calc.strength.chain import Chain
 
 Edges = Sequence[float | None]
 Spacings = tuple[float, int, float, int]
@@ -86,7 +86,7 @@ class Group:
         """Largest spacing in the group, at most ``most``; 0 for a single bar."""
         return min(max(self.s_x, self.s_y), most)
 
-    def into(self, chain: Chain, c_cr: float, name: str, nearest: str = "c_near") -> None:
+    def into(self, chain: Steps, c_cr: float, name: str, nearest: str = "c_near") -> None:
         """Make the group known to a chain; a far edge counts with the distance from which an edge no longer matters.
 
         Parameters
@@ -104,12 +104,14 @@ class Group:
             if c is None:
                 chain.choose(key, c_cr, f"no edge {at} within {name}")
             else:
-                chain.known[key] = c
+                chain.ask(key, c)
         for s, n, size, number in (("s_x", "n_x", self.s_x, self.n_x), ("s_y", "n_y", self.s_y, self.n_y)):
-            chain.known |= {s: size, n: float(number)}
+            chain.ask(n, float(number))
             if number == 1:
-                chain.reasons[s] = "one bar in this direction"
-        chain.known |= {"e_x": self.e_x, "e_y": self.e_y}
+                chain.choose(s, size, "one bar in this direction")
+            else:
+                chain.ask(s, size)
+        chain.ask_each({"e_x": self.e_x, "e_y": self.e_y})
         chain.choose(nearest, c_cr if self.nearest is None else self.nearest, "the nearest edge, or none within reach")
 
 

@@ -10,6 +10,7 @@ import math
 from dataclasses import dataclass
 from typing import Literal
 
+from calc.base.collector import Steps
 from calc.base.display import METRIC, Display
 from calc.base.errors import NotAccepted
 from calc.base.formula import formula
@@ -17,7 +18,6 @@ from calc.base.maths import max, min, tan
 from calc.base.sheet import Check
 from calc.base.units import Degree, Mm, Ratio
 from calc.fill.hole import tip_depth
-from calc.strength.chain import Chain
 from calc.strength.codes import check_code
 from calc.strength.en1992_2004 import EAD, minimum_clear_spacing
 from calc.strength.en1992_2023 import TABLE_11_2, WITH_AID, Drilling, cover_chain
@@ -164,7 +164,7 @@ def _spacing(s: float, phi: float, d_0: float | None = None) -> None:
 # --- checks ----------------------------------------------------------------------------------------------------------
 
 
-def cover_need_chain(*, code: str, phi: float, l_v: float, drilling: Drilling, aid: bool, l_bd_pi: float | None = None) -> Chain:
+def cover_need_chain(*, code: str, phi: float, l_v: float, drilling: Drilling, aid: bool, l_bd_pi: float | None = None) -> Steps:
     """Run the formula of the cover that drilling needs, for an EN code, and keep it.
 
     Parameters
@@ -182,7 +182,7 @@ def cover_need_chain(*, code: str, phi: float, l_v: float, drilling: Drilling, a
 
     Returns
     -------
-    Chain
+    Steps
         Its value is c_min,b [mm].
 
     Raises
@@ -199,25 +199,24 @@ def cover_need_chain(*, code: str, phi: float, l_v: float, drilling: Drilling, a
     # The same table, remembered from the EOTA document; it refuses what is not in it.
     like = cover_chain(phi=phi, l_bd_pi=l_v, drilling=drilling, aid=aid)
     thin, thick, growth = TABLE_11_2[drilling]
-    chain = Chain(phi=phi, l_v=l_v)
+    chain = Steps(phi=phi, l_v=l_v)
     row = f"{EAD}: {'compressed air' if drilling == 'air' else 'rotary percussion or diamond drilling'}"
     chain.choose("c_base", thick if phi >= 25 else thin, f"{row}, bar {'of 25 mm or more' if phi >= 25 else 'below 25 mm'}")
     chain.choose("k_drift", WITH_AID if aid else growth, f"{row}, {'with' if aid else 'without'} a drilling aid")
     chain.use(drilled_cover_2004, "minimum cover for the drilling method")
-    for sentence in like.notices:
-        chain.note(sentence)
+    chain.notices += like.notices
     return chain
 
 
 def drilled_cover_check(
-    *, id: str, code: str, c: float, phi: float, l_v: float, drilling: Drilling, aid: bool,
+    *, name: str, code: str, c: float, phi: float, l_v: float, drilling: Drilling, aid: bool,
     l_bd_pi: float | None = None, display: Display = METRIC
 ) -> Check:  # fmt: skip
     """Judge a cover against what the drilling method needs at this depth.
 
     Parameters
     ----------
-    id
+    name
         Stable name of the check.
     code, phi, l_v, drilling, aid, l_bd_pi
         As for `cover_need_chain`.
@@ -240,7 +239,7 @@ def drilled_cover_check(
     help_ = "" if aid else " or guide the drill with an aid"
     source = f"{EAD}" if code == "EN 1992-1-1:2004" else f"{code}, Table 11.2"
     return Check.compare(
-        id=id,
+        name=name,
         title=f"Cover for the drilling method and depth ({source})",
         demand=need,
         resistance=c,
@@ -250,14 +249,14 @@ def drilled_cover_check(
 
 
 def end_cover_check(
-    *, id: str, c: float, l_v: float, beta: float, c_least: float, source: str, face: str = "face",
+    *, name: str, c: float, l_v: float, beta: float, c_least: float, source: str, face: str = "face",
     display: Display = METRIC
 ) -> Check:  # fmt: skip
     """Judge the cover that is left at the bar's end when the hole leans by an angle towards the face.
 
     Parameters
     ----------
-    id
+    name
         Stable name of the check.
     c
         Clear cover at the mouth [mm].
@@ -287,7 +286,7 @@ def end_cover_check(
     _positive(c_least=c_least)
     moved = drift(l_v=l_v, beta=beta)
     return Check.compare(
-        id=id,
+        name=name,
         title=f"Cover left at the bar's end, {face}, hole leaning {beta:g}° ({source})",
         demand=c_least,
         resistance=cover_at_end(c=c, delta_dr=moved),
@@ -297,7 +296,7 @@ def end_cover_check(
     )
 
 
-def lean_check(*, id: str, beta: float, limit: str) -> Check:
+def lean_check(*, name: str, beta: float, limit: str) -> Check:
     """Judge a measured lean against a published limit; ``limit`` is a key of `LEAN_LIMITS`; raises `ValueError`."""
     if limit not in LEAN_LIMITS:
         raise NotAccepted(f"limit is '{limit}'; accepted are {', '.join(LEAN_LIMITS)}")
@@ -305,15 +304,15 @@ def lean_check(*, id: str, beta: float, limit: str) -> Check:
         raise NotAccepted(f"beta = {beta:g}° is outside 0 to {_LEAN[1]:g}°")
     most, source = LEAN_LIMITS[limit]
     advice = "drill the hole again beside it, or let the engineer judge cover and force at its end"
-    return Check.compare(id=id, title=f"Lean of the hole ({source})", demand=beta, resistance=most, unit="°", advice=advice)
+    return Check.compare(name=name, title=f"Lean of the hole ({source})", demand=beta, resistance=most, unit="°", advice=advice)
 
 
-def spacing_check(*, id: str, s: float, phi: float, d_0: float, display: Display = METRIC) -> Check:
+def spacing_check(*, name: str, s: float, phi: float, d_0: float, display: Display = METRIC) -> Check:
     """Judge the clear distance between post-installed bars: at least 40 mm and four diameters (from memory).
 
     Parameters
     ----------
-    id
+    name
         Stable name of the check.
     s
         Centre spacing [mm].
@@ -334,17 +333,17 @@ def spacing_check(*, id: str, s: float, phi: float, d_0: float, display: Display
     _spacing(s, phi, d_0)
     need, clear = minimum_clear_spacing(phi=phi), clear_distance(s=s, phi=phi)
     advice = f"space the bars at {display.at_least(need + phi)} between centres, or take fewer and thicker ones"
-    return Check.compare(id=id, title=f"Clear distance between bars ({EAD})", demand=need, resistance=clear, unit="mm", advice=advice)
+    return Check.compare(name=name, title=f"Clear distance between bars ({EAD})", demand=need, resistance=clear, unit="mm", advice=advice)
 
 
 def end_spacing_check(
-    *, id: str, s: float, phi: float, d_0: float, l_v: float, beta: float, display: Display = METRIC
+    *, name: str, s: float, phi: float, d_0: float, l_v: float, beta: float, display: Display = METRIC
 ) -> Check:
     """Judge whether two neighbouring holes can meet at depth when both lean towards each other.
 
     Parameters
     ----------
-    id
+    name
         Stable name of the check.
     s
         Centre spacing at the mouth [mm].
@@ -369,7 +368,7 @@ def end_spacing_check(
     _spacing(s, phi, d_0)
     moved = drift(l_v=l_v, beta=beta)
     return Check.compare(
-        id=id,
+        name=name,
         title=f"Holes that lean {beta:g}° towards each other do not meet (geometry)",
         demand=d_0,
         resistance=axes_at_end(s=s, delta_dr=moved),
@@ -379,12 +378,12 @@ def end_spacing_check(
     )
 
 
-def rib_check(*, id: str, d_rib: float, d_0: float, rib_source: str = "", gap: float = 0.0) -> Check:
+def rib_check(*, name: str, d_rib: float, d_0: float, rib_source: str = "", gap: float = 0.0) -> Check:
     """Judge whether the bar goes into the hole over its ribs.
 
     Parameters
     ----------
-    id
+    name
         Stable name of the check.
     d_rib
         Diameter of the bar over its ribs [mm].
@@ -408,15 +407,15 @@ def rib_check(*, id: str, d_rib: float, d_0: float, rib_source: str = "", gap: f
     _not_negative(gap=gap)
     said = f" ({rib_source})" if rib_source else ""
     advice = "drill a larger hole that the approval allows for this bar; never drive or grind the bar to fit"
-    return Check.compare(id=id, title=f"Bar over its ribs through the hole{said}", demand=d_rib + gap, resistance=d_0, unit="mm", advice=advice)
+    return Check.compare(name=name, title=f"Bar over its ribs through the hole{said}", demand=d_rib + gap, resistance=d_0, unit="mm", advice=advice)
 
 
-def oversize_check(*, id: str, d_0: float, phi: float, limit: Oversize, display: Display = METRIC) -> Check:
+def oversize_check(*, name: str, d_0: float, phi: float, limit: Oversize, display: Display = METRIC) -> Check:
     """Judge how much larger than the bar the hole is, against what the approval or a specification asks for.
 
     Parameters
     ----------
-    id
+    name
         Stable name of the check.
     d_0, phi
         Hole diameter, bar diameter [mm].
@@ -445,10 +444,10 @@ def oversize_check(*, id: str, d_0: float, phi: float, limit: Oversize, display:
         f"the hole is {display.plain(found, 'mm', 3)} larger than the bar: take a {word} bit, "
         "or a bar and hole that the specification pairs"
     )
-    return Check.compare(id=id, title=f"Oversize of the hole ({limit.source})", demand=demand, resistance=resistance, unit="mm", advice=advice)
+    return Check.compare(name=name, title=f"Oversize of the hole ({limit.source})", demand=demand, resistance=resistance, unit="mm", advice=advice)
 
 
-def thickness_chain(*, l_v: float, d_0: float, overdrill: float = 0.0, theta: float = 180.0, remainder: float | None = None) -> Chain:
+def thickness_chain(*, l_v: float, d_0: float, overdrill: float = 0.0, theta: float = 180.0, remainder: float | None = None) -> Steps:
     """Run the formulas from the hole to the thickness that the member needs and keep them.
 
     Parameters
@@ -464,7 +463,7 @@ def thickness_chain(*, l_v: float, d_0: float, overdrill: float = 0.0, theta: fl
 
     Returns
     -------
-    Chain
+    Steps
         Its value is h_req [mm].
 
     Raises
@@ -473,27 +472,27 @@ def thickness_chain(*, l_v: float, d_0: float, overdrill: float = 0.0, theta: fl
         A value outside its range.
     """
     _positive(l_v=l_v, d_0=d_0)
-    chain = Chain(l_v=l_v, overdrill=overdrill, d_0=d_0, theta=theta)
+    chain = Steps(l_v=l_v, overdrill=overdrill, d_0=d_0, theta=theta)
     chain.use(tip_depth, "height of the tip cone")
     chain.use(depth_to_tip, "depth of the hole down to its tip")
     if remainder is None:
         chain.use(usual_remainder, "concrete behind the hole, common practice")
     else:
         _not_negative(remainder=remainder)
-        chain.choose("h_rem", remainder, "input")
+        chain.ask("h_rem", remainder)
     chain.use(needed_thickness, "thickness that the member needs")
     return chain
 
 
 def thickness_check(
-    *, id: str, thickness: float, l_v: float, d_0: float, overdrill: float = 0.0, theta: float = 180.0,
+    *, name: str, thickness: float, l_v: float, d_0: float, overdrill: float = 0.0, theta: float = 180.0,
     remainder: float | None = None, display: Display = METRIC
 ) -> Check:  # fmt: skip
     """Judge whether the member is thick enough for the hole and what has to stay behind it.
 
     Parameters
     ----------
-    id
+    name
         Stable name of the check.
     thickness
         Thickness of the member in the direction of the hole [mm].
@@ -519,18 +518,18 @@ def thickness_check(
     advice = "the drill comes out at the back: " if through else f"only {left} stay behind the hole: "
     advice += f"the member needs {display.at_least(chain.value)}, or a shorter bar of smaller diameter at closer spacing"
     return Check.compare(
-        id=id, title=f"Member thickness behind the hole ({source})", demand=chain.value, resistance=thickness, unit="mm", advice=advice
+        name=name, title=f"Member thickness behind the hole ({source})", demand=chain.value, resistance=thickness, unit="mm", advice=advice
     )  # fmt: skip
 
 
 def edge_checks(
-    *, id: str, c_x: float, c_y: float, l_v: float, beta: float, c_least: float, source: str, display: Display = METRIC
+    *, name: str, c_x: float, c_y: float, l_v: float, beta: float, c_least: float, source: str, display: Display = METRIC
 ) -> tuple[Check, Check]:
     """Judge the bar's cover to both faces of an edge or a corner, with the hole leaning towards each of them.
 
     Parameters
     ----------
-    id
+    name
         Start of the checks' names; ``.x`` and ``.y`` are added.
     c_x, c_y
         Clear cover to one face and to the other [mm].
@@ -551,7 +550,7 @@ def edge_checks(
     """
     x, y = (
         end_cover_check(
-            id=f"{id}.{axis}", c=c, l_v=l_v, beta=beta, c_least=c_least, source=source, face=f"face {axis}", display=display
+            name=f"{name}.{axis}", c=c, l_v=l_v, beta=beta, c_least=c_least, source=source, face=f"face {axis}", display=display
         )
         for axis, c in (("x", c_x), ("y", c_y))
     )
@@ -596,12 +595,12 @@ def corner_notice(*, c_x: float, c_y: float, phi: float, display: Display = METR
     )
 
 
-def existing_gap_check(*, id: str, d_0: float, phi_ex: float, s_ex: float) -> Check:
+def existing_gap_check(*, name: str, d_0: float, phi_ex: float, s_ex: float) -> Check:
     """Judge whether a hole fits between existing bars at all.
 
     Parameters
     ----------
-    id
+    name
         Stable name of the check.
     d_0
         Hole diameter [mm].
@@ -620,7 +619,7 @@ def existing_gap_check(*, id: str, d_0: float, phi_ex: float, s_ex: float) -> Ch
     _positive(d_0=d_0)
     _existing(phi_ex, s_ex)
     advice = "shift the row, or choose a smaller bar and hole: never cut an existing bar without the engineer"
-    return Check.compare(id=id, title="Hole between existing bars (geometry)", demand=d_0, resistance=s_ex - phi_ex, unit="mm", advice=advice)
+    return Check.compare(name=name, title="Hole between existing bars (geometry)", demand=d_0, resistance=s_ex - phi_ex, unit="mm", advice=advice)
 
 
 def _existing(phi_ex: float, s_ex: float) -> None:
@@ -631,7 +630,7 @@ def _existing(phi_ex: float, s_ex: float) -> None:
 
 def existing_steel_notice(
     *, c_ex: float, phi_ex: float, s_ex: float, d_0: float, l_tot: float, display: Display = METRIC
-) -> str:
+) -> tuple[str, int | None]:
     """Say what is to be located before drilling, and how often a hole drilled blind would meet it.
 
     Parameters
@@ -647,7 +646,8 @@ def existing_steel_notice(
 
     Returns
     -------
-    str
+    str, int or None
+        A sentence in which ``{share}`` stands for the holes of a hundred that would meet one, and that share.
 
     Raises
     ------
@@ -658,16 +658,15 @@ def existing_steel_notice(
     _positive(d_0=d_0, l_tot=l_tot)
     _existing(phi_ex, s_ex)
     if l_tot <= c_ex:
-        return (
-            f"Existing steel: the holes end {display.size(c_ex - l_tot)} in front of the bars stated ({display.size(c_ex)} of cover). "
-            "Drawings err: locate them before drilling."
-        )
+        where = f"{display.size(c_ex - l_tot)} in front of the bars stated ({display.size(c_ex)} of cover)"
+        return f"Existing steel: the holes end {where}. Drawings err: locate them before drilling.", None
     share = blind_hit_share(d_0=d_0, phi_ex=phi_ex, s_ex=s_ex)
-    return (
+    text = (
         f"Existing steel: the holes pass a layer of {display.size(phi_ex)} bars at {display.size(s_ex)}. "
-        f"Drilled blind, {100 * share:.0f} in 100 would meet one (geometry, one layer). "
+        "Drilled blind, {share} in 100 would meet one (geometry, one layer). "
         "Locate the bars and mark them before drilling; where a hole meets steel, stop, move it, and fill the abandoned hole."
     )
+    return text, round(100 * share)
 
 
 def anchor_notice(*, code: str, lapped: bool) -> str:

@@ -8,11 +8,11 @@ are arguments; their defaults are the recommended ones. Ribbed, straight bars on
 
 from __future__ import annotations
 
+from calc.base.collector import Steps
 from calc.base.errors import NotAccepted
 from calc.base.formula import formula
 from calc.base.maths import log, max, min, sqrt
 from calc.base.units import Mm, MPa, Percent, Ratio
-from calc.strength.chain import Chain
 
 EN = "EN 1992-1-1:2004"
 EAD = "EOTA EAD 330087 (from memory)"
@@ -232,7 +232,7 @@ def minimum_clear_spacing(*, phi: Mm) -> Mm:
 # --- callers ---------------------------------------------------------------------------------------------------------
 
 
-def _tension(chain: Chain, tabulated: bool, for_bond: bool = False) -> None:
+def _tension(chain: Steps, tabulated: bool, for_bond: bool = False) -> None:
     """Put f_ctk,0.05 into the chain; for bond it is capped at the value of C60/75 (8.4.2(2))."""
     f_ck = chain.known["f_ck"]
     if not _F_CK[0] <= f_ck <= _F_CK[1]:
@@ -250,7 +250,7 @@ def _tension(chain: Chain, tabulated: bool, for_bond: bool = False) -> None:
     chain.use(characteristic_tensile_strength, "characteristic tensile strength")
 
 
-def _bond(chain: Chain, good_bond: bool, tabulated: bool) -> None:
+def _bond(chain: Steps, good_bond: bool, tabulated: bool) -> None:
     if good_bond not in (True, False):
         raise NotAccepted("the bond condition must be stated: good_bond is True or False")
     phi = chain.known["phi"]
@@ -266,25 +266,26 @@ def _bond(chain: Chain, good_bond: bool, tabulated: bool) -> None:
     chain.use(bond_strength, "bond strength, cast in")
 
 
-def _required(chain: Chain, k_b: float | None) -> None:
+def _required(chain: Steps, k_b: float | None) -> None:
     if k_b is None:
         chain.use(basic_length, "basic required length")
         return
-    chain.choose("k_b", k_b, "the product's approval")
+    chain.ask("k_b", k_b, "the product's approval")
     chain.use(bond_strength_post_installed, "bond strength, post-installed")
     chain.use(basic_length_post_installed, "basic required length")
 
 
-def _factors(chain: Chain, c_d: float | None, alpha_1: float, alpha_3: float, alpha_5: float) -> None:
+def _factors(chain: Steps, c_d: float | None, alpha_1: float, alpha_3: float, alpha_5: float) -> None:
     for name, value in (("alpha_1", alpha_1), ("alpha_3", alpha_3), ("alpha_5", alpha_5)):
-        chain.known[name] = value
+        chain.ask(name, value)
     if c_d is None:
         chain.choose("alpha_2", 1.0, f"{EN}, Table 8.2: cover not counted on")
     else:
-        chain.known["c_d"] = c_d
+        chain.ask("c_d", c_d)
         chain.use(cover_factor, "factor for the cover")
         if c_d < chain.known["phi"]:
-            chain.note(f"c_d = {c_d:g} mm is less than one bar diameter ({chain.known['phi']:g} mm): {EN}, 4.4.1.2 asks for at least one")
+            said = f"c_d = {c_d:g} mm is less than one bar diameter ({chain.known['phi']:g} mm): {EN}, 4.4.1.2 asks for at least one"
+            chain.note("cover_below_diameter", said)
     chain.use(factor_product, "product of the factors")
 
 
@@ -304,22 +305,22 @@ def anchorage_chain(
     gamma_C: float = 1.5,
     k_b: float | None = None,
     alpha_lb: float | None = None,
-) -> Chain:
+) -> Steps:
     """Run the formulas of an anchorage and keep them; see `anchorage_length` and `post_installed_anchorage_length`."""
-    chain = Chain(phi=phi, f_ck=f_ck, sigma_sd=sigma_sd, alpha_ct=alpha_ct, gamma_C=gamma_C)
+    chain = Steps(phi=phi, f_ck=f_ck, sigma_sd=sigma_sd, alpha_ct=alpha_ct, gamma_C=gamma_C)
     _bond(chain, good_bond, tabulated)
     _required(chain, k_b)
     if compression:
         for name in ("alpha_1", "alpha_2", "alpha_3"):
             chain.choose(name, 1.0, f"{EN}, Table 8.2: bar in compression")
-        chain.known["alpha_5"] = alpha_5
+        chain.ask("alpha_5", alpha_5)
         chain.use(factor_product, "product of the factors")
     else:
         _factors(chain, c_d, alpha_1, alpha_3, alpha_5)
     if alpha_lb is None:
         chain.use(minimum_anchorage_compression if compression else minimum_anchorage_tension, "least anchorage length")
     else:
-        chain.choose("alpha_lb", alpha_lb, "the product's approval; 1.5 unless it says less")
+        chain.ask("alpha_lb", alpha_lb, "the product's approval; 1.5 unless it says less")
         least = minimum_anchorage_compression_post_installed if compression else minimum_anchorage_tension_post_installed
         chain.use(least, "least anchorage length, post-installed")
     chain.use(design_anchorage, "design anchorage length")
@@ -342,9 +343,9 @@ def lap_chain(
     gamma_C: float = 1.5,
     k_b: float | None = None,
     alpha_lb: float | None = None,
-) -> Chain:
+) -> Steps:
     """Run the formulas of a lap in tension and keep them; see `lap_length` and `post_installed_lap_embedment`."""
-    chain = Chain(phi=phi, f_ck=f_ck, sigma_sd=sigma_sd, rho_1=rho_1, alpha_ct=alpha_ct, gamma_C=gamma_C)
+    chain = Steps(phi=phi, f_ck=f_ck, sigma_sd=sigma_sd, rho_1=rho_1, alpha_ct=alpha_ct, gamma_C=gamma_C)
     _bond(chain, good_bond, tabulated)
     _required(chain, k_b)
     _factors(chain, c_d, alpha_1, alpha_3, alpha_5)
@@ -352,7 +353,7 @@ def lap_chain(
     if alpha_lb is None:
         chain.use(minimum_lap, "least lap length")
     else:
-        chain.choose("alpha_lb", alpha_lb, "the product's approval; 1.5 unless it says less")
+        chain.ask("alpha_lb", alpha_lb, "the product's approval; 1.5 unless it says less")
         chain.use(minimum_lap_post_installed, "least lap length, post-installed")
     chain.use(design_lap, "design lap length")
     return chain
@@ -385,7 +386,7 @@ def f_ctm(*, f_ck: float) -> float:
     >>> round(f_ctm(f_ck=30), 4)
     2.8965
     """
-    chain = Chain(f_ck=f_ck)
+    chain = Steps(f_ck=f_ck)
     _tension(chain, tabulated=False)
     return chain.known["f_ctm"]
 
@@ -408,7 +409,7 @@ def f_ctk_005(*, f_ck: float) -> float:
     NotAccepted
         f_ck outside 12 to 90 MPa.
     """
-    chain = Chain(f_ck=f_ck)
+    chain = Steps(f_ck=f_ck)
     _tension(chain, tabulated=False)
     return chain.value
 
@@ -439,7 +440,7 @@ def f_bd(*, f_ck: float, phi: float, good_bond: bool, alpha_ct: float = 1.0, gam
     NotAccepted
         A value outside the standard's range, or the bond condition not stated.
     """
-    chain = Chain(f_ck=f_ck, phi=phi, alpha_ct=alpha_ct, gamma_C=gamma_C)
+    chain = Steps(f_ck=f_ck, phi=phi, alpha_ct=alpha_ct, gamma_C=gamma_C)
     _bond(chain, good_bond, tabulated=False)
     return chain.value
 
@@ -612,13 +613,14 @@ def post_installed_lap_chain(
     tabulated: bool = False,
     alpha_ct: float = 1.0,
     gamma_C: float = 1.5,
-) -> Chain:
+) -> Steps:
     """Run the formulas of a post-installed lap and keep them; see `post_installed_lap_embedment`."""
     chain = lap_chain(
         phi=phi, f_ck=f_ck, sigma_sd=sigma_sd, rho_1=rho_1, good_bond=good_bond, c_d=c_d, alpha_5=alpha_5, tabulated=tabulated,
         alpha_ct=alpha_ct, gamma_C=gamma_C, k_b=_approved(k_b), alpha_lb=alpha_lb,
     )  # fmt: skip
-    chain.known |= {"s_l": s_l, "c_e": c_e}
+    chain.ask("s_l", s_l)
+    chain.ask("c_e", c_e)
     chain.use(gap_extension_post_installed, "lengthening for the gap between the lapped bars")
     chain.use(lap_embedment, "embedment that the lap needs")
     return chain

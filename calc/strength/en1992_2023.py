@@ -9,11 +9,11 @@ from __future__ import annotations
 
 from typing import Literal
 
+from calc.base.collector import Steps
 from calc.base.errors import NotAccepted
 from calc.base.formula import formula
 from calc.base.maths import max, min, sqrt
 from calc.base.units import Mm, MPa, Ratio
-from calc.strength.chain import Chain
 
 EN = "EN 1992-1-1:2023 (read in a draft of the fib library)"
 
@@ -83,12 +83,12 @@ def drilled_cover(*, c_base: Mm, k_drift: Ratio, l_bd_pi: Mm, phi: Mm) -> Mm:
 # --- callers ---------------------------------------------------------------------------------------------------------
 
 
-def anchorage_chain(*, phi: float, f_ck: float, sigma_sd: float, c_d: float, k_lb: float = 50.0, k_cp: float = 1.0) -> Chain:
+def anchorage_chain(*, phi: float, f_ck: float, sigma_sd: float, c_d: float, k_lb: float = 50.0, k_cp: float = 1.0) -> Steps:
     """Run the formula of an anchorage and keep it; see `anchorage_length`."""
-    chain = Chain(phi=phi, f_ck=f_ck, sigma_sd=sigma_sd, c_d=c_d, k_lb=k_lb, k_cp=k_cp)
+    chain = Steps(phi=phi, f_ck=f_ck, sigma_sd=sigma_sd, c_d=c_d, k_lb=k_lb, k_cp=k_cp)
     chain.use(design_anchorage, "design anchorage length")
     if c_d < phi:
-        chain.note(f"c_d = {c_d:g} mm is less than one bar diameter ({phi:g} mm): the standard asks for at least one as cover")
+        chain.note("cover_below_diameter", f"c_d = {c_d:g} mm is less than one bar diameter ({phi:g} mm): the standard asks for at least one as cover")
     return chain
 
 
@@ -166,7 +166,7 @@ def post_installed_chain(
     k_lb: float = 50.0,
     k_cp: float = 1.0,
     lap: bool = False,
-) -> Chain:
+) -> Steps:
     """Run the formulas of a post-installed anchorage (or lap) from stress to length and keep them.
 
     Parameters
@@ -180,7 +180,7 @@ def post_installed_chain(
 
     Returns
     -------
-    Chain
+    Steps
         Its value is l_bd,pi or l_sd,pi [mm].
 
     Raises
@@ -189,8 +189,8 @@ def post_installed_chain(
         A value outside the standard's range, or the approval's factor missing.
     """
     chain = anchorage_chain(phi=phi, f_ck=f_ck, sigma_sd=sigma_sd, c_d=c_d, k_lb=k_lb, k_cp=k_cp)
-    chain.choose("k_b_pi", _approved(k_b_pi), "the product's approval")
-    chain.choose("alpha_lb", alpha_lb, "the product's approval; 1.5 unless it says less")
+    chain.ask("k_b_pi", _approved(k_b_pi), "the product's approval")
+    chain.ask("alpha_lb", alpha_lb, "the product's approval; 1.5 unless it says less")
     chain.use(post_installed_anchorage, "design anchorage length, post-installed")
     if lap:
         chain.use(post_installed_lap, "design lap length, post-installed")
@@ -249,14 +249,14 @@ def post_installed_lap_length(*, l_bd_pi: float, phi: float, alpha_lb: float = 1
     return float(post_installed_lap(l_bd_pi=l_bd_pi, phi=phi, alpha_lb=alpha_lb))
 
 
-def cover_chain(*, phi: float, l_bd_pi: float, drilling: Drilling, aid: bool) -> Chain:
+def cover_chain(*, phi: float, l_bd_pi: float, drilling: Drilling, aid: bool) -> Steps:
     """Run the formula of the minimum cover and keep it; see `minimum_cover`."""
     if drilling not in TABLE_11_2:
         raise NotAccepted(f"drilling is '{drilling}'; accepted are 'rotary' (rotary percussion or diamond) and 'air' (compressed air)")
     if aid not in (True, False):
         raise NotAccepted("aid must be stated: True with a drilling aid, False without")
     thin, thick, drift = TABLE_11_2[drilling]
-    chain = Chain(phi=phi, l_bd_pi=l_bd_pi)
+    chain = Steps(phi=phi, l_bd_pi=l_bd_pi)
     row = f"{EN}, Table 11.2: {'compressed air' if drilling == 'air' else 'rotary percussion or diamond drilling'}"
     chain.choose("c_base", thick if phi >= 25 else thin, f"{row}, bar {'of 25 mm or more' if phi >= 25 else 'below 25 mm'}")
     chain.choose("k_drift", WITH_AID if aid else drift, f"{row}, {'with' if aid else 'without'} a drilling aid")

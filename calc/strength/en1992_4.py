@@ -11,12 +11,12 @@ Resistances are characteristic and of the whole group until `design` divides the
 
 from __future__ import annotations
 
+from calc.base.collector import Steps
 from calc.base.errors import NotAccepted
 from calc.base.formula import formula
 from calc.base.maths import max, min, pi, sqrt
 from calc.base.units import Mm, Mm2, MPa, Newton, Ratio, Whole
 from calc.strength.anchors import BLOW_OUT, DEPTH, EXTENDED, NO_PLATE, Edges, Group, Spacings, group_of
-from calc.strength.chain import Chain
 
 EN4 = "EN 1992-4:2018"
 
@@ -481,28 +481,28 @@ def dense_reinforcement(*, s: float, phi: float) -> bool:
     return s < (100 if phi <= 10 else 150)
 
 
-def _with_strength(chain: Chain, f_ck: float) -> None:
-    chain.known["f_ck"] = f_ck
+def _with_strength(chain: Steps, f_ck: float) -> None:
+    chain.ask("f_ck", f_ck)
     if f_ck > F_CK_MOST:
         chain.choose(
             "f_ck",
             F_CK_MOST,
             f"anchors count on no more than {F_CK_MOST:g} MPa ({EN4}, from memory); the concrete has {f_ck:g} MPa",
         )
-        chain.note(f"The concrete's {f_ck:g} MPa count as {F_CK_MOST:g} MPa for anchors ({EN4}; from memory)")
+        chain.note("strength", f"The concrete's {f_ck:g} MPa count as {F_CK_MOST:g} MPa for anchors ({EN4}; from memory)")
 
 
-def _with_depth(chain: Chain, h_ef: float, d: float) -> float:
+def _with_depth(chain: Steps, h_ef: float, d: float) -> float:
     """Put the embedment depth into the chain; beyond 20 diameters it is cut, and said."""
     if not h_ef > 20 * d:
-        chain.known["h_ef"] = h_ef
+        chain.ask("h_ef", h_ef)
         return h_ef
-    chain.known["l_v"] = h_ef
-    chain.note(DEPTH)
-    return chain.use(counted_depth, "embedment depth that counts")
+    chain.ask("l_v", h_ef)
+    chain.note("depth", DEPTH)
+    return chain.use(counted_depth, "embedment depth that counts").value
 
 
-def _with_spalling(chain: Chain, dense: bool) -> None:
+def _with_spalling(chain: Steps, dense: bool) -> None:
     if dense not in (True, False):
         raise NotAccepted("it must be stated whether the reinforcement is dense: dense is True or False")
     if dense:
@@ -511,11 +511,11 @@ def _with_spalling(chain: Chain, dense: bool) -> None:
         chain.choose("psi_re_N", 1.0, f"{EN4}, 7.2.1.4(5): no dense reinforcement")
 
 
-def _say(chain: Chain, group: Group) -> None:
+def _say(chain: Steps, group: Group) -> None:
     if group.extended:
-        chain.note(EXTENDED)
-    chain.note(NO_PLATE)
-    chain.note(BLOW_OUT)
+        chain.note("extended", EXTENDED)
+    chain.note("no_plate", NO_PLATE)
+    chain.note("blow_out", BLOW_OUT)
 
 
 def cone_chain(
@@ -528,14 +528,14 @@ def cone_chain(
     dense: bool = False,
     eccentricity: tuple[float, float] = (0.0, 0.0),
     reduced: bool = True,
-) -> Chain:
+) -> Steps:
     """Run the formulas of the concrete cone and keep them; see `cone_resistance`.
 
     ``reduced`` False leaves the embedment depth as it is between three or four near edges: the standard calls that
     conservative, and a calculation by others may have done so.
     """
     group = group_of(edges, spacings, eccentricity)
-    chain = Chain(k_1=k_1, h_ef=h_ef)
+    chain = Steps(k_1=k_1, h_ef=h_ef)
     _with_strength(chain, f_ck)
     near = group.nearer_than(1.5 * h_ef)
     if reduced and len(near) >= 3:
@@ -547,12 +547,13 @@ def cone_chain(
             "h_ef", chain.value, f"reduced from {h_ef:g} mm, for {len(near)} edges are near ({EN4}, 7.2.1.4(8))"
         )
         chain.note(
+            "near_edges",
             f"With {len(near)} edges near, the cone counts on an embedment of {chain.value:.4g} mm, not {h_ef:g} mm "
             f"({EN4}, 7.2.1.4(8))"
         )
     chain.use(cone_of_one, "cone of one bar")
     chain.use(cone_spacing, "critical spacing of the cone")
-    c_cr = chain.use(cone_edge, "critical edge distance of the cone")
+    c_cr = chain.use(cone_edge, "critical edge distance of the cone").value
     group.into(chain, c_cr, "c_cr,N")
     chain.use(cone_area_of_one, "projected area of one bar's cone")
     chain.use(cone_width, "width of the group's cones")
@@ -579,15 +580,15 @@ def pullout_chain(
     psi_sus: float = 1.0,
     dense: bool = False,
     eccentricity: tuple[float, float] = (0.0, 0.0),
-) -> Chain:
+) -> Steps:
     """Run the formulas of pull-out with cone and keep them; see `pullout_resistance`."""
     group = group_of(edges, spacings, eccentricity)
-    chain = Chain(tau_Rk=tau_Rk, tau_Rk_uncr=tau_Rk_uncr, d=d, k_3=k_3, psi_sus=psi_sus)
+    chain = Steps(tau_Rk=tau_Rk, tau_Rk_uncr=tau_Rk_uncr, d=d, k_3=k_3, psi_sus=psi_sus)
     _with_strength(chain, f_ck)
     _with_depth(chain, h_ef, d)
     chain.use(pullout_of_one, "bond of one bar")
     chain.use(pullout_spacing, "critical spacing of the bond")
-    c_cr = chain.use(pullout_edge, "critical edge distance of the bond")
+    c_cr = chain.use(pullout_edge, "critical edge distance of the bond").value
     group.into(chain, c_cr, "c_cr,Np")
     chain.use(pullout_area_of_one, "projected area of one bonded bar")
     chain.use(pullout_width, "width of the group's bonded bars")
@@ -608,6 +609,7 @@ def pullout_chain(
     chain.use(pullout_of_group, "pull-out of the group")
     if tau_Rk > tau_Rk_uncr:
         chain.note(
+            "bond_stress",
             f"tau_Rk = {tau_Rk:g} MPa is above tau_Rk,uncr = {tau_Rk_uncr:g} MPa, the value for uncracked C20/25: "
             "right only in stronger concrete"
         )
@@ -628,10 +630,10 @@ def splitting_chain(
     N_Rk_c_0: float | None = None,
     dense: bool = False,
     eccentricity: tuple[float, float] = (0.0, 0.0),
-) -> Chain:
+) -> Steps:
     """Run the formulas of splitting under load and keep them; see `splitting_resistance`."""
     group = group_of(edges, spacings, eccentricity)
-    chain = Chain(c_cr_sp=c_cr_sp, h_con=h, h_min=h_min, h_ef=h_ef)
+    chain = Steps(c_cr_sp=c_cr_sp, h_con=h, h_min=h_min, h_ef=h_ef)
     if N_Rk_sp_0 is not None:
         chain.choose("N_Rk_sp_0", N_Rk_sp_0, "the product's assessment")
     elif N_Rk_p_0 is None or N_Rk_c_0 is None:
@@ -639,7 +641,7 @@ def splitting_chain(
             "N_Rk_sp_0 is missing: without a value from the product's assessment, N_Rk_p_0 and N_Rk_c_0 are needed"
         )
     else:
-        chain.known |= {"N_Rk_p_0": N_Rk_p_0, "N_Rk_c_0": N_Rk_c_0}
+        chain.ask_each({"N_Rk_p_0": N_Rk_p_0, "N_Rk_c_0": N_Rk_c_0})
         chain.use(splitting_of_one, "splitting of one bar")
     chain.use(splitting_spacing, "critical spacing against splitting")
     group.into(chain, c_cr_sp, "c_cr,sp")
@@ -654,6 +656,7 @@ def splitting_chain(
     chain.use(splitting_of_group, "splitting of the group")
     if h < h_min:
         chain.note(
+            "thickness",
             f"h = {h:g} mm is less than h_min = {h_min:g} mm of the product's assessment: not allowed, whatever the "
             "resistance"
         )
@@ -697,9 +700,9 @@ def splitting_exempt(
     return ""
 
 
-def steel_chain(*, A_s: float, f_uk: float, f_yk: float) -> Chain:
+def steel_chain(*, A_s: float, f_uk: float, f_yk: float) -> Steps:
     """Run the formulas of one bar's steel, its partial factor included: N_Rk,s, gamma_Ms, N_Rd,s."""
-    chain = Chain(A_s=A_s, f_uk=f_uk, f_yk=f_yk)
+    chain = Steps(A_s=A_s, f_uk=f_uk, f_yk=f_yk)
     chain.use(steel_resistance, "steel of one bar")
     chain.use(steel_partial_factor, "partial factor for steel")
     chain.use(steel_design, "design resistance of one bar's steel")
@@ -709,7 +712,7 @@ def steel_chain(*, A_s: float, f_uk: float, f_yk: float) -> Chain:
 _DESIGN = {"N_Rk_c": cone_design, "N_Rk_p": pullout_design, "N_Rk_sp": splitting_design}
 
 
-def design(chain: Chain, *, gamma_inst: float, gamma_C: float = GAMMA_C) -> Chain:
+def design(chain: Steps, *, gamma_inst: float, gamma_C: float = GAMMA_C) -> Steps:
     """Go on from a characteristic resistance of the group to the design resistance.
 
     Parameters
@@ -723,12 +726,12 @@ def design(chain: Chain, *, gamma_inst: float, gamma_C: float = GAMMA_C) -> Chai
 
     Returns
     -------
-    Chain
+    Steps
         The same chain; its value is the design resistance [N].
     """
     resistance = chain.links[-1].formula.symbol
-    chain.known |= {"gamma_C": gamma_C, "gamma_inst": gamma_inst}
-    chain.reasons.setdefault("gamma_inst", "the product's assessment")
+    chain.ask("gamma_C", gamma_C)
+    chain.ask("gamma_inst", gamma_inst, "the product's assessment")
     chain.use(concrete_partial_factor, "partial factor for the concrete")
     chain.use(_DESIGN[resistance], "design resistance of the group")
     return chain
@@ -753,12 +756,12 @@ def sustained_factor(*, alpha_sus: float, psi_sus_0: float = PSI_SUS_0) -> float
     return chain.known["psi_sus"]
 
 
-def sustained_chain(*, alpha_sus: float, psi_sus_0: float = PSI_SUS_0) -> Chain:
+def sustained_chain(*, alpha_sus: float, psi_sus_0: float = PSI_SUS_0) -> Steps:
     """Run the formula of `sustained_factor` where it applies, and say so where the factor is 1."""
     for name, value in (("alpha_sus", alpha_sus), ("psi_sus_0", psi_sus_0)):
         if not 0 <= value <= 1:
             raise NotAccepted(f"{name} = {value:g}; accepted is a share from 0 to 1")
-    chain = Chain(alpha_sus=alpha_sus, psi_sus_0=psi_sus_0)
+    chain = Steps(alpha_sus=alpha_sus, psi_sus_0=psi_sus_0)
     if alpha_sus <= psi_sus_0:
         chain.choose("psi_sus", 1.0, f"{EN4}, 7.2.1.6(2) (from memory): alpha_sus is at most psi_sus,0")
     else:
@@ -788,9 +791,9 @@ def cone_basic(*, k_1: float, f_ck: float, h_ef: float) -> float:
     >>> round(cone_basic(k_1=7.7, f_ck=30, h_ef=180) / 1000, 1)
     101.8
     """
-    chain = Chain(k_1=k_1, h_ef=h_ef)
+    chain = Steps(k_1=k_1, h_ef=h_ef)
     _with_strength(chain, f_ck)
-    return chain.use(cone_of_one, "cone of one bar")
+    return chain.use(cone_of_one, "cone of one bar").value
 
 
 def cone_resistance(
@@ -852,9 +855,9 @@ def pullout_basic(*, tau_Rk: float, d: float, h_ef: float, psi_sus: float = 1.0)
     float
         N_Rk,p0 [N], characteristic.
     """
-    chain = Chain(tau_Rk=tau_Rk, d=d, psi_sus=psi_sus)
+    chain = Steps(tau_Rk=tau_Rk, d=d, psi_sus=psi_sus)
     _with_depth(chain, h_ef, d)
-    return chain.use(pullout_of_one, "bond of one bar")
+    return chain.use(pullout_of_one, "bond of one bar").value
 
 
 def pullout_resistance(

@@ -10,11 +10,11 @@ from __future__ import annotations
 
 import math
 
+from calc.base.collector import Steps
 from calc.base.errors import NotAccepted
 from calc.base.formula import formula
 from calc.base.maths import cos, max, min, sin, sqrt
 from calc.base.units import Degree, Inch2, Lbf, Mm, Mm2, MPa, Psi, Ratio
-from calc.strength.chain import Chain
 
 EN04 = "EN 1992-1-1:2004"
 EN23 = "EN 1992-1-1:2023 (read in a draft of the fib library)"
@@ -205,13 +205,13 @@ def aci318_limit_other(*, f_c: Psi, A_c: Inch2) -> Lbf:
 # --- callers ---------------------------------------------------------------------------------------------------------
 
 
-def en1992_chain(*, c: float, f_ctd: float, mu: float, sigma_n: float, rho: float, f_yd: float, alpha: float, nu: float, f_cd: float) -> Chain:
+def en1992_chain(*, c: float, f_ctd: float, mu: float, sigma_n: float, rho: float, f_yd: float, alpha: float, nu: float, f_cd: float) -> Steps:
     """Run the formulas of the joint and keep them; see `en1992_resistance`."""
-    chain = Chain(c_adh=c, f_ctd=f_ctd, mu=mu, sigma_n=sigma_n, rho=rho, f_yd=f_yd, alpha=alpha, nu=nu, f_cd=f_cd)
+    chain = Steps(c_adh=c, f_ctd=f_ctd, mu=mu, sigma_n=sigma_n, rho=rho, f_yd=f_yd, alpha=alpha, nu=nu, f_cd=f_cd)
     _check(c_adh=c, f_ctd=f_ctd)
     in_tension = sigma_n < 0
     if in_tension:
-        chain.note(f"the joint is in tension: its adhesion does not count ({EN04}, 6.2.5(1))")
+        chain.note("joint_in_tension", f"the joint is in tension: its adhesion does not count ({EN04}, 6.2.5(1))")
     chain.use(joint_shear_in_tension if in_tension else joint_shear, "shear resistance of the joint, before the limit")
     chain.use(joint_shear_limit, "limit of the shear resistance")
     chain.use(joint_resistance, "shear resistance of the joint")
@@ -289,14 +289,14 @@ def en1992_required_ratio(*, v_Edi: float, c: float, f_ctd: float, mu: float, si
     return float(required_bar_ratio(v_Edi=v_Edi, c_adh=c, f_ctd=f_ctd, mu=mu, sigma_n=sigma_n, f_cd=f_cd, f_yd=f_yd, alpha=alpha))
 
 
-def en1992_2023_chain(*, c_v1: float, mu_v: float, f_ck: float, gamma_C: float, sigma_n: float, rho: float, f_yd: float, alpha: float, f_cd: float) -> Chain:
+def en1992_2023_chain(*, c_v1: float, mu_v: float, f_ck: float, gamma_C: float, sigma_n: float, rho: float, f_yd: float, alpha: float, f_cd: float) -> Steps:
     """Run the formulas of the joint and keep them; see `en1992_2023_resistance`."""
-    chain = Chain(c_v1=c_v1, mu_v=mu_v, f_ck=f_ck, gamma_C=gamma_C, sigma_n=sigma_n, rho=rho, f_yd=f_yd, alpha=alpha, f_cd=f_cd)
+    chain = Steps(c_v1=c_v1, mu_v=mu_v, f_ck=f_ck, gamma_C=gamma_C, sigma_n=sigma_n, rho=rho, f_yd=f_yd, alpha=alpha, f_cd=f_cd)
     _check(c_v1=c_v1, f_ck=f_ck, gamma_C=gamma_C)
     _refuse_useless_bars(mu_v, alpha)
     in_tension = sigma_n < 0
     if in_tension:
-        chain.note(f"the joint is in tension: its adhesion does not count ({EN23}, Table 8.2)")
+        chain.note("joint_in_tension", f"the joint is in tension: its adhesion does not count ({EN23}, Table 8.2)")
     chain.use(joint_shear_in_tension_2023 if in_tension else joint_shear_2023, "shear resistance of the joint, before the limit")
     chain.use(joint_shear_limit_2023, "limit of the shear resistance")
     chain.use(joint_resistance_2023, "shear resistance of the joint")

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, partial
 from typing import Protocol
 
 from calc.base.bars import Bar
+from calc.base.collector import Steps
 from calc.base.display import METRIC, Display
-from calc.base.sheet import Check, Given, Sheet, StepWriter
+from calc.base.identity import DOSE
+from calc.base.sheet import Check, Given, Origin, Sheet
 from calc.base.units import convert
 from calc.files.job import Job
 from calc.files.schedule import BarGroup
@@ -18,7 +20,7 @@ from calc.fill import hole, level
 from calc.fill.filling import Filling, filled
 from calc.fill.hole import MeasuredHole
 
-NOTEBOOK = "01_dose_per_hole"
+TYPED = Origin("typed in the panel")
 
 
 @dataclass(frozen=True)
@@ -39,13 +41,13 @@ class Case:
     pack_volume: float
     residual: float
     discard: float
-    origins: Mapping[str, str]
+    origins: Mapping[str, Origin]
     display: Display = METRIC
     measured: MeasuredHole | None = None
 
-    def origin(self, name: str) -> str:
+    def origin(self, name: str) -> Origin:
         """Where a value comes from."""
-        return self.origins.get(name, "typed in the panel")
+        return self.origins.get(name, TYPED)
 
 
 @dataclass(frozen=True)
@@ -152,7 +154,7 @@ def work(case: Case) -> Worked:
     RangeError
         A value outside a formula's validity, in a sentence.
     """
-    steps = StepWriter(f"01.{case.mark}", case.display)
+    steps = Steps(DOSE, case.mark, case.display)
     given = {
         "d_0": Given(case.hole_diameter, "mm", case.origin("hole_diameter")),
         "phi": Given(case.bar.diameter, "mm", case.bar.origin),
@@ -160,33 +162,32 @@ def work(case: Case) -> Worked:
         "overdrill": Given(case.overdrill, "mm", case.origin("overdrill")),
         "theta": Given(case.theta, "°", case.origin("point_angle")),
     }
-    notices: list[str] = []
     if case.measured is None:
         V_a, V_o, V_t = _straight(steps, given)
     else:
         V_a, V_o, V_t = _measured(steps, given, case, case.measured)
-        notices.append(
-            f"{case.mark}: measured diameters replace the drill's nominal diameter; the surface before the bar is found numerically from the measured profile."
+        steps.note(
+            "measured", "measured diameters replace the drill's nominal diameter; the surface before the bar is found numerically from the measured profile."
         )
-    required = steps.add(hole.total_volume, "Required volume", V_a=V_a, V_o=V_o, V_t=V_t)
-    V_dose = steps.add(dosing.dose, "Dose", V_req=required, overfill=Given(case.overfill, "", case.origin("overfill")))
+    required = steps.use(hole.total_volume, "Required volume", V_a=V_a, V_o=V_o, V_t=V_t)
+    V_dose = steps.use(dosing.dose, "Dose", V_req=required, overfill=Given(case.overfill, "", case.origin("overfill")))
     unit_volume = Given(case.graduation, "mm³", case.origin("stroke" if case.by_strokes else "graduation"))
     count_label = "Whole strokes" if case.by_strokes else "Whole graduations of the dispenser"
-    number = steps.add(dosing.graduations, count_label, V_dose=V_dose, graduation=unit_volume)
-    rounded = steps.add(dosing.graduated_dose, "Rounded dose", n_g=number, graduation=unit_volume)
-    steps.add(dosing.rounding_extra, "Extra that rounding up costs at each hole", V_round=rounded, V_dose=V_dose)
+    number = steps.use(dosing.graduations, count_label, V_dose=V_dose, graduation=unit_volume)
+    rounded = steps.use(dosing.graduated_dose, "Rounded dose", n_g=number, graduation=unit_volume)
+    steps.use(dosing.rounding_extra, "Extra that rounding up costs at each hole", V_round=rounded, V_dose=V_dose)
     if case.measured is None:
-        steps.add(level.full_fraction, "Share of a straight hole to fill before the bar", d_0=given["d_0"], phi=given["phi"])
+        steps.use(level.full_fraction, "Share of a straight hole to fill before the bar", d_0=given["d_0"], phi=given["phi"])
         z_0 = _level_before_bar(steps, given, rounded, V_t)
     else:
         z_0 = case.measured.surface_depth(V=rounded.value, phi=case.bar.diameter, l_v=case.embedment, x=0.0)
-    overflow = steps.add(level.surplus, "Overflow with the bar home", V=rounded, V_req=required)
-    missing = steps.add(level.shortfall, "Shortfall with the bar home", V_req=required, V=rounded)
+    overflow = steps.use(level.surplus, "Overflow with the bar home", V=rounded, V_req=required)
+    missing = steps.use(level.shortfall, "Shortfall with the bar home", V_req=required, V=rounded)
     if case.measured is None:
-        gap = steps.add(level.length_of_shortfall, "Unfilled length at the mouth", V_short=missing, d_0=given["d_0"], phi=given["phi"]).value
+        gap = steps.use(level.length_of_shortfall, "Unfilled length at the mouth", V_short=missing, d_0=given["d_0"], phi=given["phi"]).value
     else:
         gap = case.measured.surface_depth(V=rounded.value, phi=case.bar.diameter, l_v=case.embedment, x=case.embedment)
-    most = steps.add(
+    most = steps.use(
         dosing.pack_yield,
         "Most that one pack puts into holes",
         V_pack=Given(case.pack_volume, "mm³", case.origin("pack_volume")),
@@ -196,16 +197,17 @@ def work(case: Case) -> Worked:
     exact_rounded = dosing.rounded_dose(V_dose=V_dose.value, graduation=case.graduation)
     ribs = case.bar.standard.ribs
     if ribs.from_memory:
-        notices.append(f"Diameter over the ribs of metric bars: {ribs.source}; the bar's own data sheet or a measurement governs.")
+        said = f"Diameter over the ribs of metric bars: {ribs.source}; the bar's own data sheet or a measurement governs."
     else:
-        notices.append(f"{case.bar.text}: {ribs.source}, {case.display.amount(case.bar.rib_diameter, 'mm', 4)}.")
+        said = f"{case.bar.text}: {ribs.source}, {case.display.amount(case.bar.rib_diameter, 'mm', 4)}."
+    steps.note("ribs", said, whole=True)
     narrowest = min(case.measured.diameters) if case.measured else case.hole_diameter
     if case.bar.rib_diameter <= narrowest < case.bar.rib_diameter * 1.01:
-        notices.append(f"{case.mark}: the bar's ribs touch the hole or nearly so; no room is left for adhesive at the ribs.")
+        steps.note("ribs_touch", "the bar's ribs touch the hole or nearly so; no room is left for adhesive at the ribs.")
     checks = _checks(case, required.value, exact_rounded, most.value)
     return Worked(
         case=case,
-        sheet=Sheet(NOTEBOOK, tuple(steps.steps), checks, tuple(notices)),
+        sheet=Sheet(DOSE, steps.steps, checks, tuple(steps.notices)),
         annular=V_a.value,
         tip=V_t.value,
         overdrill=V_o.value,
@@ -219,15 +221,15 @@ def work(case: Case) -> Worked:
     )
 
 
-def _straight(steps: StepWriter, given: Mapping[str, Given]) -> tuple[Given, Given, Given]:
+def _straight(steps: Steps, given: Mapping[str, Given]) -> tuple[Given, Given, Given]:
     return (
-        steps.add(hole.annular_volume, "Annular volume around the bar", d_0=given["d_0"], phi=given["phi"], l_v=given["l_v"]),
-        steps.add(hole.overdrill_volume, "Volume of the overdrilled part", d_0=given["d_0"], overdrill=given["overdrill"]),
-        steps.add(hole.tip_volume, "Volume of the tip cone", d_0=given["d_0"], theta=given["theta"]),
+        steps.use(hole.annular_volume, "Annular volume around the bar", d_0=given["d_0"], phi=given["phi"], l_v=given["l_v"]),
+        steps.use(hole.overdrill_volume, "Volume of the overdrilled part", d_0=given["d_0"], overdrill=given["overdrill"]),
+        steps.use(hole.tip_volume, "Volume of the tip cone", d_0=given["d_0"], theta=given["theta"]),
     )
 
 
-def _measured(steps: StepWriter, given: Mapping[str, Given], case: Case, profile: MeasuredHole) -> tuple[Given, Given, Given]:
+def _measured(steps: Steps, given: Mapping[str, Given], case: Case, profile: MeasuredHole) -> tuple[Given, Given, Given]:
     origin = case.origin("measured")
     total, number, marks = Given(0.0, "mm³", "nothing above the mouth"), 0, {}
     depth = Given(0.0, "mm", "the mouth")
@@ -235,8 +237,8 @@ def _measured(steps: StepWriter, given: Mapping[str, Given], case: Case, profile
         for d_1, d_2, h in profile.slices(end, depth.value) if end > depth.value else ():
             number += 1
             height = Given(h, "mm", origin)
-            depth = steps.add(hole.depth_down_to, f"Depth of slice {number}, lower end", name=f"z_h.{number}", z_above=depth, h=height)
-            total = steps.add(
+            depth = steps.use(hole.depth_down_to, f"Depth of slice {number}, lower end", name=f"z_h.{number}", z_above=depth, h=height)
+            total = steps.use(
                 hole.volume_down_to,
                 f"Measured hole down to the end of slice {number}",
                 name=f"V_h.{number}",
@@ -248,48 +250,48 @@ def _measured(steps: StepWriter, given: Mapping[str, Given], case: Case, profile
         marks[end] = total
     bar_end, hole_end = marks[given["l_v"].value], total
     return (
-        steps.add(hole.annular_volume_measured, "Annular volume around the bar", V_h=bar_end, phi=given["phi"], l_v=given["l_v"]),
-        steps.add(hole.overdrill_volume_measured, "Volume of the overdrilled part", V_h=hole_end, V_above=bar_end),
-        steps.add(hole.tip_volume, "Volume of the tip cone", d_0=Given(profile.diameters[-1], "mm", origin), theta=given["theta"]),
+        steps.use(hole.annular_volume_measured, "Annular volume around the bar", V_h=bar_end, phi=given["phi"], l_v=given["l_v"]),
+        steps.use(hole.overdrill_volume_measured, "Volume of the overdrilled part", V_h=hole_end, V_above=bar_end),
+        steps.use(hole.tip_volume, "Volume of the tip cone", d_0=Given(profile.diameters[-1], "mm", origin), theta=given["theta"]),
     )
 
 
-def _level_before_bar(steps: StepWriter, given: Mapping[str, Given], rounded: Given, V_t: Given) -> float:
-    depth = steps.add(level.hole_depth, "Depth of the full-diameter hole", l_v=given["l_v"], overdrill=given["overdrill"])
+def _level_before_bar(steps: Steps, given: Mapping[str, Given], rounded: Given, V_t: Given) -> float:
+    depth = steps.use(level.hole_depth, "Depth of the full-diameter hole", l_v=given["l_v"], overdrill=given["overdrill"])
     label = "Surface below the mouth before the bar goes in"
     if rounded.value > V_t.value:
-        z_0 = steps.add(level.level_before_bar, label, V=rounded, V_t=V_t, d_0=given["d_0"], l_hole=depth)
+        z_0 = steps.use(level.level_before_bar, label, V=rounded, V_t=V_t, d_0=given["d_0"], l_hole=depth)
     else:
-        height = steps.add(hole.tip_depth, "Height of the tip cone", d_0=given["d_0"], theta=given["theta"])
-        z_0 = steps.add(level.level_in_tip, label, V=rounded, V_t=V_t, h_t=height, l_hole=depth)
+        height = steps.use(hole.tip_depth, "Height of the tip cone", d_0=given["d_0"], theta=given["theta"])
+        z_0 = steps.use(level.level_in_tip, label, V=rounded, V_t=V_t, h_t=height, l_hole=depth)
     return max(z_0.value, 0.0)
 
 
 def _checks(case: Case, required: float, rounded: float, most: float) -> tuple[Check, ...]:
     length, volume = case.display.length_unit, case.display.volume_unit
     d_0 = min(case.measured.diameters) if case.measured else case.hole_diameter
-    name = f"{case.mark} ({case.bar.text})"
+    compare = partial(Check.compare, notebook=DOSE, mark=case.mark, group=f"{case.mark} ({case.bar.text})")
     packs = -(-rounded // most) if most > 0 else float("nan")
     return (
-        Check.compare(
-            id=f"01.{case.mark}.fit",
-            title=f"{name}: bar over its ribs fits the hole",
+        compare(
+            name="fit",
+            title="bar over its ribs fits the hole",
             demand=convert(case.bar.rib_diameter, "mm", length),
             resistance=convert(d_0, "mm", length),
             unit=length,
             advice=f"drill at least {case.display.amount(case.bar.rib_diameter, 'mm', 4)} with room for adhesive at the ribs, if the approval allows",
         ),
-        Check.compare(
-            id=f"01.{case.mark}.full",
-            title=f"{name}: rounded dose fills the hole",
+        compare(
+            name="full",
+            title="rounded dose fills the hole",
             demand=convert(required, "mm³", volume),
             resistance=convert(rounded, "mm³", volume),
             unit=volume,
             advice="raise the overfill: a hole that is planned short does not conform",
         ),
-        Check.compare(
-            id=f"01.{case.mark}.pack",
-            title=f"{name}: one pack gives the rounded dose",
+        compare(
+            name="pack",
+            title="one pack gives the rounded dose",
             demand=convert(rounded, "mm³", volume),
             resistance=convert(most, "mm³", volume),
             unit=volume,
@@ -306,7 +308,7 @@ class Chosen(Protocol):
         """The share added."""
 
     @property
-    def origin(self) -> str:
+    def origin(self) -> Origin:
         """Where it comes from."""
 
 
@@ -317,15 +319,15 @@ def case_of(job: Job, group: BarGroup, choice: Chosen | None = None) -> Case:
     """
     equipment = job.equipment
     by_strokes = equipment.stroke is not None
-    table = f"{job.schedule_path.name} row {group.row}"
-    origins = {name: f"{table}, {name}" for name in ("hole_diameter", "embedment")}
+    origins = {name: Origin.of_row(job.schedule_path.name, group.row, name) for name in ("hole_diameter", "embedment")}
     column = next((name for name in ("overdrill", "depth_to_tip") if group.given.get(name)), "")
-    origins["overdrill"] = f"{table}, {column}" if column else "not given in the schedule: none"
+    given = Origin.of_row(job.schedule_path.name, group.row, column)
+    origins["overdrill"] = given if column else Origin("not given in the schedule: none")
     parts = ("graduation", "stroke", "pack_volume", "residual", "discard_per_mixer", "point_angle")
-    origins |= {name: f"{job.path.name}, equipment.{name}" for name in parts}
-    own = f"{table}, overfill" if group.overfill is not None else f"{job.path.name}, overfill.share"
-    origins["overfill"] = own if choice is None else choice.origin
-    origins["measured"] = f"{job.path.name}, measured.{group.mark}"
+    origins |= {name: Origin(f"{job.path.name}, equipment.{name}") for name in parts}
+    own, share = Origin.of_row(job.schedule_path.name, group.row, "overfill"), Origin(f"{job.path.name}, overfill.share")
+    origins["overfill"] = choice.origin if choice is not None else own if group.overfill is not None else share
+    origins["measured"] = Origin(f"{job.path.name}, measured.{group.mark}", general=f"{job.path.name}, measured.(mark)")
     profile = job.measured.get(group.mark)
     return Case(
         mark=group.mark,

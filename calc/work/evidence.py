@@ -12,9 +12,11 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
+from calc.base.collector import Steps
 from calc.base.display import round_text, with_unit
 from calc.base.errors import CalcError, NotAccepted, NotListed
-from calc.base.sheet import Check, Given, Sheet, Step, StepWriter
+from calc.base.identity import DOSE, EVIDENCE
+from calc.base.sheet import Check, Given, Notice, Origin, Sheet, Step, result_of
 from calc.base.units import convert
 from calc.evidence.limits import (
     COUNTS,
@@ -36,7 +38,6 @@ from calc.files.scatter import Evidence
 from calc.scatter.factors import prediction_factor, tolerance_factor
 from calc.work.dose import Worked
 
-NOTEBOOK = "03_measured_holes"
 _STEP = 0.001  # an overfill to be written down is rounded up to a tenth of a per cent
 _SMALL = 3  # holes that a normal plot and a search for outliers need
 
@@ -237,7 +238,7 @@ class MeasuredGroup:
     differences: tuple[str, ...]
     steps: tuple[Step, ...]
     check: Check
-    notices: tuple[str, ...]
+    notices: tuple[Notice, ...]
 
     @property
     def mark(self) -> str:
@@ -315,7 +316,7 @@ def work_measured(job: Job, worked: Iterable[Worked]) -> MeasuredWork | None:
         if one.case.mark in job.evidence:
             groups[one.case.mark] = _group(job, one, job.evidence[one.case.mark], files)
     sheet = Sheet(
-        NOTEBOOK,
+        EVIDENCE,
         tuple(step for group in groups.values() for step in group.steps),
         tuple(group.check for group in groups.values()),
         tuple(dict.fromkeys([*(notice for group in groups.values() for notice in group.notices), *_unused(job, files)])),
@@ -323,13 +324,14 @@ def work_measured(job: Job, worked: Iterable[Worked]) -> MeasuredWork | None:
     return MeasuredWork(sheet, groups)
 
 
-def _unused(job: Job, files: Mapping[str, Measurements]) -> list[str]:
+def _unused(job: Job, files: Mapping[str, Measurements]) -> list[Notice]:
     """Say which groups a CSV measures without the job file taking notice."""
     found = []
     for name, read in files.items():
         marks = [mark for mark in read.marks if mark not in job.evidence or job.evidence[mark].file != name]
         if marks:
-            found.append(f"{name} also holds measured holes of {', '.join(marks)}, for which {job.path.name} has no evidence with this file.")
+            text = f"{name} also holds measured holes of {', '.join(marks)}, for which {job.path.name} has no evidence with this file."
+            found.append(Notice(EVIDENCE, None, "unused", text))
     return found
 
 
@@ -338,20 +340,22 @@ def _group(job: Job, one: Worked, evidence: Evidence, files: dict[str, Measureme
     share, confidence = stated(job)
     file = None if evidence.file is None else _measured(job, mark, evidence.file, files)
     found = None if file is None else _study(job, one, evidence, file)
-    place = f"{job.path.name}, evidence.{mark}"
+    places = {
+        key: Origin(f"{job.path.name}, evidence.{mark}.{key}", general=f"{job.path.name}, evidence.(mark).{key}") for key in ("mean", "sd", "nominal")
+    }
     if found is None:
-        n, mean, sd, origins = evidence.holes, evidence.mean, evidence.sd, (f"{place}.mean", f"{place}.sd")
+        n, mean, sd, origins = evidence.holes, evidence.mean, evidence.sd, (places["mean"], places["sd"])
     else:
         assert file is not None
         n, mean, sd = found.n, convert(found.summary.mean, found.unit, "mm³"), convert(found.summary.sd or 0.0, found.unit, "mm³")
-        origins = (f"{file.file}, mean of {n} holes", f"{file.file}, standard deviation of {n} holes, n − 1")
+        origins = (Origin(f"{file.file}, mean of {n} holes"), Origin(f"{file.file}, standard deviation of {n} holes, n − 1"))
     V_m, s_V = Given(mean, "mm³", origins[0]), Given(sd, "mm³", origins[1])
-    required = Given(one.required, "mm³", f"step 01.{mark}.V_req")
-    nominal = required if evidence.nominal is None else Given(evidence.nominal, "mm³", f"{place}.nominal")
+    required = Given(one.required, "mm³", result_of(DOSE, mark, "V_req"))
+    nominal = required if evidence.nominal is None else Given(evidence.nominal, "mm³", places["nominal"])
     writer = _Writer(one)
     limit, overfill = writer.limits(V_m, s_V, nominal, n, share, confidence)
-    rounded = Given(one.rounded, "mm³", f"step 01.{mark}.V_round")
-    dispensed = writer.add(overfill_of, "Overfill that the rounded dose comes to", "overfill.dispensed", V_dose=rounded, V_req=required).value
+    rounded = Given(one.rounded, "mm³", result_of(DOSE, mark, "V_round"))
+    dispensed = writer.use(overfill_of, "Overfill that the rounded dose comes to", "overfill.dispensed", V_dose=rounded, V_req=required).value
     unit = one.case.display.volume_unit
     growth = (
         found.growth
@@ -376,7 +380,7 @@ def _group(job: Job, one: Worked, evidence: Evidence, files: dict[str, Measureme
         differences=differences,
         steps=tuple(writer.steps),
         check=_check(one, overfill.value, dispensed, n, share, confidence),
-        notices=(*_notices(job, mark, found, overfill.value), *differences),
+        notices=(*_notices(job, mark, found, overfill.value), *(Notice(EVIDENCE, None, "differs", text) for text in differences)),
     )
 
 
@@ -409,11 +413,11 @@ def _study(job: Job, one: Worked, evidence: Evidence, file: Measurements) -> Stu
         raise InputErrors([Problem(job.path.name, f"key evidence.{one.case.mark}", "", message)]) from None
 
 
-class _Writer(StepWriter):
+class _Writer(Steps):
     """Collects the steps of one group."""
 
     def __init__(self, worked: Worked) -> None:
-        super().__init__(f"03.{worked.case.mark}", worked.case.display)
+        super().__init__(EVIDENCE, worked.case.mark, worked.case.display)
         self.case = worked.case
 
     def limits(self, V_m: Given, s_V: Given, nominal: Given, n: int, share: float, confidence: float) -> tuple[Given, Given]:
@@ -422,18 +426,21 @@ class _Writer(StepWriter):
         k = Given(
             float(tolerance_factor(n=n, share=share, confidence=confidence)), "", f"exact one-sided tolerance factor, share {share:.6g}, {sure} (non-central t)"
         )
-        limit = self.add(limit_of, "Tolerance limit: the stated share of all holes does not exceed it", "V_lim", V_m=V_m, k=k, s_V=s_V)
-        overfill = self.add(overfill_of, "Overfill that follows from the measured holes, not rounded up", "overfill", V_dose=limit, V_req=nominal)
+        limit = self.use(limit_of, "Tolerance limit: the stated share of all holes does not exceed it", "V_lim", V_m=V_m, k=k, s_V=s_V)
+        overfill = self.use(overfill_of, "Overfill that follows from the measured holes, not rounded up", "overfill", V_dose=limit, V_req=nominal)
         ahead = Given(float(prediction_factor(n=n, confidence=confidence)), "", f"one-sided prediction factor for one more hole, {sure} (t)")
-        self.add(limit_of, "Prediction limit: the very next hole does not exceed it", "V_lim.next", V_m=V_m, k=ahead, s_V=s_V)
+        self.use(limit_of, "Prediction limit: the very next hole does not exceed it", "V_lim.next", V_m=V_m, k=ahead, s_V=s_V)
         return limit, overfill
 
 
 def _check(one: Worked, overfill: float, dispensed: float, n: int, share: float, confidence: float) -> Check:
     case = one.case
     return Check.compare(
-        id=f"03.{case.mark}.measured",
-        title=f"{case.mark} ({case.bar.text}): rounded dose over required volume covers {percent(share)} of the holes, by {n} measured ones",
+        notebook=EVIDENCE,
+        mark=case.mark,
+        name="measured",
+        group=f"{case.mark} ({case.bar.text})",
+        title=f"rounded dose over required volume covers {percent(share)} of the holes, by {n} measured ones",
         demand=100 * (1 + overfill),
         resistance=100 * (1 + dispensed),
         unit="%",
@@ -441,25 +448,28 @@ def _check(one: Worked, overfill: float, dispensed: float, n: int, share: float,
     )
 
 
-def _notices(job: Job, mark: str, found: Study | None, overfill: float) -> list[str]:
-    below = [f"{mark}: the measured holes ask for less than the nominal hole; nothing is taken off the nominal requirement."] if overfill < 0 else []
+def _notices(job: Job, mark: str, found: Study | None, overfill: float) -> list[Notice]:
+    less = "the measured holes ask for less than the nominal hole; nothing is taken off the nominal requirement."
+    below = [Notice(EVIDENCE, mark, "less", less)] if overfill < 0 else []
     if found is None:
-        unseen = f"{mark}: {job.path.name} states number, mean and standard deviation alone; run order, shape and outliers of the measured holes stay unseen."
-        return [unseen, *below]
+        unseen = f"{job.path.name} states number, mean and standard deviation alone; run order, shape and outliers of the measured holes stay unseen."
+        return [Notice(EVIDENCE, mark, "unseen", unseen), *below]
     notices = []
     if found.kept.left_out:
-        notices.append(f"{mark}, volumes in {found.unit}: {found.kept.sentence}")
+        notices.append(Notice(EVIDENCE, mark, "left_out", found.kept.sentence, lead=f"{{mark}}, volumes in {found.unit}: "))
     if found.apart is not None and found.apart.outliers:
         many = len(found.apart.outliers) > 1
         listed = ", ".join(f"{point.name} ({found.text(point.value)})" for point in found.apart.outliers)
-        notices.append(
-            f"{mark}: measured hole{'s' if many else ''} {listed} stand{'' if many else 's'} apart from the others "
+        text = (
+            f"measured hole{'s' if many else ''} {listed} stand{'' if many else 's'} apart from the others "
             f"and {'are' if many else 'is'} kept, since no reason to leave {'them' if many else 'it'} out is written."
         )
+        notices.append(Notice(EVIDENCE, mark, "outliers", text))
     if found.plot is not None and found.plot.looks_normal is False:
         free = found.limits.without_normality
         without = "the limit without it stands beside" if free.high is not None else f"without it {free.needed} measured holes would be needed"
-        notices.append(f"{mark}: the measured volumes do not look normal, which the tolerance limit takes them to be; {without}.")
+        text = f"the measured volumes do not look normal, which the tolerance limit takes them to be; {without}."
+        notices.append(Notice(EVIDENCE, mark, "not_normal", text))
     return [*notices, *below]
 
 

@@ -3,54 +3,36 @@
 from __future__ import annotations
 
 import json
-import re
-from collections.abc import Iterable, Sequence
-from dataclasses import asdict, dataclass
+from collections.abc import Iterable
+from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
 
 from calc.base.canonical import canonical
 from calc.base.display import fixed_text
-from calc.base.sheet import Check, Sheet
+from calc.base.identity import DOSE
+from calc.base.sheet import Check, Joined, Notice, Sheet, as_data, joined
 from calc.base.units import convert
 from calc.files.job import Job
 from calc.strength.cautions import DEFERRING
 from calc.work.cautions import cautions, not_covered
-from calc.work.dose import NOTEBOOK, Worked
-from calc.work.overfill.work import hole_left_out
+from calc.work.dose import Worked
+from calc.work.overfill.work import HOLE_LEFT_OUT
 from calc.work.whole import Part, work_whole
 
-SCHEMA = 1
-_PLACE = "\ue000"  # stands for a number while notices are compared; private use, so no user's text is taken for it
+SCHEMA = 2
 NULLS = "null means that the job file does not give what it takes: short_fill_probability needs [scatter], a force needs [design], times need [site]"
 
 
-_SHARE = re.compile(r"\b(\d+) in 100\b")
-
-
-def gathered(notices: Iterable[str], marks: Sequence[str]) -> list[str]:
+def gathered(notices: Iterable[Notice]) -> list[Joined]:
     """Name each notice once: those that say the same of several bar groups are joined, with all the groups' marks in front.
 
-    Notices that differ in a share alone ("19 in 100") count as the same, and the joined one gives the smallest and the largest.
+    Notices that differ in a share alone count as the same, and the joined one gives the smallest and the largest.
     """
-    known = set(marks)
-    said: dict[str, list[str]] = {}
-    shares: dict[str, list[int]] = {}
+    alike: dict[tuple[str, str], list[Notice]] = {}
     for notice in notices:
-        mark, colon, rest = notice.partition(": ")
-        text = rest if colon and mark in known else notice
-        kept = _SHARE.sub(f"{_PLACE} in 100", text, count=1)
-        own = [mark] if text is rest and mark not in said.get(kept, ()) else []
-        said.setdefault(kept, []).extend(own)
-        shares.setdefault(kept, []).extend(int(found[1]) for found in [_SHARE.search(text)] if found)
-    return [f"{', '.join(of)}: {_filled(text, shares[text])}" if of else _filled(text, shares[text]) for text, of in said.items()]
-
-
-def _filled(text: str, shares: Sequence[int]) -> str:
-    if not shares:
-        return text
-    low, high = min(shares), max(shares)
-    return text.replace(_PLACE, str(low) if low == high else f"{low} to {high}", 1)
+        alike.setdefault((notice.text, notice.lead if notice.mark is not None else ""), []).append(notice)
+    return [joined(several) for several in alike.values()]
 
 
 @dataclass(frozen=True)
@@ -64,7 +46,7 @@ class Results:
     @cached_property
     def sheet(self) -> Sheet:
         """All steps, checks and notices of the dose notebook."""
-        total = Sheet(NOTEBOOK)
+        total = Sheet(DOSE)
         for one in self.worked:
             total = total + one.sheet
         return total
@@ -121,7 +103,7 @@ class Results:
         return all(check.passes for check in self.checks)
 
     @property
-    def notices(self) -> list[str]:
+    def notices(self) -> list[Joined]:
         """Notices of all groups, each once."""
         job = self.job
         extra = []
@@ -135,9 +117,9 @@ class Results:
         made_up = [words for words, true in (("the job", job.job.invented), ("the adhesive record", job.adhesive.invented)) if true]
         if made_up:
             extra.append(f"Invented: {' and '.join(made_up)}.")
-        gone = hole_left_out(job, job.groups)  # in front, where page 1 keeps it however long the list is
-        told = gathered((notice for sheet in self.sheets for notice in sheet.notices), [one.case.mark for one in self.worked])
-        return list(dict.fromkeys([*gone, *told, *extra]))
+        # What is left out of the scatter comes first, where page 1 keeps it however long the list is.
+        every = sorted((notice for sheet in self.sheets for notice in sheet.notices), key=lambda notice: notice.name != HOLE_LEFT_OUT)
+        return [*gathered(every), *(Joined((), text) for text in extra)]
 
     @property
     def cautions(self) -> list[str]:
@@ -157,7 +139,7 @@ class Results:
         return self.job.job.invented or self.job.adhesive.invented
 
     def data(self) -> dict[str, Any]:
-        """Return the content of results.json, schema 1, its numbers in canonical form."""
+        """Return the content of results.json, schema 2, its numbers in canonical form."""
         return dict(canonical(self.unrounded()))
 
     def unrounded(self) -> dict[str, Any]:
@@ -178,9 +160,9 @@ class Results:
             "sheets": [
                 {
                     "notebook": sheet.notebook,
-                    "steps": [asdict(step) for step in sheet.steps],
-                    "checks": [asdict(check) for check in sheet.checks],
-                    "notices": list(sheet.notices),
+                    "steps": [as_data(step) for step in sheet.steps],
+                    "checks": [as_data(check) for check in sheet.checks],
+                    "notices": [as_data(notice) for notice in sheet.notices],
                 }
                 for sheet in self.sheets
             ],

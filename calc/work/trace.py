@@ -6,15 +6,14 @@ It reads results.json alone. Where a step stands on paper or on screen is the do
 from __future__ import annotations
 
 import math
-import re
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property, lru_cache
 from typing import Any
 
-from calc.base.bars import general_origin
 from calc.base.canonical import TWICE_ROUNDED, canonical
 from calc.base.nomenclature import NOMENCLATURE
+from calc.base.sheet import ROW
 from calc.base.units import convert, same_kind
 from calc.work.tracekeys import SUMS, Home, home_of_group, home_of_total
 
@@ -22,40 +21,17 @@ _SUFFIXES = {"mL": "mL", "L": "L", "mm": "mm", "mm2": "mm²", "mm3": "mm³", "kN
 _LIST = 4
 
 
-def identity_parts(identity: str, marks: Collection[str]) -> tuple[str, str, str]:
-    """Take a step's or check's id apart.
-
-    Parameters
-    ----------
-    identity
-        Such as ``01.S1.V_a``; a mark may hold dots.
-    marks
-        The job's marks; a set is quick for many.
-
-    Returns
-    -------
-    str, str, str
-        Number of the notebook, mark (empty when it belongs to the whole job), and name.
-    """
-    number, _, rest = identity.partition(".")
-    end = len(rest)
-    while (end := rest.rfind(".", 0, end)) > 0:  # the longest mark that fits: one may begin like another
-        if rest[:end] in marks:
-            return number, rest[:end], rest[end + 1 :]
-    return number, "", rest
-
-
 def symbol_latex(name: str) -> str:
     """Return the LaTeX of a symbol; a name that is not in the nomenclature stands upright."""
     if name in NOMENCLATURE:
         return NOMENCLATURE[name][0]
-    return r"\mathrm{" + re.sub(r"[^A-Za-z0-9]", "", name) + "}"
+    return r"\mathrm{" + "".join(letter for letter in name if letter.isascii() and letter.isalnum()) + "}"
 
 
 def first_line(latex: str) -> str:
     """Return the symbolic line of a typeset step: symbol = expression; empty when there is none."""
-    found = re.match(r"\s*\\begin\{aligned\}(.*?)\\\\", latex, flags=re.DOTALL)
-    return found.group(1).replace("&", "").strip() if found else ""
+    line, more, _ = latex.partition(r"\begin{aligned}")[2].partition(r"\\")
+    return line.replace("&", "").strip() if more else ""
 
 
 def unit_of_key(key: str) -> tuple[str, str]:
@@ -134,7 +110,14 @@ class Gathered:
         return self.origin.replace(ROW, f"row {first}" if first == last else f"rows {first} to {last}", 1)
 
 
-ROW = "\ue000"  # stands for a row's number while origins are compared; private use, so no user's text is taken for it
+def mark_of(record: Mapping[str, Any]) -> str:
+    """Return the mark of the bar group that a step or a check of results.json belongs to; empty for the whole job."""
+    return str(record.get("mark") or "")
+
+
+def place_of(given: Mapping[str, Any]) -> str:
+    """Return where an input of a step comes from, alike for all bar groups that have it from the same place."""
+    return str(given.get("general") or given.get("origin", ""))
 
 
 class Trace:
@@ -152,40 +135,33 @@ class Trace:
         found: dict[str, list[tuple[str, str, Mapping[str, Any]]]] = {mark: [] for mark in ("", *self.marks)}
         for sheet in self.sheets:
             for step in sheet["steps"]:
-                _, mark, name = identity_parts(str(step["id"]), self.marks)
-                found[mark].append((str(sheet["notebook"]), name, step))
+                found.setdefault(mark_of(step), []).append((str(sheet["notebook"]), str(step["name"]), step))
         return found
+
+    @cached_property
+    def by_id(self) -> dict[str, Mapping[str, Any]]:
+        """Every step by its id."""
+        return {str(step["id"]): step for sheet in self.sheets for step in sheet["steps"]}
 
     def uses(self, notebook: str) -> list[Use]:
         """Gather the steps of a notebook that are the same result by the same formula, in order."""
         found: dict[tuple[str, str, str], Use] = {}
         for sheet in self.sheets:
             for step in sheet["steps"] if sheet["notebook"] == notebook else ():
-                _, _, name = identity_parts(str(step["id"]), self.marks)
+                name = str(step["name"])
                 key = (name, str(step.get("formula", "")), str(step.get("source", "")))
                 found.setdefault(key, Use(notebook, name, step)).ids.append(str(step["id"]))
         return list(found.values())
-
-    def _general(self, origin: str, mark: str) -> tuple[str, int | None]:
-        """An origin without its row, mark and bar, so that the same place for many groups is one; and the row."""
-        row = re.search(r"\brow (\d+)\b", origin)
-        text = origin[: row.start()] + ROW + origin[row.end() :] if row else origin
-        if mark:
-            text = re.sub(rf"\.{re.escape(mark)}(?=\.|$)", ".(mark)", text)
-            text = general_origin(text)
-        return text, int(row.group(1)) if row else None
 
     def inputs(self, notebook: str) -> list[Gathered]:
         """Gather what comes into a notebook's steps from outside, each with where it came from."""
         found: dict[tuple[str, str], Gathered] = {}
         for sheet in self.sheets:
             for step in sheet["steps"] if sheet["notebook"] == notebook else ():
-                _, mark, _ = identity_parts(str(step["id"]), self.marks)
                 for given in step.get("inputs", ()):
-                    origin = str(given.get("origin", ""))
-                    if origin.startswith("step "):
+                    if given.get("step"):
                         continue
-                    general, row = self._general(origin, mark)
+                    general, row = place_of(given), given.get("row")
                     one = found.setdefault((str(given["name"]), general), Gathered(str(given["name"]), general))
                     one.values.setdefault(str(given["shown"]), float(given["value"]))
                     one.ids.append(str(step["id"]))
@@ -205,7 +181,7 @@ class Trace:
     def answers(self) -> list[dict[str, Any]]:
         """Every number of results.json's groups, one entry for each key.
 
-        Each has key, words, unit, count (groups that have it), notebook (number), steps (ids by mark), given (where it comes from, as symbol
+        Each has key, words, unit, count (groups that have it), notebook, steps (ids by mark), given (where it comes from, as symbol
         and place, with the marks), rest (marks of groups whose value is neither) and otherwise (what it is for these).
         """
         found = []
@@ -220,22 +196,21 @@ class Trace:
 
     def _named(self, home: Home, value: float, unit: str, mark: str) -> str:
         """Id of the step of this home that has the value, empty when none has."""
-        at_home = {name: step for notebook, name, step in self.by_mark[mark] if notebook.partition("_")[0] == home.notebook}
+        at_home = {name: step for notebook, name, step in self.by_mark[mark] if notebook == home.notebook}
         fits = (at_home[name] for name in home.steps if name in at_home)
         return next((str(step["id"]) for step in fits if _equal(float(step["value"]), str(step["unit"]), value, unit)), "")
 
-    def _place(self, home: Home, value: float, unit: str, mark: str) -> str:
-        """Symbol and place of an input of this home that has the value, empty when none has."""
+    def _place(self, home: Home, value: float, unit: str, mark: str) -> tuple[str, str] | None:
+        """Symbol and place of an input of this home that has the value; None when none has."""
         for _, _, step in self.by_mark[mark] if home.inputs else ():
             for one in step.get("inputs", ()):
-                origin = str(one["origin"])
-                if one["name"] in home.inputs and not origin.startswith("step ") and _equal(float(one["value"]), str(one["unit"]), value, unit):
-                    return f"{one['name']}\n{self._general(origin, mark)[0]}"
-        return ""
+                if one["name"] in home.inputs and not one.get("step") and _equal(float(one["value"]), str(one["unit"]), value, unit):
+                    return str(one["name"]), place_of(one)
+        return None
 
     def _explain(self, home: Home, unit: str, values: Mapping[str, float]) -> dict[str, Any]:
         steps: dict[str, str] = {}
-        given: dict[str, list[str]] = {}
+        given: dict[tuple[str, str], list[str]] = {}
         rest = []
         for mark, value in values.items():
             if step := self._named(home, value, unit, mark):
@@ -281,6 +256,6 @@ def governing(checks: Iterable[Mapping[str, Any]]) -> Mapping[str, Any] | None:
     def weight(check: Mapping[str, Any]) -> tuple[bool, float]:
         ratio = check.get("utilisation")
         known = isinstance(ratio, (int, float)) and math.isfinite(ratio)
-        return (not check.get("passes"), canonical(float(ratio)) if known and ratio is not None else math.inf)
+        return (check.get("verdict") != "passes", canonical(float(ratio)) if known and ratio is not None else math.inf)
 
     return max(checks, key=weight, default=None)

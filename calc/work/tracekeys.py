@@ -7,6 +7,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from calc.base.identity import DOSE, EMBEDMENT, EVIDENCE, OVERFILL, PLAN
+
 INPUT, SIMULATED, COUNTED, FOUND = "an input", "simulated", "counted", "found numerically"
 
 
@@ -24,7 +26,7 @@ class Home:
 
 
 def _given(*symbols: str) -> Home:
-    return Home("01", (), INPUT, symbols)
+    return Home(DOSE, (), INPUT, symbols)
 
 
 _GROUP = {
@@ -34,71 +36,71 @@ _GROUP = {
     "embedment": _given("l_v"),
     "overdrill": _given("l_o", "overdrill"),
     "overfill": _given("overfill"),
-    "annular_volume": Home("01", ("V_a",)),
-    "tip_volume": Home("01", ("V_t",)),
-    "overdrill_volume": Home("01", ("V_o",)),
-    "required_volume": Home("01", ("V_req",)),
-    "dose": Home("01", ("V_dose",)),
-    "rounded_dose": Home("01", ("V_round",)),
-    "strokes": Home("01", ("n_g",)),
-    "level_before_bar": Home("01", ("z_0",)),
-    "overflow": Home("01", ("V_over",)),
-    "unfilled_length": Home("01", ("u",)),
-    "short_fill_probability": Home("02", (), SIMULATED),
-    "mean_overflow": Home("02", (), SIMULATED),
-    "mean_unfilled": Home("02", (), SIMULATED),
-    "series_holes": Home("02", (), INPUT),
-    "series_any_short_probability": Home("02", (), SIMULATED),
-    "series_short_share_95": Home("02", (), SIMULATED),
-    "overfill_options.share": Home("02", (), INPUT),
-    "overfill_options.measured": Home("02", ("overfill.measured",), FOUND),
-    "measurements.holes": Home("03", (), COUNTED),
-    "measurements.share": Home("03", (), INPUT),
-    "measurements.confidence": Home("03", (), INPUT),
-    "measurements.mean": Home("03", (), COUNTED, ("V_m",)),
-    "measurements.sd": Home("03", (), COUNTED, ("s_V",)),
-    "measurements.limit": Home("03", ("V_lim",)),
-    "measurements.overfill": Home("03", ("overfill",)),
-    "required_embedment": Home("04", ("l_v", "l_bd_pi", "l_sd_pi", "l_bd", "l_0", "l_st", "l_d")),
-    "advised_embedment": Home("04", (), "the required embedment, rounded up"),
-    "design_force": Home("04", ("N_Ed",), INPUT, ("N_Ed",)),
-    "design_stress": Home("04", ("sigma_sd", "sigma"), "the design force over the bar's area"),
-    "capacity_full": Home("04", ("N_R",), "the bond law at the bonded length of a full hole"),
-    "least_dose": Home("04", ("V_least",)),
-    "lost_length_per_mL": Home("04", ("u",)),
-    "lost_force_first_mL": Home("04", (), "the bond law, full and with one millilitre missing"),
-    "share_below_design_force": Home("04", (), SIMULATED),
-    "joint_shear": Home("04", ("v_Edi", "tau_Edi", "V_u")),
-    "joint_resistance": Home("04", ("v_Rdi", "tau_Rdi", "V_d")),
-    "joint_spacing_needed": Home("04", ("s_2",)),
-    "holes_per_pack": Home("05", (), COUNTED),
-    "packs_per_hole": Home("05", ("n_hole",), COUNTED),
-    "bars_late": Home("05", (), SIMULATED),
-    "working_time": Home("05", (), "shortest of its bars, read at the warmest concrete that the simulated days meet between injection and setting"),
-    "curing_time": Home("05", (), "longest of its bars, read at the coldest concrete that the simulated days meet between injection and load"),
-    "last_set": Home("05", (), SIMULATED),
-    "earliest_load": Home("05", (), SIMULATED),
-    "batch_that_would_do": Home("05", (), SIMULATED),
+    "annular_volume": Home(DOSE, ("V_a",)),
+    "tip_volume": Home(DOSE, ("V_t",)),
+    "overdrill_volume": Home(DOSE, ("V_o",)),
+    "required_volume": Home(DOSE, ("V_req",)),
+    "dose": Home(DOSE, ("V_dose",)),
+    "rounded_dose": Home(DOSE, ("V_round",)),
+    "strokes": Home(DOSE, ("n_g",)),
+    "level_before_bar": Home(DOSE, ("z_0",)),
+    "overflow": Home(DOSE, ("V_over",)),
+    "unfilled_length": Home(DOSE, ("u",)),
+    "short_fill_probability": Home(OVERFILL, (), SIMULATED),
+    "mean_overflow": Home(OVERFILL, (), SIMULATED),
+    "mean_unfilled": Home(OVERFILL, (), SIMULATED),
+    "series_holes": Home(OVERFILL, (), INPUT),
+    "series_any_short_probability": Home(OVERFILL, (), SIMULATED),
+    "series_short_share_95": Home(OVERFILL, (), SIMULATED),
+    "overfill_options.share": Home(OVERFILL, (), INPUT),
+    "overfill_options.measured": Home(OVERFILL, ("overfill.measured",), FOUND),
+    "measurements.holes": Home(EVIDENCE, (), COUNTED),
+    "measurements.share": Home(EVIDENCE, (), INPUT),
+    "measurements.confidence": Home(EVIDENCE, (), INPUT),
+    "measurements.mean": Home(EVIDENCE, (), COUNTED, ("V_m",)),
+    "measurements.sd": Home(EVIDENCE, (), COUNTED, ("s_V",)),
+    "measurements.limit": Home(EVIDENCE, ("V_lim",)),
+    "measurements.overfill": Home(EVIDENCE, ("overfill",)),
+    "required_embedment": Home(EMBEDMENT, ("l_v", "l_bd_pi", "l_sd_pi", "l_bd", "l_0", "l_st", "l_d")),
+    "advised_embedment": Home(EMBEDMENT, (), "the required embedment, rounded up"),
+    "design_force": Home(EMBEDMENT, ("N_Ed",), INPUT, ("N_Ed",)),
+    "design_stress": Home(EMBEDMENT, ("sigma_sd", "sigma"), "the design force over the bar's area"),
+    "capacity_full": Home(EMBEDMENT, ("N_R",), "the bond law at the bonded length of a full hole"),
+    "least_dose": Home(EMBEDMENT, ("V_least",)),
+    "lost_length_per_mL": Home(EMBEDMENT, ("u",)),
+    "lost_force_first_mL": Home(EMBEDMENT, (), "the bond law, full and with one millilitre missing"),
+    "share_below_design_force": Home(EMBEDMENT, (), SIMULATED),
+    "joint_shear": Home(EMBEDMENT, ("v_Edi", "tau_Edi", "V_u")),
+    "joint_resistance": Home(EMBEDMENT, ("v_Rdi", "tau_Rdi", "V_d")),
+    "joint_spacing_needed": Home(EMBEDMENT, ("s_2",)),
+    "holes_per_pack": Home(PLAN, (), COUNTED),
+    "packs_per_hole": Home(PLAN, ("n_hole",), COUNTED),
+    "bars_late": Home(PLAN, (), SIMULATED),
+    "working_time": Home(PLAN, (), "shortest of its bars, read at the warmest concrete that the simulated days meet between injection and setting"),
+    "curing_time": Home(PLAN, (), "longest of its bars, read at the coldest concrete that the simulated days meet between injection and load"),
+    "last_set": Home(PLAN, (), SIMULATED),
+    "earliest_load": Home(PLAN, (), SIMULATED),
+    "batch_that_would_do": Home(PLAN, (), SIMULATED),
 }
 _TOTALS = {
-    "holes": Home("01", (), COUNTED),
-    "dose": Home("01", (), COUNTED),
-    "expected_short_holes": Home("02", (), SIMULATED),
-    "expected_waste": Home("02", (), SIMULATED),
-    "expected_waste_cost": Home("02", (), SIMULATED),
-    "discard": Home("05", ("job.discard",), COUNTED),
-    "residual": Home("05", ("job.residual",), COUNTED),
-    "packs_to_order": Home("05", ("job.order_packs",), COUNTED),
-    "mixers_to_order": Home("05", ("job.order_mixers",), COUNTED),
-    "waste_residual": Home("05", ("job.residual",), COUNTED),
-    "waste_mixer_content": Home("05", ("job.mixers",), COUNTED),
-    "working_time": Home("05", (), "read from the adhesive record at the warmest concrete that the job states"),
-    "curing_time": Home("05", (), "read from the adhesive record at the coldest concrete that the job states, nights included"),
-    "preparation": Home("05", (), COUNTED),
-    "charges": Home("05", ("job.n_charge",), COUNTED),
-    "bits": Home("05", ("job.n_bit",), COUNTED),
-    "bags": Home("05", ("job.n_bag",), COUNTED),
-    "dust": Home("05", ("job.m_dust",), COUNTED),
+    "holes": Home(DOSE, (), COUNTED),
+    "dose": Home(DOSE, (), COUNTED),
+    "expected_short_holes": Home(OVERFILL, (), SIMULATED),
+    "expected_waste": Home(OVERFILL, (), SIMULATED),
+    "expected_waste_cost": Home(OVERFILL, (), SIMULATED),
+    "discard": Home(PLAN, ("discard",), COUNTED),
+    "residual": Home(PLAN, ("residual",), COUNTED),
+    "packs_to_order": Home(PLAN, ("order_packs",), COUNTED),
+    "mixers_to_order": Home(PLAN, ("order_mixers",), COUNTED),
+    "waste_residual": Home(PLAN, ("residual",), COUNTED),
+    "waste_mixer_content": Home(PLAN, ("mixers",), COUNTED),
+    "working_time": Home(PLAN, (), "read from the adhesive record at the warmest concrete that the job states"),
+    "curing_time": Home(PLAN, (), "read from the adhesive record at the coldest concrete that the job states, nights included"),
+    "preparation": Home(PLAN, (), COUNTED),
+    "charges": Home(PLAN, ("n_charge",), COUNTED),
+    "bits": Home(PLAN, ("n_bit",), COUNTED),
+    "bags": Home(PLAN, ("n_bag",), COUNTED),
+    "dust": Home(PLAN, ("m_dust",), COUNTED),
 }
 # A total that is a sum over the groups, by the key of what is summed, each times the number of holes; "" counts the holes alone.
 SUMS = {
@@ -115,9 +117,9 @@ def home_of_group(stem: str) -> Home | None:
     """Return where a number of a group comes from, by its key without the unit; None for one that is not known."""
     if stem in _GROUP:
         return _GROUP[stem]
-    return Home("02", (), FOUND) if stem.startswith("overfill_options.") else None
+    return Home(OVERFILL, (), FOUND) if stem.startswith("overfill_options.") else None
 
 
 def home_of_total(stem: str) -> Home:
     """Return where a number of the totals comes from, by its key without the unit; what is not named comes from the plan."""
-    return _TOTALS.get(stem, Home("05", (), "counted in the simulated days, or from the packs alone"))
+    return _TOTALS.get(stem, Home(PLAN, (), "counted in the simulated days, or from the packs alone"))

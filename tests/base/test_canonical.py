@@ -62,11 +62,11 @@ def test_what_is_shown_does_not_hang_on_the_last_digit(value, digits):
 
 
 def test_a_verdict_is_not_rounded_but_its_utilisation_is():
-    check = Check.compare(id="x", title="x", demand=1 + 1e-12, resistance=1.0, unit="")
+    check = Check.compare(name="x", title="x", demand=1 + 1e-12, resistance=1.0, unit="")
     assert not check.passes
     assert check.utilisation > 1
     assert check_block(check)["utilisation"] == 1.0
-    assert json.dumps(check_block(Check.compare(id="x", title="x", demand=0.1, resistance=0.3, unit=""))["utilisation"]) == "0.3333333333"
+    assert json.dumps(check_block(Check.compare(name="x", title="x", demand=0.1, resistance=0.3, unit=""))["utilisation"]) == "0.3333333333"
 
 
 @pytest.mark.parametrize("name", ["exp", "log", "sin", "cos", "tan"])

@@ -62,7 +62,7 @@ def test_a_moved_formula_gives_the_same_step():
     other = moved(hole, "elsewhere")
     assert other.annular_volume.address == "elsewhere.annular_volume"
     given = {"d_0": Given(25.0, "mm", "here"), "phi": Given(20.0, "mm", "here"), "l_v": Given(300.0, "mm", "here")}
-    steps = [apply(one.annular_volume, id="01.X.V_a", label="Annulus", inputs=given) for one in (hole, other)]
+    steps = [apply(one.annular_volume, name="V_a", label="Annulus", inputs=given) for one in (hole, other)]
     assert dataclasses.asdict(steps[0]) == dataclasses.asdict(steps[1])
     assert steps[0].formula == "annular_volume"
 

@@ -12,7 +12,7 @@ from calc.fill.hole import annular_volume
 
 
 def judged(demand, resistance):
-    return Check.compare(id="c", title="t", demand=demand, resistance=resistance, unit="mm")
+    return Check.compare(name="c", title="t", demand=demand, resistance=resistance, unit="mm")
 
 
 def test_one_passes_and_just_above_fails():
@@ -29,12 +29,13 @@ def test_what_cannot_be_judged_fails_with_a_reason(demand, resistance):
 
 
 def test_verdict_is_a_word_and_a_sign():
-    assert (judged(1, 2).verdict, judged(2, 1).verdict) == ("✓ passes", "✗ FAILS")
+    assert (judged(1, 2).verdict_words, judged(2, 1).verdict_words) == ("✓ passes", "✗ FAILS")
+    assert (judged(1, 2).verdict, judged(2, 1).verdict) == ("passes", "fails")
 
 
 def given_inputs(**changed):
     values = {"d_0": Given(20.0, "mm", "row 2"), "phi": Given(16.0, "mm", "table"), "l_v": Given(20.0, "cm", "row 2")} | changed
-    return {"formula": annular_volume, "id": "01.X.V_a", "label": "Annulus", "inputs": values}
+    return {"formula": annular_volume, "name": "V_a", "label": "Annulus", "inputs": values}
 
 
 def test_step_converts_at_the_edge_and_keeps_origins():

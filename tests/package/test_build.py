@@ -245,7 +245,7 @@ def test_the_job_file_of_the_readme_works(tmp_path):
     assert [one.case.mark for one in results.worked] == ["N1", "N2"]
     assert results.worked[0].case.measured is not None
     assert results.passes
-    assert any("names no approval" in notice for notice in results.notices)
+    assert any("names no approval" in notice.text for notice in results.notices)
 
 
 def test_another_jobs_package_is_never_replaced(tmp_path):

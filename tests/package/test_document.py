@@ -11,6 +11,7 @@ from pathlib import Path
 
 import pytest
 
+from calc.base.sheet import Joined, Notice
 from calc.package.document import document as contents
 from calc.package.document import markup
 from calc.package.document.document import view
@@ -64,7 +65,7 @@ def check(**changes: object) -> dict[str, object]:
         "resistance": 20.0,
         "unit": "mm",
         "utilisation": 0.92,
-        "passes": True,
+        "verdict": "passes",
         "reason": "",
         "shown": "",
     }
@@ -79,8 +80,9 @@ def sample(*, texts: list[str] | None = None, title: str = "Dowels", invented: b
     words = texts or ["Plain words"]
     job = {"number": "D-101", "revision": "B", "title": words[0], "invented": invented, "site": words[-1]}
     job |= {"prepared_by": "A. Sample", "checked_by": "", "adhesive": "Invented mortar", "date": "2026-11-25"}
-    page = Front(words[0], table([["B1", "25.0"]]), (words[0], "36 % full", "14 packs"), [check()], list(words), list(words), list(words))
-    linked = [{"name": "V_a", "latex": "V_{a}", "shown": "22.62 mL", "origin": "01.B1.annular_volume"}]
+    told = [Joined((), word) for word in words]
+    page = Front(words[0], table([["B1", "25.0"]]), (words[0], "36 % full", "14 packs"), [check()], told, list(words), list(words))
+    linked = [{"name": "V_a", "latex": "V_{a}", "shown": "22.62 mL", "origin": "step 01.B1.annular_volume", "step": "01.B1.annular_volume"}]
     blocks = (
         {
             "kind": "prose",
@@ -286,14 +288,18 @@ def test_a_step_longer_than_a_page_is_broken_and_not_cut_off(tmp_path: Path) -> 
 
 
 def test_failed_checks_come_first_and_are_counted() -> None:
-    rows = contents.check_rows([check(title="good"), check(title="bad", utilisation=1.0004, passes=False), check(title="none", utilisation=None, passes=False)])
+    bad, none = check(title="bad", utilisation=1.0004, verdict="fails"), check(title="none", utilisation=None, verdict="fails")
+    rows = contents.check_rows([check(title="good"), bad, none])
     assert [row["title"] for row in rows] == ["bad", "none", "good"]
     assert rows[0]["utilisation"] == "> 1.00"
     assert rows[1]["utilisation"] == "–"
     assert rows[0]["verdict"] == "✗ FAILS"
     assert contents.count_line(rows) == "1 of 3 checks pass; 2 fail."
     assert contents.count_line(rows[2:]) == "1 of 1 check passes."
-    assert contents.check_row(check(passes="yes"))["passes"] is False
+    assert contents.check_row(check(verdict="yes"))["passes"] is False
+    owed = contents.check_rows([check(), check(verdict="owed", title="lacking"), check(verdict="fails")])
+    assert [row["verdict"] for row in owed] == ["✗ FAILS", "○ owed", "✓ passes"]
+    assert contents.count_line(owed) == "1 of 3 checks pass; 1 fails; 1 is owed."
 
 
 def test_long_tables_flow_and_repeat_their_header(tmp_path: Path) -> None:
@@ -335,9 +341,12 @@ def many_checks(count: int, failing: int = 0) -> list[dict[str, object]]:
     return [
         check(
             id=f"0{1 + number % 3}.G{number // 6}.kind{number % 6}",
+            notebook=f"0{1 + number % 3}_x",
+            mark=f"G{number // 6}",
+            name=f"kind{number % 6}",
             title=f"G{number // 6} (ø16): check of the kind {number % 6}",
             utilisation=1.25 if number < failing else 0.3 + number % 60 / 100,
-            passes=number >= failing,
+            verdict="passes" if number >= failing else "fails",
             reason="demand exceeds resistance; drill a larger hole" if number < failing else "",
         )
         for number in range(count)
@@ -348,10 +357,11 @@ def many_checks(count: int, failing: int = 0) -> list[dict[str, object]]:
 def test_page_one_is_one_page_with_any_number_of_checks(tmp_path: Path, count: int, failing: int) -> None:
     rows = [[f"G{number}", f"{number}.5"] for number in range(max(count // 6, 3))]
     notices = [
-        f"G{number}: existing steel lies in the way of the drill. Locate it before drilling; this is the long part of the notice." for number in range(20)
+        f"existing steel lies in the way of drill {number}. Locate it before drilling; this is the long part of the notice." for number in range(20)
     ]
     cautions = [f"Caution {number}: something to mind that takes a line or so when it is printed. More of it here." for number in range(8)]
-    front = Front("How much?", table(rows), ("Dose for each hole: many.",), many_checks(count, failing), notices, cautions, ["Packs and mixers."])
+    told = [Joined((f"G{number}",), text) for number, text in enumerate(notices)]
+    front = Front("How much?", table(rows), ("Dose for each hole: many.",), many_checks(count, failing), told, cautions, ["Packs and mixers."])
     document = Document("Dowels", {"number": "1", "revision": "A", "date": "2026-11-25"}, front, (), "s")
     write_pdf(document, tmp_path / "a.pdf", {})
     first, *others = pdf_text(tmp_path / "a.pdf").split("\f")
@@ -370,7 +380,8 @@ def test_page_one_is_one_page_with_any_number_of_checks(tmp_path: Path, count: i
 
 
 def test_the_governing_check_is_on_page_one(tmp_path: Path) -> None:
-    checks = [*many_checks(99), check(id="02.G7.special", title="G7 (ø16): the one that governs", utilisation=0.987)]
+    special = check(id="02.G7.special", notebook="02_x", mark="G7", name="special", title="G7 (ø16): the one that governs", utilisation=0.987)
+    checks = [*many_checks(99), special]
     front = Front("How much?", table([["G7", "1"]]), (), checks, [], [], [])
     document = Document("Dowels", {"number": "1", "revision": "A", "date": "2026-11-25"}, front, (), "s")
     write_pdf(document, tmp_path / "a.pdf", {})
@@ -379,8 +390,8 @@ def test_the_governing_check_is_on_page_one(tmp_path: Path) -> None:
 
 
 def test_notices_of_many_groups_are_said_once_in_brief() -> None:
-    items = [f"{mark}: Existing steel is near. Locate it, {number} in 100 would meet one." for number, mark in enumerate(("A", "B.1", "C"))]
-    assert contents.brief([*items, "Overfill 15 %."], {"A", "B.1", "C"}) == ["A, B.1, C: Existing steel is near.", "Overfill 15 %."]
+    items = [Joined((mark,), f"Existing steel is near. Locate it, {number} in 100 would meet one.") for number, mark in enumerate(("A", "B.1", "C"))]
+    assert contents.brief([*items, Joined((), "Overfill 15 %.")]) == ["A, B.1, C: Existing steel is near.", "Overfill 15 %."]
 
 
 def test_tables_and_figures_have_the_same_numbers_in_both(tmp_path: Path) -> None:
@@ -413,9 +424,14 @@ def test_equations_are_converted_once_and_together() -> None:
 
 
 def test_notices_that_differ_in_a_share_alone_are_joined():
-    found = gathered(["A: 19 in 100 meet one.", "B: 37 in 100 meet one.", "C: 21 in 100 meet one.", "D: Other.", "20 in 100 of all."], ["A", "B", "C", "D"])
-    assert found == ["A, B, C: 19 to 37 in 100 meet one.", "D: Other.", "20 in 100 of all."]
-    assert gathered(["A: 19 in 100 meet one.", "B: 19 in 100 meet one."], ["A", "B"]) == ["A, B: 19 in 100 meet one."]
+    def one(mark, text, share=None):
+        return Notice("04_embedment", mark, "steel", text, share)
+
+    met = [one(mark, "{share} in 100 meet one.", share) for mark, share in (("A", 19), ("B", 37), ("C", 21))]
+    found = gathered([*met, one("D", "Other."), one(None, "20 in 100 of all.")])
+    assert [joined.words for joined in found] == ["A, B, C: 19 to 37 in 100 meet one.", "D: Other.", "20 in 100 of all."]
+    assert [joined.words for joined in gathered([met[0], one("B", "{share} in 100 meet one.", 19)])] == ["A, B: 19 in 100 meet one."]
+    assert met[1].words == "B: 37 in 100 meet one."
 
 
 def test_ten_thousand_characters_are_cut_on_page_one_and_stand_in_full_behind(tmp_path: Path) -> None:

@@ -12,6 +12,7 @@ from pathlib import Path
 import openpyxl
 import pytest
 
+from calc.base.sheet import Notice
 from calc.files.job import demo_job
 from calc.package.spreadsheet import cell_text, write_xlsx
 from calc.work.load import load_job
@@ -98,8 +99,8 @@ def hostile(results: Results, text: str) -> Results:
     one = results.worked[0]
     inner = dataclasses.replace(one.sheet.steps[0].inputs[0], origin=text)
     step = dataclasses.replace(one.sheet.steps[0], label=text, inputs=(inner,), notices=(text,))
-    check = dataclasses.replace(one.sheet.checks[0], title=text, passes=False, reason=text)
-    sheet = dataclasses.replace(one.sheet, steps=(step,), checks=(check,), notices=(text,))
+    check = dataclasses.replace(one.sheet.checks[0], title=text, verdict="fails", reason=text)
+    sheet = dataclasses.replace(one.sheet, steps=(step,), checks=(check,), notices=(Notice(one.sheet.notebook, text, "x", text),))
     return Results(results.job, (dataclasses.replace(one, case=dataclasses.replace(one.case, mark=text), sheet=sheet),))
 
 

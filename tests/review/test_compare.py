@@ -73,8 +73,8 @@ def test_numbers_are_those_of_the_packages(package, revised):
 def test_a_flipped_check_and_a_changed_formula(package, revised, reseal):
     content = json.loads((revised / "results.json").read_text(encoding="utf-8"))
     (sheet,) = [one for one in content["sheets"] if one["notebook"].startswith("01")]
-    check = next(one for one in sheet["checks"] if one["passes"] and "S1" in one["id"])
-    check["passes"], check["utilisation"] = False, 1.25
+    check = next(one for one in sheet["checks"] if one["verdict"] == "passes" and one["mark"] == "S1")
+    check["verdict"], check["utilisation"] = "fails", 1.25
     step = next(one for one in sheet["steps"] if one["id"] == "01.S1.V_a")
     step["expression"] = "pi / 4 * d_0 ** 2 * l_v"
     (revised / "results.json").write_text(json.dumps(content), encoding="utf-8")

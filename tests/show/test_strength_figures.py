@@ -120,10 +120,10 @@ def test_a_failing_check_is_said_by_word_and_sign():
 
 def test_a_check_without_a_number_fails_in_words():
     one = DESIGNS["W3"]
-    broken = Check.compare(id="04.W3.edge", title="edge", demand=1.0, resistance=0.0, unit="mm")
+    broken = Check.compare(name="edge", title="edge", demand=1.0, resistance=0.0, unit="mm")
     picture = utilisation_picture([replace(one, sheet=replace(one.sheet, checks=(*one.sheet.checks, broken)))])
     assert dict(picture.numbers)["W3: cover at the edge"] == "✗ FAILS: the resistance is zero or negative"
-    assert check_name(replace(broken, id="04.W3.other")) == "edge"
+    assert check_name(replace(broken, name="other")) == "edge"
 
 
 def test_every_check_is_in_one_of_the_pictures():

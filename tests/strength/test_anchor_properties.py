@@ -8,10 +8,10 @@ from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from calc.base import maths
+from calc.base.collector import Steps
 from calc.base.units import convert
 from calc.strength import aci318_19_17 as aci
 from calc.strength import en1992_4 as en4
-from calc.strength.chain import Chain
 
 FAR = (None, None, None, None)
 SINGLE = (0.0, 1, 0.0, 1)
@@ -226,7 +226,7 @@ def test_aci_bond_in_metric_units_is_the_same_formula(tau: float, d_a: float, c:
 # --- what a chain keeps is what ran ---
 
 ROW: dict[str, Any] = {"edges": (90, None, 110, None), "spacings": (150, 5, 200, 2)}
-CHAINS: dict[str, Chain] = {
+CHAINS: dict[str, Steps] = {
     "cone": en4.design(
         en4.cone_chain(k_1=7.7, f_ck=70, h_ef=80, dense=True, eccentricity=(9, 0), **ROW), gamma_inst=1.2
     ),
@@ -261,7 +261,7 @@ CHAINS: dict[str, Chain] = {
 @pytest.mark.parametrize("name", CHAINS)
 def test_steps_of_a_chain_lead_to_its_number(name: str) -> None:
     chain = CHAINS[name]
-    steps = chain.steps(prefix="x")
+    steps = chain.steps
     assert len(steps) == len(chain.links)
     assert steps[-1].value == chain.value
     for step in steps:
@@ -280,14 +280,14 @@ def test_a_chain_names_the_branch_that_ran() -> None:
     assert "counted_depth" in CHAINS["pull-out"].choices
     assert "counted_depth_aci318" in CHAINS["ACI bond"].choices
     assert "splitting_of_one" in CHAINS["splitting"].choices
-    assert "far" not in CHAINS["cone"].reasons["c_x2"]
-    assert CHAINS["cone"].reasons["c_x2"].startswith("no edge right")
-    assert CHAINS["ACI breakout"].reasons["psi_c_N"].endswith("uncracked concrete, k_c = 17")
+    assert "far" not in CHAINS["cone"].last("c_x2").source.words
+    assert CHAINS["cone"].last("c_x2").source.words.startswith("no edge right")
+    assert CHAINS["ACI breakout"].last("psi_c_N").source.words.endswith("uncracked concrete, k_c = 17")
 
 
 def test_what_has_to_be_said_is_said() -> None:
     def says(name: str, words: str) -> bool:
-        return any(words in sentence for sentence in CHAINS[name].notices)
+        return any(words in notice.text for notice in CHAINS[name].notices)
 
     assert says("cone", "extended")
     assert not says("narrow cone", "extended")

@@ -41,14 +41,14 @@ def judged(check: Check, demand: float, resistance: float, passes: bool) -> None
 )
 def test_drilled_cover_by_hand(phi: float, l_v: float, drilling: str, aid: bool, need: float) -> None:
     for code in (EN04, EN23):
-        common = {"id": "c", "code": code, "phi": phi, "l_v": l_v, "drilling": drilling, "aid": aid}
+        common = {"name": "c", "code": code, "phi": phi, "l_v": l_v, "drilling": drilling, "aid": aid}
         judged(d.drilled_cover_check(c=need + 1, **common), need, need + 1, True)
         judged(d.drilled_cover_check(c=need - 1, **common), need, need - 1, False)
         assert f"{need} mm" in d.drilled_cover_check(c=need - 1, **common).advice
 
 
 def test_drilled_cover_names_its_standing_and_keeps_its_formula() -> None:
-    check = d.drilled_cover_check(id="c", code=EN04, c=50, phi=20, l_v=200, drilling="rotary", aid=False)
+    check = d.drilled_cover_check(name="c", code=EN04, c=50, phi=20, l_v=200, drilling="rotary", aid=False)
     assert "from memory" in check.title
     assert d.cover_need_chain(code=EN04, phi=20, l_v=200, drilling="rotary", aid=False).choices == ("drilled_cover_2004",)
     assert d.cover_need_chain(code=EN23, phi=20, l_v=200, drilling="rotary", aid=False).choices == ("drilled_cover",)
@@ -72,7 +72,7 @@ def test_drift_is_the_leg_of_a_triangle() -> None:
 
 
 def test_end_cover_by_hand() -> None:
-    common = {"id": "e", "l_v": 500.0, "c_least": 20.0, "source": "specification"}
+    common = {"name": "e", "l_v": 500.0, "c_least": 20.0, "source": "specification"}
     judged(d.end_cover_check(c=70, beta=5, **common), 20, 26.25567, True)
     judged(d.end_cover_check(c=70, beta=6, **common), 20, 17.44788, False)
     assert "73 mm" in d.end_cover_check(c=70, beta=6, **common).advice
@@ -85,21 +85,21 @@ def test_end_cover_by_hand() -> None:
 @given(st.floats(20, 200), st.floats(50, 1000), st.floats(1.01, 2), st.floats(0, 14))
 def test_deeper_and_more_leaning_leave_less(c: float, l_v: float, factor: float, beta: float) -> None:
     def left(depth: float, lean: float) -> float:
-        return d.end_cover_check(id="e", c=c, l_v=depth, beta=lean, c_least=20, source="x").resistance
+        return d.end_cover_check(name="e", c=c, l_v=depth, beta=lean, c_least=20, source="x").resistance
 
     assert left(l_v * factor, beta) <= left(l_v, beta) <= c
     assert left(l_v, beta + 1) < left(l_v, beta)
     # US and metric: the same hole in inches.
     assert convert(
-        d.end_cover_check(id="e", c=convert(c, "mm", "in"), l_v=convert(l_v, "mm", "in"), beta=beta, c_least=1, source="x").resistance, "in", "mm"
+        d.end_cover_check(name="e", c=convert(c, "mm", "in"), l_v=convert(l_v, "mm", "in"), beta=beta, c_least=1, source="x").resistance, "in", "mm"
     ) == (pytest.approx(left(l_v, beta), rel=1e-9, abs=1e-9))
 
 
 @pytest.mark.parametrize(("limit", "most"), [("EOTA", 5.0), ("ACI 355.2", 6.0)])
 def test_lean(limit: str, most: float) -> None:
-    judged(d.lean_check(id="l", beta=most, limit=limit), most, most, True)
-    judged(d.lean_check(id="l", beta=most + 0.01, limit=limit), most + 0.01, most, False)
-    assert limit in d.lean_check(id="l", beta=1, limit=limit).title
+    judged(d.lean_check(name="l", beta=most, limit=limit), most, most, True)
+    judged(d.lean_check(name="l", beta=most + 0.01, limit=limit), most + 0.01, most, False)
+    assert limit in d.lean_check(name="l", beta=1, limit=limit).title
 
 
 # --- spacing ---
@@ -109,14 +109,14 @@ def test_lean(limit: str, most: float) -> None:
     ("phi", "s", "need", "clear", "passes"), [(8, 48, 40, 40, True), (8, 47, 40, 39, False), (16, 80, 64, 64, True), (16, 79, 64, 63, False)]
 )
 def test_spacing_by_hand(phi: float, s: float, need: float, clear: float, passes: bool) -> None:
-    check = d.spacing_check(id="s", s=s, phi=phi, d_0=phi + 4)
+    check = d.spacing_check(name="s", s=s, phi=phi, d_0=phi + 4)
     judged(check, need, clear, passes)
     assert "from memory" in check.title
 
 
 def test_holes_that_meet_at_depth() -> None:
     # 600 mm at 5°: 52.493 mm each way; 130 mm between centres leave 25.01 mm for two half holes of 20 mm.
-    common = {"id": "s", "phi": 16, "d_0": 20, "l_v": 600.0, "beta": 5.0}
+    common = {"name": "s", "phi": 16, "d_0": 20, "l_v": 600.0, "beta": 5.0}
     judged(d.end_spacing_check(s=130, **common), 20, 130 - 2 * 52.49319813, True)
     judged(d.end_spacing_check(s=120, **common), 20, 120 - 2 * 52.49319813, False)
     assert "125 mm" in d.end_spacing_check(s=120, **common).advice
@@ -136,10 +136,10 @@ def test_ribs() -> None:
     # #9: 1.250 in over its ribs; a 1-1/4 in hole takes it, a 1-1/8 in hole does not.
     bar = find_bar("#9")
     fits, tight = (parse_quantity(t, "mm").to("mm") for t in ("1-1/4 in", "1-1/8 in"))
-    judged(d.rib_check(id="r", d_rib=bar.rib_diameter, d_0=fits), 31.75, 31.75, True)
-    judged(d.rib_check(id="r", d_rib=bar.rib_diameter, d_0=tight), 31.75, 28.575, False)
-    judged(d.rib_check(id="r", d_rib=bar.rib_diameter, d_0=fits, gap=0.5), 32.25, 31.75, False)
-    assert "published" in d.rib_check(id="r", d_rib=bar.rib_diameter, d_0=fits, rib_source=bar.standard.ribs.source).title
+    judged(d.rib_check(name="r", d_rib=bar.rib_diameter, d_0=fits), 31.75, 31.75, True)
+    judged(d.rib_check(name="r", d_rib=bar.rib_diameter, d_0=tight), 31.75, 28.575, False)
+    judged(d.rib_check(name="r", d_rib=bar.rib_diameter, d_0=fits, gap=0.5), 32.25, 31.75, False)
+    assert "published" in d.rib_check(name="r", d_rib=bar.rib_diameter, d_0=fits, rib_source=bar.standard.ribs.source).title
 
 
 @pytest.mark.parametrize(
@@ -157,16 +157,16 @@ def test_ribs() -> None:
 )
 def test_oversize_presets(bar: str, hole: str, preset: str, demand: float, resistance: float, passes: bool) -> None:
     phi, d_0 = (parse_quantity(t, "mm").to("mm") for t in (bar, hole))
-    check = d.oversize_check(id="o", d_0=d_0, phi=phi, limit=d.OVERSIZE[preset])
+    check = d.oversize_check(name="o", d_0=d_0, phi=phi, limit=d.OVERSIZE[preset])
     judged(check, demand, resistance, passes)
     assert preset.split(",")[0] in check.title
 
 
 def test_oversize_of_the_users_own() -> None:
     limit = Oversize("most", 4.0, "specification of the job, p. 3")
-    judged(d.oversize_check(id="o", d_0=20, phi=16, limit=limit), 4, 4, True)
-    judged(d.oversize_check(id="o", d_0=20.1, phi=16, limit=limit), 4.1, 4, False)
-    assert d.oversize_check(id="o", d_0=20, phi=16, limit=limit).title == "Oversize of the hole (specification of the job, p. 3)"
+    judged(d.oversize_check(name="o", d_0=20, phi=16, limit=limit), 4, 4, True)
+    judged(d.oversize_check(name="o", d_0=20.1, phi=16, limit=limit), 4.1, 4, False)
+    assert d.oversize_check(name="o", d_0=20, phi=16, limit=limit).title == "Oversize of the hole (specification of the job, p. 3)"
 
 
 # --- thickness, edges, corner ---
@@ -175,24 +175,24 @@ def test_oversize_of_the_users_own() -> None:
 def test_thickness_by_hand() -> None:
     # 200 + 10 + tip of a 130° point: 10/tan 65° = 4.6631 mm; 30 mm stated, or two hole diameters = 40 mm.
     hole = {"l_v": 200.0, "d_0": 20.0, "overdrill": 10.0, "theta": 130.0}
-    judged(d.thickness_check(id="t", thickness=250, remainder=30.0, **hole), 244.6630766, 250, True)
-    judged(d.thickness_check(id="t", thickness=250, **hole), 254.6630766, 250, False)
-    assert "common practice, no source" in d.thickness_check(id="t", thickness=250, **hole).title
-    assert "only 35 mm stay" in d.thickness_check(id="t", thickness=250, **hole).advice
-    assert "comes out at the back" in d.thickness_check(id="t", thickness=210, **hole).advice
+    judged(d.thickness_check(name="t", thickness=250, remainder=30.0, **hole), 244.6630766, 250, True)
+    judged(d.thickness_check(name="t", thickness=250, **hole), 254.6630766, 250, False)
+    assert "common practice, no source" in d.thickness_check(name="t", thickness=250, **hole).title
+    assert "only 35 mm stay" in d.thickness_check(name="t", thickness=250, **hole).advice
+    assert "comes out at the back" in d.thickness_check(name="t", thickness=210, **hole).advice
     # 30 mm is the least for thin holes.
     assert d.thickness_chain(l_v=100, d_0=12).value == 130
     assert d.thickness_chain(l_v=100, d_0=12).choices == ("tip_depth", "depth_to_tip", "usual_remainder", "needed_thickness")
     assert d.thickness_chain(l_v=100, d_0=12, remainder=50).value == 150
-    steps = d.thickness_chain(l_v=100, d_0=12).steps(prefix="x")
+    steps = d.thickness_chain(l_v=100, d_0=12).steps
     assert [s.value for s in steps] == [0, 100, 30, 130]
 
 
 def test_both_faces_of_an_edge() -> None:
-    x, y = d.edge_checks(id="e", c_x=70, c_y=60, l_v=500, beta=5, c_least=20, source="specification")
+    x, y = d.edge_checks(name="e", c_x=70, c_y=60, l_v=500, beta=5, c_least=20, source="specification")
     judged(x, 20, 26.25567, True)
     judged(y, 20, 16.25567, False)
-    assert (x.id, y.id) == ("e.x", "e.y")
+    assert (x.name, y.name) == ("e.x", "e.y")
     assert "face y" in y.advice
 
 
@@ -213,13 +213,15 @@ def test_corner() -> None:
 
 
 def test_existing_steel() -> None:
-    judged(d.existing_gap_check(id="g", d_0=20, phi_ex=10, s_ex=150), 20, 140, True)
-    judged(d.existing_gap_check(id="g", d_0=20, phi_ex=16, s_ex=35), 20, 19, False)
+    judged(d.existing_gap_check(name="g", d_0=20, phi_ex=10, s_ex=150), 20, 140, True)
+    judged(d.existing_gap_check(name="g", d_0=20, phi_ex=16, s_ex=35), 20, 19, False)
     # (20 + 10)/150: one blind hole in five.
-    through = d.existing_steel_notice(c_ex=30, phi_ex=10, s_ex=150, d_0=20, l_tot=200)
-    assert "20 in 100" in through
+    through, share = d.existing_steel_notice(c_ex=30, phi_ex=10, s_ex=150, d_0=20, l_tot=200)
+    assert share == 20
+    assert "{share} in 100" in through
     assert "before drilling" in through
-    short_of_it = d.existing_steel_notice(c_ex=230, phi_ex=10, s_ex=150, d_0=20, l_tot=200)
+    short_of_it, none = d.existing_steel_notice(c_ex=230, phi_ex=10, s_ex=150, d_0=20, l_tot=200)
+    assert none is None
     assert "end 30 mm in front" in short_of_it
     assert "before drilling" in short_of_it
 
@@ -244,10 +246,10 @@ def test_a_short_bar_is_an_anchor_too(code: str, standard: str, lapped: bool) ->
 # --- what is refused ---
 
 NAN = math.nan
-COVER = {"id": "c", "code": EN04, "c": 50.0, "phi": 20.0, "l_v": 200.0, "drilling": "rotary", "aid": False}
-END = {"id": "e", "c": 50.0, "l_v": 200.0, "beta": 5.0, "c_least": 20.0, "source": "x"}
-SPACE = {"id": "s", "s": 100.0, "phi": 16.0, "d_0": 20.0}
-THICK = {"id": "t", "thickness": 300.0, "l_v": 200.0, "d_0": 20.0}
+COVER = {"name": "c", "code": EN04, "c": 50.0, "phi": 20.0, "l_v": 200.0, "drilling": "rotary", "aid": False}
+END = {"name": "e", "c": 50.0, "l_v": 200.0, "beta": 5.0, "c_least": 20.0, "source": "x"}
+SPACE = {"name": "s", "s": 100.0, "phi": 16.0, "d_0": 20.0}
+THICK = {"name": "t", "thickness": 300.0, "l_v": 200.0, "d_0": 20.0}
 
 
 @pytest.mark.parametrize(
@@ -266,23 +268,23 @@ THICK = {"id": "t", "thickness": 300.0, "l_v": 200.0, "d_0": 20.0}
         (d.end_cover_check, END, {"beta": 31.0}, "beta"),
         (d.end_cover_check, END, {"beta": NAN}, "beta"),
         (d.end_cover_check, END, {"c_least": 0.0}, "c_least"),
-        (d.lean_check, {"id": "l", "beta": 3.0, "limit": "EOTA"}, {"limit": "mine"}, "limit is 'mine'"),
-        (d.lean_check, {"id": "l", "beta": 3.0, "limit": "EOTA"}, {"beta": -1.0}, "beta"),
+        (d.lean_check, {"name": "l", "beta": 3.0, "limit": "EOTA"}, {"limit": "mine"}, "limit is 'mine'"),
+        (d.lean_check, {"name": "l", "beta": 3.0, "limit": "EOTA"}, {"beta": -1.0}, "beta"),
         (d.spacing_check, SPACE, {"s": 16.0}, "touch or overlap"),
         (d.spacing_check, SPACE, {"s": 20.0}, "run into one another"),
         (d.spacing_check, SPACE, {"s": NAN}, "s = nan"),
         (d.end_spacing_check, {**SPACE, "l_v": 200.0, "beta": 5.0}, {"s": 19.0}, "run into one another"),
-        (d.rib_check, {"id": "r", "d_rib": 19.2, "d_0": 20.0}, {"d_rib": 0.0}, "d_rib"),
-        (d.rib_check, {"id": "r", "d_rib": 19.2, "d_0": 20.0}, {"gap": -1.0}, "gap"),
-        (d.oversize_check, {"id": "o", "d_0": 20.0, "phi": 16.0, "limit": Oversize("most", 4, "x")}, {"phi": 20.0}, "smaller"),
-        (d.oversize_check, {"id": "o", "d_0": 20.0, "phi": 16.0, "limit": Oversize("most", 4, "x")}, {"limit": Oversize("most", 0, "x")}, "limit"),
-        (d.oversize_check, {"id": "o", "d_0": 20.0, "phi": 16.0, "limit": Oversize("most", 4, "x")}, {"limit": Oversize("some", 4, "x")}, "'some'"),
+        (d.rib_check, {"name": "r", "d_rib": 19.2, "d_0": 20.0}, {"d_rib": 0.0}, "d_rib"),
+        (d.rib_check, {"name": "r", "d_rib": 19.2, "d_0": 20.0}, {"gap": -1.0}, "gap"),
+        (d.oversize_check, {"name": "o", "d_0": 20.0, "phi": 16.0, "limit": Oversize("most", 4, "x")}, {"phi": 20.0}, "smaller"),
+        (d.oversize_check, {"name": "o", "d_0": 20.0, "phi": 16.0, "limit": Oversize("most", 4, "x")}, {"limit": Oversize("most", 0, "x")}, "limit"),
+        (d.oversize_check, {"name": "o", "d_0": 20.0, "phi": 16.0, "limit": Oversize("most", 4, "x")}, {"limit": Oversize("some", 4, "x")}, "'some'"),
         (d.thickness_check, THICK, {"thickness": 0.0}, "thickness"),
         (d.thickness_check, THICK, {"remainder": -1.0}, "remainder"),
         (d.thickness_check, THICK, {"overdrill": -1.0}, "overdrill"),
         (d.thickness_check, THICK, {"theta": 200.0}, "theta"),
         (d.corner_notice, {"c_x": 50.0, "c_y": 50.0, "phi": 16.0}, {"c_y": 0.0}, "c_y = 0 mm is no cover"),
-        (d.existing_gap_check, {"id": "g", "d_0": 20.0, "phi_ex": 10.0, "s_ex": 150.0}, {"s_ex": 10.0}, "existing bars"),
+        (d.existing_gap_check, {"name": "g", "d_0": 20.0, "phi_ex": 10.0, "s_ex": 150.0}, {"s_ex": 10.0}, "existing bars"),
         (d.existing_steel_notice, {"c_ex": 30.0, "phi_ex": 10.0, "s_ex": 150.0, "d_0": 20.0, "l_tot": 200.0}, {"c_ex": 0.0}, "c_ex"),
         (d.existing_steel_notice, {"c_ex": 30.0, "phi_ex": 10.0, "s_ex": 150.0, "d_0": 20.0, "l_tot": 200.0}, {"s_ex": 9.0}, "existing bars"),
         (d.anchor_notice, {"code": ACI, "lapped": True}, {"code": "EC2"}, "code is 'EC2'"),

@@ -7,12 +7,12 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from calc.base import maths
+from calc.base.collector import Steps
 from calc.base.units import convert
 from calc.strength import aci318_19 as aci
 from calc.strength import en1992_2004 as en04
 from calc.strength import en1992_2023 as en23
 from calc.strength import interface
-from calc.strength.chain import Chain
 
 bars = st.floats(6, 50)
 stresses = st.floats(0, 550)
@@ -200,7 +200,7 @@ def test_aci_transverse_index() -> None:
 
 # --- what a chain keeps is what ran ---
 
-CHAINS: dict[str, tuple[Chain, float]] = {
+CHAINS: dict[str, tuple[Steps, float]] = {
     "2004 anchorage": (
         en04.anchorage_chain(phi=40, f_ck=80, sigma_sd=435, good_bond=False, c_d=35),
         en04.anchorage_length(phi=40, f_ck=80, sigma_sd=435, good_bond=False, c_d=35),
@@ -239,7 +239,7 @@ CHAINS: dict[str, tuple[Chain, float]] = {
 @pytest.mark.parametrize("name", CHAINS)
 def test_steps_of_a_chain_lead_to_the_callers_number(name: str) -> None:
     chain, value = CHAINS[name]
-    steps = chain.steps(prefix="x")
+    steps = chain.steps
     assert len(steps) == len(chain.links)
     assert steps[-1].value == value
     for step in steps:
@@ -263,9 +263,9 @@ def test_a_chain_names_the_branch_that_ran() -> None:
 
 def test_thin_cover_is_a_notice_and_not_a_refusal() -> None:
     thin = en04.anchorage_chain(phi=20, f_ck=25, sigma_sd=435, good_bond=True, c_d=15)
-    assert any("less than one bar diameter" in n for n in thin.notices)
+    assert any("less than one bar diameter" in n.text for n in thin.notices)
     assert not en04.anchorage_chain(phi=20, f_ck=25, sigma_sd=435, good_bond=True, c_d=20).notices
-    assert any("less than one bar diameter" in n for n in en23.anchorage_chain(phi=20, f_ck=25, sigma_sd=435, c_d=15).notices)
+    assert any("less than one bar diameter" in n.text for n in en23.anchorage_chain(phi=20, f_ck=25, sigma_sd=435, c_d=15).notices)
 
 
 # --- what is refused ---
@@ -372,8 +372,8 @@ def test_aci_refuses_more_required_than_provided() -> None:
 
 
 def test_aci_notices() -> None:
-    assert any("K_tr" in n for n in aci.development_chain(**{**OK_ACI, "f_y": 80000.0}).notices)
-    assert any("psi_s" in n for n in aci.development_chain(**{**OK_ACI, "d_b": 1.0, "psi_s": 0.8}).notices)
+    assert any("K_tr" in n.text for n in aci.development_chain(**{**OK_ACI, "f_y": 80000.0}).notices)
+    assert any("psi_s" in n.text for n in aci.development_chain(**{**OK_ACI, "d_b": 1.0, "psi_s": 0.8}).notices)
     assert not aci.development_chain(**OK_ACI).notices
 
 
@@ -397,7 +397,7 @@ def test_aci_excess_bars_do_not_take_it_below_12_in() -> None:
 
 def test_a_cover_says_which_row_of_the_table_it_took() -> None:
     origins = {
-        phi: {i.name: i.origin for i in en23.cover_chain(phi=phi, l_bd_pi=400, drilling="air", aid=True).steps(prefix="x")[0].inputs} for phi in (24.9, 25.0)
+        phi: {i.name: i.origin for i in en23.cover_chain(phi=phi, l_bd_pi=400, drilling="air", aid=True).steps[0].inputs} for phi in (24.9, 25.0)
     }
     assert "below 25 mm" in origins[24.9]["c_base"]
     assert "of 25 mm or more" in origins[25.0]["c_base"]

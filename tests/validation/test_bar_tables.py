@@ -49,7 +49,7 @@ def test_a_further_standard_is_a_table_and_an_entry(tmp_path, monkeypatch):
     try:
         bar = find_bar("z16")
         assert (bar.text, bar.origin, bar.stress_area) == ("Z16", "Invented 1, bar Z16", 201.1)
-        assert bars.general_origin(bar.origin) == "Invented 1, bar of the group"
+        assert bar.origin.general == "Invented 1, bar of the group"
         with pytest.raises(UnknownBar, match=r"10M to 55M, Z16\)"):
             find_bar("Z99")
     finally:

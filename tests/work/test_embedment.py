@@ -77,7 +77,7 @@ def test_lap_by_the_2004_edition(job):
     assert one.required == pytest.approx(563.50, abs=0.03)
     assert one.bonded_full == pytest.approx(600 - 40 - 36)
     assert one.capacity_full == pytest.approx(60000 * 524 / 487.50, rel=1e-4)
-    assert any("hands its force to the existing bar" in n for n in one.sheet.notices)
+    assert any("hands its force to the existing bar" in n for n in one.sheet.words)
 
 
 def test_compression_by_the_2004_edition(job):
@@ -118,7 +118,7 @@ def test_development_by_aci_shortened_by_the_force(job):
     """14.230 x 0.16667/0.31 = 7.65 in: the least length of 12 in decides."""
     one = only(job(AMERICAN + 'use = "anchorage"\nforce = "9 kip"\nexcess_reduction = true\n', row="A,12,#5,22,400,,down,,"))
     assert one.required == pytest.approx(304.8)
-    assert any("25.4.10" in n for n in one.sheet.notices)
+    assert any("25.4.10" in n for n in one.sheet.words)
     twelve = only(job(AMERICAN + 'use = "anchorage"\nforce = "15 kip"\nexcess_reduction = true\n', row="A,12,#5,22,400,,down,,"))
     assert step(twelve, "l_d").value == pytest.approx(14.230 * (15 / 54) / 0.31, abs=1e-3)
 
@@ -141,22 +141,22 @@ def test_aci_factors_for_a_coated_top_bar_in_lightweight(job):
     k = 2.5
     expected = 0.075 * 80000 / (0.75 * math.sqrt(4000)) * 1.7 * 0.8 * 1.15 / k * 0.625
     assert one.required == pytest.approx(expected * 25.4, rel=1e-9)
-    assert any("coated" in n for n in one.sheet.notices)
+    assert any("coated" in n for n in one.sheet.words)
 
 
 def test_joint_by_the_2004_edition():
     """W4 of the demo: 0.4 x 1.35169 + 0.005236 x 200 x 0.7 = 1.27371 MPa against 250/300; (0.83333 - 0.54067)/140 = 0.0020904."""
-    one = next(p for p in compute(load_job(demo_job())).parts if p.sheet.notebook == NOTEBOOK).get("W4")
+    one = next(p for p in compute(load_job(demo_job())).parts if p.sheet.notebook == EMBEDMENT).get("W4")
     assert one.joint.demand == pytest.approx(0.83333, abs=5e-6)
     assert one.joint.resistance == pytest.approx(1.27371, abs=5e-6)
     assert one.joint.ratio == pytest.approx(0.0052360, abs=5e-8)
     assert one.joint.ratio_needed == pytest.approx(0.0020904, abs=5e-8)
     assert one.joint.spacing_needed == pytest.approx(500.95, abs=0.01)
     assert one.force == pytest.approx(200 * math.pi / 4 * 400)
-    assert any("other side of the joint" in n for n in one.sheet.notices)
+    assert any("other side of the joint" in n for n in one.sheet.words)
 
 
-from calc.work.embedment.group import NOTEBOOK  # noqa: E402
+from calc.base.identity import EMBEDMENT  # noqa: E402
 
 JOINT = 'use = "joint"\nforce_per_length = "250 kN/m"\njoint_width = "300 mm"\nbar_rows = 2\n'
 
@@ -207,7 +207,7 @@ def test_a_force_per_length_takes_the_spacing(job):
 
 def test_ids_are_unique_and_origins_name_the_keys():
     results = compute(load_job(demo_job()))
-    sheet = results.sheet_of(embedment.NOTEBOOK)
+    sheet = results.sheet_of(EMBEDMENT)
     ids = [s.id for s in sheet.steps] + [c.id for c in sheet.checks]
     assert len(ids) == len(set(ids))
     assert all(i.startswith("04.") for i in ids)
@@ -244,10 +244,10 @@ def test_recommended_values_are_marked(job, name, clause):
     one = only(job(EN + ANCHORAGE + APPROVAL))
     origin = next(i.origin for s in one.sheet.steps for i in s.inputs if i.name == name)
     assert origin == f"recommended value of EN 1992-1-1:2004, {clause}; the national annex governs"
-    assert any(f"{name} = " in n and "recommended value" in n for n in one.sheet.notices)
+    assert any(f"{name} = " in n and "recommended value" in n for n in one.sheet.words)
     own = only(job(EN + ANCHORAGE + f"{name} = 1.0\n" + APPROVAL))
     assert next(i.origin for s in own.sheet.steps for i in s.inputs if i.name == name) == f"job.toml, design.{name}"
-    assert not any(f"{name} = " in n for n in own.sheet.notices)
+    assert not any(f"{name} = " in n for n in own.sheet.words)
 
 
 def test_aci_factor_is_marked(job):
@@ -257,10 +257,10 @@ def test_aci_factor_is_marked(job):
 
 def test_notices_say_what_is_owed(job):
     one = only(job(EN.replace('"drawings"', '"assumed"') + ANCHORAGE + APPROVAL))
-    text = " ".join(one.sheet.notices)
+    text = " ".join(one.sheet.words)
     for words in ("strength is assumed", "approval T-1 (invented), Table 1", "EN 1992-4", "locate them", short.ASSUMPTION, short.NOT_CONFORMING):
         assert words in text
-    assert "assumed;" not in " ".join(only(job(EN + ANCHORAGE + APPROVAL)).sheet.notices)
+    assert "assumed;" not in " ".join(only(job(EN + ANCHORAGE + APPROVAL)).sheet.words)
 
 
 def test_too_short_an_embedment_fails_with_the_length_that_would_do(job):
@@ -272,7 +272,7 @@ def test_too_short_an_embedment_fails_with_the_length_that_would_do(job):
     assert not results.passes
     assert "345 mm" in " ".join(results.headline)
     assert only(loaded).least_dose is None
-    assert any("no dose is enough" in n for n in only(loaded).sheet.notices)
+    assert any("no dose is enough" in n for n in only(loaded).sheet.words)
 
 
 def test_the_length_that_would_do_does(job):
@@ -311,7 +311,7 @@ def test_the_approvals_longest_embedment_is_checked(job):
 
 def test_existing_steel_is_told(job):
     text = EN + ANCHORAGE + 'existing_bar = "16"\nexisting_cover = "40 mm"\nexisting_spacing = "150 mm"\n' + APPROVAL
-    assert any("Drilled blind, 24 in 100" in n for n in only(job(text)).sheet.notices)
+    assert any("Drilled blind, 24 in 100" in n for n in only(job(text)).sheet.words)
 
 
 # ---- strength when short ----
@@ -365,7 +365,7 @@ def test_entry_has_what_results_need(job):
 def test_the_demos_pass_and_are_marked_invented(units):
     results = compute(load_job(demo_job(units)))
     assert results.passes
-    text = " ".join(results.sheet_of(embedment.NOTEBOOK).notices)
+    text = " ".join(results.sheet_of(EMBEDMENT).words)
     assert "(invented)" in text
 
 
@@ -374,7 +374,7 @@ def test_a_group_without_a_force_is_not_designed():
     part = embedment.design_job(job)
     assert part.not_designed == ("A4", "A5", "A6", "A7")
     assert part.entry("A4") == {"code": ACI, "required_embedment_mm": None}
-    assert sum("no force is given" in n for n in part.sheet.notices) == 4
+    assert sum("no force is given" in n for n in part.sheet.words) == 4
     assert part.get("A4") is None
     assert part.totals() == {}
     assert any("certified installer" in c for c in part.cautions)
@@ -382,7 +382,7 @@ def test_a_group_without_a_force_is_not_designed():
 
 def test_a_job_without_the_table_has_no_part(folder):
     assert embedment.design_job(folder.load()) is None
-    assert embedment.NOTEBOOK not in [s.notebook for s in compute(folder.load()).sheets]
+    assert EMBEDMENT not in [s.notebook for s in compute(folder.load()).sheets]
 
 
 def test_metric_and_us_input_agree(job):

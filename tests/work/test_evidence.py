@@ -110,8 +110,8 @@ def test_nothing_measured_is_none_and_still_says_what_n_is_worth(folder):
 def test_a_hole_that_stands_apart_stays_and_is_named(folder):
     work = measure(load(folder))
     assert work.groups["S2"].n == 30
-    assert any("hole 19 (19.60 mL) stands apart from the others and is kept" in notice for notice in work.sheet.notices)
-    assert any("do not look normal" in notice and "59 measured holes" in notice for notice in work.sheet.notices)
+    assert any("hole 19 (19.60 mL) stands apart from the others and is kept" in notice for notice in work.sheet.words)
+    assert any("do not look normal" in notice and "59 measured holes" in notice for notice in work.sheet.words)
 
 
 def test_a_hole_is_left_out_with_its_reason_from_either_file(folder):
@@ -122,7 +122,7 @@ def test_a_hole_is_left_out_with_its_reason_from_either_file(folder):
     assert group.differences == ()
     assert convert(group.mean, "mm³", "mL") == pytest.approx(statistics.mean(rest), rel=1e-12)
     assert group.entry()["left_out"] == {"19": "ran into a drain"}
-    assert any("Left out: hole 19 (19.6): ran into a drain" in notice for notice in group.notices)
+    assert any("Left out: hole 19 (19.6): ran into a drain" in notice for notice in (one.words for one in group.notices))
     path = folder / "measurements.csv"
     path.write_text(path.read_text(encoding="utf-8").replace("25,S2,13.3,,", "25,S2,13.3,spilled,"), encoding="utf-8")
     both = measure(load_job(folder)).groups["S2"]
@@ -145,7 +145,7 @@ def test_numbers_that_are_not_those_of_the_file_are_told_and_the_file_counts(fol
     work = measure(load(folder, table="[evidence.S2]\n" + 'file = "measurements.csv"\n' + "\n".join(lines.values()) + "\n"))
     (told,) = work.groups["S2"].differences
     assert said in told
-    assert told in work.sheet.notices
+    assert told in work.sheet.words
     assert work.groups["S2"].n == 30
 
 
@@ -159,7 +159,7 @@ def test_numbers_alone_count_when_no_file_is_named(folder):
     group = work.groups["S2"]
     assert group.study is None
     assert convert(group.limit, "mm³", "mL") == pytest.approx(14 + 2.911 * 0.5, abs=0.0003)  # Montgomery & Runger: n 10, 0.95, 0.95
-    assert any("states number, mean and standard deviation alone" in notice for notice in work.sheet.notices)
+    assert any("states number, mean and standard deviation alone" in notice for notice in work.sheet.words)
     assert work.entry("S2")["measurements"]["sha256"] is None
 
 
@@ -182,7 +182,7 @@ def test_less_than_nominal_takes_nothing_off(folder):
     work = measure(load(folder, table='[evidence.S2]\nholes = 30\nmean = "12 mL"\nsd = "0 mL"\n'))
     assert work.groups["S2"].overfill < 0
     assert work.sheet.checks[0].passes
-    assert any("nothing is taken off" in notice for notice in work.sheet.notices)
+    assert any("nothing is taken off" in notice for notice in work.sheet.words)
     assert up_to_tenth(work.groups["S2"].overfill) == 0
 
 
@@ -221,7 +221,7 @@ def test_holes_of_groups_without_evidence_are_told(folder):
     path = folder / "measurements.csv"
     path.write_text(path.read_text(encoding="utf-8") + "1,W3,40.1,,\n", encoding="utf-8")
     work = measure(load(folder))
-    assert any("also holds measured holes of W3" in notice for notice in work.sheet.notices)
+    assert any("also holds measured holes of W3" in notice for notice in work.sheet.words)
     assert work.groups["S2"].study.names[18] == "19"
 
 

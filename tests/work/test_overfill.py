@@ -10,13 +10,14 @@ import numpy as np
 import pytest
 from scipy import stats
 
+from calc.base.identity import OVERFILL
 from calc.files.job import demo_job
 from calc.work.dose import case_of, work
 from calc.work.load import load_job
 from calc.work.overfill import setting
 from calc.work.overfill import work as overfill
 from calc.work.overfill.setting import hole_scatter, scatter_origins
-from calc.work.overfill.work import NOTEBOOK, choose_overfills, judgement_of, ways_of, work_overfills
+from calc.work.overfill.work import choose_overfills, judgement_of, ways_of, work_overfills
 from calc.work.results import compute
 
 SHARE = 'share = 0.10     # ten per cent\nreason = "for tests"\n'
@@ -78,7 +79,7 @@ def test_stated_probability_against_plain_simulation(folder, plain):
     assert exact <= choice.share + 3e-4
     assert choice.share - exact < 0.0015  # rounded up to a tenth of a per cent
     assert choice.share * 1000 == pytest.approx(round(choice.share * 1000))
-    assert "job.toml, overfill.rule" in choice.origin
+    assert "job.toml, overfill.rule" in choice.origin.words
     assert "5 %" in choice.reason
 
 
@@ -168,7 +169,7 @@ def test_nothing_is_taken_off_the_nominal_hole(folder):
 
 def test_own_overfill_wins(folder):
     choice = choose_overfills(write(folder))["B"]
-    assert (choice.share, choice.rule, choice.origin) == (0.2, "own", "schedule.csv row 3, overfill")
+    assert (choice.share, choice.rule, choice.origin.words) == (0.2, "own", "schedule.csv row 3, overfill")
     assert choice.option("probability").share > 0
 
 
@@ -182,7 +183,7 @@ def test_without_scatter_all_is_as_before(folder):
     assert results.worked == tuple(work(case_of(job, group)) for group in job.groups)
     assert {entry["short_fill_probability"] for entry in results.data()["groups"]} == {None}
     choice = choose_overfills(job)["A"]
-    assert (choice.share, choice.rule, choice.origin, choice.reason) == (0.10, "share", "job.toml, overfill.share", "for tests")
+    assert (choice.share, choice.rule, choice.origin.words, choice.reason) == (0.10, "share", "job.toml, overfill.share", "for tests")
     assert case_of(job, job.group("A"), choice) == case_of(job, job.group("A"))
 
 
@@ -235,7 +236,7 @@ def test_budget_adds_up_and_every_step_is_named_once(folder):
     assert step("02.A.n_short").value == pytest.approx(12 * part.groups["A"].probability)
     assert step("02.A.V_waste").value == pytest.approx(12 * part.groups["A"].mean_overflow)
     assert "simulated: 32768 holes, seed 1, quantile 0.95" in step("02.A.overfill").inputs[0].origin
-    assert part.sheet.notebook == NOTEBOOK
+    assert part.sheet.notebook == OVERFILL
     assert {step.id for step in part.steps_by_group["B"]} == {name for name in ids if name.startswith("02.B.")}
 
 
@@ -253,14 +254,14 @@ def test_check_fails_when_too_many_stay_short(folder):
 
 def test_notices(folder):
     more = SCATTER + 'common = ["bar_mass"]\nseries = 8\n'
-    notices = part_of(write(folder, "share", tables=more)).sheet.notices
+    notices = part_of(write(folder, "share", tables=more)).sheet.words
     assert any("Common to a series of 8 holes: bar mass. In the worst one of twenty series" in notice for notice in notices)
     assert not any("First order" in notice for notice in notices)
 
 
 def test_notice_when_first_order_fails(folder):
     lopsided = "[scatter]\nvoids = {low = 0.0, high = 1.0}\ncommon = []\n"
-    notices = part_of(write(folder, tables=lopsided)).sheet.notices
+    notices = part_of(write(folder, tables=lopsided)).sheet.words
     assert any(notice.startswith("First order and simulation differ by more than 1 % of the dose: A ") for notice in notices)
 
 
@@ -268,8 +269,8 @@ def test_bits_are_said_to_be_from_memory(folder):
     folder.edit("22,220", "20,220", "schedule.csv")
     folder.edit("#5", "14", "schedule.csv")
     job = write(folder, tables='[scatter]\nbit = "new"\nbar_mass = "standard"\n')
-    assert any("from memory" in notice for notice in part_of(job).sheet.notices)
-    origins = scatter_origins(job, job.group("A"))
+    assert any("from memory" in notice for notice in part_of(job).sheet.words)
+    origins = {name: origin.words for name, origin in scatter_origins(job, job.group("A")).items()}
     assert "scatter.bit: new bit of 20 mm: 20.50 to 20.55 mm" in origins["d_0"]
     assert "from memory" in origins["d_0"]
     assert "EN 10080" in origins["mass_deviation"]
@@ -303,7 +304,7 @@ def test_correlated_inputs(folder):
     assert group.probability == float(group.need.short_probability(group.dose))
     assert group.series is None
     assert part.entry("A")["series_any_short_probability"] is None
-    assert any("Inputs go together in A, B" in notice for notice in part.sheet.notices)
+    assert any("Inputs go together in A, B" in notice for notice in part.sheet.words)
 
 
 def test_a_measured_hole_is_the_middle_of_the_scatter(folder):
@@ -314,8 +315,8 @@ def test_a_measured_hole_is_the_middle_of_the_scatter(folder):
     assert 20.6 < group.setting.d_0 < 21.0
     assert group.scatter.inputs["d_0"].mean() == pytest.approx(group.setting.d_0)
     assert group.scatter.inputs["d_0"].std() == pytest.approx(0.1)
-    assert "measured.A" in group.origins["d_0"]
-    assert any(notice.startswith("A: one hole was measured") for notice in part.sheet.notices)
+    assert "measured.A" in group.origins["d_0"].words
+    assert any(notice.startswith("A: one hole was measured") for notice in part.sheet.words)
 
 
 # ---- what the panel draws from -------------------------------------------------------------------------------------------
@@ -370,7 +371,7 @@ def test_demos(units):
     results = compute(load_job(demo_job(units)))
     assert results.passes, [check for check in results.checks if not check.passes]
     data = json.loads(results.text())
-    assert [sheet["notebook"] for sheet in data["sheets"]][:2] == ["01_dose_per_hole", NOTEBOOK]
+    assert [sheet["notebook"] for sheet in data["sheets"]][:2] == ["01_dose_per_hole", OVERFILL]
     for entry in data["groups"]:
         assert 0 <= entry["short_fill_probability"] <= 0.05
         assert entry["overfill_reason"]
@@ -406,11 +407,11 @@ def test_work_overfills_needs_no_particular_order(folder):
 def test_scatter_without_the_hole_is_told_first(folder):
     job = write(folder, tables="[scatter]\ndispenser = {mean = 0.0, sd = 0.01}\n[scatter.group.B]\nhole_diameter = {mean = \"0.2 mm\", sd = \"0.1 mm\"}\n")
     said = "Scatter of the hole's diameter is left out for A: overfill and short holes may come out too small."
-    assert part_of(job).sheet.notices[0].startswith(said)
-    assert compute(job).notices[0].startswith(said)
-    assert sum("is left out for" in notice for notice in compute(job).notices) == 1
+    assert part_of(job).sheet.words[0].startswith(said)
+    assert compute(job).notices[0].words.startswith(said)
+    assert sum("is left out for" in notice.words for notice in compute(job).notices) == 1
 
 
 def test_a_hole_that_is_told_not_to_vary_counts_as_left_out(folder):
     still = write(folder, tables="[scatter]\nhole_diameter = {mean = \"0.2 mm\", sd = \"0 mm\"}\ndispenser = {mean = 0.0, sd = 0.01}\n")
-    assert "left out for A, B" in part_of(still).sheet.notices[0]
+    assert "left out for A, B" in part_of(still).sheet.words[0]

@@ -8,7 +8,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from calc.base.collector import Steps
 from calc.base.display import Display
+from calc.base.identity import PLAN
 from calc.fill.dose import pack_yield
 from calc.work.packs.need import Need, PlanError
 from calc.work.packs.packs import (
@@ -211,20 +213,29 @@ def test_the_yield_is_that_of_the_dose_notebook_when_nothing_else_is_lost():
     assert yield_with_new_mixer(**most, V_disc_p=0.0, V_mix=0.0) == pack_yield(**most)
 
 
+def worked(made, units="metric", groups=False):
+    book = Steps(PLAN, None, Display(units))
+    if groups:
+        group_steps(book, made)
+    else:
+        plan_steps(book, made)
+    return {step.id: step.value for step in book.steps}
+
+
 def test_steps_carry_the_plan():
     made = plan(("B1", 7, 100, 0), reserve=0.10, new_mixer_with_pack=False)
-    steps = {step.id: step.value for step in plan_steps(made)}
+    steps = worked(made)
     waste = made.waste
     assert steps == {
-        "05.yield": made.first_yield,
-        "05.yield_kept": made.later_yield,
-        "05.discard": waste.discard_mixer + waste.discard_pack,
-        "05.residual": waste.residual,
-        "05.mixers": waste.mixer_content,
-        "05.order_packs": made.packs_to_order,
-        "05.order_mixers": made.mixers_to_order,
+        "05.job.yield": made.first_yield,
+        "05.job.yield_kept": made.later_yield,
+        "05.job.discard": waste.discard_mixer + waste.discard_pack,
+        "05.job.residual": waste.residual,
+        "05.job.mixers": waste.mixer_content,
+        "05.job.order_packs": made.packs_to_order,
+        "05.job.order_mixers": made.mixers_to_order,
     }
-    assert "05.yield_kept" not in {step.id for step in plan_steps(plan(("B1", 7, 100, 0)), display=Display("us"))}
+    assert "05.job.yield_kept" not in worked(plan(("B1", 7, 100, 0)), "us")
 
 
 @given(
@@ -245,10 +256,10 @@ def test_whole_packs_are_counted_exactly(count, whole):
 
 def test_the_steps_of_a_group_done_alone_are_its_plan():
     whole, split = plan(("B1", 7, 100, 0)), plan(("B1", 7, 101, 0), split=True)
-    steps = {step.id: step.value for step in group_steps(whole)}
+    steps = worked(whole, groups=True)
     assert steps == {"05.B1.n_h": 3.0, "05.B1.V_end": 50 * ML, "05.B1.n_p": whole.packs}
     assert whole.waste.pack_ends == (whole.packs - 1) * steps["05.B1.V_end"]
-    assert {step.id: step.value for step in group_steps(split, display=Display("us"))} == {"05.B1.n_hole": 1.0, "05.B1.n_p": split.packs}
+    assert worked(split, "us", groups=True) == {"05.B1.n_hole": 1.0, "05.B1.n_p": split.packs}
 
 
 # ---- from hole to hole, exactly, without any of the code's shortcuts ----

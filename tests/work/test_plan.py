@@ -8,12 +8,13 @@ import tomlkit
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from calc.base.identity import PLAN
 from calc.files.problems import InputErrors
 from calc.work.dose import work_job
 from calc.work.plan.notices import time_text
 from calc.work.plan.planned import CAUSES
 from calc.work.plan.times import arrhenius_reading
-from calc.work.plan.work import NOTEBOOK, drilled_volume, hole_time, mixer_with_tube, work_plan
+from calc.work.plan.work import drilled_volume, hole_time, mixer_with_tube, work_plan
 
 RECORD = """\
 name = "Nothing"
@@ -77,7 +78,7 @@ def check(plan, id):
 
 
 def notices(plan):
-    return " ".join(plan.sheet.notices)
+    return " ".join(plan.sheet.words)
 
 
 # ---- formulas ----
@@ -144,7 +145,7 @@ def test_without_days_the_plan_is_that_of_the_packs(folder):
     assert plan.totals()["discard_L"] == pytest.approx(plan.packs.totals()["discard_L"])
     assert plan.totals()["residual_L"] == pytest.approx(plan.packs.totals()["residual_L"])
     assert "bars_late" not in plan.entry("A")
-    assert plan.sheet.notebook == NOTEBOOK
+    assert plan.sheet.notebook == PLAN
     for words in ("no table of working times", "no table of curing times", "how deep the nozzle reaches", "no table site", "every pause"):
         assert words in notices(plan)
 

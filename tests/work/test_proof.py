@@ -37,14 +37,14 @@ def test_a_group_without_an_action_says_what_is_missing(job):
     if silent.missing:  # the demo has no characteristic action
         assert silent.load is None
         assert not silent.may_be_tested
-        assert "characteristic action" in silent.missing
-        assert "force_characteristic" in silent.missing
+        assert "characteristic action" in silent.missing.text
+        assert "force_characteristic" in silent.missing.text
         assert silent.missing in plan.sheet.notices
     assert len(silent.drawn) == 3
 
 
 def test_a_shear_along_a_joint_is_not_a_pull(job):
-    assert "shear along the joint" in by_mark(plan_proof_loads(job=job, actions={}))["W4"].missing
+    assert "shear along the joint" in by_mark(plan_proof_loads(job=job, actions={}))["W4"].missing.text
 
 
 def test_the_characteristic_action_is_taken_from_the_job_file(job, monkeypatch):
@@ -150,7 +150,7 @@ def test_refused_actions(job, actions, words):
 
 def test_a_job_without_strength_says_so(folder):
     plan = plan_proof_loads(job=folder.load())
-    assert all("no table [design]" in group.missing for group in plan.groups)
+    assert all("no table [design]" in group.missing.text for group in plan.groups)
     assert plan.sheet.checks == ()
 
 

@@ -342,7 +342,7 @@ def test_a_curing_time_that_the_table_refuses_is_told():
 
     result = run(group(1), curing_time=refuse)
     assert math.isnan(result.groups[0].earliest_load)
-    assert result.notices == ("group A: the earliest load is not known: 2 °C is below the table",)
+    assert tuple(one.words for one in result.notices) == ("group A: the earliest load is not known: 2 °C is below the table",)
     assert math.isnan(run(group(1)).groups[0].earliest_load)
 
 

@@ -10,7 +10,7 @@ from pathlib import Path
 
 import pytest
 
-from calc.base.sheet import Sheet
+from calc.base.sheet import Sheet, as_data
 from calc.files.job import demo_job
 from calc.package.build import build
 from calc.package.document import document as contents
@@ -20,7 +20,7 @@ from calc.package.document.pdf import write_pdf
 from calc.show import view as record
 from calc.work.load import load_job
 from calc.work.results import Results, compute
-from calc.work.trace import Trace, first_line, governing, identity_parts, stem_of_key, unit_of_key
+from calc.work.trace import Trace, first_line, governing, mark_of, stem_of_key, unit_of_key
 from calc.work.tracekeys import home_of_group
 
 ADHESIVE = 'name = "Invented resin"\napproval = ""\ninvented = true\n'
@@ -74,8 +74,7 @@ def document_of(results: Results) -> Document:
         Section(f"Part {sheet.notebook}", tuple(dict(view.block) for view in views_of(results, sheet)), sheet.notebook) for sheet in results.sheets
     )
     job = {"number": "T", "revision": "A", "title": "Trace", "invented": True, "date": "2026-11-25"}
-    checks = [{"id": c.id, "title": c.title, "demand": c.demand, "resistance": c.resistance, "unit": c.unit, "utilisation": c.utilisation,
-               "passes": c.passes, "reason": c.reason} for c in results.checks]  # fmt: skip
+    checks = [as_data(check) for check in results.checks]
     front = Front("How much?", dict(record.dose_table(results.worked).block), ("Doses",), checks, list(results.notices), list(results.cautions), [])
     return Document("Trace", job, front, sections, "results 0123456789ab", json.loads(results.text()))
 
@@ -88,12 +87,7 @@ def cells_of(table: dict[str, object]) -> str:
     return json.dumps(table["rows"], ensure_ascii=False)
 
 
-def test_ids_come_apart() -> None:
-    marks = {"S1", "S1.V", "a.b"}
-    assert identity_parts("01.S1.V_a", marks) == ("01", "S1", "V_a")
-    assert identity_parts("01.S1.V.h.1", marks) == ("01", "S1.V", "h.1")
-    assert identity_parts("04.a.b.tau", marks) == ("04", "a.b", "tau")
-    assert identity_parts("05.packs", marks) == ("05", "", "packs")
+def test_a_key_has_words_and_a_unit() -> None:
     assert unit_of_key("rounded_dose_mL") == ("rounded dose", "mL")
     assert unit_of_key("packs") == ("packs", "")
 
@@ -104,8 +98,8 @@ def test_the_symbolic_line_of_a_step_is_found() -> None:
 
 
 def test_governing_takes_the_highest_and_a_failure_before_all() -> None:
-    good, better = {"utilisation": 0.5, "passes": True}, {"utilisation": 0.9, "passes": True}
-    broken, over = {"utilisation": None, "passes": False}, {"utilisation": 1.2, "passes": False}
+    good, better = {"utilisation": 0.5, "verdict": "passes"}, {"utilisation": 0.9, "verdict": "passes"}
+    broken, over = {"utilisation": None, "verdict": "fails"}, {"utilisation": 1.2, "verdict": "fails"}
     assert governing([good, better]) is better
     assert governing([better, over]) is over
     assert governing([over, broken, better]) is broken
@@ -144,7 +138,7 @@ def test_what_is_no_step_says_so(trace: Trace, results: Results) -> None:
 def test_given_values_lead_to_their_files(trace: Trace) -> None:
     (hole,) = [answer for answer in trace.answers if answer["key"] == "hole_diameter_mm"]
     assert hole["steps"] == {}
-    assert any("schedule.csv" in what and "hole_diameter" in what for what in hole["given"])
+    assert any("schedule.csv" in place and "hole_diameter" in place for _, place in hole["given"])
 
 
 def test_a_wrong_number_has_no_formula(results: Results) -> None:
@@ -187,7 +181,7 @@ def test_the_required_embedment_is_a_step_and_not_the_schedules() -> None:
 
 def test_an_overfill_of_its_own_is_told_from_the_jobs(trace: Trace) -> None:
     (own,) = [answer for answer in trace.answers if answer["key"] == "overfill"]
-    by_mark = {mark: what for what, marks in own["given"].items() for mark in marks}
+    by_mark = {mark: place for (_, place), marks in own["given"].items() for mark in marks}
     assert "schedule.csv" in by_mark["S1"]
     assert "overfill.rule" in by_mark["S2"]
 
@@ -219,8 +213,7 @@ def test_the_index_names_every_step_of_every_notebook(results: Results) -> None:
     assert captions[-1] == "Where each group stands"
     for sheet in document.results["sheets"]:
         (table,) = [table for table in shown["trace"] if table["caption"] == f"Trace of Part {sheet['notebook']}"]
-        marks = Trace(document.results).marks
-        wanted = {identity_parts(step["id"], marks)[2] for step in sheet["steps"]}
+        wanted = {step["name"] for step in sheet["steps"]}
         assert {row[0]["s"].rpartition("\n")[2] for row in table["rows"]} == wanted
         for row in table["rows"]:
             formula, inputs, places = row[1], row[2]["inputs"], row[3]["links"]
@@ -261,8 +254,8 @@ def test_the_governing_group_of_each_notebook_stands_in_full(results: Results) -
         most = governing(sheet["checks"])
         if most is None:
             continue
-        mark = identity_parts(most["id"], Trace(document.results).marks)[1]  # type: ignore[arg-type]
-        wanted = {step["id"] for step in sheet["steps"] if identity_parts(step["id"], Trace(document.results).marks)[1] == mark}  # type: ignore[arg-type]
+        mark = mark_of(most)
+        wanted = {step["id"] for step in sheet["steps"] if mark_of(step) == mark}
         full = {step["id"] for block in section["blocks"] if block["kind"] == "steps" for step in block["steps"]}
         assert wanted
         assert wanted <= full

@@ -13,6 +13,7 @@ import copy
 from collections.abc import Iterator
 from typing import Any
 
+from calc.base.sheet import Origin
 from calc.package.document import markup
 from calc.package.document.front import brief, front_view
 from calc.package.document.numbering import Equations, Places, anchor, find_places, table_view
@@ -46,10 +47,10 @@ _CUT_TITLE = 160
 def _step_view(number: str, step: dict[str, Any], places: Places, equation: Equations) -> dict[str, Any]:
     inputs: list[dict[str, Any]] = []
     for entry in step.get("inputs", []):
-        origin = str(entry.get("origin", ""))
-        target = origin.removeprefix("step:").removeprefix("step ").strip()
-        place = places.of(target) if target != step["id"] else None
-        shown = place["text"] if place and place["text"].startswith("step ") else f"{origin}, {place['text']}" if place else origin
+        origin, source = str(entry.get("origin", "")), entry.get("step")
+        place = places.of(source) if source and source != step["id"] else None
+        alone = origin == Origin(step=source).words  # nothing is said but the step
+        shown = origin if place is None else place["text"] if place["step"] and alone else f"{origin}, {place['text']}"
         inputs.append(
             {
                 "name": equation(str(entry.get("latex") or ""), str(entry.get("name", ""))),

@@ -2,27 +2,28 @@
 
 from __future__ import annotations
 
-import re
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
+from calc.base.display import first_sentence
+from calc.base.identity import number_of
+from calc.base.sheet import Joined
 from calc.package.document.numbering import Places, table_view
 from calc.package.document.parts import Block, Document, Front, notebook_names
 from calc.package.document.wording import check_row, check_rows, count_line, cut_text, few_names, number_text
-from calc.work.trace import Trace, governing, identity_parts
+from calc.work.trace import governing, mark_of
 
 _ALL_CHECKS = 250  # more checks than this stand as utilisations in a table of groups, and each with its numbers in the XLSX file
 _ON_FIRST_PAGE = 40
 _MATRIX = 7
 
 
-def _scopes(checks: list[dict[str, Any]], marks: Collection[str]) -> tuple[dict[str, list[dict[str, Any]]], dict[str, list[dict[str, Any]]]]:
+def _scopes(checks: list[dict[str, Any]]) -> tuple[dict[str, list[dict[str, Any]]], dict[str, list[dict[str, Any]]]]:
     by_group: dict[str, list[dict[str, Any]]] = {}
     by_notebook: dict[str, list[dict[str, Any]]] = {}
     for check in checks:
-        number, mark, _ = identity_parts(str(check.get("id", "")), marks)
-        by_group.setdefault(mark, []).append(check)
-        by_notebook.setdefault(number, []).append(check)
+        by_group.setdefault(mark_of(check), []).append(check)
+        by_notebook.setdefault(str(check.get("notebook", "")), []).append(check)
     return by_group, by_notebook
 
 
@@ -32,58 +33,46 @@ def _governing_rows(scopes: Mapping[str, list[dict[str, Any]]], names: Mapping[s
         most = governing(checks)
         if most is not None:
             row = check_row(dict(most))
-            good = sum(check.get("passes") is True for check in checks)
+            good = sum(check.get("verdict") == "passes" for check in checks)
             row["scope"] = names.get(scope, "") if names is not None else ""
             row["of"] = f"{len(checks)}" if good == len(checks) else f"{good} of {len(checks)} pass"
             rows.append(row)
     return rows
 
 
-def _failed_kinds(checks: list[dict[str, Any]], marks: Collection[str]) -> list[dict[str, Any]]:
+def _failed_kinds(checks: list[dict[str, Any]]) -> list[dict[str, Any]]:
     """Of the failed checks of each kind the worst, with their number: hundreds of groups may fail alike."""
     kinds: dict[tuple[str, str], list[dict[str, Any]]] = {}
     for check in checks:
-        if check.get("passes") is not True:
-            number, _, name = identity_parts(str(check.get("id", "")), marks)
-            kinds.setdefault((number, name), []).append(check)
+        if check.get("verdict") != "passes":
+            kinds.setdefault((str(check.get("notebook", "")), str(check.get("name", ""))), []).append(check)
     return [row | {"of": f"worst of {len(alike)} that fail"} for alike in kinds.values() for row in _governing_rows({"": alike}, None)]
 
 
-def _marks(document: Document) -> Collection[str]:
-    if document.results is not None:
-        return Trace(document.results).marks
-    answer = document.front.answer if document.front else None
-    return {str(row[0]) for row in answer["rows"]} if answer else set()
+def _plain(texts: Iterable[str]) -> list[Joined]:
+    return [Joined((), text) for text in texts]
 
 
-def _first_sentence(text: str) -> str:
-    sentence = re.split(r"(?<=\.)\s+(?=[A-Z0-9ø#])", text.strip(), maxsplit=1)[0]
-    return cut_text(sentence, 150)
-
-
-def brief(items: Sequence[str], marks: Collection[str]) -> list[str]:
+def brief(items: Sequence[Joined]) -> list[str]:
     """The first sentence of each item; one that several groups share is said once, with their marks before it."""
-    shared: dict[str, list[str]] = {}
+    shared: dict[tuple[str, str], list[str]] = {}
     for item in items:
-        mark = item.partition(": ")[0] if item.partition(": ")[0] in marks else ""
-        shared.setdefault(_first_sentence(item[len(mark) + 2 :] if mark else item), []).append(mark)
+        shared.setdefault((cut_text(first_sentence(item.text), 150), item.lead), []).extend(item.marks)
     out = []
-    for sentence, found in shared.items():
-        names = [mark for mark in dict.fromkeys(found) if mark]
-        out.append(f"{few_names(names, 8)}: {sentence}" if names else sentence)
+    for (sentence, lead), marks in shared.items():
+        out.append(lead.replace("{mark}", few_names(list(dict.fromkeys(marks)), 8)) + sentence if marks else sentence)
     return out
 
 
-def _matrices(checks: list[dict[str, Any]], marks: Collection[str], places: Places) -> list[dict[str, Any]]:
+def _matrices(checks: list[dict[str, Any]], places: Places) -> list[dict[str, Any]]:
     """Utilisations of very many checks: a row for each group, a column for each kind of check, a few columns to a table."""
     heads: dict[tuple[str, str], str] = {}
-    cells: dict[str, dict[tuple[str, str], str]] = {}
+    cells: dict[str | None, dict[tuple[str, str], str]] = {}
     for check in checks:
-        number, mark, name = identity_parts(str(check.get("id", "")), marks)
         row = check_row(check)
-        text = row["title"].partition(": ")[2] if mark and row["title"].startswith(mark) else row["title"]
-        heads.setdefault((number, name), f"{number} {cut_text(text or name, 44)}")
-        cells.setdefault(mark or "whole job", {})[number, name] = row["utilisation"] if row["passes"] else f"{row['utilisation']} ✗"
+        notebook, name = row["notebook"], row["name"]
+        heads.setdefault((notebook, name), f"{number_of(notebook)} {cut_text(row['what'] or name, 44)}")
+        cells.setdefault(row["mark"] or None, {})[notebook, name] = row["utilisation"] if row["passes"] else f"{row['utilisation']} ✗"
     found = []
     columns = list(heads)
     for start in range(0, len(columns), _MATRIX):
@@ -91,7 +80,7 @@ def _matrices(checks: list[dict[str, Any]], marks: Collection[str], places: Plac
         block = {
             "caption": "Utilisation of every check; ✗ marks one that fails" + (", continued" if start else ""),
             "columns": ["Group", *(heads[key] for key in part)],
-            "rows": [[mark, *(own.get(key, "–") for key in part)] for mark, own in cells.items() if any(key in own for key in part)],
+            "rows": [[mark or "whole job", *(own.get(key, "–") for key in part)] for mark, own in cells.items() if any(key in own for key in part)],
             "align": "l" + "r" * len(part),
         }
         found.append(table_view(block, places.next_table()))
@@ -116,17 +105,16 @@ def front_view(document: Document, front: Front, places: Places) -> dict[str, An
         With ``levels``: how much of it page 1 may hold, from everything to the least.
     """
     rows = check_rows(front.checks)
-    marks = _marks(document)
-    names = {notebook.partition("_")[0]: title for notebook, title in notebook_names(document).items()}
-    by_group, by_notebook = _scopes(front.checks, marks)
+    names = notebook_names(document)
+    by_group, by_notebook = _scopes(front.checks)
     failed = [row for row in rows if not row["passes"]]
     known = {row["id"] for row in failed}
     answer = table_view(front.answer, places.next_table() if front.answer.get("caption") else None) if front.answer else None
     group_rows = [row for row in _governing_rows(by_group, None) if row["id"] not in known]
     notebook_rows = [row for row in _governing_rows(by_notebook, names) if row["id"] not in known]
     lists = [
-        {"title": title, "items": [str(item) for item in items], "brief": brief([str(item) for item in items], marks)}
-        for title, items in (("Cautions", front.cautions), ("Notices", front.notices), ("Not covered", front.not_covered))
+        {"title": title, "items": [item.words for item in items], "brief": brief(items)}
+        for title, items in (("Cautions", _plain(front.cautions)), ("Notices", front.notices), ("Not covered", _plain(front.not_covered)))
         if items
     ]
     many = len(rows) > _ALL_CHECKS
@@ -134,14 +122,14 @@ def front_view(document: Document, front: Front, places: Places) -> dict[str, An
         "question": front.question,
         "headline": [line for line in (*front.headline, _order(document, front)) if line],
         "answer": answer,
-        "excerpt": _excerpt(front.answer, [*failed, *notebook_rows], marks) if front.answer else None,
+        "excerpt": _excerpt(front.answer, [*failed, *notebook_rows]) if front.answer else None,
         "checks": rows,
         "failed": [row | {"scope": "", "of": "1"} for row in failed],
-        "failed_kinds": _failed_kinds(front.checks, marks),
+        "failed_kinds": _failed_kinds(front.checks),
         "by_group": group_rows,
         "by_notebook": notebook_rows,
         "many": many,
-        "matrices": _matrices(front.checks, marks, places) if many else [],
+        "matrices": _matrices(front.checks, places) if many else [],
         "count": count_line(rows),
         "all_pass": not failed,
         "lists": lists,
@@ -158,9 +146,9 @@ def _order(document: Document, front: Front) -> str:
     return f"Order: {number_text(packs)} packs" + (f", {number_text(mixers)} mixers." if mixers is not None else ".")
 
 
-def _excerpt(answer: Block, rows: list[dict[str, Any]], marks: Collection[str]) -> dict[str, Any]:
+def _excerpt(answer: Block, rows: list[dict[str, Any]]) -> dict[str, Any]:
     """The rows of the groups whose checks fail or govern, at most eight."""
-    wanted = dict.fromkeys(identity_parts(row["id"], marks)[1] for row in rows)
+    wanted = dict.fromkeys(row["mark"] for row in rows)
     kept = [row for row in answer["rows"] if str(row[0]) in wanted][:8] or answer["rows"][:4]
     return table_view({**answer, "rows": kept, "caption": ""})
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -15,7 +14,7 @@ _PROSE = 24
 
 def anchor(identity: str) -> str:
     """A step's id as a link target: letters, digits, dot, hyphen; anything else by its code point."""
-    return "step-" + re.sub(r"[^A-Za-z0-9.-]", lambda found: f"_{ord(found.group()):x}_", identity)
+    return "step-" + "".join(letter if (letter.isascii() and letter.isalnum()) or letter in ".-" else f"_{ord(letter):x}_" for letter in identity)
 
 
 @dataclass
@@ -33,7 +32,7 @@ class Places:
     behind
         Numbers of the tables of inputs and of sources behind each notebook.
     parts
-        Number of each notebook's part, by the notebook's number.
+        Number of each notebook's part, by the notebook's name.
     tabled, figured
         Tables and figures counted so far.
     """
@@ -59,9 +58,9 @@ class Places:
     def of(self, identity: str) -> dict[str, Any] | None:
         """Where a step stands: by itself, or in a table; None when nowhere."""
         if identity in self.steps:
-            return {"text": f"step {self.steps[identity]}", "target": anchor(identity)}
+            return {"text": f"step {self.steps[identity]}", "target": anchor(identity), "step": True, "number": self.steps[identity]}
         if identity in self.tables:
-            return {"text": f"Table {self.tables[identity]}", "target": f"table-{self.tables[identity]}"}
+            return {"text": f"Table {self.tables[identity]}", "target": f"table-{self.tables[identity]}", "step": False}
         return None
 
 
@@ -79,7 +78,7 @@ def find_places(document: Document, trace: Trace | None, places: Places) -> None
     """
     for index, section in enumerate(document.sections, start=1):
         if section.notebook:
-            places.parts[section.notebook.partition("_")[0]] = index
+            places.parts[section.notebook] = index
         for block in section.blocks:
             if block["kind"] == "table" and block.get("caption"):
                 places.numbers[id(block)] = table = places.next_table()

@@ -7,6 +7,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from calc.base.errors import CalcError
+from calc.base.identity import words_of
+from calc.base.sheet import Joined
 
 Block = dict[str, Any]
 
@@ -22,7 +24,7 @@ class Front:
     answer: Block
     headline: tuple[str, ...]
     checks: list[dict[str, Any]]
-    notices: list[str]
+    notices: list[Joined]
     cautions: list[str]
     not_covered: list[str]
 
@@ -91,5 +93,5 @@ def notebook_names(document: Document) -> dict[str, str]:
     """
     names = {section.notebook: section.title for section in document.sections if section.notebook}
     for sheet in document.results.get("sheets", ()) if document.results else ():
-        names.setdefault(str(sheet["notebook"]), str(sheet["notebook"]).partition("_")[2].replace("_", " ").capitalize())
+        names.setdefault(str(sheet["notebook"]), words_of(str(sheet["notebook"])))
     return names

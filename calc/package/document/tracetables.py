@@ -6,10 +6,12 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import Any
 
+from calc.base.identity import number_of
+from calc.base.sheet import ROW
 from calc.package.document.numbering import Equations, Places
 from calc.package.document.parts import Document, notebook_names, steps_of
 from calc.package.document.wording import few_names
-from calc.work.trace import Trace, first_line, governing, identity_parts, symbol_latex
+from calc.work.trace import Trace, first_line, governing, mark_of, symbol_latex
 
 
 def with_governing(document: Document, trace: Trace) -> Document:
@@ -33,7 +35,7 @@ def with_governing(document: Document, trace: Trace) -> Document:
     for section in document.sections:
         sheet = sheets.get(section.notebook)
         most = governing(sheet["checks"]) if sheet else None
-        mark = identity_parts(str(most["id"]), trace.marks)[1] if most else ""
+        mark = mark_of(most) if most else ""
         own = [step for notebook, _, step in trace.by_mark[mark] if notebook == section.notebook] if mark else []
         if own and not any(str(step["id"]) in shown for step in own):
             blocks = list(section.blocks)
@@ -91,17 +93,17 @@ def _pages(ids: Sequence[str], trace: Trace, places: Places, most: int = 3) -> l
         place = places.of(identity)
         if place is None:
             continue
-        mark = identity_parts(identity, trace.marks)[1]
-        text = f"{mark}: {place['text']}" if mark and place["text"].startswith("step") else place["text"]
-        found.setdefault(place["target"], {"text": text, "target": place["target"], "page": True})
-    alone = [place for place in found.values() if not place["text"].startswith("Table")]
-    tables = [place for place in found.values() if place["text"].startswith("Table")]
+        mark = mark_of(trace.by_id[identity])
+        text = f"{mark}: {place['text']}" if mark and place["step"] else place["text"]
+        found.setdefault(place["target"], {"text": text, "target": place["target"], "page": True, "step": place["step"]})
+    alone = [place for place in found.values() if place["step"]]
+    tables = [place for place in found.values() if not place["step"]]
     return [*_some(alone, most), *_some(tables, most)]
 
 
-def _notebook(number: str, places: Places) -> list[dict[str, Any]]:
+def _notebook(notebook: str, places: Places) -> list[dict[str, Any]]:
     """Where a number that is no step is answered for: the part of its notebook."""
-    part = places.parts.get(number)
+    part = places.parts.get(notebook)
     return [{"text": f"part {part}", "target": f"part-{part}", "page": True}] if part else []
 
 
@@ -116,17 +118,16 @@ def _answers_table(trace: Trace, places: Places) -> dict[str, Any] | None:
     for answer in trace.answers:
         name = answer["words"] + (f" [{answer['unit']}]" if answer["unit"] else "")
         behind, where = [], []
-        labels: dict[str, str] = {}
-        for mark, identity in answer["steps"].items():
-            number, _, short = identity_parts(identity, trace.marks)
-            step = next(step for _, _, step in trace.by_mark[mark] if step["id"] == identity)
-            labels.setdefault(f"{number} {step['symbol']}, {step['label'].lower() if step['label'][1:2].islower() else step['label']}", short)
+        labels: dict[str, None] = {}
+        for identity in answer["steps"].values():
+            step = trace.by_id[identity]
+            label = step["label"].lower() if step["label"][1:2].islower() else step["label"]
+            labels.setdefault(f"{number_of(step['notebook'])} {step['symbol']}, {label}")
         behind += list(labels)[:3] + ([f"and {len(labels) - 3} more like it"] if len(labels) > 3 else [])
         where += _pages(list(answer["steps"].values()), trace, places)
-        for what, marks in list(answer["given"].items())[:3]:
-            symbol, _, origin = what.partition("\n")
+        for (symbol, origin), marks in list(answer["given"].items())[:3]:
             count = f"{len(marks)} {'group' if len(marks) == 1 else 'groups'}"
-            behind.append(f"given ({symbol}; {count}): {origin.replace(chr(0xE000), 'row of the group')}")
+            behind.append(f"given ({symbol}; {count}): {origin.replace(ROW, 'row of the group')}")
         if answer["rest"]:
             whose = f" for {few_names(answer['rest'])}" if len(answer["rest"]) < answer["count"] else ""
             behind.append(f"{answer['otherwise']}{whose}")
@@ -134,7 +135,7 @@ def _answers_table(trace: Trace, places: Places) -> dict[str, Any] | None:
         rows.append([{"s": f"{name}\n{answer['key']}"}, {"s": "; ".join(behind)}, {"links": where}])
     for total in trace.totals:
         name = total["words"] + (f" [{total['unit']}]" if total["unit"] else "")
-        steps = [f"{identity.partition('.')[0]} {identity.partition('.')[2]}" for identity in total["steps"]]
+        steps = [f"{number_of(step['notebook'])} {step['name']}" for step in (trace.by_id[identity] for identity in total["steps"])]
         behind_total = steps[0] if steps else total["sum"] or total["otherwise"]
         where = _pages(total["steps"], trace, places) or _notebook(total["notebook"], places)
         rows.append([{"s": f"{name}, whole job\ntotals.{total['key']}"}, {"s": behind_total}, {"links": where}])
@@ -151,10 +152,8 @@ def _formulas_table(trace: Trace, notebook: str, title: str, places: Places, equ
         line = first_line(str(step.get("latex") or ""))
         inputs: list[dict[str, Any]] = []
         for given in step.get("inputs", ()):
-            origin = str(given.get("origin", ""))
-            target = origin.removeprefix("step ") if origin.startswith("step ") else ""
-            place = places.of(target) if target else None
-            text = place["text"] if place else "given" if not target else origin
+            place = places.of(given["step"]) if given.get("step") else None
+            text = place["text"] if place else "given" if not given.get("step") else str(given["origin"])
             inputs.append({"eq": equation(symbol_latex(str(given["name"])), str(given["name"])), "text": text, "target": place["target"] if place else None})
         formula = {"eq": equation(line, f"{step['symbol']} = {step['expression']}")} if line else {"s": f"{step['symbol']} = {step['expression']}"}
         rows.append([{"s": f"{step['label']}\n{use.name}"}, formula, {"inputs": inputs}, {"links": _pages(use.ids, trace, places)}])
@@ -187,10 +186,10 @@ def _groups_table(trace: Trace, titles: Mapping[str, str], places: Places) -> di
 def _range(ids: Sequence[str], places: Places) -> list[dict[str, Any]]:
     """Where a group's steps stand in one notebook: first and last step, and its tables."""
     kept = {place["target"]: {**place, "page": True} for identity in ids if (place := places.of(identity))}
-    alone = [place for place in kept.values() if place["text"].startswith("step")]
-    tables = [place for place in kept.values() if place["text"].startswith("Table")]
+    alone = [place for place in kept.values() if place["step"]]
+    tables = [place for place in kept.values() if not place["step"]]
     if len(alone) > 1:
-        alone = [{**alone[0], "text": f"steps {alone[0]['text'][5:]} to {alone[-1]['text'][5:]}"}]
+        alone = [{**alone[0], "text": f"steps {alone[0]['number']} to {alone[-1]['number']}"}]
     return [*alone, *_some(tables, 3)]
 
 

@@ -6,6 +6,9 @@ import math
 from collections.abc import Sequence
 from typing import Any
 
+from calc.base.sheet import VERDICTS
+from calc.work.trace import mark_of
+
 
 def number_text(value: object) -> str:
     """A number for people, four significant digits; a text stays as it is; a dash for nothing."""
@@ -44,23 +47,29 @@ def check_row(check: dict[str, Any]) -> dict[str, Any]:
         is_number = isinstance(value, (int, float)) and not isinstance(value, bool) and math.isfinite(value)
         return f"{text}\u00a0{unit}" if is_number and unit else text
 
-    passes = check.get("passes") is True
+    verdict = str(check.get("verdict") or "fails")
+    passes = verdict == "passes"
     return {
         "id": str(check.get("id", "")),
         "title": str(check.get("title", "")),
         "demand": amount("demand"),
         "resistance": amount("resistance"),
         "utilisation": utilisation_text(check.get("utilisation"), passes),
+        "notebook": str(check.get("notebook") or ""),
+        "mark": mark_of(check),
+        "name": str(check.get("name") or ""),
+        "what": str(check.get("what") or check.get("title", "")),
         "passes": passes,
-        "verdict": "✓ passes" if passes else "✗ FAILS",
+        "owed": verdict == "owed",
+        "verdict": VERDICTS.get(verdict, VERDICTS["fails"]),
         "reason": str(check.get("reason") or ""),
         "shown": str(check.get("shown") or ""),
     }
 
 
 def check_rows(checks: list[dict[str, Any]]) -> list[dict[str, Any]]:
-    """All checks, the failed ones first, otherwise in the order given."""
-    return sorted((check_row(check) for check in checks), key=lambda row: row["passes"])
+    """All checks, the failed ones first, then those that are owed, otherwise in the order given."""
+    return sorted((check_row(check) for check in checks), key=lambda row: (row["passes"], row["owed"]))
 
 
 def count_line(rows: list[dict[str, Any]]) -> str:
@@ -68,8 +77,10 @@ def count_line(rows: list[dict[str, Any]]) -> str:
     good = sum(row["passes"] for row in rows)
     if not rows:
         return "No checks."
-    tail = "." if good == len(rows) else f"; {len(rows) - good} {'fails' if len(rows) - good == 1 else 'fail'}."
-    return f"{good} of {len(rows)} {'check passes' if len(rows) == 1 else 'checks pass'}{tail}"
+    owed = sum(row["owed"] for row in rows)
+    failed = len(rows) - good - owed
+    tail = (f"; {failed} {'fails' if failed == 1 else 'fail'}" if failed else "") + (f"; {owed} {'is' if owed == 1 else 'are'} owed" if owed else "")
+    return f"{good} of {len(rows)} {'check passes' if len(rows) == 1 else 'checks pass'}{tail}."
 
 
 def few_names(names: Sequence[str], most: int = 5) -> str:

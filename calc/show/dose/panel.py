@@ -15,6 +15,7 @@ from matplotlib.figure import Figure
 
 from calc.base.bars import accepted_bars
 from calc.base.display import Display, plain_text
+from calc.base.sheet import Origin
 from calc.base.units import UnitError, convert, parse_number, parse_quantity, units_like
 from calc.files.job import Job
 from calc.files.problems import InputErrors
@@ -162,7 +163,7 @@ class DosePanel(Panel):
         by_strokes = self.fields["dispenser"].value == "stroke"
         origins = {name: where for name, where in base.origins.items() if name not in _ROW or (group is not None and name in same)}
         if not typed["overfill"]:
-            origins["overfill"] = f"{self.job.path.name}, overfill.{'share' if self.job.overfill.rule == 'share' else 'rule'}"
+            origins["overfill"] = Origin(f"{self.job.path.name}, overfill.{'share' if self.job.overfill.rule == 'share' else 'rule'}")
         if (by_strokes, dispense) != (base.by_strokes, base.graduation):
             origins = {name: where for name, where in origins.items() if name not in ("graduation", "stroke")}
         measured = base.measured if {"bar", "hole_diameter", "embedment", "overdrill"} <= same else None

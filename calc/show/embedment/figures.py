@@ -65,7 +65,7 @@ def check_name(check: Check) -> str:
     -------
     str
     """
-    return NAMES.get(check.id.rsplit(".", 1)[-1], check.title)
+    return NAMES.get(check.name, check.title)
 
 
 def _paper(figure: Figure | None, height: float) -> Figure:

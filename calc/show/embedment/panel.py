@@ -17,6 +17,7 @@ from pydantic import BaseModel, ValidationError
 
 from calc.base.display import fixed_text, plain_text
 from calc.base.errors import NotAccepted
+from calc.base.sheet import Origin
 from calc.base.units import UnitError, convert, parse_number, parse_quantity, units_like
 from calc.files.design import SURFACES, Approval, Chosen, Design, GroupValues, Values, choose, design_problems
 from calc.files.job import Job
@@ -259,7 +260,7 @@ class EmbedmentPanel(Panel):
             _read(Approval, key, field, self._number(field), values, problems, "approval.")
         if problems:
             raise InputErrors(problems)
-        return Chosen(code, self.mark, values, chosen.keys)
+        return Chosen(code, self.mark, values, chosen.keys, chosen.own)
 
     def _number(self, name: str) -> float | None:
         text = self._text(name)
@@ -305,15 +306,13 @@ class EmbedmentPanel(Panel):
         """Key of the approval's table to field of the panel."""
         return {} if self.code == ACI else {_BOND_FACTOR[self.code]: "bond_factor", "alpha_lb": "alpha_lb"}
 
-    def _origins(self, found: tuple[tuple[str, str], ...], chosen: Chosen, typed: Mapping[str, str]) -> tuple[tuple[str, str], ...]:
+    def _origins(self, found: tuple[tuple[str, Origin], ...], chosen: Chosen, typed: Mapping[str, str]) -> tuple[tuple[str, Origin], ...]:
         changed = {key for key, field in typed.items() if self._differs(field)}
-        table = f"{self.job.schedule_path.name} row {self._group.row}"
         kept = {name: where for name, where in found if name in ("bar", "hole_diameter", "embedment")}
-        kept["hole_diameter"] = f"{table}, hole_diameter"
-        kept["embedment"] = f"{table}, embedment"
+        kept |= {name: Origin.of_row(self.job.schedule_path.name, self._group.row, name) for name in ("hole_diameter", "embedment")}
         if self._differs("embedment"):
             kept.pop("embedment")
-        named = {name: f"{self.job.path.name}, {key}" for name, key in chosen.keys.items() if name in chosen.values and name not in changed}
+        named = {name: chosen.origin(self.job.path.name, name) for name in chosen.keys if name in chosen.values and name not in changed}
         return tuple((kept | named).items())
 
     def clear(self) -> None:
@@ -445,13 +444,13 @@ def _embedment_line(one: GroupDesign) -> str:
     case, display, check = one.case, one.case.display, one.sheet.checks[0]
     used = "no number" if check.utilisation is None else fixed_text(check.utilisation, 3)
     tail = "" if check.passes else f"; {check.advice}"
-    return f"Embedment {display.size(case.embedment)}: utilisation {used}, {check.verdict}{tail}"
+    return f"Embedment {display.size(case.embedment)}: utilisation {used}, {check.verdict_words}{tail}"
 
 
 def _check_lines(one: GroupDesign) -> list[str]:
     others = one.sheet.checks[1:]
     failed = [check for check in others if not check.passes]
-    lines = [f"{check.verdict}: {check_name(check)}. {check.reason[:1].upper()}{check.reason[1:]}; {check.advice}" for check in failed]
+    lines = [f"{check.verdict_words}: {check_name(check)}. {check.reason[:1].upper()}{check.reason[1:]}; {check.advice}" for check in failed]
     passing = len(others) - len(failed)
     return [*lines, f"The other {passing} checks pass" if failed else f"The other {passing} checks pass as well"]
 

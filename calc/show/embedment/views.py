@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from calc.base.display import fixed_text, plain_text
+from calc.base.identity import EMBEDMENT
 from calc.base.sheet import Sheet
 from calc.files.design import Approval, Values
 from calc.files.job import Job
@@ -16,7 +17,7 @@ from calc.strength.codes import ACI, EN04
 from calc.strength.short.formulas import ASSUMPTION, NOT_CONFORMING
 from calc.work.embedment.case import DEFAULTS
 from calc.work.embedment.codes import CodeLength, compare_codes
-from calc.work.embedment.group import NOTEBOOK, GroupDesign
+from calc.work.embedment.group import GroupDesign
 from calc.work.embedment.work import Embedment
 from calc.work.results import Results, gathered
 
@@ -64,7 +65,7 @@ def part_of(results: Results) -> Part:
 
 def sheet_of(part: Part) -> Sheet:
     """Return the sheet of the notebook, empty when there is nothing to design."""
-    return Sheet(NOTEBOOK) if part is None else part.sheet
+    return Sheet(EMBEDMENT) if part is None else part.sheet
 
 
 def drawn(part: Part) -> list[GroupDesign]:
@@ -272,12 +273,12 @@ def _reasons(one: GroupDesign, found: Sequence[CodeLength]) -> View:
 
 def steps(job: Job, results: Results) -> list[View]:
     """Show every step of every designed group."""
-    return record_groups(steps_by_mark(results, NOTEBOOK)) or [told(f"No steps: {job.path.name} gives no force for any bar group.")]
+    return record_groups(steps_by_mark(results, EMBEDMENT)) or [told(f"No steps: {job.path.name} gives no force for any bar group.")]
 
 
 def notices(job: Job, part: Part) -> list[str]:
     """Return the notices, those of several groups joined."""
-    return gathered(sheet_of(part).notices, [group.mark for group in job.groups])
+    return [notice.words for notice in gathered(sheet_of(part).notices)]
 
 
 def cautions(part: Part) -> list[str]:

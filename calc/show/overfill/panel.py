@@ -422,7 +422,8 @@ def _lines(job: Job, group: GroupScatter, dose: float) -> list[str]:
         f"Over all {group.count} holes: {_expected(group.count * rounded.short)} short, {display.volume(group.count * rounded.waste)} of waste"
         + ("" if job.cost is None else f", worth {group.count * rounded.waste * job.cost.waste:.2f} {job.cost.currency}"),
     ]
-    return [*hole_left_out(job, [job.group(group.mark)]), *lines, *group.notices]
+    gone = hole_left_out(job, [job.group(group.mark)])
+    return [*(notice.words for notice in gone), *lines, *(notice.words for notice in group.notices)]
 
 
 def _expected(holes: float) -> str:

@@ -31,6 +31,7 @@ from calc.show.panel import STYLE, Panel, choice_field, closed, text_field
 from calc.show.plan.figures import days_picture, hours_text, waste_picture
 from calc.work.dose import Worked
 from calc.work.load import load_job
+from calc.work.plan.notices import CURING, JOB_FILE, RECORD, WORKING
 from calc.work.plan.planned import PlanWork
 from calc.work.plan.work import work_plan
 from calc.work.results import compute
@@ -313,8 +314,8 @@ def _shown(plan: PlanWork, pictures: tuple[Picture, ...]) -> str:
         if not timeline.complete:
             lines.insert(0, f"Cancelled: every number holds for the {timeline.holes_done} of {plan.packs.holes} holes that were simulated")
     lines += [f"Check fails: {c.title}. {(c.advice or c.reason).capitalize()}" for c in plan.sheet.checks if not c.passes][:6]
-    wanted = ("Working time", "Curing time") if timeline is not None else ("Working time", "Curing time", plan.job.path.name, plan.job.adhesive_path.name)
-    lines += [notice for notice in plan.sheet.notices if notice.startswith(wanted)]
+    wanted = (WORKING, CURING) if timeline is not None else (WORKING, CURING, RECORD, JOB_FILE)
+    lines += [notice.words for notice in plan.sheet.notices if notice.name in wanted]
     listed = "".join(f"<li>{escape(closed(line))}</li>" for line in lines)
     drawn = "".join(f'<div class="dp-paper">{picture.svg}</div>' for picture in pictures)
     return f'<div class="dp-result" role="status"><div class="dp-doses">{figures}</div><ul>{listed}</ul>{drawn}</div>'

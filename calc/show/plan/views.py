@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+from calc.base.sheet import Step
 from calc.files.adhesive import AdhesiveRecord, Row
 from calc.files.job import Job
 from calc.files.typed import typed_rows
@@ -31,7 +32,7 @@ from calc.show.view import (
     steps_view,
     table_view,
 )
-from calc.work.plan.notices import time_text
+from calc.work.plan.notices import CURING, WORKING, time_text
 from calc.work.plan.planned import PlanWork
 
 _NO_DAYS = (
@@ -82,7 +83,7 @@ def _tables_view(job: Job) -> View:
 
 def readings(plan: PlanWork) -> View:
     """Say which working and curing time hold at the concrete's temperature, and how they were read."""
-    words = [notice for notice in plan.sheet.notices if notice.startswith(("Working time ", "Curing time "))]
+    words = [notice.words for notice in plan.sheet.notices if notice.name in (WORKING, CURING)]
     return told(*words) if words else told("No working or curing time can be read: the tables or the temperature are missing. The notices below say which.")
 
 
@@ -213,14 +214,10 @@ def dust(plan: PlanWork) -> list[View]:
 def steps(plan: PlanWork) -> list[View]:
     """Show every step: those of the whole job, then those of each group."""
     marks = {one.case.mark: one for one in plan.worked}
-    own: dict[str, list[int]] = {}
-    whole = []
-    for i, step in enumerate(plan.sheet.steps):
-        mark = step.id.removeprefix("05.").rpartition(".")[0]
-        if mark in marks and step.id.rpartition(".")[2] in ("n_hole", "n_p", "V_drill"):
-            own.setdefault(mark, []).append(i)
-        else:
-            whole.append(step)
-    most = governing_mark(plan.sheet.checks, marks)
-    groups = [recorded(marks[mark], [plan.sheet.steps[i] for i in kept], most) for mark, kept in own.items()]
+    own: dict[str | None, list[Step]] = {}
+    for step in plan.sheet.steps:
+        own.setdefault(step.mark, []).append(step)
+    whole = own.pop(None, [])
+    most = governing_mark(plan.sheet.checks)
+    groups = [recorded(marks[mark], kept, most) for mark, kept in own.items() if mark is not None]
     return [steps_view("The whole job", whole), *record_groups(groups)]

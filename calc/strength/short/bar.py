@@ -12,12 +12,12 @@ from typing import Any
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from calc.base.collector import Steps
 from calc.base.display import METRIC
 from calc.base.errors import NotAccepted
 from calc.base.maths import min
 from calc.base.units import convert
 from calc.fill.level import length_of_shortfall
-from calc.strength.chain import Chain
 from calc.strength.short.formulas import (
     ASSUMPTION,
     NOT_CONFORMING,
@@ -48,23 +48,17 @@ class ShortBar:
         Force that the bar resists [N]; 0 below the code's least length.
     """
 
-    chain: Chain
+    chain: Steps
     u: float
     l_b: float
     N_R: float
 
 
-def _continued(chain: Chain) -> Chain:
-    """Copy a chain, so that a law can be used for many bars."""
-    found = Chain(**chain.known)
-    found.reasons, found.links, found.notices = dict(chain.reasons), list(chain.links), list(chain.notices)
-    return found
-
-
-def _use_voids(chain: Chain, voids: Voids) -> None:
+def _use_voids(chain: Steps, voids: Voids) -> None:
     known, spans = chain.known, merged(voids)
     if len(spans) == 1:
-        known["x_void"], known["h_void"] = spans[0][0], spans[0][1] - spans[0][0]
+        chain.ask("x_void", spans[0][0])
+        chain.ask("h_void", spans[0][1] - spans[0][0])
         chain.use(void_loss, "bonded length that the void takes")
         return
     lost = 0.0
@@ -98,22 +92,23 @@ def short_chain(*, law: BondLaw, V_short: float, d_0: float, l_v: float, voids: 
         A value outside its range, or a bar that is not smaller than the hole.
     """
     refuse_negative("V_short", V_short, "mm³")
-    chain = _continued(law.reference)
-    chain.known |= {"V_short": V_short, "d_0": d_0, "l_v": l_v}
-    chain.note(ASSUMPTION)
+    chain = law.reference.copy()
+    for name, value in (("V_short", V_short), ("d_0", d_0), ("l_v", l_v)):
+        chain.ask(name, value)
+    chain.note("assumption", ASSUMPTION, whole=True)
     if V_short > 0 or voids:
-        chain.note(NOT_CONFORMING)
-    u = chain.use(length_of_shortfall, "length of bar that the missing volume leaves bare")
+        chain.note("not_conforming", NOT_CONFORMING, whole=True)
+    u = chain.use(length_of_shortfall, "length of bar that the missing volume leaves bare").value
     chain.use(bond_begins, "depth from which the bar is bonded")
     _use_voids(chain, voids)
-    l_b = chain.use(bonded_length_wide_gap if law.idle else bonded_length, "bonded length that is left")
+    l_b = chain.use(bonded_length_wide_gap if law.idle else bonded_length, "bonded length that is left").value
     if l_b < law.least_length * (1 - SAME):
         sentence = f"the bonded length of {l_b:.4g} mm is under the least length of {law.code}, {law.least_length:.4g} mm: nothing is counted on"
         chain.choose("N_R", 0.0, sentence)
-        chain.note(sentence[0].upper() + sentence[1:])
+        chain.note("under_least_length", sentence[0].upper() + sentence[1:])
         return ShortBar(chain, u, l_b, 0.0)
     chain.use(law.bond, "force that the bonded length carries")
-    return ShortBar(chain, u, l_b, chain.use(bar_resistance, "force that the bar resists"))
+    return ShortBar(chain, u, l_b, chain.use(bar_resistance, "force that the bar resists").value)
 
 
 @dataclass(frozen=True)
@@ -168,7 +163,7 @@ class LeastDose:
 
     V_least: float | None
     reason: str
-    chain: Chain
+    chain: Steps
 
 
 def least_dose(*, law: BondLaw, N_Ed: float, V_req: float, d_0: float, l_v: float, voids: Voids = ()) -> LeastDose:
@@ -200,27 +195,28 @@ def least_dose(*, law: BondLaw, N_Ed: float, V_req: float, d_0: float, l_v: floa
     require_force(N_Ed)
     for name, value, unit in (("V_req", V_req, "mm³"), ("l_v", l_v, "mm")):
         refuse_negative(name, value, unit)
-    chain = _continued(law.reference)
-    chain.known |= {"N_Ed": N_Ed, "V_req": V_req, "d_0": d_0, "l_v": l_v}
-    chain.note(ASSUMPTION)
-    chain.note(NOT_CONFORMING)
+    chain = law.reference.copy()
+    for name, value in (("N_Ed", N_Ed), ("V_req", V_req), ("d_0", d_0), ("l_v", l_v)):
+        chain.ask(name, value)
+    chain.note("assumption", ASSUMPTION, whole=True)
+    chain.note("not_conforming", NOT_CONFORMING, whole=True)
     if N_Ed > law.yield_force * (1 + SAME):
         force, strength = (f"{convert(n, 'N', 'kN'):.1f} kN" for n in (N_Ed, law.yield_force))
         return LeastDose(None, f"no dose is enough: the bar yields at {strength}, its design force is {force}", chain)
     chain.use(law.need, "bonded length that the force needs")
-    needed = chain.use(needed_bond, "bonded length that is needed")
+    needed = chain.use(needed_bond, "bonded length that is needed").value
     full = float(bonded_length_left(u=0.0, l_v=l_v, c_e=law.start, delta_l=law.idle, voids=voids))
     if needed > full * (1 + SAME):
         return LeastDose(None, f"no dose is enough: {needed:.1f} mm of bonded length are needed, a full hole has {full:.1f} mm", chain)
     _use_voids_below(chain, law, voids, min(needed, full))
     chain.use(longest_ring, "longest empty ring that still does")
-    least = chain.use(dose_for_ring, "dose below which the force is no longer reached")
+    least = chain.use(dose_for_ring, "dose below which the force is no longer reached").value
     if least < 0:
         raise NotAccepted(f"V_req = {METRIC.amount(V_req, 'mm³')} is less than the ring around the bar: volume and hole do not go together")
     return LeastDose(least, "", chain)
 
 
-def _use_voids_below(chain: Chain, law: BondLaw, voids: Voids, needed: float) -> None:
+def _use_voids_below(chain: Steps, law: BondLaw, voids: Voids, needed: float) -> None:
     """Go up from the bar's end until enough of it is bonded; the voids passed on the way are what the ring's formula takes off.
 
     A full hole bonds enough, so the way ends at or below the depth where the bond begins.

@@ -12,13 +12,13 @@ from typing import Any, Literal
 
 import numpy as np
 
+from calc.base.collector import Steps
 from calc.base.display import plain_text
 from calc.base.errors import NotAccepted
 from calc.base.formula import Formula
 from calc.base.sheet import Check
 from calc.base.units import convert
 from calc.fill.hole import bar_area
-from calc.strength.chain import Chain
 from calc.strength.codes import Code
 from calc.strength.short.formulas import (
     ACI,
@@ -64,7 +64,7 @@ class BondLaw:
     code: Code
     bond: Formula
     need: Formula
-    reference: Chain
+    reference: Steps
 
     @property
     def yield_force(self) -> float:
@@ -90,20 +90,26 @@ class BondLaw:
 # --- the law by each code ----------------------------------------------------------------------------------------------
 
 
-def _common(chain: Chain, *, phi: float, A_s: float | None, c_e: float, delta_l: float) -> None:
+def _common(chain: Steps, *, phi: float, A_s: float | None, c_e: float, delta_l: float) -> None:
     for name, value in (("c_e", c_e), ("delta_l", delta_l)):
         if not (math.isfinite(value) and value >= 0):
             raise NotAccepted(f"{name} = {value:g} mm must be a length that is not negative")
-    chain.known["phi"] = phi
+    chain.ask("phi", phi)
     if A_s is None:
         chain.use(bar_area, "cross-section of the bar")
     else:
-        chain.choose("A_s", A_s, "area of the bar's table")
-    chain.choose("c_e", c_e, "lap: end cover of the existing bar" if c_e else "the bar is bonded from the mouth on")
-    chain.choose("delta_l", delta_l, "lap with a wide gap" if delta_l else "no wide gap between lapped bars")
+        chain.ask("A_s", A_s, "area of the bar's table")
+    if c_e:
+        chain.ask("c_e", c_e, "lap: end cover of the existing bar")
+    else:
+        chain.choose("c_e", 0.0, "the bar is bonded from the mouth on")
+    if delta_l:
+        chain.ask("delta_l", delta_l, "lap with a wide gap")
+    else:
+        chain.choose("delta_l", 0.0, "no wide gap between lapped bars")
 
 
-def law_2004(*, chain: Chain, f_yd: float, A_s: float | None = None) -> BondLaw:
+def law_2004(*, chain: Steps, f_yd: float, A_s: float | None = None) -> BondLaw:
     """Force against bonded length by EN 1992-1-1:2004: in proportion.
 
     Parameters
@@ -132,10 +138,10 @@ def law_2004(*, chain: Chain, f_yd: float, A_s: float | None = None) -> BondLaw:
     if not 0 < known["sigma_sd"] <= f_yd * (1 + SAME):
         raise NotAccepted(f"sigma_sd = {known['sigma_sd']:g} MPa must be above 0 and at most the yield strength f_yd = {f_yd:g} MPa")
     names = ("alpha_1", "alpha_235", "alpha_6", "l_b_rqd") if lap else ("alpha_1", "alpha_235", "l_b_rqd")
-    found = Chain(f_yd=f_yd)
-    for name in names:
-        found.choose(name, known[name], f"{EN_2004}, {'lap' if lap else 'anchorage'} of this bar")
+    found = Steps(f_yd=f_yd)
+    found.carry(chain, *names)
     _common(found, phi=known["phi"], A_s=A_s, c_e=known.get("c_e", 0.0), delta_l=known.get("delta_l", 0.0))
+    found.carry(chain, *(name for name in ("c_e", "delta_l") if known.get(name)))
     found.choose("sigma_ref", known["sigma_sd"], "design stress of the bar")
     found.use(reference_lap_2004 if lap else reference_anchorage_2004, "length that the stress needs")
     found.choose("l_min", known["l_0_min" if lap else "l_b_min"], f"{EN_2004}, {'(8.11)' if lap else '(8.6), (8.7)'}: least length at the design stress")
@@ -143,7 +149,7 @@ def law_2004(*, chain: Chain, f_yd: float, A_s: float | None = None) -> BondLaw:
     return BondLaw("EN 1992-1-1:2004", bond_force, needed_length, found)
 
 
-def law_2023(*, chain: Chain, f_yd: float, c_e: float = 0.0, A_s: float | None = None) -> BondLaw:
+def law_2023(*, chain: Steps, f_yd: float, c_e: float = 0.0, A_s: float | None = None) -> BondLaw:
     """Force against bonded length by EN 1992-1-1:2023: with the power 2/3 of the length.
 
     Parameters
@@ -169,9 +175,8 @@ def law_2023(*, chain: Chain, f_yd: float, c_e: float = 0.0, A_s: float | None =
     known, lap = chain.known, "l_sd_pi" in chain.known
     if "l_bd_pi" not in known:
         raise NotAccepted("the 2023 edition's chain must be the one of a post-installed bar: its approval's bond factor is part of the law")
-    found = Chain(f_yd=f_yd)
-    for name in ("k_lb", "k_cp", "f_ck", "c_d", "k_b_pi", "alpha_lb"):
-        found.choose(name, known[name], chain.reasons.get(name, "anchorage of this bar"))
+    found = Steps(f_yd=f_yd)
+    found.carry(chain, "k_lb", "k_cp", "f_ck", "c_d", "k_b_pi", "alpha_lb")
     _common(found, phi=known["phi"], A_s=A_s, c_e=c_e, delta_l=0.0)
     found.choose("sigma_ref", STRESS_2023, f"{EN_2023}, (11.3)")
     found.use(reference_lap_2023 if lap else reference_anchorage_2023, "length that 435 MPa needs")
@@ -181,7 +186,7 @@ def law_2023(*, chain: Chain, f_yd: float, c_e: float = 0.0, A_s: float | None =
 
 
 def law_aci(
-    *, chain: Chain, splice: Literal["none", "A", "B"] = "none", phi_t: float = 0.9, c_e: float = 0.0, A_s: float | None = None
+    *, chain: Steps, splice: Literal["none", "A", "B"] = "none", phi_t: float = 0.9, c_e: float = 0.0, A_s: float | None = None
 ) -> BondLaw:  # fmt: skip
     """Force against bonded length by ACI 318-19: in proportion, as its 25.4.10 reduces a development length.
 
@@ -216,8 +221,8 @@ def law_aci(
         raise NotAccepted(f"splice is '{splice}'; accepted are none, A and B")
     known = chain.known
     factor = 1.3 if splice == "B" else 1.0
-    found = Chain(f_y=convert(known["f_y"], "psi", "MPa"))
-    found.choose("phi_t", phi_t, f"{ACI}, 21.2 (from memory)" if phi_t == 0.9 else "input")
+    found = Steps(f_y=convert(known["f_y"], "psi", "MPa"))
+    found.ask("phi_t", phi_t, f"{ACI}, 21.2 (from memory)" if phi_t == 0.9 else "input")
     _common(found, phi=convert(known["d_b"], "in", "mm"), A_s=A_s, c_e=c_e, delta_l=0.0)
     found.use(design_stress_aci, "design stress of the bar")
     asked = f"{plain_text(known['l_d_calc'], 5)} in, {ACI}, 25.4.2, before its least length"
@@ -257,12 +262,12 @@ def capacity(*, law: BondLaw, l_b: Any) -> Any:
     return float(force) if np.ndim(l_b) == 0 else force
 
 
-def capacity_check(*, id: str, law: BondLaw, l_b: float, N_Ed: float) -> Check:
+def capacity_check(*, name: str, law: BondLaw, l_b: float, N_Ed: float) -> Check:
     """Judge the design force against what the bonded length carries.
 
     Parameters
     ----------
-    id
+    name
         Stable name of the check.
     law
         What the code gives for a length.
@@ -290,7 +295,7 @@ def capacity_check(*, id: str, law: BondLaw, l_b: float, N_Ed: float) -> Check:
     if N_Ed > law.yield_force * (1 + SAME):
         advice = f"the bar itself yields at {convert(law.yield_force, 'N', 'kN'):.1f} kN: choose a larger bar or more of them"
     return Check.compare(
-        id=id,
+        name=name,
         title=f"Design force against what the bonded length carries ({law.code})",
         demand=convert(N_Ed, "N", "kN"),
         resistance=convert(resistance, "N", "kN"),

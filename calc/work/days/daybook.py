@@ -15,6 +15,8 @@ import numpy as np
 import numpy.typing as npt
 
 from calc.base.errors import CalcError
+from calc.base.identity import PLAN
+from calc.base.sheet import Notice
 from calc.files.site import DAY
 from calc.work.days.crew import BREAK, CAUSES, INJECT, MIXER, NIGHT, PACK, RESIDUAL, Run, Tally
 from calc.work.days.workday import DayTemperature, GroupWork
@@ -96,7 +98,7 @@ class Timeline:
     overtime: float
     holes_done: int
     complete: bool
-    notices: tuple[str, ...]
+    notices: tuple[Notice, ...]
 
     @property
     def packs_at(self) -> Floats:
@@ -232,10 +234,10 @@ def _overtime(run: Run, crew: Ints, end: Floats) -> float:
     return total
 
 
-def _groups(run: Run, curing_time: Callable[[float], float] | None, load_wait: float) -> tuple[tuple[GroupTimes, ...], tuple[str, ...]]:
+def _groups(run: Run, curing_time: Callable[[float], float] | None, load_wait: float) -> tuple[tuple[GroupTimes, ...], tuple[Notice, ...]]:
     cure = None if curing_time is None else lru_cache(maxsize=4096)(curing_time)
     found: list[GroupTimes] = []
-    notices: list[str] = []
+    notices: list[Notice] = []
     for group, tally in zip(run.groups, run.tallies, strict=True):
         load = curing = math.nan
         if cure is not None and tally.set_at:
@@ -245,7 +247,7 @@ def _groups(run: Run, curing_time: Callable[[float], float] | None, load_wait: f
                 load = max(t + time for t, time in zip(tally.set_at, cured, strict=True)) + load_wait
                 curing = max(cured)
             except CalcError as error:
-                notices.append(f"group {group.mark}: the earliest load is not known: {error}")
+                notices.append(Notice(PLAN, group.mark, "earliest_load", f"the earliest load is not known: {error}", lead="group {mark}: "))
         found.append(_group_times(run, group, tally, curing, load))
     return tuple(found), tuple(notices)
 

@@ -11,6 +11,7 @@ import math
 from collections.abc import Callable, Sequence
 from functools import lru_cache
 
+from calc.base.identity import PLAN
 from calc.base.sheet import Check
 from calc.files.site import Site, clock_text
 from calc.work.days.crew import (
@@ -102,8 +103,11 @@ def working_time_check(told: GroupTimes) -> Check:
         batch = told.batch_that_would_do
         advice = f"{told.late} of {told.done} bars are late with a batch of {told.batch}: inject no more than {batch} before their bars are set"
     return Check.compare(
-        id=f"{told.mark}.working_time",
-        title=f"{told.mark}: from injecting to the bar set, within the working time",
+        notebook=PLAN,
+        mark=told.mark,
+        name="working_time",
+        group=told.mark,
+        title="from injecting to the bar set, within the working time",
         demand=told.wait / 60,
         resistance=told.allowed / 60,
         unit="min",

@@ -7,7 +7,7 @@ from typing import Any
 
 from calc.base.bars import Bar
 from calc.base.display import Display
-from calc.base.sheet import Given
+from calc.base.sheet import Given, Origin
 from calc.files.design import Chosen, choose
 from calc.files.job import Job
 from calc.files.schedule import BarGroup
@@ -52,15 +52,15 @@ class DesignCase:
     rounded_dose: float
     measured: bool
     values: tuple[tuple[str, Any], ...]
-    origins: tuple[tuple[str, str], ...]
+    origins: tuple[tuple[str, Origin], ...]
 
     def __getitem__(self, name: str) -> Any:
         """Return a value of the job file by its key; None when it was not given."""
         return dict(self.values).get(name)
 
-    def origin(self, name: str) -> str:
+    def origin(self, name: str) -> Origin:
         """Where a value comes from."""
-        return dict(self.origins).get(name, "typed in the panel")
+        return dict(self.origins).get(name, doses.TYPED)
 
     @property
     def use(self) -> str:
@@ -139,8 +139,8 @@ def case_of(job: Job, group: BarGroup, worked: doses.Worked | None = None) -> De
     )
 
 
-def _origins(job: Job, group: BarGroup, chosen: Chosen) -> tuple[tuple[str, str], ...]:
-    name, table = job.path.name, f"{job.schedule_path.name} row {group.row}"
-    found = {key: f"{name}, {where}" for key, where in chosen.keys.items()}
-    found |= {"hole_diameter": f"{table}, hole_diameter", "embedment": f"{table}, embedment", "bar": group.bar.origin}
+def _origins(job: Job, group: BarGroup, chosen: Chosen) -> tuple[tuple[str, Origin], ...]:
+    found = {key: chosen.origin(job.path.name, key) for key in chosen.keys}
+    found |= {key: Origin.of_row(job.schedule_path.name, group.row, key) for key in ("hole_diameter", "embedment")}
+    found["bar"] = group.bar.origin
     return tuple(found.items())

@@ -6,13 +6,14 @@ from dataclasses import replace
 from typing import Any
 
 from calc.base.bars import find_bar
-from calc.base.sheet import Check
+from calc.base.identity import EMBEDMENT
+from calc.base.sheet import Check, Notice
 from calc.files.schedule import tidy
 from calc.strength import detailing, en1992_2023
 from calc.strength.codes import ACI, EN23
 from calc.strength.short.bar import LeastDose
 from calc.work.embedment.case import DesignCase
-from calc.work.embedment.steps import Steps, in_length_unit, rounded_up, titled
+from calc.work.embedment.steps import DesignSteps, in_length_unit, rounded_up, titled
 
 
 def embedment_check(case: DesignCase, required: float) -> Check:
@@ -20,8 +21,11 @@ def embedment_check(case: DesignCase, required: float) -> Check:
     enough, own = (case.display.plain(length, "mm", 6) for length in (rounded_up(required, case.display), case.embedment))
     advice = f"the embedment that would do is {enough} (schedule: {own})"
     return Check.compare(
-        id=f"04.{case.mark}.embedment",
-        title=f"{titled(case)}: embedment of the schedule, {case.use} ({case.code})",
+        notebook=EMBEDMENT,
+        mark=case.mark,
+        name="embedment",
+        group=titled(case),
+        title=f"embedment of the schedule, {case.use} ({case.code})",
         demand=in_length_unit(required, case),
         resistance=in_length_unit(case.embedment, case),
         unit=case.display.length_unit,
@@ -36,8 +40,11 @@ def approval_checks(case: DesignCase) -> tuple[Check, ...]:
         return ()
     return (
         Check.compare(
-            id=f"04.{case.mark}.longest",
-            title=f"{titled(case)}: longest embedment that approval {case['approval.number'] or '(not named)'} covers",
+            notebook=EMBEDMENT,
+            mark=case.mark,
+            name="longest",
+            group=titled(case),
+            title=f"longest embedment that approval {case['approval.number'] or '(not named)'} covers",
             demand=in_length_unit(case.embedment, case),
             resistance=in_length_unit(longest, case),
             unit=case.display.length_unit,
@@ -46,33 +53,45 @@ def approval_checks(case: DesignCase) -> tuple[Check, ...]:
     )
 
 
-def notices_of(case: DesignCase, least: LeastDose) -> list[str]:
+def notices_of(case: DesignCase, least: LeastDose) -> list[Notice]:
     """Say what the design took for granted, and what has still to be confirmed."""
     found = []
     if case.defaults_used:
-        found.append(f"Factors that the job file does not give: {'; '.join(case.defaults_used)}.")
+        found.append(_whole("defaults", f"Factors that the job file does not give: {'; '.join(case.defaults_used)}."))
     if case["strength_from"] == "assumed":
-        found.append(f"{case.mark}: the old concrete's strength is assumed; cores or drawings must confirm it before bars are set.")
+        found.append(_own(case, "strength_from", "the old concrete's strength is assumed; cores or drawings must confirm it before bars are set."))
     if case.approval:
-        found.append(f"Product values of approval {case.approval}.")
+        found.append(_whole("approval", f"Product values of approval {case.approval}."))
     else:
-        found.append(f"{case.mark}: no approval is named; the product must be qualified for bars designed as cast-in ones.")
+        found.append(_own(case, "approval", "no approval is named; the product must be qualified for bars designed as cast-in ones."))
     if case.code == ACI and case["coating"] == "epoxy":
-        found.append(f"{case.mark}: a coated bar bonds to the adhesive by its coating; the product's report must cover it.")
+        found.append(_own(case, "coating", "a coated bar bonds to the adhesive by its coating; the product's report must cover it."))
     if case["spacing"] is not None and case.use == "anchorage" and case["compression"]:
-        found.append(f"{case.mark}: in compression the bar's end presses on the concrete behind it; look at the member's back face.")
+        found.append(_own(case, "compression", "in compression the bar's end presses on the concrete behind it; look at the member's back face."))
     if case.measured:
         found.append(
-            f"{case.mark}: strength when short takes the nominal hole, whose ring is narrower than the measured one: a missing millilitre then bares more bar."
+            _own(
+                case,
+                "measured",
+                "strength when short takes the nominal hole, whose ring is narrower than the measured one: a missing millilitre then bares more bar.",
+            )
         )
     if least.reason:
-        found.append(f"{case.mark}: {least.reason}.")
+        found.append(_own(case, "least_dose", f"{least.reason}."))
     return found
 
 
-def detailing_of(steps: Steps) -> tuple[tuple[Check, ...], list[str]]:
+def _own(case: DesignCase, name: str, text: str) -> Notice:
+    return Notice(EMBEDMENT, case.mark, name, text)
+
+
+def _whole(name: str, text: str) -> Notice:
+    return Notice(EMBEDMENT, None, name, text)
+
+
+def detailing_of(steps: DesignSteps) -> tuple[tuple[Check, ...], list[Notice]]:
     """Whether bar and hole fit into the old concrete; the bar's ribs through the hole are checked with its dose."""
-    case, name, show = steps.case, f"04.{steps.case.mark}", steps.case.display
+    case, show = steps.case, steps.case.display
     phi, d_0, l_v, cover = case.bar.diameter, case.hole_diameter, case.embedment, case["cover"]
     edge = None if case["edge"] is None else tidy(case["edge"] - phi / 2)
     found: list[Check] = []
@@ -80,55 +99,55 @@ def detailing_of(steps: Steps) -> tuple[tuple[Check, ...], list[str]]:
         beta, said = detailing.LEAN_LIMITS["ACI 355.2"][0], "one bar diameter; ACI 318-19, 20.5.1.3, may ask for more (from memory)"
         faces = [("cover", cover, "nearest face"), *((("edge", edge, "edge"),) if edge is not None else ())]
         for part, c, face in faces:
-            found.append(detailing.end_cover_check(id=f"{name}.{part}", c=c, l_v=l_v, beta=beta, c_least=phi, source=said, face=face, display=show))
+            found.append(detailing.end_cover_check(name=part, c=c, l_v=l_v, beta=beta, c_least=phi, source=said, face=face, display=show))
     else:
         beta = detailing.LEAN_LIMITS["EOTA"][0]
         drilling: en1992_2023.Drilling = "air" if case["drilling"] == "air" else "rotary"
         need: dict[str, Any] = {"code": case.code, "phi": phi, "l_v": l_v, "drilling": drilling, "aid": case["drilling_aid"]}
         if case.code == EN23:
             # The table ties the cover to the design length; a hole that is deeper than that drifts further.
-            need["l_bd_pi"] = max(l_v, steps.value("l_bd_pi"))
-            if l_v > steps.value("l_bd_pi"):
-                steps.give("l_bd_pi", l_v, "mm", f"{case.origin('embedment')}, in place of the shorter design length: the safe reading")
-        steps.run(detailing.cover_need_chain(**need))
-        found.append(detailing.drilled_cover_check(id=f"{name}.cover", c=cover, display=show, **need))
+            need["l_bd_pi"] = max(l_v, steps.known["l_bd_pi"])
+            if l_v > steps.known["l_bd_pi"]:
+                steps.give("l_bd_pi", l_v, "mm", case.origin("embedment").told("{}, in place of the shorter design length: the safe reading"))
+        steps.take(detailing.cover_need_chain(**need))
+        found.append(detailing.drilled_cover_check(name="cover", c=cover, display=show, **need))
         if edge is not None:
-            check = detailing.drilled_cover_check(id=f"{name}.edge", c=edge, display=show, **need)
-            found.append(replace(check, title=f"{check.title}, at the edge"))
-        found.append(detailing.spacing_check(id=f"{name}.spacing", s=case["spacing"], phi=phi, d_0=d_0, display=show))
-    found.append(detailing.end_spacing_check(id=f"{name}.drift", s=case["spacing"], phi=phi, d_0=d_0, l_v=l_v, beta=beta, display=show))
+            check = detailing.drilled_cover_check(name="edge", c=edge, display=show, **need)
+            found.append(replace(check, what=f"{check.what}, at the edge"))
+        found.append(detailing.spacing_check(name="spacing", s=case["spacing"], phi=phi, d_0=d_0, display=show))
+    found.append(detailing.end_spacing_check(name="drift", s=case["spacing"], phi=phi, d_0=d_0, l_v=l_v, beta=beta, display=show))
     hole: dict[str, Any] = {"l_v": l_v, "d_0": d_0, "overdrill": case.overdrill, "theta": case.tip, "remainder": case["remainder"]}
     steps.give("overdrill", case.overdrill, "mm", "the bar schedule, or none")
     steps.give("theta", case.tip, "°", "point angle of the job's drill bit")
     if case["remainder"] is not None:
         steps.key("h_rem", "remainder", "mm")
     thickness = detailing.thickness_chain(**hole)
-    steps.run(thickness)
-    found.append(detailing.thickness_check(id=f"{name}.thickness", thickness=case["member_thickness"], display=show, **hole))
+    steps.take(thickness)
+    found.append(detailing.thickness_check(name="thickness", thickness=case["member_thickness"], display=show, **hole))
     if case["oversize_rule"] is not None:
-        found.append(detailing.oversize_check(id=f"{name}.oversize", d_0=d_0, phi=phi, limit=detailing.OVERSIZE[case["oversize_rule"]], display=show))
-    said_of = [detailing.anchor_notice(code=case.code, lapped=case.use == "lap")]
+        found.append(detailing.oversize_check(name="oversize", d_0=d_0, phi=phi, limit=detailing.OVERSIZE[case["oversize_rule"]], display=show))
+    said_of = [_whole("anchor", detailing.anchor_notice(code=case.code, lapped=case.use == "lap"))]
     if edge is not None:
         corner = detailing.corner_notice(c_x=cover, c_y=edge, phi=phi, display=show)
-        said_of += [f"{case.mark}: {corner}"] if corner else []
+        said_of += [_own(case, "corner", corner)] if corner else []
     if case["existing_bar"] is not None and case["existing_spacing"] is not None:
         phi_ex, s_ex = find_bar(case["existing_bar"]).diameter, case["existing_spacing"]
-        found.append(detailing.existing_gap_check(id=f"{name}.between", d_0=d_0, phi_ex=phi_ex, s_ex=s_ex))
+        found.append(detailing.existing_gap_check(name="between", d_0=d_0, phi_ex=phi_ex, s_ex=s_ex))
         if case["existing_cover"]:
             depth = thickness.known["l_tot"]
-            steel = detailing.existing_steel_notice(
+            steel, share = detailing.existing_steel_notice(
                 c_ex=case["existing_cover"], phi_ex=phi_ex, s_ex=s_ex, d_0=d_0, l_tot=depth, display=show
             )
-            said_of.append(f"{case.mark}: {steel}")
+            said_of.append(replace(_own(case, "existing_steel", steel), share=share))
     else:
-        said_of.append(f"{case.mark}: the existing bars are not stated; locate them before drilling.")
+        said_of.append(_own(case, "existing_bars", "the existing bars are not stated; locate them before drilling."))
     if case["drilling"] == "diamond":
-        said_of.append(f"{case.mark}: a cored hole is smooth; the approval must cover diamond drilling for this product.")
+        said_of.append(_own(case, "cored", "a cored hole is smooth; the approval must cover diamond drilling for this product."))
     return tuple(_in_units(check, case) for check in found), said_of
 
 
 def _in_units(check: Check, case: DesignCase) -> Check:
-    check = replace(check, title=f"{titled(case)}: {check.title[0].lower()}{check.title[1:]}")
+    check = replace(check, what=f"{check.what[0].lower()}{check.what[1:]}").placed(EMBEDMENT, case.mark, titled(case))
     unit = case.display.unit(check.unit)
     if unit == check.unit:
         return check

@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from calc.base.identity import EMBEDMENT
 from calc.base.sheet import Sheet
 from calc.base.units import convert
 from calc.files.schedule import BarGroup, tidy
@@ -22,9 +23,7 @@ from calc.work.embedment.case import DesignCase
 from calc.work.embedment.checks import approval_checks, detailing_of, embedment_check, notices_of
 from calc.work.embedment.joint import Joint, joint_of
 from calc.work.embedment.length import cross_section, given_of_short, law_of, length_2004, length_2023, length_aci
-from calc.work.embedment.steps import Steps, rounded_up
-
-NOTEBOOK = "04_embedment"
+from calc.work.embedment.steps import DesignSteps, rounded_up
 
 
 @dataclass(frozen=True)
@@ -181,19 +180,19 @@ def design(case: DesignCase) -> GroupDesign:
     NotAccepted
         A value outside a formula's validity, in a sentence.
     """
-    steps = Steps(case)
+    steps = DesignSteps(case)
     cross_section(steps)
     length, c_d = {EN04: length_2004, EN23: length_2023, ACI: length_aci}[case.code](steps)
     joint, checks = joint_of(steps)
     required = tidy(length)
     law = law_of(steps)
-    force, l_v = steps.value("N_Ed") if case.code != ACI else convert(steps.value("N_Ed"), "lbf", "N"), case.embedment
+    force, l_v = steps.known["N_Ed"] if case.code != ACI else convert(steps.known["N_Ed"], "lbf", "N"), case.embedment
     phi, d_0 = case.bar.diameter, case.hole_diameter
     least = shortbar.least_dose(law=law, N_Ed=force, V_req=case.required_volume, d_0=d_0, l_v=l_v)
     one = shortbar.short_chain(law=law, V_short=1000.0, d_0=d_0, l_v=l_v)
     given_of_short(steps)
-    steps.run(least.chain)
-    steps.run(one.chain, say=False)
+    steps.take(least.chain)
+    steps.take(one.chain, say=False)
     full = bonded.bonded_length_left(u=0.0, l_v=l_v, c_e=law.start, delta_l=law.idle)
     ring = math.pi / 4 * (d_0**2 - phi**2) * l_v
     volumes = [0.0, 1000.0, *(share * ring for share in (0.05, 0.10, 0.15, 0.20, 0.30, 0.40, 0.50))]
@@ -201,7 +200,7 @@ def design(case: DesignCase) -> GroupDesign:
     found, said = detailing_of(steps)
     return GroupDesign(
         case=case,
-        sheet=Sheet(NOTEBOOK, tuple(steps.steps.values()), (*checks, *found), tuple(dict.fromkeys([*notices_of(case, least), *said, *steps.notices]))),
+        sheet=Sheet(EMBEDMENT, steps.steps, (*checks, *found), tuple(dict.fromkeys([*notices_of(case, least), *said, *steps.notices]))),
         area=case.bar.stress_area,
         force=force,
         stress=force / case.bar.stress_area,

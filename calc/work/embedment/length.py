@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
-from calc.base.sheet import Given
+from calc.base.identity import DOSE
+from calc.base.sheet import Given, Origin, result_of
 from calc.base.units import convert
 from calc.files.schedule import tidy
 from calc.fill.hole import bar_area
@@ -26,76 +27,76 @@ from calc.strength.statics import (
     stress_of_force,
 )
 from calc.work.embedment.case import DEFAULTS, DesignCase
-from calc.work.embedment.steps import Steps
+from calc.work.embedment.steps import DesignSteps
 
 
-def cross_section(steps: Steps) -> None:
+def cross_section(steps: DesignSteps) -> None:
     """Find the area of the bar, from its diameter or its table."""
     case, aci = steps.case, steps.case.code == ACI
     steps.give("phi", case.bar.diameter, "mm", case.origin("bar"))
     if case.bar.standard.area_from_diameter:
-        steps.add(bar_area, "Cross-section of the bar")
+        steps.use(bar_area, "Cross-section of the bar")
         if aci:
-            steps.give("A_s", convert(steps.value("A_s"), "mm²", "in²"), "in²", steps.last("A_s").origin)
+            steps.give("A_s", convert(steps.known["A_s"], "mm²", "in²"), "in²", steps.last("A_s").origin)
         return
-    origin = f"{case.origin('bar')}, area of the table"
+    origin = case.origin("bar").told("{}, area of the table")
     steps.give("A_s", case.bar.area, "mm²", origin)
     if aci:
         steps.give("A_s", tidy(convert(case.bar.area, "mm²", "in²")), "in²", origin)
 
 
-def _force_and_stress(steps: Steps) -> None:
+def _force_and_stress(steps: DesignSteps) -> None:
     """EN: force and stress of the bar, from the force or, in a joint, from the stress that is counted on."""
     case = steps.case
     steps.key("f_yk", "f_yk", "MPa", source="MPa")
-    steps.known["gamma_S"] = [case.default("gamma_S")]
-    steps.add(design_yield_strength, "Design yield strength of the steel")
+    steps.put("gamma_S", case.default("gamma_S"))
+    steps.use(design_yield_strength, "Design yield strength of the steel")
     if case["force_per_length"] is not None:
         steps.key("q_Ed", "force_per_length", "N/mm", source="N/m")
         steps.key("s", "spacing", "mm")
     if case.use == "joint":
         counted = case["bar_stress"]
         if counted is None:
-            steps.give("sigma_sd", steps.value("f_yd"), "MPa", f"{steps.last('f_yd').origin}: the joint counts on the yield strength")
+            steps.give("sigma_sd", steps.known["f_yd"], "MPa", steps.last("f_yd").source.told("{}: the joint counts on the yield strength"))
         else:
             steps.key("sigma_sd", "bar_stress", "MPa", source="MPa")
-        steps.add(force_of_stress, "Force that the joint's bar is anchored for")
+        steps.use(force_of_stress, "Force that the joint's bar is anchored for")
         return
     if case["force"] is not None:
         steps.key("N_Ed", "force", "N", source="N")
     else:
-        steps.add(force_of_line, "Design force of one bar")
-    steps.add(stress_of_force, "Design stress of the bar")
+        steps.use(force_of_line, "Design force of one bar")
+    steps.use(stress_of_force, "Design stress of the bar")
 
 
-def _smallest_cover(steps: Steps) -> float:
+def _smallest_cover(steps: DesignSteps) -> float:
     case, aci = steps.case, steps.case.code == ACI
     unit = "in" if aci else "mm"
     steps.key("s", "spacing", unit)
     steps.key("c", "cover", unit)
     if case["edge"] is not None:
         steps.key("c_edge", "edge", unit)
-        return steps.add(centre_cover_edge if aci else smallest_cover_edge, "Smallest cover that counts").value
-    return steps.add(centre_cover if aci else smallest_cover, "Smallest cover that counts").value
+        return steps.use(centre_cover_edge if aci else smallest_cover_edge, "Smallest cover that counts").value
+    return steps.use(centre_cover if aci else smallest_cover, "Smallest cover that counts").value
 
 
-def length_2004(steps: Steps) -> tuple[float, float]:
+def length_2004(steps: DesignSteps) -> tuple[float, float]:
     """Return required embedment and smallest cover [mm] by EN 1992-1-1:2004."""
     case = steps.case
     _force_and_stress(steps)
     c_d = _smallest_cover(steps)
     steps.key("f_ck", "f_ck", "MPa", source="MPa")
     for name in ("gamma_C", "alpha_ct"):
-        steps.known[name] = [case.default(name)]
+        steps.put(name, case.default(name))
     said = f"approval {case.approval}"
-    k_b = steps.give("k_b", case["approval.k_b"], "", f"{case.origin('approval.k_b')}: {said}").value
-    alpha_lb = steps.give("alpha_lb", case["approval.alpha_lb"], "", f"{case.origin('approval.alpha_lb')}: {said}").value
+    k_b = steps.give("k_b", case["approval.k_b"], "", case.origin("approval.k_b").told("{}: " + said)).value
+    alpha_lb = steps.give("alpha_lb", case["approval.alpha_lb"], "", case.origin("approval.alpha_lb").told("{}: " + said)).value
     straight = "straight bar, no transverse bars or pressure counted on"
     for name in ("alpha_1", "alpha_3", "alpha_5"):
         steps.give(name, 1.0, "", straight)
     common: dict[str, Any] = {
-        "phi": case.bar.diameter, "f_ck": steps.value("f_ck"), "sigma_sd": steps.value("sigma_sd"), "good_bond": case["bond"] == "good", "c_d": c_d,
-        "alpha_ct": steps.value("alpha_ct"), "gamma_C": steps.value("gamma_C"), "k_b": k_b, "alpha_lb": alpha_lb,
+        "phi": case.bar.diameter, "f_ck": steps.known["f_ck"], "sigma_sd": steps.known["sigma_sd"], "good_bond": case["bond"] == "good", "c_d": c_d,
+        "alpha_ct": steps.known["alpha_ct"], "gamma_C": steps.known["gamma_C"], "k_b": k_b, "alpha_lb": alpha_lb,
     }  # fmt: skip
     if case.use == "lap":
         c_e, s_l = steps.key("c_e", "end_cover", "mm").value, steps.key("s_l", "gap", "mm").value
@@ -103,42 +104,40 @@ def length_2004(steps: Steps) -> tuple[float, float]:
         chain = en1992_2004.post_installed_lap_chain(rho_1=rho_1, c_e=c_e, s_l=s_l, **common)
     else:
         chain = en1992_2004.anchorage_chain(compression=bool(case["compression"]), **common)
-    steps.run(chain)
+    steps.take(chain)
     steps.length = chain
     return chain.value, c_d
 
 
-def length_2023(steps: Steps) -> tuple[float, float]:
+def length_2023(steps: DesignSteps) -> tuple[float, float]:
     """Return required embedment and smallest cover [mm] by EN 1992-1-1:2023."""
     case = steps.case
     _force_and_stress(steps)
     c_d = _smallest_cover(steps)
     steps.key("f_ck", "f_ck", "MPa", source="MPa")
     said = f"approval {case.approval}"
-    k_b_pi = steps.give("k_b_pi", case["approval.k_b_pi"], "", f"{case.origin('approval.k_b_pi')}: {said}").value
-    alpha_lb = steps.give("alpha_lb", case["approval.alpha_lb"], "", f"{case.origin('approval.alpha_lb')}: {said}").value
+    k_b_pi = steps.give("k_b_pi", case["approval.k_b_pi"], "", case.origin("approval.k_b_pi").told("{}: " + said)).value
+    alpha_lb = steps.give("alpha_lb", case["approval.alpha_lb"], "", case.origin("approval.alpha_lb").told("{}: " + said)).value
     steps.give("k_lb", 50.0, "", f"{EN23}, 11.4.2(3): persistent and transient situations")
     k_cp = 1.0 if case["bond"] == "good" else 1.2
-    steps.give("k_cp", k_cp, "", f"{EN23}, 11.4.2: {case['bond']} bond condition ({case.origin('bond')})")
+    steps.give("k_cp", k_cp, "", case.origin("bond").told(f"{EN23}, 11.4.2: {case['bond']} bond condition ({{}})"))
     lap = case.use == "lap"
     chain = en1992_2023.post_installed_chain(
-        phi=case.bar.diameter, f_ck=steps.value("f_ck"), sigma_sd=steps.value("sigma_sd"), c_d=c_d, k_b_pi=k_b_pi, alpha_lb=alpha_lb, k_cp=k_cp, lap=lap
+        phi=case.bar.diameter, f_ck=steps.known["f_ck"], sigma_sd=steps.known["sigma_sd"], c_d=c_d, k_b_pi=k_b_pi, alpha_lb=alpha_lb, k_cp=k_cp, lap=lap
     )
-    steps.run(chain)
+    steps.take(chain)
     steps.length = chain
     if case["gamma_C"] not in (None, 1.5) and case.use != "joint":
-        steps.notices.append(
-            f"{case.mark}: gamma_C = {case['gamma_C']:g} changes nothing here: formula (11.3) of {EN23} has the factor 1.5 inside its coefficient."
-        )
+        steps.note("gamma_C", f"gamma_C = {case['gamma_C']:g} changes nothing here: formula (11.3) of {EN23} has the factor 1.5 inside its coefficient.")
     if not lap:
         return chain.value, c_d
     steps.key("c_e", "end_cover", "mm")
     steps.key("s_l", "gap", "mm")
-    steps.add(en1992_2004.gap_extension_post_installed, "Lengthening for the gap between the lapped bars")
-    return steps.add(lap_embedment_2023, "Embedment that the lap needs").value, c_d
+    steps.use(en1992_2004.gap_extension_post_installed, "Lengthening for the gap between the lapped bars")
+    return steps.use(lap_embedment_2023, "Embedment that the lap needs").value, c_d
 
 
-def length_aci(steps: Steps) -> tuple[float, float]:
+def length_aci(steps: DesignSteps) -> tuple[float, float]:
     """Return required embedment and smallest cover [mm] by ACI 318-19."""
     case = steps.case
     _factored_force(steps)
@@ -146,45 +145,48 @@ def length_aci(steps: Steps) -> tuple[float, float]:
     c_b = _smallest_cover(steps)
     steps.key("f_c", "f_c", "psi", source="MPa")
     factors = {name: steps.give(name, value, "", said).value for name, value, said in aci_factors(case)}
-    chain = aci318_19.development_chain(d_b=steps.value("d_b"), f_y=steps.value("f_y"), f_c=steps.value("f_c"), c_b=c_b, K_tr=0.0, **factors)
+    chain = aci318_19.development_chain(d_b=steps.known["d_b"], f_y=steps.known["f_y"], f_c=steps.known["f_c"], c_b=c_b, K_tr=0.0, **factors)
     steps.give("K_tr", 0.0, "in", "not counted on; the code allows zero")
     if case.use == "anchorage" and case["excess_reduction"]:
-        chain.known |= {"A_req": steps.value("A_req"), "A_prov": steps.value("A_s")}
-        steps.give("A_prov", steps.value("A_s"), "in²", steps.last("A_s").origin)
+        chain.put("A_req", steps.last("A_req"))
+        chain.put("A_prov", steps.last("A_s"))
         # The reduced length takes the place of the full one: its symbol is the same.
-        chain.links = [link for link in chain.links if link.formula is not aci318_19.least_development]
+        chain.drop(aci318_19.least_development)
         chain.use(aci318_19.reduced_development, "development length, reduced by the force")
-        chain.note("the development length is shortened for the force (ACI 318-19, 25.4.10): not allowed where the bar must reach its yield strength")
+        chain.note(
+            "excess_reduction",
+            "the development length is shortened for the force (ACI 318-19, 25.4.10): not allowed where the bar must reach its yield strength",
+        )
     if case.use == "lap":
         chain.use(aci318_19.splice_class_a if class_a(steps) else aci318_19.splice_class_b, "length of the lap splice")
-    steps.run(chain)
+    steps.take(chain)
     steps.length = chain
     if case.use != "lap":
         return convert(chain.value, "in", "mm"), convert(c_b, "in", "mm")
     steps.key("c_e", "end_cover", "in")
-    return convert(steps.add(splice_embedment, "Embedment that the lap splice needs").value, "in", "mm"), convert(c_b, "in", "mm")
+    return convert(steps.use(splice_embedment, "Embedment that the lap splice needs").value, "in", "mm"), convert(c_b, "in", "mm")
 
 
-def _factored_force(steps: Steps) -> None:
+def _factored_force(steps: DesignSteps) -> None:
     case = steps.case
     steps.key("f_y", "f_y", "psi", source="MPa")
-    steps.known["phi_t"] = [case.default("phi_t") if case.use != "joint" else Given(*DEFAULTS[ACI]["phi_t"][:1], "", DEFAULTS[ACI]["phi_t"][1])]
+    steps.put("phi_t", case.default("phi_t") if case.use != "joint" else Given(*DEFAULTS[ACI]["phi_t"][:1], "", DEFAULTS[ACI]["phi_t"][1]))
     if case["force_per_length"] is not None:
         steps.key("q_Ed", "force_per_length", "lbf/in", source="N/m")
         steps.key("s", "spacing", "in")
     if case.use == "joint":
-        strength = steps.value("phi_t") * steps.value("f_y") * steps.value("A_s")
+        strength = steps.known["phi_t"] * steps.known["f_y"] * steps.known["A_s"]
         steps.give("N_Ed", strength, "lbf", f"{ACI}, 22.9.5.1 (from memory): bars of a joint are developed for f_y")
         return
     if case["force"] is not None:
         steps.key("N_Ed", "force", "lbf", source="N")
     else:
         label = "Factored force of one bar"
-        steps.add(shear_of_pitch, label, symbol="N_Ed")
-    steps.add(required_bar_area_aci, "Bar area that the force requires")
+        steps.use(shear_of_pitch, label, symbol="N_Ed")
+    steps.use(required_bar_area_aci, "Bar area that the force requires")
 
 
-def aci_factors(case: DesignCase) -> list[tuple[str, float, str]]:
+def aci_factors(case: DesignCase) -> list[tuple[str, float, str | Origin]]:
     """Return the factors of the development length: name, value, and why."""
     phi, top = case.bar.diameter, case["bond"] == "poor"
     coated = case["coating"] == "epoxy"
@@ -193,9 +195,10 @@ def aci_factors(case: DesignCase) -> list[tuple[str, float, str]]:
     # Grades are named in rounded numbers: 420 MPa is Grade 60 although it is 60 915 psi.
     grade = 1.0 if f_y <= 60000 * 1.02 else 1.15 if f_y <= 80000 * 1.02 else 1.3
     small = phi <= 0.75 * 25.4 * (1 + 1e-9)
+    fresh = "as with" if top else "not"
     why = "cover below 3 d_b or clear spacing below 6 d_b" if close else "cover and clear spacing wide"
     return [
-        ("psi_t", 1.3 if top else 1.0, f"{ACI}, Table 25.4.2.5: {'as with' if top else 'not'} more than 12 in of fresh concrete below ({case.origin('bond')})"),
+        ("psi_t", 1.3 if top else 1.0, case.origin("bond").told(f"{ACI}, Table 25.4.2.5: {fresh} more than 12 in of fresh concrete below ({{}})")),
         ("psi_e", (1.5 if close else 1.2) if coated else 1.0, f"{ACI}, Table 25.4.2.5: {'epoxy-coated, ' + why if coated else 'uncoated or zinc-coated'}"),
         ("psi_s", 0.8 if small else 1.0, f"{ACI}, Table 25.4.2.5: {'up to No. 6' if small else 'above No. 6'}"),
         ("psi_g", grade, f"{ACI}, Table 25.4.2.5: f_y = {f_y:.6g} psi"),
@@ -203,40 +206,38 @@ def aci_factors(case: DesignCase) -> list[tuple[str, float, str]]:
     ]  # fmt: skip
 
 
-def class_a(steps: Steps) -> bool:
+def class_a(steps: DesignSteps) -> bool:
     """Class A: twice the bars that the force requires, and at most half of them spliced (25.5.2.1)."""
-    return steps.value("A_s") >= 2 * steps.value("A_req") and steps.case["percent_lapped"] <= 50
+    return steps.known["A_s"] >= 2 * steps.known["A_req"] and steps.case["percent_lapped"] <= 50
 
 
-def law_of(steps: Steps) -> bondlaw.BondLaw:
+def law_of(steps: DesignSteps) -> bondlaw.BondLaw:
     """Return force against bonded length, by the code of the length."""
     case, chain = steps.case, steps.length
     area = None if case.bar.standard.area_from_diameter else case.bar.area
-    # The first f_yd is the steel's; a joint may count on less.
     if case.code == EN04:
-        return bondlaw.law_2004(chain=chain, f_yd=steps.known["f_yd"][-1].value, A_s=area)
+        return bondlaw.law_2004(chain=chain, f_yd=steps.known["f_yd"], A_s=area)
     if case.code == EN23:
-        law = bondlaw.law_2023(chain=chain, f_yd=steps.known["f_yd"][-1].value, c_e=case["end_cover"] if case.use == "lap" else 0.0, A_s=area)
+        law = bondlaw.law_2023(chain=chain, f_yd=steps.known["f_yd"], c_e=case["end_cover"] if case.use == "lap" else 0.0, A_s=area)
         if case.use == "lap":
-            law.reference.choose("delta_l", steps.value("delta_l"), steps.last("delta_l").origin)
+            law.reference.choose("delta_l", steps.known["delta_l"], steps.last("delta_l").origin)
         return law
     kind: Any = "none" if case.use != "lap" else "A" if class_a(steps) else "B"
-    law = bondlaw.law_aci(chain=chain, splice=kind, phi_t=steps.value("phi_t"), c_e=case["end_cover"] if case.use == "lap" else 0.0, A_s=area)
-    law.reference.reasons["phi_t"] = steps.last("phi_t").origin
-    law.reference.known["l_min"] = tidy(law.reference.known["l_min"])
+    law = bondlaw.law_aci(chain=chain, splice=kind, phi_t=steps.known["phi_t"], c_e=case["end_cover"] if case.use == "lap" else 0.0, A_s=area)
+    law.reference.choose("l_min", tidy(law.reference.known["l_min"]), law.reference.last("l_min").origin)
     return law
 
 
-def given_of_short(steps: Steps) -> None:
+def given_of_short(steps: DesignSteps) -> None:
     """Give what strength when short starts from."""
     case = steps.case
     steps.give("d_0", case.hole_diameter, "mm", case.origin("hole_diameter"))
     steps.give("l_v", case.embedment, "mm", case.origin("embedment"))
-    steps.give("V_req", case.required_volume, "mm³", f"step 01.{case.mark}.V_req")
+    steps.give("V_req", case.required_volume, "mm³", result_of(DOSE, case.mark, "V_req"))
     steps.give("V_short", 1000.0, "mm³", "one millilitre missing, to show what it costs")
     if case.code == ACI:
         steps.key("f_y", "f_y", "MPa", source="MPa")
         steps.give("A_s", case.bar.stress_area, "mm²", steps.last("A_s").origin)
-        steps.give("N_Ed", convert(steps.value("N_Ed"), "lbf", "N"), "N", steps.last("N_Ed").origin)
+        steps.give("N_Ed", convert(steps.known["N_Ed"], "lbf", "N"), "N", steps.last("N_Ed").origin)
     if case.use == "lap":
         steps.key("c_e", "end_cover", "mm")

@@ -13,7 +13,8 @@ from typing import Any
 
 from numpy.typing import ArrayLike
 
-from calc.base.sheet import Sheet
+from calc.base.identity import EMBEDMENT
+from calc.base.sheet import Notice, Sheet
 from calc.files.job import Job
 from calc.strength.cautions import strength_cautions
 from calc.strength.short import bar as shortbar
@@ -43,11 +44,10 @@ from calc.strength.statics import (
 from calc.work import dose as doses
 from calc.work.embedment.case import DesignCase, case_of
 from calc.work.embedment.codes import CodeLength, compare_codes
-from calc.work.embedment.group import NOTEBOOK, GroupDesign, design
+from calc.work.embedment.group import GroupDesign, design
 from calc.work.embedment.joint import Joint
 
 __all__ = [
-    "NOTEBOOK",
     "CodeLength",
     "DesignCase",
     "Embedment",
@@ -96,13 +96,11 @@ class Embedment:
     @property
     def sheet(self) -> Sheet:
         """Steps, checks and notices of the notebook."""
-        total = Sheet(NOTEBOOK)
+        total = Sheet(EMBEDMENT)
         for one in self.designs:
             total = total + one.sheet
-        missing = [
-            f"{mark}: no force is given, so its embedment is not designed here; as far as it is short, it is an anchor and needs that design."
-            for mark in self.not_designed
-        ]
+        text = "no force is given, so its embedment is not designed here; as far as it is short, it is an anchor and needs that design."
+        missing = [Notice(EMBEDMENT, mark, "no_force", text) for mark in self.not_designed]
         return replace(total, notices=(*total.notices, *missing))
 
     @property

@@ -12,6 +12,7 @@ from typing import Any
 
 import numpy as np
 
+from calc.base.sheet import Notice, Origin
 from calc.fill.dose import rounded_dose
 from calc.scatter.accepted import Array
 from calc.scatter.sensitivity import Swing, WasteLines, tornado, waste_lines, waste_tornado
@@ -57,7 +58,7 @@ class Choice:
     """
 
     share: float
-    origin: str
+    origin: Origin
     reason: str
     rule: str
     options: tuple[Option, ...] = field(default=(), repr=False)
@@ -111,7 +112,7 @@ class GroupScatter:
     mark: str
     count: int
     setting: Setting
-    origins: Mapping[str, str]
+    origins: Mapping[str, Origin]
     choice: Choice
     required: float
     dose: float
@@ -120,7 +121,7 @@ class GroupScatter:
     mean_overflow: float
     mean_unfilled: float
     series: SeriesRisk | None
-    notices: tuple[str, ...] = ()
+    notices: tuple[Notice, ...] = ()
 
     @property
     def scatter(self) -> HoleScatter:

@@ -11,6 +11,8 @@ import numpy as np
 from scipy.optimize import brentq
 
 from calc.base.errors import CalcError
+from calc.base.identity import OVERFILL
+from calc.base.sheet import Notice, Origin
 from calc.evidence.limits import overfill_of
 from calc.files.job import Job
 from calc.files.problems import InputErrors, Problem
@@ -192,8 +194,8 @@ class Read:
     """A group's setting, and for each of its inputs where it comes from."""
 
     setting: Setting
-    origins: Mapping[str, str]
-    notices: tuple[str, ...]
+    origins: Mapping[str, Origin]
+    notices: tuple[Notice, ...]
 
 
 def read_setting(job: Job, group: BarGroup) -> Read:
@@ -201,28 +203,29 @@ def read_setting(job: Job, group: BarGroup) -> Read:
     assert job.scatter is not None
     keys = job.scatter.of(group.mark)
     profile = job.measured.get(group.mark)
-    row = f"{job.schedule_path.name} row {group.row}"
     hole_now = nominal_hole(job, group)
     nominal = {"d_0": hole_now.d_0, "l_v": hole_now.l_v, "overdrill": hole_now.overdrill, "mass_deviation": 0.0, "voids": 0.0, "repeat": 0.0}
-    origins = {"d_0": f"{row}, hole_diameter", "l_v": f"{row}, embedment", "overdrill": f"{row}, overdrill"}
-    origins |= dict.fromkeys(("mass_deviation", "voids", "repeat"), f"not given in {job.path.name}: none")
-    notices: list[str] = []
+    columns = {"d_0": "hole_diameter", "l_v": "embedment", "overdrill": "overdrill"}
+    origins = {name: Origin.of_row(job.schedule_path.name, group.row, column) for name, column in columns.items()}
+    origins |= dict.fromkeys(("mass_deviation", "voids", "repeat"), Origin(f"not given in {job.path.name}: none"))
+    notices: list[Notice] = []
     if profile is not None:
-        origins["d_0"] = f"straight hole that needs as much as the measured one ({job.path.name}, measured.{group.mark})"
-        origins["overdrill"] = f"{job.path.name}, measured.{group.mark}"
+        measured = Origin(f"{job.path.name}, measured.{group.mark}", general=f"{job.path.name}, measured.(mark)")
+        origins |= {"d_0": measured.told("straight hole that needs as much as the measured one ({})"), "overdrill": measured}
     spreads = []
     for key in keys.given:
         name = ARGUMENTS[key]
         first, second, limited = _numbers(keys, key, group)
-        origin = f"{job.path.name}, {_described(job, keys, key, group)}"
+        origin = _described(job, keys, key, group)
         if name == "d_0" and profile is not None:
             middle = (first + second) / 2 if limited else first
             first, second = (first - middle, second - middle) if limited else (0.0, second)
-            origin = f"{origins['d_0']}; {origin}, about its own middle"
-            notices.append(
-                f"{group.mark}: one hole was measured. The other holes are taken to scatter about it as far as stated, "
+            origin = origins["d_0"].joined(origin.told("; {}, about its own middle"))
+            text = (
+                "one hole was measured. The other holes are taken to scatter about it as far as stated, "
                 "and the mean deviation of the bit is left out, because the measured hole holds it already."
             )
+            notices.append(Notice(OVERFILL, group.mark, "measured_hole", text))
         start = nominal[name]
         spreads.append((name, start + first, start + second if limited else second, limited))
         origins[name] = origin
@@ -270,17 +273,19 @@ def _numbers(keys: GroupKeys, key: str, group: BarGroup) -> tuple[float, float, 
     return spread.numbers
 
 
-def _described(job: Job, keys: GroupKeys, key: str, group: BarGroup) -> str:
+def _described(job: Job, keys: GroupKeys, key: str, group: BarGroup) -> Origin:
+    """Say where a deviation comes from: the key, and what it says."""
     place = keys.key_of(key)
+    origin = Origin(f"{job.path.name}, {place}", general=f"{job.path.name}, {keys.general_key_of(key)}")
     if key == "hole_diameter" and keys.bit is not None:
-        return f"{place}: {bits.bit_note(nominal=group.hole_diameter, state=keys.bit)}"
+        return origin.told(f"{{}}: {bits.bit_note(nominal=group.hole_diameter, state=keys.bit)}")
     if key == "bar_mass" and place in job.origins:
         low, high = bits.mass_tolerance(bar=group.bar)
         tolerance = group.bar.standard.mass_tolerance
         assert tolerance is not None
-        return f"{place}: standard, {low:g} to {high:g}, every value as likely ({tolerance.source})"
+        return origin.told(f"{{}}: standard, {low:g} to {high:g}, every value as likely ({tolerance.source})")
     typed = {name: job.origins[f"{place}.{name}"] for name in ("mean", "sd", "low", "high") if f"{place}.{name}" in job.origins}
-    return f"{place}: deviation {', '.join(f'{name} {text}' for name, text in typed.items())}"
+    return origin.told(f"{{}}: deviation {', '.join(f'{name} {text}' for name, text in typed.items())}")
 
 
 def hole_scatter(job: Job, group: BarGroup) -> HoleScatter:
@@ -288,7 +293,7 @@ def hole_scatter(job: Job, group: BarGroup) -> HoleScatter:
     return holes_of(read_setting(job, group).setting)
 
 
-def scatter_origins(job: Job, group: BarGroup) -> Mapping[str, str]:
+def scatter_origins(job: Job, group: BarGroup) -> Mapping[str, Origin]:
     """Say for each of the six inputs, by its name in the models, where it comes from."""
     return read_setting(job, group).origins
 

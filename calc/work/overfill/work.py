@@ -12,7 +12,9 @@ from typing import Any
 
 from scipy import special
 
-from calc.base.sheet import Check, Given, Sheet, Step, StepWriter
+from calc.base.collector import Steps
+from calc.base.identity import DOSE, OVERFILL
+from calc.base.sheet import Check, Given, Notice, Origin, Sheet, Step, result_of
 from calc.base.units import convert
 from calc.evidence.limits import limit_of, overfill_of
 from calc.files.job import Job
@@ -56,7 +58,7 @@ from calc.work.overfill.setting import (
 
 __all__ = ["HoleScatter", "NominalHole", "hole_scatter", "nominal_hole", "refuse_impossible", "scatter_origins", "work_overfills"]
 
-NOTEBOOK = "02_overfill_and_waste"
+HOLE_LEFT_OUT = "hole_left_out"  # name of a notice that comes before all others
 _SEEN_SHARE = 0.0005  # shares of short holes are said from a twentieth of a per cent on
 _COMPARED = 20_000  # simulated holes on which ways of dosing are compared
 _FAR = 0.01  # first order and simulation are said to differ from one per cent of the dose on
@@ -97,16 +99,16 @@ def choose(job: Job, group: BarGroup) -> Choice:
     """Choose the overfill of one bar group; see `choose_overfills`."""
     options = _options(job, group)
     if group.overfill is not None:
-        origin = f"{job.schedule_path.name} row {group.row}, overfill"
+        origin = Origin.of_row(job.schedule_path.name, group.row, "overfill")
         return Choice(group.overfill, origin, "the group's own share, set in the schedule", "own", options)
     rule = job.overfill.rule
     if rule == "share":
-        return Choice(job.overfill.share, f"{job.path.name}, overfill.share", job.overfill.reason or "no reason stated", rule, options)
+        return Choice(job.overfill.share, Origin(f"{job.path.name}, overfill.share"), job.overfill.reason or "no reason stated", rule, options)
     option = next(one for one in options if one.rule == rule)
     if option.share is None:
         message = f"gives no overfill for group {group.mark}: {option.reason}; accepted: another rule, or an overfill of its own in the schedule"
         raise InputErrors([Problem(job.path.name, "key overfill.rule", rule, message)])
-    return Choice(option.share, f"{job.path.name}, overfill.rule: {option.name}", option.reason, rule, options)
+    return Choice(option.share, Origin(f"{job.path.name}, overfill.rule: {option.name}"), option.reason, rule, options)
 
 
 def _options(job: Job, group: BarGroup) -> tuple[Option, ...]:
@@ -221,7 +223,7 @@ class OverfillWork:
     @cached_property
     def steps_by_group(self) -> dict[str, tuple[Step, ...]]:
         """The steps of each group, by mark."""
-        return {mark: tuple(step for step in self.sheet.steps if step.id.startswith(f"02.{mark}.")) for mark in self.choices}
+        return {mark: tuple(step for step in self.sheet.steps if step.mark == mark) for mark in self.choices}
 
 
 def work_overfills(job: Job, worked: tuple[Worked, ...], choices: Mapping[str, Choice]) -> OverfillWork:
@@ -255,7 +257,7 @@ def work_overfills(job: Job, worked: tuple[Worked, ...], choices: Mapping[str, C
             _write_measured(writer, job, group)
         steps += writer.steps
     price = None if job.cost is None else job.cost.waste
-    sheet = Sheet(NOTEBOOK, tuple(steps), tuple(checks), tuple(dict.fromkeys(_notices(job, groups, choices, steps))))
+    sheet = Sheet(OVERFILL, tuple(steps), tuple(checks), tuple(dict.fromkeys(_notices(job, groups, choices, steps))))
     return OverfillWork(sheet, dict(choices), groups, price, "" if job.cost is None else job.cost.currency)
 
 
@@ -303,17 +305,17 @@ def _studied(job: Job, group: BarGroup, one: Worked, choice: Choice) -> GroupSca
     )
 
 
-class _Writer(StepWriter):
+class _Writer(Steps):
     """Collects the steps of one group."""
 
     def __init__(self, worked: Worked) -> None:
-        super().__init__(f"02.{worked.case.mark}", worked.case.display)
+        super().__init__(OVERFILL, worked.case.mark, worked.case.display)
         self.worked = worked
 
     @property
     def required(self) -> Given:
         """The required volume of notebook 01."""
-        return Given(self.worked.required, "mm³", f"step 01.{self.worked.case.mark}.V_req")
+        return Given(self.worked.required, "mm³", result_of(DOSE, self.worked.case.mark, "V_req"))
 
 
 def _write_scatter(writer: _Writer, group: GroupScatter) -> None:
@@ -321,32 +323,32 @@ def _write_scatter(writer: _Writer, group: GroupScatter) -> None:
     u_c = _write_budget(writer, group)
     share = 1 - group.stated
     z_p = Given(float(special.ndtri(share)), "", f"normal quantile of {share:.6g}")
-    writer.add(first_order_dose, "First-order estimate of the dose for the stated probability", V_need=needed, z_p=z_p, u_c=u_c)
+    writer.use(first_order_dose, "First-order estimate of the dose for the stated probability", V_need=needed, z_p=z_p, u_c=u_c)
     how = how_found(group.setting)
     dose = Given(quantile_of(group.setting, share), "mm³", f"{how}, quantile {share:.6g} of the needed dose")
-    writer.add(overfill_of, "Overfill for the stated probability, not rounded up", name="overfill", V_dose=dose, V_req=writer.required)
+    writer.use(overfill_of, "Overfill for the stated probability, not rounded up", name="overfill", V_dose=dose, V_req=writer.required)
     # Nought means: too small for the integration to resolve.
     method = "counted among the simulated holes" if group.setting.correlation else "integrated over one input, averaged over the others"
     chance = Given(group.probability, "", f"probability of a short hole with the rounded dose, {method}")
     number = Given(float(group.count), "pcs", "count of the bar schedule")
-    writer.add(short_holes, "Short holes to expect in the group", n_hole=number, p_short=chance)
+    writer.use(short_holes, "Short holes to expect in the group", n_hole=number, p_short=chance)
     overflow = Given(group.mean_overflow, "mm³", f"{how}, mean overflow with the rounded dose")
-    writer.add(waste_of_holes, "Adhesive to expect at the mouths of the group", n_hole=number, V_over=overflow)
+    writer.use(waste_of_holes, "Adhesive to expect at the mouths of the group", n_hole=number, V_over=overflow)
 
 
 def _write_means(writer: _Writer, group: GroupScatter) -> Given:
     """Work the needed dose at the means of all inputs, by the formulas that are simulated."""
     units = {name: "mm" if name in LENGTHS else "" for name in WORDS}
     means = {part.name: part.value for part in group.budget.parts}
-    given = {name: Given(means[name], units[name], f"mean; {group.origins[name]}") for name in means}
+    given = {name: Given(means[name], units[name], group.origins[name].told("mean; {}")) for name in means}
     phi = Given(group.setting.phi, "mm", writer.worked.case.bar.origin)
     theta = Given(group.setting.theta, "°", writer.worked.case.origin("point_angle"))
-    phi_m = writer.add(bits.diameter_of_mass, "Mean diameter of the bar by its mass", phi=phi, mass_deviation=given["mass_deviation"])
-    V_a = writer.add(hole.annular_volume, "Annular volume at the means", d_0=given["d_0"], phi=phi_m, l_v=given["l_v"])
-    V_o = writer.add(hole.overdrill_volume, "Volume of the overdrilled part at the means", d_0=given["d_0"], overdrill=given["overdrill"])
-    V_t = writer.add(hole.tip_volume, "Volume of the tip cone at the means", d_0=given["d_0"], theta=theta)
-    V_req = writer.add(hole.total_volume, "Required volume at the means", V_a=V_a, V_o=V_o, V_t=V_t)
-    return writer.add(needed_dose, "Needed dose at the means", V_req=V_req, voids=given["voids"], repeat=given["repeat"])
+    phi_m = writer.use(bits.diameter_of_mass, "Mean diameter of the bar by its mass", phi=phi, mass_deviation=given["mass_deviation"])
+    V_a = writer.use(hole.annular_volume, "Annular volume at the means", d_0=given["d_0"], phi=phi_m, l_v=given["l_v"])
+    V_o = writer.use(hole.overdrill_volume, "Volume of the overdrilled part at the means", d_0=given["d_0"], overdrill=given["overdrill"])
+    V_t = writer.use(hole.tip_volume, "Volume of the tip cone at the means", d_0=given["d_0"], theta=theta)
+    V_req = writer.use(hole.total_volume, "Required volume at the means", V_a=V_a, V_o=V_o, V_t=V_t)
+    return writer.use(needed_dose, "Needed dose at the means", V_req=V_req, voids=given["voids"], repeat=given["repeat"])
 
 
 def _write_budget(writer: _Writer, group: GroupScatter) -> Given:
@@ -359,36 +361,39 @@ def _write_budget(writer: _Writer, group: GroupScatter) -> Given:
             continue
         long, words = part.name in LENGTHS, WORDS[part.name]
         c = Given(abs(part.gradient), "mm²" if long else "mm³", f"slope against {words} {slope}")
-        u = Given(part.u, "mm" if long else "", f"standard deviation; {group.origins[part.name]}")
+        u = Given(part.u, "mm" if long else "", group.origins[part.name].told("standard deviation; {}"))
         label, name = f"Part of {words}", f"u_i.{part.name}"
-        own = writer.add(part_of_length, label, name, c_l=c, u_l=u) if long else writer.add(part_of_share, label, name, c_s=c, u_s=u)
+        own = writer.use(part_of_length, label, name, c_l=c, u_l=u) if long else writer.use(part_of_share, label, name, c_s=c, u_s=u)
         own_parts[part.name] = own
-        total = own if total is None else writer.add(combined, f"Combined, with {words}", f"u_c.{part.name}", u_c=total, u_i=own)
+        total = own if total is None else writer.use(combined, f"Combined, with {words}", f"u_c.{part.name}", u_c=total, u_i=own)
     if total is None:
         return Given(0.0, "mm³", "nothing scatters")
     for name, own in own_parts.items():
-        writer.add(share_of_variance, f"Share of {WORDS[name]} in the variance", f"w_i.{name}", u_i=own, u_c=total)
+        writer.use(share_of_variance, f"Share of {WORDS[name]} in the variance", f"w_i.{name}", u_i=own, u_c=total)
     return total
 
 
 def _write_measured(writer: _Writer, job: Job, group: BarGroup) -> None:
     evidence, file = job.evidence[group.mark], job.path.name
     share, confidence = 1 - job.overfill.short_probability, job.overfill.confidence
-    place = f"{file}, evidence.{group.mark}"
+    stated = {key: Origin(f"{file}, evidence.{group.mark}.{key}", general=f"{file}, evidence.(mark).{key}") for key in ("mean", "sd", "nominal")}
     factor = float(tolerance_factor(n=evidence.holes, share=share, confidence=confidence))
     k = Given(factor, "", f"exact one-sided tolerance factor for {evidence.holes} holes, share {share:.6g}, confidence {confidence:.6g} (non-central t)")
-    limit = writer.add(
-        limit_of, "Tolerance limit from measured holes", V_m=Given(evidence.mean, "mm³", f"{place}.mean"), k=k, s_V=Given(evidence.sd, "mm³", f"{place}.sd")
+    limit = writer.use(
+        limit_of, "Tolerance limit from measured holes", V_m=Given(evidence.mean, "mm³", stated["mean"]), k=k, s_V=Given(evidence.sd, "mm³", stated["sd"])
     )
-    required = writer.required if evidence.nominal is None else Given(evidence.nominal, "mm³", f"{place}.nominal")
-    writer.add(overfill_of, "Overfill from measured holes, not rounded up", name="overfill.measured", V_dose=limit, V_req=required)
+    required = writer.required if evidence.nominal is None else Given(evidence.nominal, "mm³", stated["nominal"])
+    writer.use(overfill_of, "Overfill from measured holes, not rounded up", name="overfill.measured", V_dose=limit, V_req=required)
 
 
 def _check(group: GroupScatter, one: Worked) -> Check:
     enough = group.choice.option("probability").share or 0.0
     return Check.compare(
-        id=f"02.{group.mark}.short",
-        title=f"{group.mark} ({one.case.bar.text}): probability of a short hole with the rounded dose",
+        notebook=OVERFILL,
+        mark=group.mark,
+        name="short",
+        group=f"{group.mark} ({one.case.bar.text})",
+        title="probability of a short hole with the rounded dose",
         demand=100 * group.probability,
         resistance=100 * group.stated,
         unit="%",
@@ -396,7 +401,7 @@ def _check(group: GroupScatter, one: Worked) -> Check:
     )
 
 
-def hole_left_out(job: Job, groups: Iterable[BarGroup]) -> tuple[str, ...]:
+def hole_left_out(job: Job, groups: Iterable[BarGroup]) -> tuple[Notice, ...]:
     """Say which groups are studied as if all their holes were equally wide; empty when there is none.
 
     Drilled holes differ, and their diameter is most of the scatter: without it the overfill comes out too small, and every check passes.
@@ -407,37 +412,40 @@ def hole_left_out(job: Job, groups: Iterable[BarGroup]) -> tuple[str, ...]:
     if not marks:
         return ()
     told = f"Scatter of the hole's diameter is left out for {', '.join(marks)}: overfill and short holes may come out too small."
-    return (f"{told} {job.path.name}, [scatter] can state it as bit or hole_diameter.",)
+    return (Notice(OVERFILL, None, HOLE_LEFT_OUT, f"{told} {job.path.name}, [scatter] can state it as bit or hole_diameter."),)
 
 
-def _notices(job: Job, groups: Mapping[str, GroupScatter], choices: Mapping[str, Choice], steps: list[Step]) -> list[str]:
+def _notices(job: Job, groups: Mapping[str, GroupScatter], choices: Mapping[str, Choice], steps: list[Step]) -> list[Notice]:
     found = [*hole_left_out(job, job.groups), *(notice for group in groups.values() for notice in group.notices)]
     if any(job.scatter.of(mark).bit is not None for mark in groups if job.scatter is not None):
-        found.append(f"Scatter of the hole: {bits.SOURCE}.")
+        found.append(Notice(OVERFILL, None, "bit", f"Scatter of the hole: {bits.SOURCE}."))
     if job.overfill.rule != "share":
         chosen = [f"{mark} {choice.share * 100:.4g} %" for mark, choice in choices.items() if choice.rule != "own"]
         if chosen:
-            found.append(f"Overfill by {RULES[job.overfill.rule]}: {', '.join(chosen)}.")
+            found.append(Notice(OVERFILL, None, "rule", f"Overfill by {RULES[job.overfill.rule]}: {', '.join(chosen)}."))
     found += _series_notices(groups)
-    by_id = {step.id: step.value for step in steps}
+    first_order = {step.mark: step.value for step in steps if step.name == first_order_dose.symbol}
     far = []
     for mark, group in groups.items():
-        simulated, first = quantile_of(group.setting, 1 - group.stated), by_id[f"02.{mark}.V_first"]
+        simulated, first = quantile_of(group.setting, 1 - group.stated), first_order[mark]
         if abs(first / simulated - 1) > _FAR:
             far.append(f"{mark} {(first / simulated - 1) * 100:+.2g} %")
     if far:
-        found.append(f"First order and simulation differ by more than {_FAR * 100:g} % of the dose: {', '.join(far)}. The simulation holds.")
+        text = f"First order and simulation differ by more than {_FAR * 100:g} % of the dose: {', '.join(far)}. The simulation holds."
+        found.append(Notice(OVERFILL, None, "first_order", text))
     for mark, group in groups.items():
         measured = group.choice.option("measured").share
         if measured is not None and measured > group.dose / group.required - 1:
-            found.append(f"{mark}: its measured holes ask for {measured * 100:.4g} % overfill, more than the rounded dose holds.")
+            text = f"its measured holes ask for {measured * 100:.4g} % overfill, more than the rounded dose holds."
+            found.append(Notice(OVERFILL, mark, "measured", text))
     tied = [mark for mark, group in groups.items() if group.setting.correlation]
     if tied:
-        found.append(f"Inputs go together in {', '.join(tied)}: the first-order budget leaves that out, and the risk of a whole series is not given.")
+        text = f"Inputs go together in {', '.join(tied)}: the first-order budget leaves that out, and the risk of a whole series is not given."
+        found.append(Notice(OVERFILL, None, "correlation", text))
     return found
 
 
-def _series_notices(groups: Mapping[str, GroupScatter]) -> list[str]:
+def _series_notices(groups: Mapping[str, GroupScatter]) -> list[Notice]:
     """Say what is common to a series and how many holes of a bad one are short; groups with the same series in one sentence."""
     together: dict[tuple[tuple[str, ...], int], list[str]] = {}
     for mark, group in groups.items():
@@ -445,11 +453,12 @@ def _series_notices(groups: Mapping[str, GroupScatter]) -> list[str]:
             texts = together.setdefault((group.setting.common, group.series.holes), [])
             share = float(group.series.quantile(0.95))
             texts += [f"{mark} {share * 100:.3g} %"] if share >= _SEEN_SHARE else []
-    return [
-        f"Common to a series of {holes} holes: {' and '.join(WORDS[name] for name in common)}. In the worst one of twenty series "
-        + (f"this share of the holes is short: {', '.join(texts)}; of other groups none." if texts else "no hole is short.")
-        for (common, holes), texts in together.items()
-    ]
+    found = []
+    for (common, holes), texts in together.items():
+        short = f"this share of the holes is short: {', '.join(texts)}; of other groups none." if texts else "no hole is short."
+        words = f"Common to a series of {holes} holes: {' and '.join(WORDS[name] for name in common)}. In the worst one of twenty series {short}"
+        found.append(Notice(OVERFILL, None, "series", words))
+    return found
 
 
 def ways_of(job: Job, group: GroupScatter) -> tuple[WayResult, ...]:

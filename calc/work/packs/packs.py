@@ -10,12 +10,14 @@ The formulas stand here; `calc.work.packs.need` has what a plan is made from and
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from typing import Any
 
-from calc.base.display import METRIC, Display
+from calc.base.collector import Steps
 from calc.base.formula import Formula, formula
+from calc.base.identity import DOSE, PLAN, identity
 from calc.base.maths import ceil
-from calc.base.sheet import Given, Step, apply
+from calc.base.sheet import Given, Origin, result_of
 from calc.base.units import Mm3, Ratio, Whole, convert
 from calc.work.packs.need import GroupUse, Need, PackPlan, PlanError, Waste, check_groups, check_volumes
 from calc.work.packs.run import PackRun, shift_sizes, use_up, whole_down, whole_up
@@ -289,74 +291,63 @@ def _group_use(need: Need, most: float, split: bool) -> GroupUse:
     return GroupUse(need.mark, need.count, need.dose, int(holes_per_pack(V_max=most, V_round=need.dose)), packs)
 
 
-def group_steps(plan: PackPlan, *, prefix: str = "05", origin: str = "rounded dose of the group", display: Display = METRIC) -> tuple[Step, ...]:
-    """Return what a pack means for each group as steps, to be redone by hand.
+def group_steps(book: Steps, plan: PackPlan, *, counts: Mapping[str, Origin] | None = None) -> None:
+    """Work what a pack means for each group as steps, to be redone by hand.
+
+    With whole holes: holes of each pack, what the pack is left with, and packs for the group if it were done alone in one shift
+    with a new mixer for each pack. With ``split``: packs that one hole takes, and packs for the group's volume alone.
 
     Parameters
     ----------
+    book
+        Takes the steps; it has those of `plan_steps`.
     plan
         A plan.
-    prefix
-        Start of every step's id.
-    origin
-        Where the doses come from.
-    display
-        How quantities are shown.
-
-    Returns
-    -------
-    tuple of Step
-        With whole holes: holes of each pack, what the pack is left with, and packs for the group if it were done alone in one shift
-        with a new mixer for each pack. With ``split``: packs that one hole takes, and packs for the group's volume alone.
+    counts
+        Where the number of holes comes from, by mark.
     """
-    most = Given(plan.first_yield, "mm³", f"step {prefix}.yield")
-    steps: list[Step] = []
+    most = Given(plan.first_yield, "mm³", result_of(PLAN, None, "yield"))
     for use in plan.groups:
-        dose, count = Given(use.dose, "mm³", origin), Given(float(use.count), "pcs", "schedule")
-
-        def add(one: Formula, name: str, label: str, mark: str = use.mark, **inputs: Given) -> Given:
-            steps.append(apply(one, id=f"{prefix}.{mark}.{name}", label=label, inputs=inputs, display=display))
-            return steps[-1].as_given()
-
+        where, own = (counts or {}).get(use.mark, Origin("schedule")), book.of(use.mark)
+        dose, count = Given(use.dose, "mm³", result_of(DOSE, use.mark, "V_round")), Given(float(use.count), "pcs", where)
         if plan.split:
-            whole = Given(use.count * use.dose, "mm³", "count times rounded dose")
-            add(packs_per_hole, "n_hole", "Packs that one hole takes", V_round=dose, V_max=most)
-            add(packs_for_volume, "n_p", "Packs for this group alone", V_sum=whole, V_max=most)
+            volume = where.joined(Origin(f", times step {identity(DOSE, use.mark, 'V_round')}", general=f", times step {identity(DOSE, '(mark)', 'V_round')}"))
+            own.use(packs_per_hole, "Packs that one hole takes", "n_hole", V_round=dose, V_max=most)
+            own.use(packs_for_volume, "Packs for this group alone", "n_p", V_sum=Given(use.count * use.dose, "mm³", volume), V_max=most)
         else:
-            each = add(holes_per_pack, "n_h", "Whole holes that one pack gives", V_max=most, V_round=dose)
-            add(pack_end, "V_end", "Left in a pack, too little for another hole", V_max=most, n_h=each, V_round=dose)
-            add(packs_for_holes, "n_p", "Packs for this group alone", n_hole=count, n_h=each)
-    return tuple(steps)
+            each = own.use(holes_per_pack, "Whole holes that one pack gives", "n_h", V_max=most, V_round=dose)
+            own.use(pack_end, "Left in a pack, too little for another hole", "V_end", V_max=most, n_h=each, V_round=dose)
+            own.use(packs_for_holes, "Packs for this group alone", "n_p", n_hole=count, n_h=each)
 
 
-def plan_steps(plan: PackPlan, *, prefix: str = "05", origin: str = "job file and adhesive record", display: Display = METRIC) -> tuple[Step, ...]:
-    """Return the totals of a plan as steps of a sheet.
+def plan_steps(book: Steps, plan: PackPlan, *, origins: Mapping[str, str | Origin] | None = None) -> None:
+    """Work the totals of a plan as steps: yield of a pack, discard, residual and content of mixers in all, packs and mixers to order.
 
     Parameters
     ----------
+    book
+        Takes the steps.
     plan
         A plan.
-    prefix
-        Start of every step's id.
-    origin
-        Where the volumes of pack and mixer come from.
-    display
-        How quantities are shown.
-
-    Returns
-    -------
-    tuple of Step
-        Yield of a pack, discard, residual and content of mixers in all, packs and mixers to order.
+    origins
+        Where volumes, numbers and the reserve come from, by symbol.
     """
-    packs, mixers = (Given(float(n), "pcs", "counted hole by hole in the order of the schedule") for n in (plan.packs, plan.mixers))
-    parts = {
-        "V_pack": Given(plan.pack_volume, "mm³", origin),
-        "V_res": Given(plan.residual, "mm³", origin),
-        "V_disc": Given(plan.discard_per_mixer, "mm³", origin),
-        "V_disc_p": Given(plan.discard_per_pack, "mm³", origin),
-        "V_mix": Given(plan.mixer_volume, "mm³", origin),
+    whence = origins or {}
+
+    def given(symbol: str, value: float, unit: str = "mm³", otherwise: str = "job file and adhesive record") -> Given:
+        return Given(value, unit, whence.get(symbol, otherwise))
+
+    counted = "counted hole by hole in the order of the schedule"
+    volumes = {
+        "V_pack": given("V_pack", plan.pack_volume),
+        "V_res": given("V_res", plan.residual),
+        "V_disc": given("V_disc", plan.discard_per_mixer),
+        "V_disc_p": given("V_disc_p", plan.discard_per_pack),
+        "V_mix": given("V_mix", plan.mixer_volume),
     }
-    reserve = Given(plan.reserve, "", "job file")
+    packs, mixers = given("n_p", float(plan.packs), "pcs", counted), given("n_m", float(plan.mixers), "pcs", counted)
+    used = {"packs": given("n_use", float(plan.packs), "pcs", counted), "mixers": given("n_use", float(plan.mixers), "pcs", counted)}
+    reserve = given("reserve", plan.reserve, "", "job file")
     rows: list[tuple[Formula, str, str, dict[str, Given]]] = [(yield_with_new_mixer, "yield", "Most that a pack with a new mixer puts into holes", {})]
     if plan.later_yield != plan.first_yield:
         rows.append((yield_with_kept_mixer, "yield_kept", "Most that a pack gives when the mixer is kept", {}))
@@ -364,8 +355,9 @@ def plan_steps(plan: PackPlan, *, prefix: str = "05", origin: str = "job file an
         (discarded, "discard", "Initial discard of all mixers and packs", {"n_m": mixers, "n_p": packs}),
         (left_in_packs, "residual", "Residual of all packs", {"n_p": packs}),
         (left_in_mixers, "mixers", "Content of all mixers", {"n_m": mixers}),
-        (to_order, "order_packs", "Packs to order", {"n_use": packs, "reserve": reserve}),
-        (to_order, "order_mixers", "Mixers to order", {"n_use": mixers, "reserve": reserve}),
+        (to_order, "order_packs", "Packs to order", {"n_use": used["packs"], "reserve": reserve}),
+        (to_order, "order_mixers", "Mixers to order", {"n_use": used["mixers"], "reserve": reserve}),
     ]
-    known = [(one, name, label, {key: {**parts, **own}[key] for key in one.parameters}) for one, name, label, own in rows]
-    return tuple(apply(one, id=f"{prefix}.{name}", label=label, inputs=inputs, display=display) for one, name, label, inputs in known)
+    for one, name, label, own in rows:
+        inputs: dict[str, Any] = {key: {**volumes, **own}[key] for key in one.parameters}
+        book.use(one, label, name, **inputs)

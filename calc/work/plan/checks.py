@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import datetime
 from collections.abc import Mapping
-from dataclasses import replace
 
 from calc.base.display import Display, plain_text
-from calc.base.sheet import Check, Step
+from calc.base.identity import PLAN
+from calc.base.sheet import Check
 from calc.base.units import convert
 from calc.files.adhesive import HoleCondition
 from calc.files.job import Job
@@ -21,7 +21,7 @@ _BALANCE = 1e-6
 _NOISE = 1e-12
 
 
-def time_checks(*, working: Reading | None, one_hole: Step | None, timeline: Timeline | None) -> list[Check]:
+def time_checks(*, working: Reading | None, one_hole: float | None, timeline: Timeline | None) -> list[Check]:
     """Check that bars are set within the working time: one hole by itself, and every group in the days.
 
     Parameters
@@ -29,7 +29,7 @@ def time_checks(*, working: Reading | None, one_hole: Step | None, timeline: Tim
     working
         Working time at the concrete's temperature [min], where it can be read.
     one_hole
-        The step of one hole's time [min], where the site's times are known.
+        One hole's time [min], where the site's times are known.
     timeline
         The crew's days, where they were simulated.
 
@@ -42,16 +42,17 @@ def time_checks(*, working: Reading | None, one_hole: Step | None, timeline: Tim
     if working is not None and one_hole is not None:
         checks.append(
             Check.compare(
-                id="05.job.one_hole",
+                notebook=PLAN,
+                name="one_hole",
                 title="One hole's injection and setting within the working time",
-                demand=one_hole.value,
+                demand=one_hole,
                 resistance=working.time,
                 unit="min",
                 advice="inject and set faster, use a larger pack, or choose an adhesive with a longer working time",
             )
         )
     if timeline is not None:
-        checks += [replace(working_time_check(told), id=f"05.{told.mark}.working_time") for told in timeline.groups]
+        checks += [working_time_check(told) for told in timeline.groups]
     return checks
 
 
@@ -78,7 +79,7 @@ def table_checks(job: Job) -> list[Check]:
             continue
         T, low, high = (job.display.temperature(edge) for edge in (at[0], table.low, table.high))
         title = f"The table of {kind} times, {low} to {high}, holds concrete at {T} ({job.path.name}, {at[1]})"
-        checks.append(_allowed(f"05.job.table_{kind}", title, False, waits[kind]))
+        checks.append(_allowed(f"table_{kind}", title, False, waits[kind]))
     return checks
 
 
@@ -110,16 +111,18 @@ def record_checks(*, job: Job, depths: Mapping[str, float], on: datetime.date | 
         allowed = condition in record.hole_conditions
         listed = " and ".join(record.hole_conditions)
         advice = f"the record allows {listed} holes: bring the hole into that condition, or choose another adhesive"
-        checks.append(_allowed("05.job.condition", f"The record allows a {condition} hole", allowed, advice))
+        checks.append(_allowed("condition", f"The record allows a {condition} hole", allowed, advice))
     if record.expiry is not None and on is not None:
         title = f"The packs, good until {record.expiry.isoformat()}, may be used on {on.isoformat()}"
-        checks.append(_allowed("05.job.expiry", title, not record.expired(on), "do not use them: order packs with a later date"))
+        checks.append(_allowed("expiry", title, not record.expired(on), "do not use them: order packs with a later date"))
     return checks
 
 
-def _allowed(id: str, title: str, allowed: bool, advice: str) -> Check:
+def _allowed(name: str, title: str, allowed: bool, advice: str) -> Check:
     """Make a check of something that is allowed or not: no objection to one permission, or one objection and no permission."""
-    return Check.compare(id=id, title=title, demand=0.0 if allowed else 1.0, resistance=1.0 if allowed else 0.0, unit="", advice=advice)
+    return Check.compare(
+        notebook=PLAN, name=name, title=title, demand=0.0 if allowed else 1.0, resistance=1.0 if allowed else 0.0, unit="", advice=advice
+    )
 
 
 def _reach(job: Job, reach: float, depths: Mapping[str, float]) -> Check:
@@ -128,7 +131,8 @@ def _reach(job: Job, reach: float, depths: Mapping[str, float]) -> Check:
     beyond = [mark for mark, depth in depths.items() if depth > reach]
     listed = ", ".join(beyond[:8]) + (" and others" if len(beyond) > 8 else "")
     return Check.compare(
-        id="05.job.reach",
+        notebook=PLAN,
+        name="reach",
         title=f"The nozzle reaches the end of the deepest hole ({deepest})",
         demand=convert(depths[deepest], "mm", unit),
         resistance=convert(reach, "mm", unit),
@@ -148,7 +152,8 @@ def _temperature_check(job: Job) -> Check | None:
     middle = (low + high) / 2
     worst = max((convert(T, "°C", unit) for T in stated), key=lambda T: abs(T - middle))
     return Check.compare(
-        id="05.job.temperature",
+        notebook=PLAN,
+        name="temperature",
         title=f"Concrete at {plain_text(worst, 4)} {unit} lies within {plain_text(low, 4)} to {plain_text(high, 4)} {unit}: distance from the middle",
         demand=abs(worst - middle),
         resistance=(high - low) / 2,
@@ -177,7 +182,8 @@ def balance(use: Use, *, display: Display) -> Check:
     if gap < _NOISE * use.bought:
         gap = 0.0  # the last bits of long sums
     return Check.compare(
-        id="05.job.balance",
+        notebook=PLAN,
+        name="balance",
         title="Bought is in the holes, wasted by a named cause, or left over: what is missing, against a millionth of it",
         demand=convert(gap, "mm³", unit),
         resistance=convert(_BALANCE * use.bought, "mm³", unit),

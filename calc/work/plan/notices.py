@@ -5,11 +5,20 @@ from __future__ import annotations
 import datetime
 
 from calc.base.display import plain_text
+from calc.base.identity import PLAN
+from calc.base.sheet import Notice
 from calc.files.adhesive import HoleCondition, equipment_notices
 from calc.files.job import Job
 from calc.fill.cure import Reading
 from calc.work.days.daybook import Timeline
 from calc.work.packs.need import PackPlan
+
+WORKING, CURING = "working_time", "curing_time"  # how these times were read
+RECORD, JOB_FILE = "record_lacks", "job_lacks"  # what the adhesive record or the job file does not hold
+
+
+def _whole(name: str, text: str) -> Notice:
+    return Notice(PLAN, None, name, text)
 
 
 def plan_notices(
@@ -22,7 +31,7 @@ def plan_notices(
     on: datetime.date | None,
     condition: HoleCondition | None,
     most: int,
-) -> list[str]:
+) -> list[Notice]:
     """Say what the plan rests on and what it does not cover.
 
     Parameters
@@ -44,39 +53,44 @@ def plan_notices(
 
     Returns
     -------
-    list of str
-        Sentences, in the order in which they are told.
+    list of Notice
+        In the order in which they are told.
     """
     record, equipment, file = job.adhesive, job.equipment, job.adhesive_path.name
-    found = list(record.notices())
-    found += equipment_notices(
+    found = [_whole("record", text) for text in record.notices()]
+    differing = equipment_notices(
         record, pack_volume=equipment.pack_volume, residual=equipment.residual, discard_per_mixer=equipment.discard_per_mixer, display=job.display
     )
+    found += [_whole("equipment", text) for text in differing]
     none = [key for key in ("discard_per_pack", "mixer_volume") if getattr(record, key) is None]
     if none:
-        found.append(f"{file} does not state {' and '.join(none)}: taken as none, so the order may be short.")
+        found.append(_whole(RECORD, f"{file} does not state {' and '.join(none)}: taken as none, so the order may be short."))
     found += _read_notices(job, working, curing)
     found += _missing_notices(job, plan, timeline, most)
     several = [use for use in plan.groups if use.packs_per_hole > 1]
     if several:
         listed = ", ".join(f"{use.mark} {use.packs_per_hole}" for use in several[:8])
-        found.append(f"One hole takes more than one pack (packs: {listed}): allowed only if it is finished from the next pack within the working time.")
+        text = f"One hole takes more than one pack (packs: {listed}): allowed only if it is finished from the next pack within the working time."
+        found.append(_whole("packs_per_hole", text))
     if record.hole_conditions is not None and condition is None:
-        found.append(f"{file} allows {' and '.join(record.hole_conditions)} holes; what the holes are like is not compared here: look into them.")
+        text = f"{file} allows {' and '.join(record.hole_conditions)} holes; what the holes are like is not compared here: look into them."
+        found.append(_whole(RECORD, text))
     if record.expiry is not None and on is None:
-        found.append(f"Packs are good until {record.expiry.isoformat()} ({file}); that is compared on the day, with the date on the pack.")
+        text = f"Packs are good until {record.expiry.isoformat()} ({file}); that is compared on the day, with the date on the pack."
+        found.append(_whole("expiry", text))
     if record.pack_temperature is not None:
         low, high = (job.display.temperature(edge) for edge in (record.pack_temperature.low, record.pack_temperature.high))
-        found.append(f"Packs are to be between {low} and {high} when they are used ({file}); their temperature is not known here.")
+        found.append(_whole("pack_temperature", f"Packs are to be between {low} and {high} when they are used ({file}); their temperature is not known here."))
     return found
 
 
-def _read_notices(job: Job, working: Reading | None, curing: Reading | None) -> list[str]:
+def _read_notices(job: Job, working: Reading | None, curing: Reading | None) -> list[Notice]:
     found = []
-    for kind, reading in (("Working", working), ("Curing", curing)):
+    for name, kind, reading in ((WORKING, "Working", working), (CURING, "Curing", curing)):
         if reading is not None:
             T = job.display.temperature(reading.T)
-            found += [f"{kind} time {time_text(reading.time)} with the concrete at {T}: {reading.how(job.display)}.", *reading.notices]
+            text = f"{kind} time {time_text(reading.time)} with the concrete at {T}: {reading.how(job.display)}."
+            found += [_whole(name, text), *(_whole(f"{name}_reading", more) for more in reading.notices)]
     return found
 
 
@@ -100,33 +114,35 @@ def time_text(minutes: float) -> str:
     return f"{plain_text(minutes, 3)} min" if minutes < 120 else f"{plain_text(minutes / 60, 3)} h"
 
 
-def _missing_notices(job: Job, plan: PackPlan, timeline: Timeline | None, most: int) -> list[str]:
+def _missing_notices(job: Job, plan: PackPlan, timeline: Timeline | None, most: int) -> list[Notice]:
     """Say what is not covered because the files do not hold it, and what the days are like where they were simulated."""
     record, file, site = job.adhesive, job.adhesive_path.name, job.site
     found = []
     if record.working is None:
-        found.append(f"{file} has no table of working times: whether bars are set in time is not covered.")
+        found.append(_whole(RECORD, f"{file} has no table of working times: whether bars are set in time is not covered."))
     if record.curing is None:
-        found.append(f"{file} has no table of curing times: when bars may be loaded is not covered.")
+        found.append(_whole(RECORD, f"{file} has no table of curing times: when bars may be loaded is not covered."))
     if job.concrete.temperature is None:
         also = "" if site is None else " Times are read at the warmest and the coldest of site.temperature."
-        found.append(f"{job.path.name} states no temperature of the concrete.{also}")
+        found.append(_whole(JOB_FILE, f"{job.path.name} states no temperature of the concrete.{also}"))
     if record.reach is None:
-        found.append(f"{file} does not say how deep the nozzle reaches: that the holes can be filled from the back is not covered.")
+        found.append(_whole(RECORD, f"{file} does not say how deep the nozzle reaches: that the holes can be filled from the back is not covered."))
     if site is None:
-        found.append(f"{job.path.name} has no table site: crew, pauses, working time and dust are not covered, and no reserve is ordered.")
+        found.append(_whole(JOB_FILE, f"{job.path.name} has no table site: crew, pauses, working time and dust are not covered, and no reserve is ordered."))
     elif timeline is None and record.working is not None:
-        found.append(
-            f"{plan.holes} holes are more than the {most} whose days are simulated here: working time and pauses are not covered; the panel can do it."
-        )
+        text = f"{plan.holes} holes are more than the {most} whose days are simulated here: working time and pauses are not covered; the panel can do it."
+        found.append(_whole("days", text))
     if timeline is None:
-        found.append("Packs are counted for one dispenser that is never laid down: every pause, night and further crew takes more.")
+        found.append(_whole("packs", "Packs are counted for one dispenser that is never laid down: every pause, night and further crew takes more."))
         return found
     found += timeline.notices
     if not timeline.complete:
-        found.append(f"The days were cancelled after {timeline.holes_done} of {plan.holes} holes: every number holds for what was done until then.")
+        text = f"The days were cancelled after {timeline.holes_done} of {plan.holes} holes: every number holds for what was done until then."
+        found.append(_whole("cancelled", text))
     if site is not None and site.variation:
-        found.append(f"Times vary at random by {plain_text(100 * site.variation, 3)} % (seed {site.seed}): another seed gives other days.")
+        text = f"Times vary at random by {plain_text(100 * site.variation, 3)} % (seed {site.seed}): another seed gives other days."
+        found.append(_whole("variation", text))
     if timeline.overtime > 60:
-        found.append(f"What is in hand is finished after the shift's end: {plain_text(timeline.overtime / 60, 3)} min of overtime in all.")
+        text = f"What is in hand is finished after the shift's end: {plain_text(timeline.overtime / 60, 3)} min of overtime in all."
+        found.append(_whole("overtime", text))
     return found

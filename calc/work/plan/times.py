@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 
+from calc.base.collector import Steps
 from calc.base.formula import RangeError
-from calc.base.sheet import Given, StepWriter
+from calc.base.sheet import Given
 from calc.files.job import Job
 from calc.files.problems import InputErrors, Problem
 from calc.files.site import Site
@@ -159,7 +160,7 @@ def at_the_concrete(job: Job, *, table: TimeTable | None, at: tuple[float, str] 
         raise InputErrors([Problem(job.path.name, "key concrete.temperature", "", str(error))]) from None
 
 
-def arrhenius_steps(book: StepWriter, *, table: TimeTable, reading: Reading, job: Job) -> None:
+def arrhenius_steps(book: Steps, *, table: TimeTable, reading: Reading, job: Job) -> None:
     """Typeset how a time was read between two rows of a table.
 
     Parameters
@@ -181,12 +182,12 @@ def arrhenius_steps(book: StepWriter, *, table: TimeTable, reading: Reading, job
     cold, warm = Given(T_1, "°C", origin), Given(T_2, "°C", origin)
     first = Given(t_1, "min", origin)
     kind = table.kind
-    E_a = book.add(
-        activation_energy, f"Energy implied by the {kind} times", f"job.E_a.{kind}", R_gas=R, t_1=first, t_2=Given(t_2, "min", origin), T_1=cold, T_2=warm
+    E_a = book.use(
+        activation_energy, f"Energy implied by the {kind} times", f"E_a.{kind}", R_gas=R, t_1=first, t_2=Given(t_2, "min", origin), T_1=cold, T_2=warm
     )
     key = next(key for T, key in stated_temperatures(job) if T == reading.T)
     T = Given(reading.T, "°C", f"{job.path.name}, {key}")
-    book.add(arrhenius_time, f"{kind.capitalize()} time at the concrete's temperature", f"job.t.{kind}", R_gas=R, t_1=first, T_1=cold, E_a=E_a, T=T)
+    book.use(arrhenius_time, f"{kind.capitalize()} time at the concrete's temperature", f"t.{kind}", R_gas=R, t_1=first, T_1=cold, E_a=E_a, T=T)
 
 
 def days(

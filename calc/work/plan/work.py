@@ -10,11 +10,13 @@ from __future__ import annotations
 
 import datetime
 import math
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 
+from calc.base.collector import Steps
 from calc.base.formula import formula
-from calc.base.sheet import Given, Sheet, Step, StepWriter
+from calc.base.identity import DOSE, PLAN
+from calc.base.sheet import Given, Origin, Sheet, result_of
 from calc.base.units import Minute, Mm, Mm3, Whole
 from calc.files.adhesive import HoleCondition
 from calc.files.job import Job
@@ -42,7 +44,6 @@ from calc.work.plan.times import (
 
 __all__ = [
     "CAUSES",
-    "NOTEBOOK",
     "TIMELINE_HOLES",
     "PlanWork",
     "Use",
@@ -54,7 +55,6 @@ __all__ = [
     "work_plan",
 ]
 
-NOTEBOOK = "05_job_plan"
 TIMELINE_HOLES = 20_000  # more are planned without their days, unless somebody asks for them and watches the progress
 _PRACTICE = "common practice, no source"
 _MINUTES = (0.0, 1e7)
@@ -142,7 +142,7 @@ def work_plan(
     """
     worked = tuple(worked)
     depths = {one.case.mark: float(hole_depth.function(l_v=one.case.embedment, overdrill=one.case.overdrill)) for one in worked}
-    book = StepWriter("05", job.display)
+    book = Steps(PLAN, None, job.display)
     read = arrhenius_reading if arrhenius else safe_reading
     working, curing = (
         at_the_concrete(job, table=table, at=at, read=read) for table, at in ((job.adhesive.working, warmest(job)), (job.adhesive.curing, coldest(job)))
@@ -166,33 +166,33 @@ def work_plan(
         balance(use, display=job.display),
     ]
     notices = plan_notices(job=job, plan=packs, timeline=timeline, working=working, curing=curing, on=on, condition=condition, most=most)
-    return PlanWork(job, worked, packs, timeline, use, working, curing, ways, Sheet(NOTEBOOK, tuple(book.steps), tuple(checks), tuple(dict.fromkeys(notices))))
+    return PlanWork(job, worked, packs, timeline, use, working, curing, ways, Sheet(PLAN, book.steps, tuple(checks), tuple(dict.fromkeys(notices))))
 
 
 # ---- packs -----------------------------------------------------------------------------------------------------------------
 
 
-def _mixer_content(book: StepWriter, job: Job, worked: Sequence[Worked], depths: Mapping[str, float]) -> tuple[float, str]:
+def _mixer_content(book: Steps, job: Job, worked: Sequence[Worked], depths: Mapping[str, float]) -> tuple[float, Origin]:
     """What a mixer holds, with the tube that the deepest hole takes: one for all, so that it is never too little."""
     record, file = job.adhesive, job.adhesive_path.name
     deepest = max(worked, key=lambda one: depths[one.case.mark]).case.mark
     depth = depths[deepest]
     if not (record.extension_volume and record.extension_length and record.nozzle_reach is not None and depth > record.nozzle_reach):
         content = record.content_of_mixer(depth)
-        return content, f"{file}, mixer_volume" if record.mixer_volume is not None else f"not given in {file}: taken as none"
+        return content, Origin(f"{file}, mixer_volume" if record.mixer_volume is not None else f"not given in {file}: taken as none")
     straight = next(one for one in worked if one.case.mark == deepest).case
     how = f"deepest hole, {deepest}: embedment {book.display.amount(straight.embedment, 'mm')} and overdrill {book.display.amount(straight.overdrill, 'mm')}"
-    result = book.add(
+    result = book.use(
         mixer_with_tube,
         "What a mixer holds, with the tube for the deepest hole",
-        "job.V_mix",
+        "V_mix",
         V_mixer=Given(record.mixer_volume or 0.0, "mm³", f"{file}, mixer_volume" if record.mixer_volume is not None else f"not given in {file}: none"),
         V_tube=Given(record.extension_volume, "mm³", f"{file}, extension_volume"),
         l_tube=Given(record.extension_length, "mm", f"{file}, extension_length"),
         l_hole=Given(depth, "mm", how),
         l_reach=Given(record.nozzle_reach, "mm", f"{file}, nozzle_reach"),
     )
-    return result.value, result.origin
+    return result.value, result.source
 
 
 def _packs(job: Job, worked: Sequence[Worked], content: float) -> PackPlan:
@@ -240,17 +240,12 @@ def _use(plan: PackPlan, timeline: Timeline | None) -> Use:
     )
 
 
-def _from(steps: Iterable[Step], origins: Mapping[str, str]) -> list[Step]:
-    """Say of each input by its name where it comes from."""
-    return [replace(step, inputs=tuple(replace(one, origin=origins.get(one.name, one.origin)) for one in step.inputs)) for step in steps]
-
-
-def _pack_steps(book: StepWriter, job: Job, worked: Sequence[Worked], plan: PackPlan, use: Use, content_from: str, days: bool) -> None:
+def _pack_steps(book: Steps, job: Job, worked: Sequence[Worked], plan: PackPlan, use: Use, content_from: Origin, days: bool) -> None:
     """Typeset what a pack gives, what is lost and what is ordered, for the numbers that the work uses."""
-    file, display = job.path.name, book.display
+    file = job.path.name
     per_pack = "discard_per_pack" if job.adhesive.discard_per_pack is not None else ""
     counted = "counted in the simulated days" if days else "volume of all holes over what a pack gives, one dispenser and no pause"
-    origins = {
+    origins: dict[str, str | Origin] = {
         "V_pack": f"{file}, equipment.pack_volume",
         "V_res": f"{file}, equipment.residual",
         "V_disc": f"{file}, equipment.discard_per_mixer",
@@ -261,17 +256,11 @@ def _pack_steps(book: StepWriter, job: Job, worked: Sequence[Worked], plan: Pack
         "n_use": counted,
         "reserve": f"{file}, site.reserve" if "site.reserve" in job.origins else f"not given in {file}: none",
     }
-    book.steps += _from(plan_steps(replace(plan, packs=use.packs, mixers=use.mixers), prefix="05.job", display=display), origins)
-    rows = {one.case.mark: f"{job.schedule_path.name} row {job.group(one.case.mark).row}" for one in worked} if len(worked) <= 200 else {}
-    known = rows or {group.mark: f"{job.schedule_path.name} row {group.row}" for group in job.groups}
-    for step in group_steps(plan, prefix="05", display=display):
-        mark = step.id.removeprefix("05.").rpartition(".")[0]
-        own = {"V_max": "step 05.job.yield", "V_round": f"step 01.{mark}.V_round", "n_hole": f"{known.get(mark, 'schedule')}, count"}
-        own["V_sum"] = f"{known.get(mark, 'schedule')}, count, times step 01.{mark}.V_round"
-        book.steps += _from([step], own)
+    plan_steps(book, replace(plan, packs=use.packs, mixers=use.mixers), origins=origins)
+    group_steps(book, plan, counts={group.mark: Origin.of_row(job.schedule_path.name, group.row, "count") for group in job.groups})
 
 
-def _hole_steps(book: StepWriter, job: Job, worked: Sequence[Worked], plan: PackPlan) -> Step | None:
+def _hole_steps(book: Steps, job: Job, worked: Sequence[Worked], plan: PackPlan) -> float | None:
     """Time for one hole, for the group whose holes take the most packs: the others' are not longer."""
     site, file = job.site, job.path.name
     if site is None:
@@ -279,22 +268,21 @@ def _hole_steps(book: StepWriter, job: Job, worked: Sequence[Worked], plan: Pack
     times = site.times
     hardest = max(plan.groups, key=lambda use: use.packs_per_hole)
     change = Given((times.pack_change + times.mixer_change) / 60, "min", f"{file}, site.times.pack_change and mixer_change together")
-    book.add(
+    return book.use(
         hole_time,
         f"Time for one hole, with the changes of pack that may fall into it ({hardest.mark})",
-        "job.t_one",
+        "t_one",
         t_inj=Given(times.inject / 60, "min", f"{file}, site.times.inject"),
         t_set=Given(times.set / 60, "min", f"{file}, site.times.set"),
-        n_p=Given(float(hardest.packs_per_hole), "pcs", f"step 05.{hardest.mark}.n_hole"),
+        n_p=Given(float(hardest.packs_per_hole), "pcs", result_of(PLAN, hardest.mark, "n_hole")),
         t_chg=change,
-    )
-    return book.steps[-1]
+    ).value
 
 
 # ---- ways of preparing the holes, and dust ----------------------------------------------------------------------------------
 
 
-def _ways(book: StepWriter, job: Job, worked: Sequence[Worked], depths: Mapping[str, float]) -> tuple[WayCost, ...]:
+def _ways(book: Steps, job: Job, worked: Sequence[Worked], depths: Mapping[str, float]) -> tuple[WayCost, ...]:
     site = job.site
     if site is None:
         return ()
@@ -302,15 +290,18 @@ def _ways(book: StepWriter, job: Job, worked: Sequence[Worked], depths: Mapping[
     for one in worked:
         case = one.case
         volumes.append(
-            book.add(
+            book.of(case.mark)
+            .use(
                 drilled_volume,
                 "Concrete drilled out for the group",
-                f"{case.mark}.V_drill",
-                n_hole=Given(float(case.count), "pcs", f"{job.schedule_path.name}, count of {case.mark}"),
-                V_req=Given(one.required, "mm³", f"step 01.{case.mark}.V_req"),
+                n_hole=Given(
+                    float(case.count), "pcs", Origin(f"{job.schedule_path.name}, count of {case.mark}", general=f"{job.schedule_path.name}, count of (mark)")
+                ),
+                V_req=Given(one.required, "mm³", result_of(DOSE, case.mark, "V_req")),
                 phi=Given(case.bar.diameter, "mm", case.bar.origin),
                 l_v=Given(case.embedment, "mm", case.origin("embedment")),
-            ).value
+            )
+            .value
         )
     holes = [Holes(one.case.count, depths[one.case.mark], volume / one.case.count) for one, volume in zip(worked, volumes, strict=True)]
     ways = compare_ways(site=site, holes=holes)
@@ -318,10 +309,10 @@ def _ways(book: StepWriter, job: Job, worked: Sequence[Worked], depths: Mapping[
     longest = max(ways, key=lambda way: way.hours)
     for way in ways:
         if way is not longest and longest.hours > 0:
-            book.add(
+            book.use(
                 share_saved,
                 f"Share of the preparation time that '{way.name}' saves against '{longest.name}'",
-                f"job.f_save.{way.name}",
+                f"f_save.{way.name}",
                 t_way=Given(way.hours * 60, "min", f"sum of the steps of {file}, site.ways.{way.name}, over all holes"),
                 t_other=Given(longest.hours * 60, "min", f"sum of the steps of {file}, site.ways.{longest.name}, over all holes"),
             )
@@ -330,25 +321,25 @@ def _ways(book: StepWriter, job: Job, worked: Sequence[Worked], depths: Mapping[
     for what, per in (("charge", chosen.holes_per_charge), ("bit", chosen.holes_per_bit), ("bag", chosen.holes_per_bag)):
         if per is not None:
             origin = f"{file}, site.ways.{site.chosen}.holes_per_{what}"
-            book.add(used_up, f"{what.capitalize()}s used up", f"job.n_{what}", n_hole=count, n_per=Given(float(per), "pcs", origin))
+            book.use(used_up, f"{what.capitalize()}s used up", f"n_{what}", n_hole=count, n_per=Given(float(per), "pcs", origin))
     return ways
 
 
-def _dust_steps(book: StepWriter, site: Site, file: str, drilled: float, chosen: WayCost) -> None:
+def _dust_steps(book: Steps, site: Site, file: str, drilled: float, chosen: WayCost) -> None:
     dust = site.dust
     if dust is None:
         return
     V_drill = Given(drilled, "mm³", "sum of the steps 05.….V_drill of all groups")
-    book.add(
+    book.use(
         drilled_mass,
         "Concrete drilled out for the whole job",
-        "job.m_dust",
+        "m_dust",
         V_drill=V_drill,
         rho_con=Given(dust.density, "kg/m³", f"{file}, site.dust.density"),
     )
     if dust.bulking is None:
         return
-    loose = book.add(bulked_volume, "Volume of the loose dust", "job.V_dust", V_drill=V_drill, k_bulk=Given(dust.bulking, "", f"{file}, site.dust.bulking"))
+    loose = book.use(bulked_volume, "Volume of the loose dust", "V_dust", V_drill=V_drill, k_bulk=Given(dust.bulking, "", f"{file}, site.dust.bulking"))
     if dust.bag_volume is not None and site.way.holes_per_bag is None and chosen.bags:
         bag = Given(dust.bag_volume, "mm³", f"{file}, site.dust.bag_volume")
-        book.add(bags, "Bags that the dust fills", "job.n_bag", V_dust=loose, V_bag=bag)
+        book.use(bags, "Bags that the dust fills", "n_bag", V_dust=loose, V_bag=bag)

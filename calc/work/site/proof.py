@@ -11,21 +11,23 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from calc.base.bars import Bar
+from calc.base.collector import Steps
 from calc.base.errors import NotAccepted
-from calc.base.formula import Formula, formula
+from calc.base.formula import formula
+from calc.base.identity import PLAN
 from calc.base.maths import ceil, max, min
-from calc.base.sheet import Check, Given, Sheet, Step, apply
+from calc.base.sheet import Check, Given, Notice, Origin, Sheet, Step
 from calc.base.units import Mm2, MPa, Newton, Ratio, Whole, convert
 from calc.files.design import Chosen, choose
 from calc.files.job import Job
 from calc.files.schedule import BarGroup
 
-NOTEBOOK = "05_job_plan"
 PRACTICE = "practice of BS 8539, read in one secondary source"
 _MEMORY = f"{PRACTICE}; at least 3 in each area from memory"
 # Factor on the characteristic action, by the share of the bars that is tested.
 FACTORS: Mapping[float, float] = {0.025: 1.5, 0.05: 1.25}
 KEY = "force_characteristic"
+_OWN_TABLE = "its [design.group] table"  # said alike for many groups
 
 _FORCE = (0.0, 1e7)
 _SHARE = (0.0, 1.0)
@@ -146,7 +148,8 @@ class ProofGroup:
     cap: float | None = None
     held: float | None = None
     check: Check | None = None
-    missing: str = ""
+    missing: Notice | None = None
+    lacks: str = ""
 
     @property
     def may_be_tested(self) -> bool:
@@ -167,7 +170,7 @@ class ProofPlan:
         """Steps, checks, and as notices what is missing."""
         steps = tuple(step for group in self.groups for step in group.steps)
         checks = tuple(group.check for group in self.groups if group.check is not None)
-        return Sheet(NOTEBOOK, steps, checks, tuple(group.missing for group in self.groups if group.missing))
+        return Sheet(PLAN, steps, checks, tuple(group.missing for group in self.groups if group.missing))
 
 
 def draw_bars(*, mark: str, count: int, number: int, seed: int = 0, number_of_job: str = "") -> tuple[int, ...]:
@@ -247,37 +250,33 @@ def plan_proof_loads(*, job: Job, rule: ProofRule | None = None, actions: Mappin
 
 def _group(job: Job, group: BarGroup, rule: ProofRule, action: float | None) -> ProofGroup:
     mark, display = group.mark, job.display
-    steps: list[Step] = []
-
-    def add(one: Formula, name: str, label: str, **inputs: Given) -> Given:
-        steps.append(apply(one, id=f"05.{mark}.{name}", label=label, inputs=inputs, display=display))
-        return steps[-1].as_given()
-
+    steps = Steps(PLAN, mark, display)
     number = int(
-        add(
+        steps.use(
             bars_tested,
-            "proof_number",
             "Bars that are tested",
-            n_hole=Given(float(group.count), "pcs", f"{job.schedule_path.name} row {group.row}, count"),
+            "proof_number",
+            n_hole=Given(float(group.count), "pcs", Origin.of_row(job.schedule_path.name, group.row, "count")),
             n_least=Given(float(rule.least), "pcs", "rule of the proof loads"),
             f_test=Given(rule.share, "", "rule of the proof loads"),
         ).value
     )
     drawn = draw_bars(mark=mark, count=group.count, number=number, seed=rule.seed, number_of_job=job.number)
-    force, strength, missing = _given(job, group, action)
+    force, strength, lacks = _given(job, group, action)
     if force is None or strength is None:
-        return ProofGroup(mark, group.bar, group.count, number, drawn, tuple(steps), missing=missing)
-    load = add(proof_load, "proof_load", "Proof load", k_p=Given(rule.factor, "", f"{rule.share * 100:g} % are tested"), N_k=force)
+        missing = Notice(PLAN, mark, "proof", lacks.replace(_OWN_TABLE, f"[design.group.{mark}]"))
+        return ProofGroup(mark, group.bar, group.count, number, drawn, steps.steps, missing=missing, lacks=lacks)
+    load = steps.use(proof_load, "Proof load", "proof_load", k_p=Given(rule.factor, "", f"{rule.share * 100:g} % are tested"), N_k=force)
     area = Given(group.bar.stress_area, "mm²", group.bar.origin)
-    cap = add(proof_load_cap, "proof_cap", "Most that the proof load may be", A_s=area, f_yk=strength)
-    held = add(load_after_hold, "proof_held", "Load at the end of the hold, at least", N_p=load, f_drop=Given(rule.drop, "", "rule of the proof loads"))
+    cap = steps.use(proof_load_cap, "Most that the proof load may be", "proof_cap", A_s=area, f_yk=strength)
+    held = steps.use(load_after_hold, "Load at the end of the hold, at least", "proof_held", N_p=load, f_drop=Given(rule.drop, "", "rule of the proof loads"))
     return ProofGroup(
         mark=mark,
         bar=group.bar,
         count=group.count,
         number=number,
         drawn=drawn,
-        steps=tuple(steps),
+        steps=steps.steps,
         action=force.value,
         load=load.value,
         cap=cap.value,
@@ -292,8 +291,11 @@ def _cap_check(job: Job, group: BarGroup, rule: ProofRule, load: float, cap: flo
     fits = float(proof_load(k_p=factor, N_k=action)) <= cap
     way = f"test {share * 100:g} % of the bars to {factor:g} times the action" if fits else "let the engineer decide on another test"
     return Check.compare(
-        id=f"05.{group.mark}.proof",
-        title=f"{group.mark} ({group.bar.text}): proof load leaves the bar well below yield",
+        notebook=PLAN,
+        mark=group.mark,
+        name="proof",
+        group=f"{group.mark} ({group.bar.text})",
+        title="proof load leaves the bar well below yield",
         demand=convert(load, "N", unit),
         resistance=convert(cap, "N", unit),
         unit=unit,
@@ -306,20 +308,20 @@ def _given(job: Job, group: BarGroup, action: float | None) -> tuple[Given | Non
     mark = group.mark
     if job.design is None:
         words = f'{KEY} = "… {job.display.force_unit}" and the yield strength of the bar'
-        return None, None, f"{mark}: no proof load, because {job.path.name} has no table [design]; add it with {words}."
+        return None, None, f"no proof load, because {job.path.name} has no table [design]; add it with {words}."
     chosen = choose(job.design, mark)
     steel = chosen[chosen.f_steel]
-    strength = None if steel is None else Given(steel, "MPa", f"{job.path.name}, {chosen.key(chosen.f_steel)}")
+    strength = None if steel is None else Given(steel, "MPa", chosen.origin(job.path.name, chosen.f_steel))
     found = action if action is not None else chosen[KEY]
     lacking: list[str] = []
     if found is None:
-        lacking.append(f'the characteristic action on one bar (write {KEY} = "… {job.display.force_unit}" into [design.group.{mark}])')
+        lacking.append(f'the characteristic action on one bar (write {KEY} = "… {job.display.force_unit}" into {_OWN_TABLE})')
     if strength is None:
         lacking.append(f"the yield strength of the bar (write {chosen.f_steel} into [design])")
     if lacking:
-        return None, None, f"{mark}: no proof load, because the job file lacks {' and '.join(lacking)}{_why_not(chosen, found)}."
+        return None, None, f"no proof load, because the job file lacks {' and '.join(lacking)}{_why_not(chosen, found)}."
     assert found is not None
-    origin = "given for the proof loads" if action is not None else f"{job.path.name}, {chosen.key(KEY)}"
+    origin = Origin("given for the proof loads") if action is not None else chosen.origin(job.path.name, KEY)
     return Given(found, "N", origin), strength, ""
 
 

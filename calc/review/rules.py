@@ -1,0 +1,95 @@
+"""Changes of the rules by which this calc writes results: why a package of an older version comes out differently, by name.
+
+A difference that no rule here explains is one that somebody has to look into. Whoever changes a rule adds it here, with what it touches.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from calc.base.identity import PLAN
+
+Place = tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Touched:
+    """One value that differs: the kind of record (``step``, ``check``, ``group``, ``total`` or ``other``), what it is, and the place in it.
+
+    ``place`` is empty for a record that is there on one side alone; ``formula`` is that of a step, ``notebook`` that of a step or check.
+    """
+
+    kind: str
+    notebook: str
+    name: str
+    formula: str
+    place: Place
+
+
+@dataclass(frozen=True)
+class Rule:
+    """A named change of a rule.
+
+    Attributes
+    ----------
+    name
+        What people call it; it stands behind each difference.
+    since
+        Schema of results.json that was the first to follow it.
+    words
+        What changed, in a sentence.
+    touches
+        Whether a value that differs comes from it.
+    """
+
+    name: str
+    since: int
+    words: str
+    touches: Callable[[Touched], bool]
+
+
+def _sentence(one: Touched) -> bool:
+    told = one.kind == "other" and "notices" in one.place
+    return told or (one.kind == "check" and one.place[:1] in (("title",), ("advice",), ("reason",)))
+
+
+def _shown(one: Touched) -> bool:
+    return one.kind == "step" and one.place[-1:] in (("shown",), ("alt",), ("latex",))
+
+
+def _times(one: Touched) -> bool:
+    if one.kind in ("group", "total"):
+        return one.place in (("working_time_min",), ("curing_time_min",))
+    return one.kind == "check" and one.notebook == PLAN and one.name in ("one_hole", "table_working", "table_curing")
+
+
+RULES = (
+    Rule(
+        "origins are carried",
+        2,
+        "An input tells the origin that was handed on with it, and not one that was found by an equal value.",
+        lambda one: one.kind == "step" and one.place[:1] == ("inputs",) and one.place[-1:] == ("origin",),
+    ),
+    Rule(
+        "labels hold no values",
+        2,
+        "A step's label says what is found; shares of the variance and depths of a measured hole are steps of their own.",
+        lambda one: one.kind == "step" and (one.place == ("label",) or (not one.place and one.formula in ("share_of_variance", "depth_down_to"))),
+    ),
+    Rule(
+        "least favourable times",
+        2,
+        "Working time is the shortest and curing time the longest at all temperatures that the job states, and each bar group has both.",
+        _times,
+    ),
+    Rule("sentences from quantities", 2, "A sentence is built from quantities, each rounded once in the job's units.", _sentence),
+    Rule("one display", 2, "One rule for each kind of quantity rounds what is shown.", _shown),
+)
+
+
+def rule_of(touched: Touched, schema: object) -> Rule | None:
+    """Return the rule that explains a difference from results of a schema; None when none does."""
+    if not isinstance(schema, int):
+        return None
+    return next((rule for rule in RULES if schema < rule.since and rule.touches(touched)), None)
