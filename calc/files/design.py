@@ -226,6 +226,8 @@ _WHY_NOT = {
     "bar_stress": "the bars of a joint must be developed for f_y (22.9.5.1; from memory)",
 }
 # Classes of the code [MPa]; for ACI the least specified strength of Table 19.2.1.1 (from memory) and the end of the formulas.
+# ACI 318-19, 25.5.1.1, from memory: no bar larger than No. 11 (35.8 mm) is lapped in tension, of whatever standard it is.
+_LARGEST_LAPPED = 36.0
 RANGES = {EN04: (12.0, 90.0), EN23: (12.0, 100.0), ACI: (convert(2500.0, "psi", "MPa"), convert(20000.0, "psi", "MPa"))}
 STEELS = {EN04: (400.0, 600.0), EN23: (400.0, 700.0), ACI: (convert(40000.0, "psi", "MPa"), convert(100000.0, "psi", "MPa"))}
 SURFACES: dict[str, tuple[str, ...]] = {
@@ -463,7 +465,7 @@ class _Look:
             self.say("excess_reduction", f"a {use} needs the bar's full yield strength (25.4.10.2; from memory); accepted with use = {use}: false")
         if use == "joint" and chosen["lightweight"]:
             self.say("lightweight", "the limits of shear friction built here are for normal-weight concrete; accepted with use = joint: false")
-        if use == "lap" and code == ACI and self.bar.designation in ("#14", "#18", "45M", "55M"):
+        if use == "lap" and code == ACI and self.bar.diameter > _LARGEST_LAPPED:
             self.say("use", f"bars {self.bar.designation} may not be lapped in tension (ACI 318-19, 25.5.1.1; from memory); accepted: anchorage")
 
     def stress(self) -> None:

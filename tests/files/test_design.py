@@ -233,7 +233,15 @@ def test_a_joint_stress_above_yield_is_refused(strong):
     assert "above the design yield strength" in strong.only()
 
 
-def test_aci_bars_that_may_not_be_lapped(american):
-    american.schedule(HEADER, "A,12,#14,60,900,,down,,")
+@pytest.mark.parametrize("bar", ["#14", "#18", "45M", "55M", "40"])
+def test_aci_bars_that_may_not_be_lapped(american, bar):
+    american.schedule(HEADER, f"A,12,{bar},70,900,,down,,")
     american.edit('use = "anchorage"', 'use = "lap"\npercent_lapped = 50\nend_cover = "2 in"\ngap = "1 in"\nexisting_bar = "#8"')
-    assert "may not be lapped" in american.only()
+    assert f"bars {bar} may not be lapped" in american.only()
+
+
+@pytest.mark.parametrize("bar", ["#11", "35M", "32"])
+def test_aci_bars_that_may_be_lapped(american, bar):
+    american.schedule(HEADER, f"A,12,{bar},60,900,,down,,")
+    american.edit('use = "anchorage"', 'use = "lap"\npercent_lapped = 50\nend_cover = "2 in"\ngap = "1 in"\nexisting_bar = "#8"')
+    assert american.load().group("A").bar.designation == bar
