@@ -277,7 +277,7 @@ class Display:
 
     def split(self, value: float, unit: str, *, volumes_only: bool) -> tuple[float, str]:
         """Return number and unit as a step shows them: all of one step alike, so that the printed arithmetic holds."""
-        target = self.volume_unit if volumes_only and unit == "mm³" and self.volume_unit == "mL" else self.unit(unit)
+        target = self.volume_unit if volumes_only and unit == "mm³" else self.unit(unit)
         return convert(value, unit, target), target
 
     def result(self, value: float, unit: str, split: tuple[float, str]) -> tuple[str, str]:
