@@ -268,7 +268,7 @@ def page(folder: Path, *, units: str = "metric", language: str = "en", seed: int
         Units, a language or a seed that is not accepted.
     """
     Lesson(units, language, seed)
-    code = f"from calc.report.lesson import Lesson\n\nLesson(units={units!r}, language={language!r}, seed={seed!r}).deck()"
+    code = f"from calc.lesson import Lesson\n\nLesson(units={units!r}, language={language!r}, seed={seed!r}).deck()"
     book = nbformat.v4.new_notebook(cells=[nbformat.v4.new_code_cell(code)])
     book.metadata = {"kernelspec": {"display_name": "Python 3", "language": "python", "name": "python3"}, "title": "Lesson"}
     path = folder / "lesson.ipynb"

@@ -469,8 +469,8 @@ for name in ("de_DE.UTF-8", "tr_TR.UTF-8", ""):
     except locale.Error:
         pass
 time.time = lambda: 4102444800.0
-from calc.job.jobfile import load_job
-from calc.report.results import compute
+from calc.work.load import load_job
+from calc.work.results import compute
 sys.stdout.buffer.write(compute(load_job(sys.argv[1])).text().encode())
 """
 
