@@ -481,3 +481,59 @@ def test_results_do_not_depend_on_the_processor():
             if own or (isinstance(node, ast.BinOp) and isinstance(node.op, ast.MatMult)):
                 found.append(f"{path.relative_to(ROOT)}, line {node.lineno}")
     assert not found, "use calc.base.maths, a sum of products, or scipy.special"
+
+
+# Regular expressions in the rooms that show, package and review: how many a file may have, and what they read. None reads an id, a notice or
+# another sentence of this workbook: what such a text would say stands beside it as data (notebook, mark, name, step, verdict).
+SHOWING = ("show", "package", "review")
+REGEX = {
+    "show/drawing.py": (3, "matplotlib's SVG, whose size and metadata are taken off"),
+    "show/evidence/panel.py": (3, "what people type into fields, the note in a cell of their schedule, and a mark as a file's name"),
+    "show/overfill/panel.py": (1, "what people type into a field"),
+    "package/manifest.py": (1, "names of files"),
+    "package/spreadsheet.py": (2, "letters that a workbook forbids, and the times in openpyxl's XML"),
+    "package/document/markup.py": (6, "pandoc's output, LaTeX and addresses of links"),
+    "package/document/pdf.py": (1, "stand-ins for letters that do not print, which are counted"),
+    "review/companion.py": (1, "names of files"),
+}
+_COMPILING = {"compile", "search", "match", "fullmatch", "split", "findall", "finditer", "sub", "subn"}
+
+
+def test_no_regular_expression_reads_an_id_or_a_sentence():
+    found = {}
+    for path in (path for room in SHOWING for path in (ROOT / "calc" / room).rglob("*.py")):
+        tree = ast.parse(path.read_text(encoding="utf-8"))
+        assert not [node for node in ast.walk(tree) if isinstance(node, ast.ImportFrom) and node.module == "re"], f"{path}: import re whole, so that it is seen"
+        calls = [node.func for node in ast.walk(tree) if isinstance(node, ast.Call) and isinstance(node.func, ast.Attribute) and node.func.attr in _COMPILING]
+        number = sum(isinstance(one.value, ast.Name) and one.value.id == "re" for one in calls)
+        if number:
+            found[path.relative_to(ROOT / "calc").as_posix()] = number
+    assert found == {name: number for name, (number, _) in REGEX.items()}, "say here what a new one reads, or take it out of the list"
+
+
+# Methods that take a text apart, and what is told and never taken apart.
+_TAKING_APART = {"partition", "rpartition", "split", "rsplit", "startswith", "endswith", "removeprefix", "removesuffix", "find", "index", "rfind", "rindex"}
+_TOLD = {"id", "identity", "origin", "title", "notice", "sentence", "words"}
+
+
+def _named(node):
+    """The name of what a method is called on: an attribute, an entry, a variable, or one of these as text."""
+    if isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id == "str" and node.args:
+        return _named(node.args[0])
+    if isinstance(node, ast.Attribute):
+        return node.attr
+    if isinstance(node, ast.Subscript) and isinstance(node.slice, ast.Constant):
+        return node.slice.value
+    return node.id if isinstance(node, ast.Name) else None
+
+
+def test_what_is_told_is_not_taken_apart():
+    found = []
+    for path in (ROOT / "calc").rglob("*.py"):
+        # Schema 1 told by ids and sentences alone what belongs to what.
+        if "base" in path.parts or path.name == "schema1.py":
+            continue
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.Call) and isinstance(node.func, ast.Attribute) and node.func.attr in _TAKING_APART and _named(node.func.value) in _TOLD:
+                found.append(f"{path.relative_to(ROOT)}, line {node.lineno}: {ast.unparse(node)[:80]}")
+    assert not found

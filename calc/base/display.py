@@ -46,6 +46,15 @@ def plain_text(value: float, digits: int = INPUT_DIGITS) -> str:
     return text.rstrip("0").rstrip(".") if "." in text else text
 
 
+def unbroken(text: str) -> str:
+    """Keep each number on one line with the unit or the word behind it.
+
+    >>> unbroken("17 mL for 3 holes") == "17\u00a0mL for 3\u00a0holes"
+    True
+    """
+    return re.sub(r"(?<=\d) (?=[^\W\d])", "\u00a0", text)
+
+
 def first_sentence(text: str) -> str:
     """Return the first sentence of a text, for a place where there is no room for more.
 

@@ -5,6 +5,8 @@ A test fails on a formula whose parameter or result is not listed here.
 
 from __future__ import annotations
 
+import re
+
 # name in the code: (LaTeX, meaning)
 NOMENCLATURE: dict[str, tuple[str, str]] = {
     # the hole and the bar
@@ -379,3 +381,12 @@ NOMENCLATURE: dict[str, tuple[str, str]] = {
 def latex_of(name: str) -> str:
     """Return the LaTeX of a symbol; raises `KeyError` for a name that is not in the nomenclature."""
     return NOMENCLATURE[name][0]
+
+
+def short_words(name: str) -> str:
+    """Return what a symbol means without what stands behind it in brackets or after a colon.
+
+    >>> short_words("d_0")
+    'diameter of the drilled hole'
+    """
+    return re.split(r" \(|: ", NOMENCLATURE[name][1])[0]

@@ -5,7 +5,6 @@ from __future__ import annotations
 import csv
 import hashlib
 import io
-import re
 import shutil
 from collections.abc import Callable
 from contextlib import ExitStack
@@ -16,7 +15,7 @@ from typing import Any
 import nbformat
 
 from calc.base.canonical import canonical
-from calc.base.display import plain_text
+from calc.base.display import plain_text, unbroken
 from calc.base.errors import CalcError
 from calc.base.identity import PLAN
 from calc.base.sheet import Sheet, check_block
@@ -161,7 +160,7 @@ def _front(results: Results) -> Front:
     return Front(
         question=QUESTION,
         answer=dict(dose_table(results.worked).block),
-        headline=tuple(re.sub(r"(?<=\d) (?=[^\W\d])", "\u00a0", line) for line in results.headline),
+        headline=tuple(unbroken(line) for line in results.headline),
         checks=[check_block(check) for check in results.checks],
         notices=results.notices,
         cautions=results.cautions,

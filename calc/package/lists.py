@@ -360,7 +360,7 @@ def dose_list(results: Results, *, stamp: str) -> dict[str, Any]:
                 "cautions": [*group_cautions(one, job, failed.get(case.mark, ())), *_own_times(plan, case.mark, times)],
             }
         )
-    general = [c for c in cautions(one.case.direction for one in results.worked) if c != DEFER and not c.startswith("Overhead")]
+    general = [caution for caution in cautions(()) if caution != DEFER]  # overhead work stands with the groups that it is about
     return _head(results, "Dose list", stamp) | {
         "temperature": times.temperature,
         "working": times.working,
@@ -450,7 +450,7 @@ def proof_loads(results: Results, plan: ProofPlan, *, stamp: str) -> dict[str, A
     job = results.job
     total = sum(group.number for group in plan.groups if group.may_be_tested)
     return _head(results, "Proof loads", stamp) | {
-        "words": [[name, words[:1].upper() + words[1:]] for name, _, words in (line.partition(": ") for line in plan.words)],
+        "words": [[name, words[:1].upper() + words[1:]] for name, words in plan.words],
         "rows": [_proof_row(group, job, plan.rule) for group in plan.groups],
         "missing": _missing(plan),
         "failed": [f"{g.check.title}: FAILS. {g.check.advice.capitalize()}." for g in plan.groups if g.check is not None and not g.check.passes],

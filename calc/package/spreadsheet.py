@@ -65,7 +65,7 @@ def _cell(sheet: Any, value: object, *, head: bool = False) -> Any:
         cell.quotePrefix = True  # stays a text when somebody edits the cell
     if head:
         cell.font, cell.fill, cell.border, cell.alignment = _HEAD, _SHADE, _LINE, _TOP
-    elif text.startswith("✗"):
+    elif text == VERDICTS["fails"]:
         cell.font = _FAILS
     return cell
 

@@ -5,7 +5,6 @@ The package is only read. What is written is the comments file beside it, by the
 
 from __future__ import annotations
 
-import re
 from collections.abc import Sequence
 from html import escape
 from typing import Any
@@ -14,7 +13,7 @@ import ipywidgets as widgets
 from matplotlib.figure import Figure
 
 from calc.base.errors import CalcError
-from calc.base.nomenclature import NOMENCLATURE
+from calc.base.nomenclature import NOMENCLATURE, short_words
 from calc.base.sheet import Step
 from calc.package.document import markup
 from calc.package.manifest import PackageError, open_package, shown
@@ -289,7 +288,7 @@ def _symbol(name: str) -> str:
 
 
 def _meaning(name: str) -> str:
-    return re.split(r" \(|: ", NOMENCLATURE[name][1])[0] if name in NOMENCLATURE else "not in this calc"
+    return short_words(name) if name in NOMENCLATURE else "not in this calc"
 
 
 def _walked(review: Review, plain: Redone, other: Redone, svg: str) -> str:

@@ -457,9 +457,14 @@ def job_keys(package: Package) -> dict[str, str]:
     """Return the keys of a package's job file with what is typed there, for asking what would change; raises `PackageError`, `InputErrors`."""
     with unpacked(package) as job_file:
         job = load_job(job_file)
-    cells = {f"{group.mark}, {column}": text for group in job.groups for column, text in group.given.items() if column not in ("mark", "note")}
+    cells = {key: job.group(mark).given[column] for key, (mark, column) in _cells(job).items()}
     values = {key: str(text) for key, text in job.origins.items() if not key.startswith("job.") and "[" not in key and str(text) not in ("true", "false")}
     return {key: text for key, text in (cells | values).items() if text}
+
+
+def _cells(job: Job) -> dict[str, tuple[str, str]]:
+    """Return mark and column of each cell of the schedule, by what it is called."""
+    return {f"{group.mark}, {column}": (group.mark, column) for group in job.groups for column in group.given if column not in ("mark", "note")}
 
 
 def asked(package: Package, key: str, text: str) -> Comparison:
@@ -487,8 +492,8 @@ def asked(package: Package, key: str, text: str) -> Comparison:
     """
     with unpacked(package) as job_file:
         job = load_job(job_file)
-        mark, comma, column = key.rpartition(", ")
-        if comma and mark in {group.mark for group in job.groups}:
+        if key in _cells(job):
+            mark, column = _cells(job)[key]
             save_group(job, mark=mark, values={column: text})
         else:
             save_values(job, values={key: text})

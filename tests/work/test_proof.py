@@ -157,6 +157,6 @@ def test_a_job_without_strength_says_so(folder):
 def test_the_rules_say_what_must_be_said():
     from calc.work.site.proof import rules_in_words
 
-    words = " ".join(rules_in_words(ProofRule()))
+    words = " ".join(f"{head}: {said}" for head, said in rules_in_words(ProofRule()))
     for needed in ("never raises a design value", "concrete cone", "at least 3", "30 s", "10 %", "0.7 times", "1.5 times", "engineer decides", "seed 0"):
         assert needed in words, needed

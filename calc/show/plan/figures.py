@@ -454,8 +454,8 @@ def _draw_waste(figure: Figure, rows: Sequence[tuple[str, float]], used: float, 
 # ---- ways of preparing the holes -------------------------------------------------------------------------------------------
 
 
-def steps_of(way: WayCost) -> list[tuple[str, float]]:
-    """Gather what is done several times: name with its number, and hours for all holes.
+def steps_of(way: WayCost) -> list[tuple[str, str, float]]:
+    """Gather what is done several times: what is done, the same with its number, and hours for all holes.
 
     Parameters
     ----------
@@ -464,7 +464,7 @@ def steps_of(way: WayCost) -> list[tuple[str, float]]:
 
     Returns
     -------
-    list of (str, float) [h]
+    list of (str, str, float) [h]
         In the order in which each is done first.
     """
     counts: dict[str, int] = {}
@@ -472,7 +472,7 @@ def steps_of(way: WayCost) -> list[tuple[str, float]]:
     for name, seconds in way.steps:
         counts[name] = counts.get(name, 0) + 1
         hours[name] = hours.get(name, 0.0) + seconds / 3600
-    return [(f"{counts[name]} × {name}" if counts[name] > 1 else name, time) for name, time in hours.items()]
+    return [(name, f"{counts[name]} × {name}" if counts[name] > 1 else name, time) for name, time in hours.items()]
 
 
 def ways_picture(plan: PlanWork, *, figure: Figure | None = None) -> Picture:
@@ -505,7 +505,7 @@ def ways_picture(plan: PlanWork, *, figure: Figure | None = None) -> Picture:
     with house_style():
         target = _paper(figure, 0.6 + 0.5 * len(plan.ways))
         _draw_ways(target, plan)
-    numbers = tuple((f"{way.name}: {name}", hours_text(hours)) for way in plan.ways for name, hours in (*steps_of(way), ("together", way.hours)))
+    numbers = tuple((f"{way.name}: {name}", hours_text(hours)) for way in plan.ways for _, name, hours in (*steps_of(way), ("", "together", way.hours)))
     return Picture(svg_of(target, alt), alt, "Hours to prepare all holes in each way, with the times of the job file.", numbers)
 
 
@@ -514,11 +514,11 @@ def _draw_ways(figure: Figure, plan: PlanWork) -> None:
     longest = max(way.hours for way in plan.ways)
     room = _WIDTH - 2.7
     looks = ({"facecolor": CONCRETE}, {"facecolor": PAPER}, {"facecolor": ADHESIVE_PALE, "hatch": "////"}, {"facecolor": "#dfe3e6", "hatch": "xx"})
-    names = list(dict.fromkeys(name.partition(" × ")[2] or name for way in plan.ways for name, _ in steps_of(way)))
+    names = list(dict.fromkeys(done for way in plan.ways for done, _, _ in steps_of(way)))
     for i, way in enumerate(plan.ways):
         x = 0.0
-        for name, hours in steps_of(way):
-            look: dict[str, Any] = looks[names.index(name.partition(" × ")[2] or name) % len(looks)]
+        for done, name, hours in steps_of(way):
+            look: dict[str, Any] = looks[names.index(done) % len(looks)]
             ax.barh(i, hours, left=x, height=0.56, edgecolor=GRAIN, linewidth=0.6, zorder=3, **look)
             if hours / (longest or 1.0) * room > 0.068 * len(name) + 0.06:
                 box = {"facecolor": PAPER, "edgecolor": "none", "pad": 1.0, "alpha": 0.9}

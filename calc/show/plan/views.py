@@ -177,7 +177,7 @@ def ways(plan: PlanWork) -> list[View]:
     rows = []
     for way in plan.ways:
         saved = "none" if not way.saved > 0.0005 else f"{100 * way.saved:.1f} %"
-        done = ", ".join(f"{name} {hours_text(hours)}" for name, hours in steps_of(way))
+        done = ", ".join(f"{name} {hours_text(hours)}" for _, name, hours in steps_of(way))
         used = (wanted(way.charges), wanted(way.bits), wanted(way.bags))
         rows.append((way.name, done, hours_text(way.hours), saved, *used, _written(way.dust_mass, display.mass)))
     columns = ("Way", "Steps, all holes", "Together", "Saved", "Charges", "Bits", "Bags", "Drilled concrete")

@@ -163,7 +163,7 @@ class ProofPlan:
 
     rule: ProofRule
     groups: tuple[ProofGroup, ...]
-    words: tuple[str, ...] = field(default=())
+    words: tuple[tuple[str, str], ...] = field(default=())
 
     @property
     def sheet(self) -> Sheet:
@@ -334,7 +334,7 @@ def _why_not(chosen: Chosen, found: float | None) -> str:
     return "; the force there is a design force, and what factor is in it is not guessed"
 
 
-def rules_in_words(rule: ProofRule) -> tuple[str, ...]:
+def rules_in_words(rule: ProofRule) -> tuple[tuple[str, str], ...]:
     """Return what a reader of the plan has to know, one sentence or two each.
 
     Parameters
@@ -344,21 +344,22 @@ def rules_in_words(rule: ProofRule) -> tuple[str, ...]:
 
     Returns
     -------
-    tuple of str
+    tuple of (str, str)
+        Heading and sentences.
     """
     return (
-        "Purpose: to find bad workmanship. A passed test proves nothing more and never raises a design value.",
-        f"Number: {rule.share * 100:g} % of the bars, rounded up, and at least {rule.least} in each area (the least number from memory). Each bar group "
-        "counts as one area here; where a group is spread over places, days or persons, test that many in each.",
-        f"Load: {rule.factor:g} times the characteristic action on one bar, raised without a jerk; never above 0.7 times the bar's area times its "
-        f"yield strength ({PRACTICE}).",
-        f"Accept: the load is held for {rule.hold:g} s without pumping, and no more than {rule.drop * 100:g} % of it is lost; the bar does not visibly "
-        "move. Wait until the curing time at the concrete's temperature is over before any pull.",
-        "Confined test: a frame that stands close around the bar presses the concrete down, so the test loads the bond and not the concrete cone. "
-        "A pass says nothing of breakout of the concrete.",
-        "Failure: stop loading the bars of this area, mark the bar, tell the engineer, and look for the cause in the hole record (cleaning, dose, depth, "
+        ("Purpose", "to find bad workmanship. A passed test proves nothing more and never raises a design value."),
+        ("Number", f"{rule.share * 100:g} % of the bars, rounded up, and at least {rule.least} in each area (the least number from memory). Each bar group "
+        "counts as one area here; where a group is spread over places, days or persons, test that many in each."),
+        ("Load", f"{rule.factor:g} times the characteristic action on one bar, raised without a jerk; never above 0.7 times the bar's area times its "
+        f"yield strength ({PRACTICE})."),
+        ("Accept", f"the load is held for {rule.hold:g} s without pumping, and no more than {rule.drop * 100:g} % of it is lost; the bar does not visibly "
+        "move. Wait until the curing time at the concrete's temperature is over before any pull."),
+        ("Confined test", "a frame that stands close around the bar presses the concrete down, so the test loads the bond and not the concrete cone. "
+        "A pass says nothing of breakout of the concrete."),
+        ("Failure", "stop loading the bars of this area, mark the bar, tell the engineer, and look for the cause in the hole record (cleaning, dose, depth, "
         "temperature, expiry). Do not pull the bar again to get a better reading. Common practice, no source: twice as many bars of the area are tested "
-        "then, and all of them when one more fails; the engineer decides.",
-        f"The draw: bars are numbered from 1 along the drawing before anybody sees this page; they were drawn at random (seed {rule.seed}), and the "
-        "crew is not to know them before the bars are set. The inspector may always add bars.",
+        "then, and all of them when one more fails; the engineer decides."),
+        ("The draw", f"bars are numbered from 1 along the drawing before anybody sees this page; they were drawn at random (seed {rule.seed}), and the "
+        "crew is not to know them before the bars are set. The inspector may always add bars."),
     )
