@@ -13,7 +13,7 @@ from calc.base.nomenclature import NOMENCLATURE, latex_of
 from calc.base.sheet import Step
 from calc.package.manifest import shown
 from calc.review.review import Review
-from calc.show.drawing import ADHESIVE, ADHESIVE_PALE, INK, PAPER, QUIET, Picture, house_style, svg_of
+from calc.show.drawing import ADHESIVE, ADHESIVE_PALE, INK, PAPER, QUIET, Picture, paper, sheet, svg_of
 
 COLUMNS, ROWS = 5, 9  # as many as one picture carries
 _BOX, _GAP, _HIGH, _BETWEEN, _EDGE = 1.46, 0.42, 0.66, 0.16, 0.12  # in
@@ -78,17 +78,10 @@ def chain_picture(review: Review, identity: str, figure: Figure | None = None) -
     chain = review.chain(identity)
     columns = _columns(review, chain, _levels(review, identity, chain))
     drawn = [step for column in columns for step in column]
-    target = Figure() if figure is None else figure
     width = COLUMNS * _BOX + (COLUMNS - 1) * _GAP + 2 * _EDGE  # always, so that a box has one size
     height = max(map(len, columns)) * (_HIGH + _BETWEEN) - _BETWEEN + 2 * _EDGE
-    with house_style():
-        target.clear()
-        target.set_facecolor(PAPER)
-        target.set_size_inches(width, height)
-        ax = target.add_axes((0, 0, 1, 1))
-        ax.set_xlim(0, width)
-        ax.set_ylim(0, height)
-        ax.axis("off")
+    with paper(figure, height, width) as target:
+        ax = sheet(target)
         place: dict[str, tuple[float, float]] = {}
         for number, column in enumerate(columns):
             x = _EDGE + (len(columns) - 1 - number) * (_BOX + _GAP)

@@ -3,22 +3,32 @@
 from __future__ import annotations
 
 import io
+import math
 import re
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
+from functools import lru_cache
 from html import escape
 from typing import Any
 
+import numpy as np
 from matplotlib import rc_context
+from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
+from matplotlib.patches import PathPatch, Rectangle
+from matplotlib.path import Path
+from scipy.optimize import isotonic_regression
 
 PAPER, INK, QUIET = "#ffffff", "#23282d", "#6d747b"
 CONCRETE, GRAIN, ADHESIVE, ADHESIVE_PALE, STEEL, RIB = "#eceae4", "#b9b5aa", "#58a39b", "#dcecea", "#4b5157", "#aab0b6"
 DEPTH_INK, ALARM = "#0f534d", "#9c2f12"
+WIDTH = 8.3  # inches of paper, as printed
+LETTERS = 7.8  # points
+Point = tuple[float, float]
 
-
+_TICKS = {"labelsize": 7.4, "major.size": 2.5, "major.width": 0.6, "color": QUIET, "labelcolor": INK, "major.pad": 2.5}
 _STYLE: Any = {
     "font.family": ["DejaVu Sans"],
     "font.size": 8.0,
@@ -28,8 +38,14 @@ _STYLE: Any = {
     "path.simplify": False,
     "text.usetex": False,
     "axes.unicode_minus": True,
+    "axes.edgecolor": QUIET,
+    "axes.labelpad": 3.0,
+    "axes.labelsize": LETTERS,
+    "axes.linewidth": 0.6,
+    "axes.spines.right": False,
+    "axes.spines.top": False,
     "figure.constrained_layout.use": False,
-}
+} | {f"{axis}tick.{name}": value for axis in "xy" for name, value in _TICKS.items()}
 
 
 @dataclass(frozen=True)
@@ -62,6 +78,130 @@ def house_style() -> Iterator[None]:
         yield
 
 
+@contextmanager
+def paper(figure: Figure | None, height: float, width: float = WIDTH) -> Iterator[Figure]:
+    """Draw on clean paper of so many inches with the workbook's lettering; a figure that is given is drawn on again."""
+    target = Figure() if figure is None else figure
+    with house_style():
+        target.clear()
+        target.set_facecolor(PAPER)
+        target.set_size_inches(width, height)
+        yield target
+
+
+def axes(figure: Figure, left: float, right: float, bottom: float, top: float) -> Axes:
+    """Make axes with so many inches of margin."""
+    width, height = figure.get_size_inches()
+    return figure.add_axes((left / width, bottom / height, (width - left - right) / width, (height - bottom - top) / height))
+
+
+def sheet(figure: Figure) -> Axes:
+    """Take the whole paper for a drawing that is measured in inches."""
+    ax = figure.add_axes((0, 0, 1, 1))
+    width, height = figure.get_size_inches()
+    ax.set(xlim=(0, width), ylim=(0, height))
+    ax.axis("off")
+    return ax
+
+
+def name_rows(ax: Axes, places: Sequence[float], names: Sequence[str]) -> None:
+    """Name rows at the left, where no line stands."""
+    ax.set_yticks(places, names)
+    ax.tick_params(axis="y", length=0, labelsize=LETTERS)
+    ax.spines["left"].set_visible(False)
+
+
+def note(ax: Axes, words: str, at: Point, dx: float = 0.0, dy: float = 0.0, **look: Any) -> None:
+    """Write so many points beside a place in the axes: to the left of it, to the right, above or over it."""
+    style: dict[str, Any] = {
+        "ha": "left" if dx > 0 else "right" if dx < 0 else "center",
+        "va": "bottom" if dy > 0 else "center",
+        "fontsize": LETTERS,
+        "color": INK,
+        "annotation_clip": False,
+    }
+    ax.annotate(words, at, xytext=(dx, dy), textcoords="offset points", **(style | look))
+
+
+def moved_apart(places: Sequence[float], least: float) -> list[float]:
+    """Move places as little as possible so that they are at least so far from each other, keeping their order."""
+    order = np.argsort(places, kind="stable")
+    steps = least * np.arange(len(places))
+    moved = np.empty(len(places))
+    moved[order] = isotonic_regression(np.asarray(places)[order] - steps).x + steps
+    return [float(place) for place in moved]
+
+
+def note_heights(ax: Axes, labels: Sequence[tuple[float, str, str]], points: float = 13.0, least: float = -math.inf) -> None:
+    """Write words in an ink for heights, at the right of the axes, each with a short leader; moved apart where they would touch.
+
+    Parameters
+    ----------
+    ax
+        Axes whose limits are set.
+    labels
+        Height, words and ink of each.
+    points
+        Height that a label takes.
+    least
+        Height under which no words stand.
+    """
+    low, high = ax.get_ylim()
+    inches = ax.get_window_extent().height / ax.figure.dpi
+    apart = moved_apart([y for y, _, _ in labels], points * (high - low) / (72 * inches))
+    where: dict[str, Any] = {"xycoords": ("axes fraction", "data"), "textcoords": ("axes fraction", "data"), "annotation_clip": False}
+    arrow = {"arrowstyle": "-", "color": QUIET, "linewidth": 0.5, "shrinkA": 1.0, "shrinkB": 0.0}
+    for (y, words, colour), place in zip(labels, apart, strict=True):
+        ax.annotate(words, (1.0, y), xytext=(1.025, max(place, least)), va="center", fontsize=LETTERS, color=colour, arrowprops=arrow, **where)
+
+
+def say(ax: Axes, x: float, y: float, text: str, **look: Any) -> None:
+    """Write at a place; ``backing`` is the ink of a patch behind the words."""
+    backing = look.pop("backing", None)
+    if backing:
+        look["bbox"] = {"facecolor": backing, "edgecolor": "none", "pad": 1.0}
+    plain: dict[str, Any] = {"ha": "center", "va": "center", "color": INK, "fontsize": LETTERS, "linespacing": 1.2, "zorder": 12}
+    ax.text(x, y, text, **(plain | look))
+
+
+def strokes(ax: Axes, segments: Sequence[Sequence[Point]], **look: Any) -> None:
+    """Draw many short lines as one path."""
+    vertices = [point for segment in segments for point in segment]
+    codes = [code for segment in segments for code in [Path.MOVETO] + [Path.LINETO] * (len(segment) - 1)]
+    if vertices:
+        ax.add_artist(PathPatch(Path(vertices, codes), **{"facecolor": "none", "edgecolor": INK, "linewidth": 0.7} | look))
+
+
+def dimension(ax: Axes, start: Point, end: Point, colour: str = INK) -> None:
+    """Draw a dimension line with slashes at its ends."""
+    t = 0.033
+    slashes = [[(x - t, y - t), (x + t, y + t)] for x, y in (start, end)]
+    strokes(ax, [[start, end]], edgecolor=colour, linewidth=0.6, zorder=10)
+    strokes(ax, slashes, edgecolor=colour, linewidth=1.1, zorder=10)
+
+
+@lru_cache(maxsize=16)
+def _grains(width: float, height: float, many: int) -> tuple[tuple[Point, ...], ...]:
+    """Scatter the specks and small stones by which a draughtsman says concrete; always the same ones."""
+    rng = np.random.default_rng(31)
+    marks: list[tuple[Point, ...]] = []
+    for number in range(int(width * height * many)):
+        x, y, turn = rng.uniform(0.04, max(width - 0.04, 0.05)), rng.uniform(0.04, max(height - 0.04, 0.05)), rng.uniform(0, 2 * math.pi)
+        if number % 7:
+            marks.append(((x, y), (x + 0.014 * math.cos(turn), y + 0.014 * math.sin(turn))))
+        else:
+            marks.append(tuple((x + 0.028 * math.cos(turn + k * 2.1), y + 0.023 * math.sin(turn + k * 2.1)) for k in (0, 1, 2, 0)))
+    return tuple(marks)
+
+
+def concrete(ax: Axes, corner: Point, opposite: Point, face: str = CONCRETE, ink: str = GRAIN, many: int = 30) -> None:
+    """Draw a block of concrete between its lower left and its upper right corner, with so many grains to a square inch."""
+    (left, bottom), (right, top) = corner, opposite
+    ax.add_artist(Rectangle(corner, right - left, top - bottom, facecolor=face, edgecolor="none", zorder=1))
+    marks = _grains(round(right - left, 4), round(top - bottom, 4), many)
+    strokes(ax, [[(left + x, bottom + y) for x, y in mark] for mark in marks], edgecolor=ink, linewidth=0.65, zorder=2)
+
+
 def svg_of(figure: Figure, alt: str) -> str:
     """Write a drawn figure as SVG, the same on every machine.
 
@@ -77,10 +217,10 @@ def svg_of(figure: Figure, alt: str) -> str:
     str
         The drawing alone, sized by its box.
     """
-    paper = io.StringIO()
+    written = io.StringIO()
     with house_style():
-        figure.savefig(paper, format="svg", metadata={"Date": None, "Creator": None, "Format": None, "Type": None}, facecolor=PAPER)
-    return _trim(paper.getvalue(), alt)
+        figure.savefig(written, format="svg", metadata={"Date": None, "Creator": None, "Format": None, "Type": None}, facecolor=PAPER)
+    return _trim(written.getvalue(), alt)
 
 
 def redraw_bare(figure: Figure) -> None:

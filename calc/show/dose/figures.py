@@ -8,14 +8,11 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from functools import lru_cache
-from typing import Any
 
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
-from matplotlib.patches import PathPatch, Polygon, Rectangle
-from matplotlib.path import Path
+from matplotlib.patches import Polygon, Rectangle
 
 from calc.base.display import METRIC, Display
 from calc.base.units import convert
@@ -26,22 +23,29 @@ from calc.show.drawing import (
     ALARM,
     CONCRETE,
     DEPTH_INK,
-    GRAIN,
     INK,
     PAPER,
     QUIET,
     RIB,
     STEEL,
+    WIDTH,
     Picture,
-    house_style,
+    axes,
+    concrete,
+    dimension,
+    note,
+    paper,
+    say,
+    sheet,
+    strokes,
     svg_of,
-)
+)  # fmt: skip
 
 STAGES = ("injected", "a third in", "two thirds in", "home")
 DIRECTIONS = ("down", "horizontal", "overhead", "up")
 
 # The paper, in inches.
-_WIDTH, _PITCH, _FIRST, _SLAB = 8.3, 1.22, 0.96, (0.54, 5.62)
+_PITCH, _FIRST, _SLAB = 1.22, 0.96, (0.54, 5.62)
 _CURVE = (6.22, 7.98)
 _DRAWN_DEPTH, _DRAWN_HOLE, _PAD, _AIR, _STUB = 2.55, 0.5, 0.17, 0.74, 0.36
 _FOOT, _CAPTION, _TITLE, _TOP = 0.30, 0.44, 0.30, 0.08
@@ -113,52 +117,11 @@ class _Plan:
         return diameter * self.s * self.wider / 2
 
 
-def _say(ax: Axes, x: float, y: float, text: str, **look: Any) -> None:
-    backing = look.pop("backing", None)
-    if backing:
-        look["bbox"] = {"facecolor": backing, "edgecolor": "none", "pad": 1.2}
-    plain: dict[str, Any] = {"ha": "center", "va": "center", "color": INK, "fontsize": 8.0, "linespacing": 1.25, "zorder": 9}
-    ax.text(x, y, text, **(plain | look))
-
-
-def _lines(ax: Axes, segments: list[list[tuple[float, float]]], **look: Any) -> None:
-    """Draw many short lines as one path."""
-    vertices = [point for segment in segments for point in segment]
-    codes = [code for segment in segments for code in [Path.MOVETO] + [Path.LINETO] * (len(segment) - 1)]
-    if vertices:
-        ax.add_artist(PathPatch(Path(vertices, codes), **{"facecolor": "none", "edgecolor": INK, "linewidth": 0.7} | look))
-
-
-def _dimension(ax: Axes, start: tuple[float, float], end: tuple[float, float], colour: str = INK) -> None:
-    """Draw a dimension line with slashes at its ends."""
-    t = 0.035
-    slashes = [[(x - t, y - t), (x + t, y + t)] for x, y in (start, end)]
-    _lines(ax, [[start, end]], edgecolor=colour, linewidth=0.7, zorder=7)
-    _lines(ax, slashes, edgecolor=colour, linewidth=1.2, zorder=7)
-
-
-@lru_cache(maxsize=8)
-def _grains(width: float, height: float) -> tuple[tuple[tuple[float, float], ...], ...]:
-    """Scatter the marks by which a draughtsman says concrete: specks and a few small stones; always the same ones."""
-    rng = np.random.default_rng(20)
-    marks: list[tuple[tuple[float, float], ...]] = []
-    for number in range(int(width * height * 30)):
-        x, y, turn = rng.uniform(0.05, width - 0.05), rng.uniform(0.05, height - 0.05), rng.uniform(0, 2 * math.pi)
-        if number % 7:
-            marks.append(((x, y), (x + 0.016 * math.cos(turn), y + 0.016 * math.sin(turn))))
-        else:
-            corners = [(x + 0.032 * math.cos(turn + k * 2.1), y + 0.026 * math.sin(turn + k * 2.1)) for k in (0, 1, 2, 0)]
-            marks.append(tuple(corners))
-    return tuple(marks)
-
-
 def _concrete(ax: Axes, plan: _Plan) -> None:
     left, right = _SLAB
     bottom = plan.mouth if plan.up else plan.mouth - plan.block
-    ax.add_artist(Rectangle((left, bottom), right - left, plan.block, facecolor=CONCRETE, edgecolor="none", zorder=1))
-    marks = [[(left + x, bottom + y) for x, y in mark] for mark in _grains(right - left, round(plan.block, 6))]
-    _lines(ax, marks, edgecolor=GRAIN, linewidth=0.7, zorder=2)
-    _lines(ax, [[(left, plan.mouth), (right, plan.mouth)]], linewidth=1.3, zorder=3)
+    concrete(ax, (left, bottom), (right, bottom + plan.block))
+    strokes(ax, [[(left, plan.mouth), (right, plan.mouth)]], linewidth=1.3, zorder=3)
 
 
 def _below(plan: _Plan, centre: float, depth: float) -> list[tuple[float, float]]:
@@ -187,7 +150,7 @@ def _bar(ax: Axes, plan: _Plan, centre: float, end: float) -> None:
     for step in np.arange(0.06, reach - 0.05, 0.085):
         y = foot + away * step
         ribs += [[(centre - half, y), (centre - half + tick, y + 0.03)], [(centre + half, y + 0.03), (centre + half - tick, y)]]
-    _lines(ax, ribs, edgecolor=RIB, linewidth=0.8, zorder=6)
+    strokes(ax, ribs, edgecolor=RIB, linewidth=0.8, zorder=6)
 
 
 def _bead(ax: Axes, plan: _Plan, centre: float, spilt: float) -> None:
@@ -207,50 +170,50 @@ def _stage(ax: Axes, plan: _Plan, number: int) -> None:
     outline = _below(plan, centre, 0.0)
     ax.add_artist(Polygon(outline, facecolor=PAPER, edgecolor="none", zorder=3))
     ax.add_artist(Polygon(_below(plan, centre, depth), facecolor=ADHESIVE, edgecolor=INK, linewidth=0.6, zorder=4))
-    _lines(ax, [outline], linewidth=1.1, zorder=4)
-    _lines(ax, [[(centre - half, plan.mouth), (centre + half, plan.mouth)]], edgecolor=PAPER, linewidth=1.6, zorder=3)
+    strokes(ax, [outline], linewidth=1.1, zorder=4)
+    strokes(ax, [[(centre - half, plan.mouth), (centre + half, plan.mouth)]], edgecolor=PAPER, linewidth=1.6, zorder=3)
     if number:
         _bar(ax, plan, centre, x)
     beside = centre + plan.half(filling.widest) + 0.10
     if spilt >= 0.5:
         _bead(ax, plan, centre, spilt)
-        _say(ax, beside + 0.10, plan.out(0.27), f"overflow\n{case.display.volume(spilt)}", ha="left", color=DEPTH_INK)
+        say(ax, beside + 0.10, plan.out(0.27), f"overflow\n{case.display.volume(spilt)}", ha="left", color=DEPTH_INK)
     elif home and filling.finding == "full":
-        _say(ax, beside - 0.03, plan.out(0.16), "full", ha="left", color=DEPTH_INK)
+        say(ax, beside - 0.03, plan.out(0.16), "full", ha="left", color=DEPTH_INK)
     if depth * plan.s > 0.004 and not (home and filling.finding == "full"):
         short = home and filling.finding == "short"
         colour = ALARM if short else DEPTH_INK
         level = plan.y(depth)
-        _lines(ax, [[(centre + half + 0.02, level), (beside + 0.06, level)]], edgecolor=colour, linewidth=0.7, zorder=7)
-        _dimension(ax, (beside, plan.mouth), (beside, level), colour)
+        strokes(ax, [[(centre + half + 0.02, level), (beside + 0.06, level)]], edgecolor=colour, linewidth=0.7, zorder=7)
+        dimension(ax, (beside, plan.mouth), (beside, level), colour)
         middle = plan.mouth + plan.inwards * max(depth * plan.s / 2, 0.17)
         label = f"gap\n{case.display.length(filling.gap)}" if short else f"z\n{case.display.length(depth)}"
         # A clear patch for the number, under the outline of the next hole.
         ax.add_artist(Rectangle((beside + 0.05, middle - 0.17), 0.56, 0.34, facecolor=CONCRETE, edgecolor="none", zorder=2.2))
-        _say(ax, beside + (0.08 if depth * plan.s > 0.1 else 0.13), middle, label, ha="left", color=colour)
+        say(ax, beside + (0.08 if depth * plan.s > 0.1 else 0.13), middle, label, ha="left", color=colour)
     row = _FOOT + _CAPTION - 0.14
-    _say(ax, centre, row, STAGES[number], fontsize=8.6, fontweight="bold")
-    _say(ax, centre, row - 0.17, f"bar {case.display.length(x)} deep" if number else "no bar yet", color=QUIET, fontsize=7.6)
+    say(ax, centre, row, STAGES[number], fontsize=8.6, fontweight="bold")
+    say(ax, centre, row - 0.17, f"bar {case.display.length(x)} deep" if number else "no bar yet", color=QUIET, fontsize=7.6)
 
 
 def _measures(ax: Axes, plan: _Plan) -> None:
     """Draw the dimensions that were given: embedment at the left, hole over the first section, bar over the last."""
     filling, display = plan.case.filling, plan.case.display
     left, end = _SLAB[0] - 0.16, plan.y(filling.l_v)
-    _lines(ax, [[(left - 0.07, plan.mouth), (_SLAB[0], plan.mouth)], [(left - 0.07, end), (_SLAB[0], end)]], linewidth=0.6)
-    _dimension(ax, (left, plan.mouth), (left, end))
-    _say(ax, left, (plan.mouth + end) / 2, f"$l_v$ = {display.size(filling.l_v)}", rotation=90, backing=PAPER)
-    _lines(ax, [[(_SLAB[0], end), (_SLAB[1], end)]], edgecolor=QUIET, linewidth=0.6, linestyle=(0, (7, 2, 1.5, 2)), zorder=2.5)
+    strokes(ax, [[(left - 0.07, plan.mouth), (_SLAB[0], plan.mouth)], [(left - 0.07, end), (_SLAB[0], end)]], linewidth=0.6)
+    dimension(ax, (left, plan.mouth), (left, end))
+    say(ax, left, (plan.mouth + end) / 2, f"$l_v$ = {display.size(filling.l_v)}", rotation=90, backing=PAPER)
+    strokes(ax, [[(_SLAB[0], end), (_SLAB[1], end)]], edgecolor=QUIET, linewidth=0.6, linestyle=(0, (7, 2, 1.5, 2)), zorder=2.5)
     lift = 0.22 if filling.before.spilt >= 0.5 else 0.0  # over the bead
     half, over = plan.half(filling.mouth), plan.out(0.13 + lift)
-    _lines(ax, [[(_FIRST + k * half, plan.out(0.03)), (_FIRST + k * half, plan.out(0.19 + lift))] for k in (-1, 1)], linewidth=0.6)
-    _dimension(ax, (_FIRST - half, over), (_FIRST + half, over))
+    strokes(ax, [[(_FIRST + k * half, plan.out(0.03)), (_FIRST + k * half, plan.out(0.19 + lift))] for k in (-1, 1)], linewidth=0.6)
+    dimension(ax, (_FIRST - half, over), (_FIRST + half, over))
     name = "mouth" if filling.measured else "$d_0$ ="
-    _say(ax, _FIRST, plan.out(0.33 + lift), f"{name} {display.size(filling.mouth)}", zorder=10)
+    say(ax, _FIRST, plan.out(0.33 + lift), f"{name} {display.size(filling.mouth)}", zorder=10)
     last, half, over = _FIRST + 3 * _PITCH, plan.half(filling.phi), plan.out(_STUB + 0.11)
-    _lines(ax, [[(last + k * half, plan.out(_STUB + 0.05)), (last + k * half, plan.out(_STUB + 0.17))] for k in (-1, 1)], linewidth=0.6)
-    _dimension(ax, (last - half, over), (last + half, over))
-    _say(ax, last, plan.out(_STUB + 0.28), f"$\\phi$ = {display.size(filling.phi)}")
+    strokes(ax, [[(last + k * half, plan.out(_STUB + 0.05)), (last + k * half, plan.out(_STUB + 0.17))] for k in (-1, 1)], linewidth=0.6)
+    dimension(ax, (last - half, over), (last + half, over))
+    say(ax, last, plan.out(_STUB + 0.28), f"$\\phi$ = {display.size(filling.phi)}")
 
 
 def _foot(case: _Case, plan: _Plan) -> str:
@@ -272,7 +235,7 @@ def _curve(figure: Figure, plan: _Plan) -> None:
     left, right = _CURVE
     air = 0.30
     low = plan.out(air) if plan.up else plan.mouth - filling.bottom * plan.s
-    ax = figure.add_axes((left / _WIDTH, low / plan.height, (right - left) / _WIDTH, (filling.bottom * plan.s + air) / plan.height))
+    ax = axes(figure, left, WIDTH - right, low, plan.height - low - filling.bottom * plan.s - air)
     shown = convert(1.0, "mm", unit)
     deep, high, long = filling.bottom * shown, -air / plan.s * shown, filling.l_v * shown
     ax.set_ylim((high, deep) if plan.up else (deep, high))
@@ -289,19 +252,13 @@ def _curve(figure: Figure, plan: _Plan) -> None:
         last, floor = number == 3, (filling.bottom - depth) * plan.s < 0.24
         under_mouth = depth * plan.s * 72 if last and depth * plan.s < 0.25 else 0.0
         step = -20.0 if last and floor else -9.0 - under_mouth if last or floor else 9.0
-        ax.annotate(words, (at * shown, depth * shown), xytext=(3.0 if last else 1.0 if number else 4.0, step * plan.inwards),
-                    textcoords="offset points", ha="right" if last else "left", va="center", fontsize=7.6, color=INK,
-                    annotation_clip=False, zorder=6)  # fmt: skip
-    ax.set_xlabel(f"depth of the bar's end [{unit}]", fontsize=7.8, labelpad=3)
-    ax.set_ylabel(f"depth z of the adhesive's surface [{unit}]", fontsize=7.8, labelpad=4)
-    ax.tick_params(labelsize=7.2, length=2.5, width=0.6, color=QUIET, labelcolor=INK, pad=2)
+        dx = 3.0 if last else 1.0 if number else 4.0
+        note(ax, words, (at * shown, depth * shown), dx, step * plan.inwards, ha="right" if last else "left", va="center", fontsize=7.6, zorder=6)
+    ax.set_xlabel(f"depth of the bar's end [{unit}]")
+    ax.set_ylabel(f"depth z of the adhesive's surface [{unit}]", labelpad=4)
     ticks = [tick for tick in ax.get_yticks() if 0.0 <= tick <= deep]
     ax.set_yticks(ticks)
     ax.set_xticks([k * long / 3 for k in range(4)], [_tick(display.about(filling.l_v * k / 3)) for k in range(4)])
-    for side, spine in ax.spines.items():
-        spine.set_visible(side in ("left", "bottom"))
-        spine.set_color(QUIET)
-        spine.set_linewidth(0.6)
 
 
 def _tick(length: str) -> str:
@@ -309,23 +266,16 @@ def _tick(length: str) -> str:
     return length.split(" ")[0].removesuffix(".00")
 
 
-def _draw(figure: Figure, case: _Case, title: str) -> None:
-    plan = _Plan(case, bool(title))
-    figure.clear()
-    figure.set_facecolor(PAPER)
-    figure.set_size_inches(_WIDTH, plan.height)
-    ax = figure.add_axes((0.0, 0.0, 1.0, 1.0))
-    ax.set_xlim(0.0, _WIDTH)
-    ax.set_ylim(0.0, plan.height)
-    ax.set_axis_off()
+def _draw(figure: Figure, plan: _Plan, title: str) -> None:
+    ax = sheet(figure)
     _concrete(ax, plan)
     for number in range(len(STAGES)):
         _stage(ax, plan, number)
     _measures(ax, plan)
     _curve(figure, plan)
-    _say(ax, 0.12, 0.15, _foot(case, plan), ha="left", fontsize=7.4, color=QUIET)
+    say(ax, 0.12, 0.15, _foot(plan.case, plan), ha="left", fontsize=7.4, color=QUIET)
     if title:
-        _say(ax, 0.12, plan.height - _TOP - 0.10, title, ha="left", fontsize=10, fontweight="bold")
+        say(ax, 0.12, plan.height - _TOP - 0.10, title, ha="left", fontsize=10, fontweight="bold")
 
 
 def _alt(case: _Case) -> str:
@@ -394,7 +344,7 @@ def fill_picture(
         raise ValueError(f"direction '{direction}' is not known; accepted: {', '.join(DIRECTIONS)}")
     case = _Case(filling, display, direction)
     alt = _alt(case)
-    target = Figure() if figure is None else figure
-    with house_style():
-        _draw(target, case, title)
+    plan = _Plan(case, bool(title))
+    with paper(figure, plan.height) as target:
+        _draw(target, plan, title)
     return Picture(svg_of(target, alt), alt, _caption(case), _numbers(case))

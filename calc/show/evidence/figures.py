@@ -18,72 +18,13 @@ from calc.base.display import round_text
 from calc.base.errors import NotAccepted
 from calc.evidence.limits import ConfidenceRow, ConfidenceTable
 from calc.evidence.normality import SHARE_SCORES, NormalPlot
-from calc.show.drawing import (
-    ADHESIVE,
-    ADHESIVE_PALE,
-    ALARM,
-    DEPTH_INK,
-    INK,
-    PAPER,
-    QUIET,
-    Picture,
-    house_style,
-    svg_of,
-)
+from calc.show.drawing import ADHESIVE, ADHESIVE_PALE, ALARM, DEPTH_INK, INK, PAPER, QUIET, Picture, axes, name_rows, note, note_heights, paper, svg_of
 from calc.work.evidence import Study, overfill_text, percent
 
-_WIDTH = 8.3
 _DOT: dict[str, Any] = {"marker": "o", "markersize": 5.0, "color": DEPTH_INK, "markeredgecolor": PAPER, "markeredgewidth": 0.7, "linestyle": "none"}
 _DIAMOND: dict[str, Any] = {"marker": "D", "markersize": 6.2, "color": ALARM, "markeredgecolor": PAPER, "markeredgewidth": 0.8, "linestyle": "none"}
 _CROSS: dict[str, Any] = {"marker": "x", "markersize": 6.0, "color": QUIET, "markeredgewidth": 1.4, "linestyle": "none"}
 _ROWS = 7  # names of holes that a picture can carry before it becomes a list
-
-
-def _paper(figure: Figure | None, height: float) -> Figure:
-    target = Figure() if figure is None else figure
-    target.clear()
-    target.set_facecolor(PAPER)
-    target.set_size_inches(_WIDTH, height)
-    return target
-
-
-def _axes(figure: Figure, left: float, right: float, bottom: float, top: float) -> Axes:
-    """Make axes with so many inches of margin, open at the top and the right."""
-    width, height = figure.get_size_inches()
-    ax = figure.add_axes((left / width, bottom / height, (width - left - right) / width, (height - bottom - top) / height))
-    ax.tick_params(labelsize=7.4, length=2.5, width=0.6, color=QUIET, labelcolor=INK, pad=2.5)
-    for side, spine in ax.spines.items():
-        spine.set_visible(side in ("left", "bottom"))
-        spine.set_color(QUIET)
-        spine.set_linewidth(0.6)
-    return ax
-
-
-def _spread(places: Sequence[float], least: float) -> list[float]:
-    """Move places apart until they are at least so far from each other, keeping their order."""
-    order = sorted(range(len(places)), key=lambda i: places[i])
-    moved = [places[i] for i in order]
-    for _ in range(60):
-        for i in range(len(moved) - 1):
-            lack = least - (moved[i + 1] - moved[i])
-            if lack > 1e-9:
-                moved[i] -= lack / 2
-                moved[i + 1] += lack / 2
-    out = [0.0] * len(places)
-    for place, i in zip(moved, order, strict=True):
-        out[i] = place
-    return out
-
-
-def _beside(ax: Axes, labels: Sequence[tuple[float, str, str]], inches: float, points: float = 13.0) -> None:
-    """Write labels for heights at the right of the axes, each with a short leader; moved apart where they would touch."""
-    low, high = ax.get_ylim()
-    per_point = (high - low) / (inches * 72)
-    for (y, words, colour), at in zip(labels, _spread([y for y, _, _ in labels], points * per_point), strict=True):
-        ax.annotate(
-            words, xy=(1.0, y), xycoords=("axes fraction", "data"), xytext=(1.025, at), textcoords=("axes fraction", "data"), va="center", ha="left",
-            fontsize=7.8, color=colour, annotation_clip=False, arrowprops={"arrowstyle": "-", "color": QUIET, "linewidth": 0.5, "shrinkA": 1.0, "shrinkB": 0.0},
-        )  # fmt: skip
 
 
 def _holes(names: Sequence[str]) -> str:
@@ -116,8 +57,7 @@ def run_order_picture(found: Study, *, mark: str, figure: Figure | None = None) 
     """
     chart = found.order
     alt = _run_alt(found, mark)
-    with house_style():
-        target = _paper(figure, 2.75)
+    with paper(figure, 2.75) as target:
         _draw_run(target, found)
     left_out = [f"{point.name} ({found.text(point.value)}): {reason}" for point, reason in found.kept.left_out]
     numbers = (
@@ -143,8 +83,7 @@ def _run_alt(found: Study, mark: str) -> str:
 
 def _draw_run(figure: Figure, found: Study) -> None:
     chart, unit = found.order, found.unit
-    inches = 2.75 - 0.52 - 0.16
-    ax = _axes(figure, 0.62, 1.72, 0.52, 0.16)
+    ax = axes(figure, 0.62, 1.72, 0.52, 0.16)
     place = {name: i + 1 for i, name in enumerate(found.names)}
     x = [place[name] for name in chart.names]
     every = (*found.values, chart.low, chart.high)
@@ -165,29 +104,19 @@ def _draw_run(figure: Figure, found: Study) -> None:
     if len(named) <= _ROWS:
         for name, value, tail, colour in named:
             _beside_point(ax, place[name], value, f"hole {name}: {found.text(value)}{tail}", colour, len(found.values))
-    _beside(
-        ax,
-        [
-            (chart.high, f"upper limit {found.text(chart.high)}", INK),
-            (chart.centre, f"mean {found.text(chart.centre)}", INK),
-            (chart.low, f"lower limit {found.text(chart.low)}", INK),
-        ],
-        inches,
-    )
+    heights = (("upper limit", chart.high), ("mean", chart.centre), ("lower limit", chart.low))
+    note_heights(ax, [(height, f"{name} {found.text(height)}", INK) for name, height in heights])
     step = next(s for s in (1, 5, 10, 20, 50, 100, 200, 500, 10**6) if len(found.values) / s <= 16)
     ticks = [i for i in range(1, len(found.values) + 1) if i == 1 or i % step == 0]
     ax.set_xticks(ticks, [found.names[i - 1] if len(found.names[i - 1]) <= 5 else str(i) for i in ticks])
-    ax.set_xlabel("hole, in run order", fontsize=7.8, labelpad=3)
-    ax.set_ylabel(f"volume that filled the hole [{unit}]", fontsize=7.8, labelpad=4)
+    ax.set_xlabel("hole, in run order")
+    ax.set_ylabel(f"volume that filled the hole [{unit}]", labelpad=4)
 
 
 def _beside_point(ax: Axes, x: float, y: float, words: str, colour: str, count: int) -> None:
     """Write beside a point, on the side where there is room."""
-    right = x < 0.6 * count
-    ax.annotate(
-        words, (x, y), xytext=(7.0 if right else -7.0, 0.0), textcoords="offset points", ha="left" if right else "right", va="center", fontsize=7.8,
-        color=colour, zorder=6, bbox={"facecolor": PAPER, "edgecolor": "none", "pad": 0.6, "alpha": 0.85},
-    )  # fmt: skip
+    patch = {"facecolor": PAPER, "edgecolor": "none", "pad": 0.6, "alpha": 0.85}
+    note(ax, words, (x, y), 7.0 if x < 0.6 * count else -7.0, color=colour, zorder=6, bbox=patch)
 
 
 # ---- normal plot ---------------------------------------------------------------------------------------------------------
@@ -218,8 +147,7 @@ def normal_picture(found: Study, *, mark: str, figure: Figure | None = None) -> 
         raise NotAccepted("a normal plot needs at least three holes that are kept")
     plot = found.plot
     alt = _normal_alt(found, plot, mark)
-    with house_style():
-        target = _paper(figure, 2.9)
+    with paper(figure, 2.9) as target:
         _draw_normal(target, found, plot)
     numbers = (
         ("mean", found.text(plot.mean)),
@@ -243,8 +171,7 @@ def _normal_alt(found: Study, plot: NormalPlot, mark: str) -> str:
 
 
 def _draw_normal(figure: Figure, found: Study, plot: NormalPlot) -> None:
-    inches = 2.9 - 0.52 - 0.14
-    ax = _axes(figure, 0.62, 1.85, 0.52, 0.14)
+    ax = axes(figure, 0.62, 1.85, 0.52, 0.14)
     scores, values = np.array(plot.scores), np.array(plot.ordered)
     reach = max(abs(scores[0]), abs(scores[-1])) * 1.08
     line = plot.mean + plot.sd * np.array([-reach, reach])
@@ -260,16 +187,12 @@ def _draw_normal(figure: Figure, found: Study, plot: NormalPlot) -> None:
     ax.plot([s for s, _, _ in far], [v for _, v, _ in far], zorder=5, **_DIAMOND)
     if len(far) <= _ROWS:
         for s, v, name in far:
-            right = s < 0
-            ax.annotate(
-                f"hole {name}: {found.text(v)}", (s, v), xytext=(7.0 if right else -7.0, 0.0), textcoords="offset points", ha="left" if right else "right",
-                va="center", fontsize=7.8, color=ALARM, zorder=6,
-            )  # fmt: skip
-    _beside(ax, [(float(line[1]), "normal scatter with this\nmean and deviation", INK)], inches, 26.0)
+            note(ax, f"hole {name}: {found.text(v)}", (s, v), 7.0 if s < 0 else -7.0, color=ALARM, zorder=6)
+    note_heights(ax, [(float(line[1]), "normal scatter with this\nmean and deviation", INK)])
     ticks = [(score, share) for share, score in SHARE_SCORES if abs(score) < reach]
     ax.set_xticks([score for score, _ in ticks], [percent(share) for _, share in ticks])
-    ax.set_xlabel("share of holes that need no more, if the scatter is normal", fontsize=7.8, labelpad=3)
-    ax.set_ylabel(f"volume that filled the hole [{found.unit}]", fontsize=7.8, labelpad=4)
+    ax.set_xlabel("share of holes that need no more, if the scatter is normal")
+    ax.set_ylabel(f"volume that filled the hole [{found.unit}]", labelpad=4)
 
 
 # ---- what the holes ask for ----------------------------------------------------------------------------------------------
@@ -294,9 +217,8 @@ def dose_picture(found: Study, *, mark: str, dose: float | None = None, figure: 
     Picture
     """
     alt = _dose_alt(found, mark, dose)
-    with house_style():
-        rows = _dose_rows(found, dose)
-        target = _paper(figure, 0.62 + 0.36 * (len(rows) + 1.35))
+    rows = _dose_rows(found, dose)
+    with paper(figure, 0.62 + 0.36 * (len(rows) + 1.35)) as target:
         _draw_dose(target, found, rows)
     numbers = tuple((name.replace("\n", " "), text) for name, _, _, text, _ in rows)
     caption = f"What {found.n} measured holes of {mark} ask for, on one scale."
@@ -337,7 +259,7 @@ def _dose_rows(found: Study, dose: float | None) -> list[_Row]:
 
 
 def _draw_dose(figure: Figure, found: Study, rows: Sequence[_Row]) -> None:
-    ax = _axes(figure, 1.66, 2.3, 0.50, 0.12)
+    ax = axes(figure, 1.66, 2.3, 0.50, 0.12)
     values = [v for _, v, _, _, _ in rows if v is not None] + list(found.values)
     low, high = min(values), max(values)
     room = 0.05 * (high - low) or 0.1 * abs(high) or 1.0
@@ -350,7 +272,7 @@ def _draw_dose(figure: Figure, found: Study, rows: Sequence[_Row]) -> None:
     ax.plot([v for v, _ in plain], [y for _, y in plain], zorder=4, **(_DOT | {"markersize": 4.2}))
     ax.plot([v for v, _ in above], [y for _, y in above], zorder=4, **(_DIAMOND | {"markersize": 5.0}))
     if len(over) == 1:
-        ax.annotate(f"hole {over[0].name}", above[0], xytext=(0.0, 6.0), textcoords="offset points", ha="center", va="bottom", fontsize=7.8, color=ALARM)
+        note(ax, f"hole {over[0].name}", above[0], dy=6.0, color=ALARM)
     ax.plot([v for v, _ in cross], [y for _, y in cross], zorder=4, **_CROSS)
     ax.axvline(found.limit, ymax=1.0, color=DEPTH_INK, linewidth=0.9, linestyle=(0, (5, 3)), zorder=2)
     names = [f"{found.n} measured holes"]
@@ -364,19 +286,12 @@ def _draw_dose(figure: Figure, found: Study, rows: Sequence[_Row]) -> None:
         if value is not None:
             look: dict[str, Any] = {"marker": shape, "markersize": 9 if shape == "|" else 6.2 if strong else 5.2, "color": colour, "linestyle": "none"}
             ax.plot([value], [-i], zorder=5, **look, markeredgewidth=1.8 if shape == "|" else 0.7, markeredgecolor=colour if shape == "|" else PAPER)
-        ax.annotate(
-            text, (1.0, -i), xycoords=("axes fraction", "data"), xytext=(8.0, 0.0), textcoords="offset points", ha="left", va="center", fontsize=7.8,
-            color=colour if value is not None else QUIET, fontweight="bold" if strong else "normal", annotation_clip=False,
-        )  # fmt: skip
+        ink = colour if value is not None else QUIET
+        note(ax, text, (1.0, -i), 8.0, xycoords=("axes fraction", "data"), color=ink, fontweight="bold" if strong else "normal")
     if found.kept.left_out:
-        ax.annotate(
-            f"{len(found.kept.left_out)} left out (×)", (1.0, 0.0), xycoords=("axes fraction", "data"), xytext=(8.0, 0.0), textcoords="offset points",
-            ha="left", va="center", fontsize=7.8, color=QUIET, annotation_clip=False,
-        )  # fmt: skip
-    ax.set_yticks([-float(i) for i in range(len(names))], names)
-    ax.tick_params(axis="y", length=0, labelsize=7.8)
-    ax.spines["left"].set_visible(False)
-    ax.set_xlabel(f"volume in a hole [{found.unit}]", fontsize=7.8, labelpad=3)
+        note(ax, f"{len(found.kept.left_out)} left out (×)", (1.0, 0.0), 8.0, xycoords=("axes fraction", "data"), color=QUIET)
+    name_rows(ax, [-float(i) for i in range(len(names))], names)
+    ax.set_xlabel(f"volume in a hole [{found.unit}]")
 
 
 def _stacked(values: Sequence[float], span: float) -> list[tuple[float, float]]:
@@ -413,8 +328,7 @@ def growth_picture(table: ConfidenceTable, *, measured: int | None = None, mark:
     """
     overfill = all(row.overfill is not None for row in table.rows if row.n > 1)
     alt = _growth_alt(table, measured, mark, overfill)
-    with house_style():
-        target = _paper(figure, 2.9)
+    with paper(figure, 2.9) as target:
         _draw_growth(target, table, measured, overfill)
     what = "Overfill that follows" if overfill else "Standard deviations above the mean that it takes"
     stays = ", if mean and scatter stay as measured" if overfill else ""
@@ -450,8 +364,7 @@ def _growth_alt(table: ConfidenceTable, measured: int | None, mark: str, overfil
 
 
 def _draw_growth(figure: Figure, table: ConfidenceTable, measured: int | None, overfill: bool) -> None:
-    inches = 2.9 - 0.52 - 0.22
-    ax = _axes(figure, 0.62, 1.35, 0.52, 0.22)
+    ax = axes(figure, 0.62, 1.35, 0.52, 0.22)
     rows = [row for row in table.rows if row.n > 1]
     end = 100 * table.endless_overfill if overfill and table.endless_overfill is not None else table.endless
     inside = [row for row in rows if row.n != 2 or measured == 2]
@@ -476,16 +389,15 @@ def _draw_growth(figure: Figure, table: ConfidenceTable, measured: int | None, o
             ax.plot([row.n], [_worth(row, overfill)], zorder=5, **(_DIAMOND | {"color": DEPTH_INK, "markersize": 7.0}))
         if own or row.n in shown:
             words = f"{row.n} measured: {_growth_text(row, overfill)}" if own else _growth_text(row, overfill)
-            ax.annotate(words, (row.n, _worth(row, overfill)), xytext=(4.0, 7.0), textcoords="offset points", ha="left", va="bottom", fontsize=7.8,
-                        color=DEPTH_INK if own else INK, fontweight="bold" if own else "normal", zorder=6)  # fmt: skip
+            look = {"color": DEPTH_INK, "fontweight": "bold"} if own else {}
+            note(ax, words, (row.n, _worth(row, overfill)), 4.0, 7.0, zorder=6, **look)
     if measured != 2:
         words = f"2 holes: {_growth_text(rows[0], overfill)} ↑"
-        ax.annotate(words, (2.9, 1.0), xycoords=("data", "axes fraction"), xytext=(0.0, 4.0), textcoords="offset points",
-                    ha="right", va="bottom", fontsize=7.8, color=INK, annotation_clip=False)  # fmt: skip
+        note(ax, words, (2.9, 1.0), dy=4.0, xycoords=("data", "axes fraction"), ha="right")
     text = f"{end:.1f} %" if overfill else round_text(end, 3)
-    _beside(ax, [(end, f"endlessly many:\n{text}", INK)], inches)
+    note_heights(ax, [(end, f"endlessly many:\n{text}", INK)])
     ticks = [n for n in (1, 2, 3, 5, 10, 20, 30, 50, 100, 200) if n <= rows[-1].n]
     ax.set_xticks(ticks, [str(n) for n in ticks])
     ax.set_xticks([], minor=True)
-    ax.set_xlabel("number of measured holes", fontsize=7.8, labelpad=3)
-    ax.set_ylabel("overfill that follows [%]" if overfill else "standard deviations above the mean", fontsize=7.8, labelpad=4)
+    ax.set_xlabel("number of measured holes")
+    ax.set_ylabel("overfill that follows [%]" if overfill else "standard deviations above the mean", labelpad=4)

@@ -27,13 +27,17 @@ from calc.show.drawing import (
     PAPER,
     QUIET,
     Picture,
-    house_style,
+    axes,
+    moved_apart,
+    name_rows,
+    note,
+    note_heights,
+    paper,
     svg_of,
-)
+)  # fmt: skip
 from calc.work.overfill.group import LEAST_SHORT, RULES, SWING_SHARE, DoseOutcome, GroupScatter, Settled
 from calc.work.overfill.setting import LENGTHS, WORDS
 
-_WIDTH = 8.3
 _MOST = 1.0  # share of short holes up to which the curve is drawn
 _TICKS = (1e-4, 1e-3, 0.01, 0.1, 0.5, 1.0)
 LETTERS = dict(zip(RULES, "ABCDEF", strict=True))
@@ -59,58 +63,16 @@ def input_text(name: str, value: float, display: Display) -> str:
     return f"{100 * value:+.2f} %".replace("-", "−")
 
 
-def _paper(figure: Figure | None, height: float) -> Figure:
-    target = Figure() if figure is None else figure
-    target.clear()
-    target.set_facecolor(PAPER)
-    target.set_size_inches(_WIDTH, height)
-    return target
-
-
-def _axes(figure: Figure, left: float, bottom: float, wide: float, high: float) -> Axes:
-    """Make axes at a place in inches, open at the top and the right."""
+def _placed(figure: Figure, left: float, bottom: float, wide: float, high: float) -> Axes:
+    """Make axes at a place in inches."""
     width, height = figure.get_size_inches()
-    ax = figure.add_axes((left / width, bottom / height, wide / width, high / height))
-    ax.tick_params(labelsize=7.4, length=2.5, width=0.6, color=QUIET, labelcolor=INK, pad=2.5)
-    for side, spine in ax.spines.items():
-        spine.set_visible(side in ("left", "bottom"))
-        spine.set_color(QUIET)
-        spine.set_linewidth(0.6)
-    return ax
+    return axes(figure, left, width - left - wide, bottom, height - bottom - high)
 
 
 def _rows(ax: Axes, names: Sequence[str]) -> None:
     """Name rows that run downwards from 0."""
     ax.set_ylim(len(names) - 0.45, -0.6)
-    ax.set_yticks(range(len(names)), list(names))
-    ax.tick_params(axis="y", length=0, labelsize=7.8)
-    ax.spines["left"].set_visible(False)
-
-
-def _label(ax: Axes, axis: str, words: str) -> None:
-    (ax.set_xlabel if axis == "x" else ax.set_ylabel)(words, fontsize=7.8, labelpad=3)
-
-
-def _note(ax: Axes, words: str, at: tuple[float, float], dx: float = 4.0, **look: Any) -> None:
-    """Write beside a place, ``dx`` points to its right, or to its left when negative."""
-    style: dict[str, Any] = {"fontsize": 7.8, "color": INK, "va": "center", "annotation_clip": False}
-    ax.annotate(words, at, xytext=(dx, 0.0), textcoords="offset points", ha="left" if dx >= 0 else "right", **(style | look))
-
-
-def _apart(places: Sequence[float], least: float) -> list[float]:
-    """Move places apart until they are at least so far from each other, keeping their order."""
-    order = sorted(range(len(places)), key=lambda i: places[i])
-    moved = [places[i] for i in order]
-    for _ in range(200):
-        for i in range(len(moved) - 1):
-            lack = least - (moved[i + 1] - moved[i])
-            if lack > 1e-9:
-                moved[i] -= lack / 2
-                moved[i + 1] += lack / 2
-    out = [0.0] * len(places)
-    for place, i in zip(moved, order, strict=True):
-        out[i] = place
-    return out
+    name_rows(ax, range(len(names)), names)
 
 
 # ---- the budget ----------------------------------------------------------------------------------------------------------
@@ -141,18 +103,17 @@ def budget_picture(group: GroupScatter, display: Display, *, figure: Figure | No
         alt = f"Of the inputs that scatter, {WORDS[parts[0].name]} brings most to the scatter of the dose of {group.mark}: {texts[0]}."
     else:
         alt = f"Nothing scatters in {group.mark}, so its dose does not scatter either."
-    with house_style():
-        target = _paper(figure, 0.62 + 0.27 * len(rows))
-        ax = _axes(target, 2.55, 0.48, 3.35, 0.27 * len(rows))
+    with paper(figure, 0.62 + 0.27 * len(rows)) as target:
+        ax = _placed(target, 2.55, 0.48, 3.35, 0.27 * len(rows))
         _rows(ax, [name for name, _, _ in rows])
         unit = display.volume_unit
         for i, ((name, value, _), text) in enumerate(zip(rows, texts, strict=True)):
             last = i == len(rows) - 1
             own = ADHESIVE_PALE if "common" not in name else ADHESIVE
             ax.barh(i, convert(value, "mm³", unit), height=0.62, color=INK if last else own, edgecolor=DEPTH_INK, linewidth=0.6)
-            _note(ax, text, (convert(value, "mm³", unit), i), fontweight="bold" if last else "normal")
+            note(ax, text, (convert(value, "mm³", unit), i), 4.0, fontweight="bold" if last else "normal")
         ax.set_xlim(0, convert(group.budget.u, "mm³", unit) * 1.02 or 1.0)
-        _label(ax, "x", f"standard deviation of the needed dose [{unit}]")
+        ax.set_xlabel(f"standard deviation of the needed dose [{unit}]")
     caption = f"What each input brings to the scatter of the dose that a hole of {group.mark} needs; darker bars are common to a series."
     return Picture(svg_of(target, alt), alt, caption, tuple((name, text) for (name, _, _), text in zip(rows, texts, strict=True)))
 
@@ -216,15 +177,14 @@ def curve_drawing(group: GroupScatter, display: Display, *, figure: Figure | Non
     curve = group.whole_curve
     high = float(curve.overfill[-1])
     alt = _curve_alt(group, display, marks, rounded)
-    with house_style():
-        target = _paper(figure, 3.7)
-        upper, lower = _axes(target, 0.62, 1.85, 4.30, 1.42), _axes(target, 0.62, 0.48, 4.30, 1.17)
+    with paper(figure, 3.7) as target:
+        upper, lower = _placed(target, 0.62, 1.85, 4.30, 1.42), _placed(target, 0.62, 0.48, 4.30, 1.17)
         _draw_short(upper, curve.overfill, curve.short, group.stated)
         waste = np.asarray(convert(curve.overflow, "mm³", unit))  # type: ignore[arg-type]  # convert takes arrays as well
         lower.plot(100 * curve.overfill, waste, color=DEPTH_INK, linewidth=1.8, zorder=4)
         lower.set_ylim(0, float(waste[-1]) * 1.06 or 1.0)
-        _label(lower, "y", f"waste a hole [{unit}]")
-        _label(lower, "x", "overfill [%], dose not rounded")
+        lower.set_ylabel(f"waste a hole [{unit}]")
+        lower.set_xlabel("overfill [%], dose not rounded")
         for ax in (upper, lower):
             ax.set_xlim(0, 100 * high)
         upper.tick_params(labelbottom=False)
@@ -254,15 +214,14 @@ def _draw_short(ax: Axes, overfill: Any, short: Any, stated: float) -> None:
     ax.axhline(stated, color=QUIET, linewidth=0.8, linestyle=(0, (5, 3)), zorder=2)
     seen = short > 0
     ax.plot(100 * overfill[seen], short[seen], color=DEPTH_INK, linewidth=1.8, zorder=4)
-    ax.annotate("accepted", (1.0, stated), xycoords=("axes fraction", "data"), xytext=(-2.0, 3.0), textcoords="offset points", ha="right", va="bottom",
-                fontsize=7.4, color=QUIET)  # fmt: skip
-    _label(ax, "y", "short in 100 holes")
+    note(ax, "accepted", (1.0, stated), -2.0, 3.0, xycoords=("axes fraction", "data"), fontsize=7.4, color=QUIET)
+    ax.set_ylabel("short in 100 holes")
 
 
 def _draw_marks(upper: Axes, lower: Axes, marks: Sequence[Settled], rounded: DoseOutcome, unit: str) -> None:
     """Draw each marked overfill through both axes; its letter stands above, moved aside where letters would touch."""
     low, high = upper.get_xlim()
-    spread = _apart([100 * m.share for m in marks], (high - low) * 0.036)
+    spread = moved_apart([100 * m.share for m in marks], (high - low) * 0.036)
     for m, at in zip(marks, spread, strict=True):
         colour, wide = (DEPTH_INK, 1.3) if m.chosen else (QUIET, 0.7)
         for ax, y in ((upper, m.short), (lower, convert(m.waste, "mm³", unit))):
@@ -340,19 +299,18 @@ def series_picture(group: GroupScatter, risk: SeriesRisk, *, figure: Figure | No
         f"In {_per_cent(rows[0][1])} of the series of {risk.holes} holes of {group.mark} no hole is short, and in {_per_cent(rows[-1][1])} {rows[-1][0]} are; "
         f"if nothing were common to a series it would be {_per_cent(rows[0][2])} and {_per_cent(rows[-1][2])}."
     )
-    with house_style():
-        target = _paper(figure, 2.35)
-        ax = _axes(target, 0.62, 0.48, 7.45, 1.62)
+    with paper(figure, 2.35) as target:
+        ax = _placed(target, 0.62, 0.48, 7.45, 1.62)
         for i, (_, together, alone) in enumerate(rows):
             for dx, value, colour in ((-0.2, together, DEPTH_INK), (0.2, alone, ADHESIVE_PALE)):
                 ax.bar(i + dx, 100 * value, width=0.38, color=colour, edgecolor=DEPTH_INK, linewidth=0.6)
                 if value < 0.0005:
                     continue
-                ax.annotate(_per_cent(value), (i + dx, 100 * value), xytext=(0.0, 2.0), textcoords="offset points", ha="center", va="bottom", fontsize=7.0)
+                note(ax, _per_cent(value), (i + dx, 100 * value), dy=2.0, fontsize=7.0)
         ax.set_xticks(range(len(rows)), [name for name, _, _ in rows])
         ax.set_ylim(0, 100 * max(max(a, b) for _, a, b in rows) * 1.14)
-        _label(ax, "x", f"short holes in a series of {risk.holes}")
-        _label(ax, "y", "share of the series [%]")
+        ax.set_xlabel(f"short holes in a series of {risk.holes}")
+        ax.set_ylabel("share of the series [%]")
         for y, colour, words in ((0.93, DEPTH_INK, _common_words(group)), (0.80, ADHESIVE_PALE, "if every hole were on its own")):
             ax.plot([0.36], [y + 0.01], transform=ax.transAxes, marker="s", markersize=7, color=colour, markeredgecolor=DEPTH_INK, markeredgewidth=0.6)
             ax.text(0.375, y, words, transform=ax.transAxes, fontsize=7.8, color=INK, va="center")
@@ -397,22 +355,21 @@ def ways_picture(ways: Sequence[WayResult], *, mark: str, display: Display, figu
         f"For {mark}, '{worst.name}' leaves most holes short, {_hundred(worst)} in a hundred; "
         f"'{best.name}' leaves fewest, {_hundred(best)}, and takes {display.job_volume(100 * best.used)} for a hundred holes."
     )
-    with house_style():
-        target = _paper(figure, 0.60 + 0.29 * len(ways))
-        short, used = _axes(target, 3.0, 0.48, 1.25, 0.29 * len(ways)), _axes(target, 4.75, 0.48, 1.90, 0.29 * len(ways))
+    with paper(figure, 0.60 + 0.29 * len(ways)) as target:
+        short, used = _placed(target, 3.0, 0.48, 1.25, 0.29 * len(ways)), _placed(target, 4.75, 0.48, 1.90, 0.29 * len(ways))
         _rows(short, [way.name for way in ways])
         _rows(used, [""] * len(ways))
         for i, (way, text) in enumerate(zip(ways, texts, strict=True)):
             short.barh(i, way.short_per_100, height=0.62, color=ALARM)
-            _note(short, _hundred(way), (way.short_per_100, i), fontsize=7.4)
+            note(short, _hundred(way), (way.short_per_100, i), 4.0, fontsize=7.4)
             whole, waste = (convert(100 * value, "mm³", unit) for value in (way.used, way.waste))
             used.barh(i, whole - waste, height=0.62, color=ADHESIVE, edgecolor=DEPTH_INK, linewidth=0.6)
             used.barh(i, waste, left=whole - waste, height=0.62, color=PAPER, edgecolor=DEPTH_INK, linewidth=0.6, hatch="/////")
-            _note(used, text, (whole, i), fontsize=7.4)
+            note(used, text, (whole, i), 4.0, fontsize=7.4)
         short.set_xlim(0, 100)
         used.set_xlim(0, max(convert(100 * way.used, "mm³", unit) for way in ways) * 1.01)
-        _label(short, "x", "short in 100 holes")
-        _label(used, "x", f"adhesive for 100 holes [{unit}]; hatched: waste")
+        short.set_xlabel("short in 100 holes")
+        used.set_xlabel(f"adhesive for 100 holes [{unit}]; hatched: waste")
     caption = f"Ways of dosing on the same simulated holes of {mark}, with the assumptions of the job file."
     numbers = tuple((way.name, f"{_hundred(way)} short in 100; {text}") for way, text in zip(ways, texts, strict=True))
     return Picture(svg_of(target, alt), alt, caption, numbers)
@@ -446,14 +403,13 @@ def tornado_picture(group: GroupScatter, display: Display, *, figure: Figure | N
     widest = dose[0]
     ends = [f"{display.volume(value)}" for value in sorted((widest.at_low, widest.at_high))]
     alt = f"The dose that a hole of {group.mark} needs reacts most to {WORDS[widest.name]}, which alone moves it from {ends[0]} to {ends[1]}."
-    with house_style():
-        high = 0.34 * len(names) + 0.1
-        target = _paper(figure, 0.58 + high)
+    high = 0.34 * len(names) + 0.1
+    with paper(figure, 0.58 + high) as target:
         for left, swings, what, told in ((1.95, dose, "dose that a hole needs", True), (5.35, waste, "waste at the rounded dose", False)):
-            ax = _axes(target, left, 0.48, 2.75, high)
+            ax = _placed(target, left, 0.48, 2.75, high)
             _rows(ax, [WORDS[name].replace(" of the ", "\nof the ") if told else "" for name in names])
             _draw_swings(ax, {swing.name: swing for swing in swings}, names, display, told)
-            _label(ax, "x", f"{what} [{display.volume_unit}]")
+            ax.set_xlabel(f"{what} [{display.volume_unit}]")
     caption = (
         f"How far each input alone moves dose and waste of {group.mark}, over the middle {100 * SWING_SHARE:g} % of its values, the others at their means; "
         "the pale half is the input's low end."
@@ -488,7 +444,7 @@ def _draw_swings(ax: Axes, swings: Mapping[str, Swing], names: Sequence[str], di
         for end, value, colour in ((swing.low, volume(swing.at_low), ADHESIVE_PALE), (swing.high, volume(swing.at_high), ADHESIVE)):
             ax.barh(i, value - middle, left=middle, height=0.58, color=colour, edgecolor=DEPTH_INK, linewidth=0.6, zorder=2)
             right = value > middle or (value == middle and end == swing.high)
-            _note(ax, input_text(name, end, display) if told else round_text(value, 3), (value, i), 3.0 if right else -3.0, fontsize=6.8)
+            note(ax, input_text(name, end, display) if told else round_text(value, 3), (value, i), 3.0 if right else -3.0, fontsize=6.8)
 
 
 def lines_picture(group: GroupScatter, display: Display, *, figure: Figure | None = None) -> Picture:
@@ -511,9 +467,8 @@ def lines_picture(group: GroupScatter, display: Display, *, figure: Figure | Non
     nominal, (fixed, follows) = group.scatter.nominal, group.lines
     full = [line.short_from for line in (fixed.against_d_0, fixed.against_l_v)]
     alt = _lines_alt(group, display, full)
-    with house_style():
-        target = _paper(figure, 2.75)
-        axes = (_axes(target, 0.62, 0.48, 2.72, 1.92), _axes(target, 3.75, 0.48, 2.72, 1.92))
+    with paper(figure, 2.75) as target:
+        axes = (_placed(target, 0.62, 0.48, 2.72, 1.92), _placed(target, 3.75, 0.48, 2.72, 1.92))
         pairs = ((fixed.against_d_0, follows.against_d_0, nominal.d_0, "hole diameter"), (fixed.against_l_v, follows.against_l_v, nominal.l_v, "embedment"))
         top = max(float(convert(v.max(), "mm³", unit)) for one, two, _, _ in pairs for v in (one.waste, one.missing, two.waste)) * 1.08 or 1.0
         for ax, (one, two, drawn, name) in zip(axes, pairs, strict=True):
@@ -526,25 +481,20 @@ def lines_picture(group: GroupScatter, display: Display, *, figure: Figure | Non
             for values, style in zip((one.waste, one.missing, two.waste), styles, strict=True):
                 ax.plot(x, [convert(float(v), "mm³", unit) for v in values], **style)
             ax.axvline(convert(drawn, "mm", length), color=QUIET, linewidth=0.7, zorder=1)
-            ax.annotate(f"as drawn: {display.size(drawn)}", (convert(drawn, "mm", length), 1.0), xycoords=("data", "axes fraction"), xytext=(0.0, 3.0),
-                        textcoords="offset points", ha="center", va="bottom", fontsize=7.4, color=INK, annotation_clip=False)  # fmt: skip
+            note(ax, f"as drawn: {display.size(drawn)}", (convert(drawn, "mm", length), 1.0), dy=3.0, xycoords=("data", "axes fraction"), fontsize=7.4)
             ax.set_xlim(float(x[0]), float(x[-1]))
             ax.set_ylim(0, top)
-            _label(ax, "x", f"{name} [{length}]")
-        _label(axes[0], "y", f"volume a hole [{unit}]")
+            ax.set_xlabel(f"{name} [{length}]")
+        axes[0].set_ylabel(f"volume a hole [{unit}]")
         _line_labels(axes[1], pairs[1][0], pairs[1][1], unit, top)
     caption = f"Waste and missing adhesive of a hole of {group.mark} against its diameter and its embedment."
     return Picture(svg_of(target, alt), alt, caption, _line_numbers(pairs, display))
 
 
 def _line_labels(ax: Axes, one: Any, two: Any, unit: str, top: float) -> None:
-    ends = [float(convert(float(v[-1]), "mm³", unit)) for v in (one.waste, one.missing, two.waste)]
     words = ("waste, dose set once", "missing, dose set once", "waste, dose follows\nthe drawing")
-    arrow = {"arrowstyle": "-", "color": QUIET, "linewidth": 0.5, "shrinkA": 1.0, "shrinkB": 0.0}
-    where: dict[str, Any] = {"xycoords": ("axes fraction", "data"), "textcoords": ("axes fraction", "data"), "annotation_clip": False}
-    for y, at, text, colour in zip(ends, _apart(ends, top * 0.17), words, (DEPTH_INK, ALARM, INK), strict=True):
-        place = (1.05, max(at, 0.03 * top))
-        ax.annotate(text, xy=(1.0, y), xytext=place, va="center", ha="left", fontsize=7.8, color=colour, arrowprops=arrow, **where)
+    ends = [float(convert(float(v[-1]), "mm³", unit)) for v in (one.waste, one.missing, two.waste)]
+    note_heights(ax, list(zip(ends, words, (DEPTH_INK, ALARM, INK), strict=True)), 25.0, least=0.03 * top)
 
 
 def _lines_alt(group: GroupScatter, display: Display, full: Sequence[float | None]) -> str:

@@ -29,21 +29,25 @@ from calc.show.drawing import (
     DEPTH_INK,
     GRAIN,
     INK,
+    LETTERS,
     PAPER,
     QUIET,
+    WIDTH,
     Picture,
-    house_style,
+    axes,
+    name_rows,
+    note,
+    note_heights,
+    paper,
     svg_of,
-)
+)  # fmt: skip
 from calc.work.days.crew import ASIDE, BREAK, DRILL, FILL, INJECT, MIXER, NIGHT, PACK, PREPARE, SET, WAIT
 from calc.work.days.daybook import Timeline
 from calc.work.plan.planned import CAUSES, PlanWork
 from calc.work.plan.preparation import WayCost
 
-_WIDTH = 8.3
 _LANES = 12  # lanes that a page can carry; more days are told in words
 _POINTS = 700  # of a line; more would only make the file larger
-_TEXT = 7.8
 _KINDS = {DRILL: "prepare", PREPARE: "prepare", INJECT: "bond", SET: "bond", PACK: "bond", MIXER: "bond", WAIT: "wait", BREAK: "break"}
 _WORDS = {"prepare": "drill and clean", "bond": "inject and set", "wait": "wait for a machine", "break": "break"}
 _LOOK: dict[str, dict[str, Any]] = {
@@ -52,26 +56,6 @@ _LOOK: dict[str, dict[str, Any]] = {
     "wait": {"facecolor": PAPER, "edgecolor": ALARM, "hatch": "xxxx", "linewidth": 0.5},
     "break": {"facecolor": PAPER, "edgecolor": QUIET, "hatch": "////", "linewidth": 0.4},
 }
-
-
-def _paper(figure: Figure | None, height: float) -> Figure:
-    target = Figure() if figure is None else figure
-    target.clear()
-    target.set_facecolor(PAPER)
-    target.set_size_inches(_WIDTH, height)
-    return target
-
-
-def _axes(figure: Figure, left: float, right: float, bottom: float, top: float) -> Axes:
-    """Make axes with so many inches of margin, open at the top and the right."""
-    width, height = figure.get_size_inches()
-    ax = figure.add_axes((left / width, bottom / height, (width - left - right) / width, (height - bottom - top) / height))
-    ax.tick_params(labelsize=7.4, length=2.5, width=0.6, color=QUIET, labelcolor=INK, pad=2.5)
-    for side, spine in ax.spines.items():
-        spine.set_visible(side in ("left", "bottom"))
-        spine.set_color(QUIET)
-        spine.set_linewidth(0.6)
-    return ax
 
 
 def hours_text(hours: float) -> str:
@@ -147,8 +131,7 @@ def days_picture(plan: PlanWork, *, figure: Figure | None = None) -> Picture:
     lanes = list(itertools.islice(((day, crew) for day in range(timeline.days) for crew in range(site.crews)), _LANES))
     shown_days = lanes[-1][0] + 1
     alt = _days_alt(plan, timeline)
-    with house_style():
-        target = _paper(figure, 1.46 + 0.36 * len(lanes))
+    with paper(figure, 1.46 + 0.36 * len(lanes)) as target:
         _draw_days(target, plan, timeline, site, blocks, lanes)
     more = (
         "" if len(lanes) == timeline.days * site.crews else f" The first {len(lanes)} of {timeline.days * site.crews} lanes are drawn, day 1 to {shown_days}."
@@ -174,7 +157,7 @@ def _draw_days(figure: Figure, plan: PlanWork, timeline: Timeline, site: Site, b
     last = max((b.end for b in drawn), default=site.shift)
     span = max(last, 0.0 if timeline.days == 1 else site.shift)
     left, right = 0.92, 0.3
-    ax = _axes(figure, left, right, 0.44, 1.02)
+    ax = axes(figure, left, right, 0.44, 1.02)
     ax.set_xlim(0, span / 3600)
     ax.set_ylim(len(lanes) - 0.4, -0.6)
     for block in drawn:
@@ -184,12 +167,10 @@ def _draw_days(figure: Figure, plan: PlanWork, timeline: Timeline, site: Site, b
     if site.shift < DAY and site.shift <= span + 1:
         ax.axvline(site.shift / 3600, color=QUIET, linewidth=0.8, linestyle=(0, (4, 3)), zorder=2)
     names = [f"day {day + 1}" + (f", crew {crew + 1}" if site.crews > 1 else "") for day, crew in lanes]
-    ax.set_yticks(range(len(lanes)), names)
-    ax.tick_params(axis="y", length=0, labelsize=_TEXT)
-    ax.spines["left"].set_visible(False)
+    name_rows(ax, range(len(lanes)), names)
     ticks = _hour_ticks(site.start, span)
     ax.set_xticks([(t - site.start) / 3600 for t in ticks], [clock_text(t) for t in ticks])
-    ax.set_xlabel("time of day", fontsize=_TEXT, labelpad=3)
+    ax.set_xlabel("time of day")
     _draw_temperature(figure, plan, span, left, right)
     _draw_key(figure, sorted({b.kind for b in drawn}, key=list(_WORDS).index), left)
 
@@ -222,7 +203,7 @@ def _draw_temperature(figure: Figure, plan: PlanWork, span: float, left: float, 
     display = plan.job.display
     unit = display.temperature_unit
     height = float(figure.get_size_inches()[1])
-    ax = _axes(figure, left, right, height - 0.84, 0.40)
+    ax = axes(figure, left, right, height - 0.84, 0.40)
     # A bend beside an end has no room for its label.
     shown = [(t, value) for t, value in plan.temperatures(span) if t in (0.0, span) or 0.06 * span < t < 0.94 * span]
     nodes, values = [t for t, _ in shown], [convert(value, "°C", unit) for _, value in shown]
@@ -232,26 +213,20 @@ def _draw_temperature(figure: Figure, plan: PlanWork, span: float, left: float, 
     ax.set_xlim(0, span / 3600)
     for t, value in zip(nodes, values, strict=True):
         align = "left" if t == 0 else "right" if t == span else "center"
-        ax.annotate(f"{value:.3g} {unit}", (t / 3600, value), xytext=(0, 4), textcoords="offset points", ha=align, va="bottom", fontsize=7.2, color=INK)
-    ax.set_xticks([])
-    ax.set_yticks([])
-    for spine in ax.spines.values():
-        spine.set_visible(False)
-    ax.annotate(
-        "concrete", (0.0, 0.4), xycoords="axes fraction", xytext=(-5, 0), textcoords="offset points", ha="right", va="center", fontsize=_TEXT, color=INK
-    )
+        note(ax, f"{value:.3g} {unit}", (t / 3600, value), dy=4.0, ha=align, fontsize=7.2)
+    ax.set_axis_off()
+    note(ax, "concrete", (0.0, 0.4), -5.0, xycoords="axes fraction")
 
 
 def _draw_key(figure: Figure, kinds: Sequence[str], left: float) -> None:
-    width, height = (float(side) for side in figure.get_size_inches())
-    ax = figure.add_axes((left / width, (height - 0.3) / height, 1 - left / width, 0.2 / height))
-    ax.set_xlim(0, width - left)
-    ax.set_ylim(0, 0.2)
-    ax.axis("off")
+    height = float(figure.get_size_inches()[1])
+    ax = axes(figure, left, 0.0, height - 0.3, 0.1)
+    ax.set(xlim=(0, WIDTH - left), ylim=(0, 0.2))
+    ax.set_axis_off()
     x = 0.0
     for kind in kinds:
         ax.add_patch(Rectangle((x, 0.04), 0.26, 0.13, **_LOOK[kind]))
-        ax.text(x + 0.33, 0.1, _WORDS[kind], fontsize=_TEXT, color=INK, va="center", ha="left")
+        ax.text(x + 0.33, 0.1, _WORDS[kind], fontsize=LETTERS, color=INK, va="center", ha="left")
         x += 0.33 + 0.066 * len(_WORDS[kind]) + 0.22
 
 
@@ -298,8 +273,7 @@ def adhesive_picture(plan: PlanWork, *, figure: Figure | None = None) -> Picture
     )
     lost = display.job_volume(out - given)
     alt = f"{timeline.packs} packs and {timeline.mixers} mixers put {display.job_volume(given)} into the holes, and {lost} is lost on the way."
-    with house_style():
-        target = _paper(figure, 3.2)
+    with paper(figure, 3.2) as target:
         _draw_adhesive(target, plan, timeline)
     caption = "Adhesive that has left the packs and adhesive dispensed into holes, over the working hours; nights are left out."
     return Picture(svg_of(target, alt), alt, caption, numbers)
@@ -321,7 +295,7 @@ def _draw_adhesive(figure: Figure, plan: PlanWork, timeline: Timeline) -> None:
     (all_t, all_v), (into_t, into_v) = timeline.used, timeline.filled
     total = at(all_t), np.array([convert(float(v), "mm³", unit) for v in all_v])
     holes = at(into_t), np.array([convert(float(v), "mm³", unit) for v in into_v])
-    ax = _axes(figure, 0.62, 1.62, 0.98, 0.16)
+    ax = axes(figure, 0.62, 1.62, 0.98, 0.16)
     right = float(at(np.array([timeline.finish]))[0])
     grid = np.linspace(0, right, 500)
     upper, lower = (np.interp(grid, np.r_[0.0, x], np.r_[0.0, y]) for x, y in (total, holes))
@@ -331,22 +305,11 @@ def _draw_adhesive(figure: Figure, plan: PlanWork, timeline: Timeline) -> None:
     top = float(total[1][-1]) if total[1].size else 1.0
     ax.set_ylim(0, top * 1.05)
     ax.set_xlim(0, right)
-    ends = [
-        (top, f"left the packs:\n{display.job_volume(float(all_v[-1]))}", INK),
-        (float(holes[1][-1]), f"into holes:\n{display.job_volume(timeline.in_holes)}", DEPTH_INK),
-    ]
-    least = 0.19 * top
-    middle = (ends[0][0] + ends[1][0]) / 2
-    apart = max(ends[0][0] - ends[1][0], least) / 2
-    for (height, words, colour), label in zip(ends, (middle + apart, middle - apart), strict=True):
-        ax.annotate(
-            words, xy=(1.0, height), xycoords=("axes fraction", "data"), xytext=(1.03, label), textcoords=("axes fraction", "data"), va="center",
-            fontsize=_TEXT,
-            color=colour, annotation_clip=False, arrowprops={"arrowstyle": "-", "color": QUIET, "linewidth": 0.5, "shrinkA": 1.0, "shrinkB": 0.0},
-        )  # fmt: skip
-    ax.set_ylabel(f"adhesive [{unit}]", fontsize=_TEXT, labelpad=4)
+    into = f"into holes:\n{display.job_volume(timeline.in_holes)}"
+    note_heights(ax, [(float(holes[1][-1]), into, DEPTH_INK), (top, f"left the packs:\n{display.job_volume(float(all_v[-1]))}", INK)], 28.0)
+    ax.set_ylabel(f"adhesive [{unit}]", labelpad=4)
     ax.set_xticks([])
-    rug = _axes(figure, 0.62, 1.62, 0.44, 3.2 - 0.92)
+    rug = axes(figure, 0.62, 1.62, 0.44, 3.2 - 0.92)
     rug.set_xlim(0, right)
     rug.set_ylim(-0.6, 1.6)
     thin = timeline.packs > 120
@@ -355,19 +318,9 @@ def _draw_adhesive(figure: Figure, plan: PlanWork, timeline: Timeline) -> None:
         (0.0, timeline.mixers_at, "^", ALARM, f"{timeline.mixers} mixers"),
     ):
         where = at(np.sort(times))
-        rug.plot(
-            where,
-            np.full(len(where), row),
-            linestyle="none",
-            marker="|" if thin else shape,
-            markersize=5 if thin else 3.6,
-            color=colour,
-            clip_on=False,
-            zorder=3,
-        )
-        rug.annotate(
-            words, (1.0, row), xycoords=("axes fraction", "data"), xytext=(7, 0), textcoords="offset points", va="center", fontsize=_TEXT, color=colour
-        )
+        look: dict[str, Any] = {"marker": "|", "markersize": 5} if thin else {"marker": shape, "markersize": 3.6}
+        rug.plot(where, np.full(len(where), row), linestyle="none", color=colour, clip_on=False, zorder=3, **look)
+        note(rug, words, (1.0, row), 7.0, xycoords=("axes fraction", "data"), color=colour)
     rug.set_yticks([])
     rug.spines["left"].set_visible(False)
     for axis in (ax, rug):
@@ -380,7 +333,7 @@ def _day_ticks(ax: Axes, site: Site, days: int, length: float, right: float) -> 
     if days > 4:
         step = math.ceil(days / 12)
         ax.set_xticks([day * length / 3600 for day in range(0, days, step)], [f"day {day + 1}" for day in range(0, days, step)])
-        ax.set_xlabel("working hours of each day", fontsize=_TEXT, labelpad=3)
+        ax.set_xlabel("working hours of each day")
         return
     step = 2 if days < 3 else 4
     ticks, names = [], []
@@ -394,12 +347,7 @@ def _day_ticks(ax: Axes, site: Site, days: int, length: float, right: float) -> 
             ticks.append(place)
             names.append(clock_text(hour * 3600.0) + (f"\nday {day + 1}" if hour == first and days > 1 else ""))
     ax.set_xticks(ticks, names)
-    ax.set_xlabel("time of day", fontsize=_TEXT, labelpad=0 if days > 1 else 3)
-
-
-def _after(ax: Axes, x: float, y: float, words: str) -> None:
-    """Write behind the end of a bar."""
-    ax.annotate(words, (x, y), xytext=(5, 0), textcoords="offset points", va="center", fontsize=_TEXT, color=INK, annotation_clip=False)
+    ax.set_xlabel("time of day", labelpad=0 if days > 1 else 3)
 
 
 # ---- waste -----------------------------------------------------------------------------------------------------------------
@@ -429,8 +377,7 @@ def waste_picture(plan: PlanWork, *, figure: Figure | None = None) -> Picture:
         alt = f"{display.job_volume(use.wasted)}, {share} of what is in the packs used, stays in no hole; {most}."
     else:
         alt = "Nothing is wasted: all of what is in the packs used stays in the holes."
-    with house_style():
-        target = _paper(figure, 0.62 + 0.29 * max(len(rows), 1))
+    with paper(figure, 0.62 + 0.29 * max(len(rows), 1)) as target:
         _draw_waste(target, rows, used, display)
     caption = f"Adhesive that stays in no hole, by cause: {display.job_volume(use.wasted)} of {display.job_volume(used)} in the packs that are used."
     numbers = tuple((words, display.job_volume(use.waste[key])) for key, words in CAUSES.items())
@@ -439,16 +386,16 @@ def waste_picture(plan: PlanWork, *, figure: Figure | None = None) -> Picture:
 
 def _draw_waste(figure: Figure, rows: Sequence[tuple[str, float]], used: float, display: Display) -> None:
     unit = display.job_volume_unit
-    ax = _axes(figure, 2.35, 1.5, 0.42, 0.06)
+    ax = axes(figure, 2.35, 1.5, 0.42, 0.06)
     for i, (_, volume) in enumerate(rows):
         value = convert(volume, "mm³", unit)
         ax.barh(i, value, height=0.6, facecolor=ADHESIVE_PALE, edgecolor=DEPTH_INK, hatch="////", linewidth=0.6, zorder=3)
-        _after(ax, value, i, f"{display.job_volume(volume)}  ({100 * volume / used:.1f} %)")
+        note(ax, f"{display.job_volume(volume)}  ({100 * volume / used:.1f} %)", (value, i), 5.0)
     ax.set_yticks(range(len(rows)), [words for words, _ in rows])
-    ax.tick_params(axis="y", length=0, labelsize=_TEXT)
+    ax.tick_params(axis="y", length=0, labelsize=LETTERS)
     ax.set_ylim(max(len(rows), 1) - 0.5, -0.5)
     ax.set_xlim(0, None)
-    ax.set_xlabel(f"adhesive [{unit}], share of what is in the packs used", fontsize=_TEXT, labelpad=3)
+    ax.set_xlabel(f"adhesive [{unit}], share of what is in the packs used")
 
 
 # ---- ways of preparing the holes -------------------------------------------------------------------------------------------
@@ -502,17 +449,16 @@ def ways_picture(plan: PlanWork, *, figure: Figure | None = None) -> Picture:
     else:
         both = f"{hours_text(least.hours)} by '{least.name}' and {hours_text(longest.hours)} by '{longest.name}'"
         alt = f"Preparing all holes takes {both}: the first saves {100 * least.saved:.0f} %."
-    with house_style():
-        target = _paper(figure, 0.6 + 0.5 * len(plan.ways))
+    with paper(figure, 0.6 + 0.5 * len(plan.ways)) as target:
         _draw_ways(target, plan)
     numbers = tuple((f"{way.name}: {name}", hours_text(hours)) for way in plan.ways for _, name, hours in (*steps_of(way), ("", "together", way.hours)))
     return Picture(svg_of(target, alt), alt, "Hours to prepare all holes in each way, with the times of the job file.", numbers)
 
 
 def _draw_ways(figure: Figure, plan: PlanWork) -> None:
-    ax = _axes(figure, 1.35, 1.35, 0.42, 0.06)
+    ax = axes(figure, 1.35, 1.35, 0.42, 0.06)
     longest = max(way.hours for way in plan.ways)
-    room = _WIDTH - 2.7
+    room = WIDTH - 2.7
     looks = ({"facecolor": CONCRETE}, {"facecolor": PAPER}, {"facecolor": ADHESIVE_PALE, "hatch": "////"}, {"facecolor": "#dfe3e6", "hatch": "xx"})
     names = list(dict.fromkeys(done for way in plan.ways for done, _, _ in steps_of(way)))
     for i, way in enumerate(plan.ways):
@@ -525,13 +471,13 @@ def _draw_ways(figure: Figure, plan: PlanWork) -> None:
                 ax.text(x + hours / 2, i, name, ha="center", va="center", fontsize=7.2, color=INK, zorder=5, bbox=box)
             x += hours
         tail = f", {100 * way.saved:.0f} % less" if way.saved > 0.005 else ""
-        _after(ax, x, i, f"{hours_text(way.hours)}{tail}")
+        note(ax, f"{hours_text(way.hours)}{tail}", (x, i), 5.0)
     chosen = plan.way.name if plan.way else ""
     ax.set_yticks(range(len(plan.ways)), [f"{way.name[:18]}{' (taken)' if way.name == chosen else ''}" for way in plan.ways])
-    ax.tick_params(axis="y", length=0, labelsize=_TEXT)
+    ax.tick_params(axis="y", length=0, labelsize=LETTERS)
     ax.set_ylim(len(plan.ways) - 0.5, -0.5)
     ax.set_xlim(0, longest or 1.0)
-    ax.set_xlabel("hours of work for all holes, without walking", fontsize=_TEXT, labelpad=3)
+    ax.set_xlabel("hours of work for all holes, without walking")
 
 
 def wanted(value: float | int | None, unit: str = "") -> str:
