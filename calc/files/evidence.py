@@ -6,30 +6,19 @@ filled the hole, or the mass with a density, or the hole's diameter and depth. N
 
 from __future__ import annotations
 
-import csv
-import hashlib
-import re
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from calc.base.errors import NotListed
 from calc.base.formula import RangeError
-from calc.base.units import UnitError, convert, parse_number, parse_quantity, same_kind, units_like
+from calc.base.units import convert, units_like
 from calc.evidence.limits import volume_of_mass
 from calc.evidence.readings import Kept, leave_out, ratios
 from calc.files.job import Job
-from calc.files.problems import InputErrors, Problem, nearest, without_value
-from calc.files.schedule import (
-    LENGTH_UNITS,
-    LONGEST_MARK,
-    LONGEST_NOTE,
-    BarGroup,
-    decode,
-    read_bytes,
-    split_records,
-    tidy,
-)
+from calc.files.problems import InputErrors
+from calc.files.schedule import BarGroup
+from calc.files.strict import LENGTH_UNITS, LONGEST_MARK, LONGEST_NOTE, Column, Numbers, Table, tidy, with_unit_of, wrong_text
 from calc.fill.hole import required_volume
 
 COLUMNS = ("hole", "mark", "volume", "mass", "density", "hole_diameter", "depth", "exclude", "note")
@@ -40,25 +29,14 @@ KINDS: dict[str, tuple[str, ...]] = {"volume": ("volume",), "mass": ("mass",), "
 _WORDS = {"volume": "the volume", "mass": "the mass, with its density", "size": "the hole's diameter and depth"}
 
 
-@dataclass(frozen=True)
-class _Quantity:
-    """A column with numbers: unit inside, units of the header, accepted range in the unit inside."""
-
-    unit: str
-    units: tuple[str, ...]
-    low: float
-    high: float
-
-
 # Ranges are wide on purpose: they catch a slip of a unit, not an unusual hole.
-_QUANTITIES: dict[str, _Quantity] = {
-    "volume": _Quantity("mm³", units_like("mL"), 0.0, 2e8),
-    "mass": _Quantity("g", units_like("g"), 0.0, 5e5),
-    "density": _Quantity("g/mL", units_like("g/mL"), 0.2, 10.0),
-    "hole_diameter": _Quantity("mm", LENGTH_UNITS, 0.0, 200.0),
-    "depth": _Quantity("mm", LENGTH_UNITS, 0.0, 10_000.0),
+_NUMBERS: Mapping[str, Numbers] = {
+    "volume": Numbers("mm³", units_like("mL"), 0.0, 2e8, above=True, written="mL"),
+    "mass": Numbers("g", units_like("g"), 0.0, 5e5, above=True),
+    "density": Numbers("g/mL", units_like("g/mL"), 0.2, 10.0),
+    "hole_diameter": Numbers("mm", LENGTH_UNITS, 0.0, 200.0, above=True),
+    "depth": Numbers("mm", LENGTH_UNITS, 0.0, 10_000.0, above=True),
 }
-_TITLE = re.compile(r"(?P<name>[^\[\]]*?)\s*(?:\[(?P<unit>[^\[\]]*)\])?")
 _NOISE = 1e-6  # mm
 
 
@@ -210,65 +188,31 @@ def read_measurements(path: str | Path, *, job: Job, name: str | None = None, de
     """
     path = Path(path)
     reader = _Reader(name or path.name, job, density)
-    try:
-        data = read_bytes(path)
-        text = (
-            decode(data) if path.suffix.lower() not in (".xlsx", ".xls", ".ods") else reader.stop("is not read here; save the sheet as CSV, UTF-8", path.name)
-        )
-    except InputErrors as error:
-        raise InputErrors(replace(problem, file=reader.file) for problem in error.problems) from None
-    rows = reader.read(text)
+    rows = reader.read(reader.csv_alone(path))
     if reader.problems:
         raise InputErrors(reader.problems)
-    return Measurements(reader.file, reader.kind, rows, hashlib.sha256(data).hexdigest())
+    return Measurements(reader.file, reader.kind, rows, reader.sha256)
 
 
-class _Reader:
-    """Reads one file and collects what is wrong with it."""
+class _Reader(Table):
+    """Reads one file of measurements."""
 
     def __init__(self, file: str, job: Job, density: float | None) -> None:
-        self.file, self.job, self.density = file, job, density
-        self.problems: list[Problem] = []
+        super().__init__(file, COLUMNS, _NUMBERS)
+        self.job, self.density = job, density
         self.kind = ""
-        quantity = _QUANTITIES["density"]
-        if density is not None and not quantity.low <= density <= quantity.high:
-            raise InputErrors([Problem(file, "density", f"{density:g} g/mL", f"is out of range; {_accepted(quantity, 'g/mL')}")])
+        if density is not None and not _NUMBERS["density"].low <= density <= _NUMBERS["density"].high:
+            self.stop(f"is out of range; {_NUMBERS['density'].accepted('g/mL')}", f"{density:g} g/mL", "density")
 
-    def wrong(self, place: str, value: str, message: str) -> None:
-        self.problems.append(Problem(self.file, place, value, message))
-
-    def stop(self, message: str, value: str = "") -> str:
-        raise InputErrors([*self.problems, Problem(self.file, "", value, message)])
-
-    def read(self, text: str) -> tuple[Measurement, ...]:
-        if "\0" in text:
-            self.stop("the file holds a zero byte; accepted: CSV text saved as UTF-8")
-        try:
-            records = [cells for _, cells in split_records(text)]
-        except csv.Error as error:
-            accepted = "accepted: a cell in one pair of marks, a mark inside it doubled"
-            raise InputErrors([Problem(self.file, f"row {error.args[1]}", "", f"the quotation marks of the row do not match; {accepted}")]) from None
+    def read(self, records: list[list[str]]) -> tuple[Measurement, ...]:
         if not records or not any(records[0]):
             self.stop(f"there are no measurements; row 1 must be a header such as {HEADER}")
-        header = records[0]
-        if len(header) == 1 and (mark := next((m for m in (";", "\t", "|") if m in header[0]), "")):
-            words = {";": "semicolons", "\t": "tabs", "|": "vertical bars"}[mark]
-            message = f"cannot be split into columns: the cells are separated by {words}; accepted: commas between cells and a decimal point in numbers"
-            raise InputErrors([Problem(self.file, "row 1", header[0], message)])
-        columns = self._header(header)
-        units = {column: unit for column, (_, unit) in columns.items()}
+        columns = self.header(records[0])
+        self._complete()
         rows: list[Measurement] = []
-        filled, seen = 0, dict[tuple[str, str], int]()
-        for number, cells in enumerate(records[1:], start=2):
-            if not any(cells):
-                continue
-            filled += 1
-            if len(cells) != len(header):
-                fewer = "few" if len(cells) < len(header) else "many"
-                hint = "; write decimals with a point, and put text that holds a comma in quotation marks" if fewer == "many" else ""
-                self.wrong(f"row {number}", "", f"the row has too {fewer} cells: {len(cells)}, and the header has {len(header)}{hint}")
-                continue
-            row = self._row({column: cells[index] for column, (index, _) in columns.items()}, units, number)
+        seen: dict[tuple[str, str], int] = {}
+        for number, cells in self.rows(records):
+            row = self._row({name: cells[column.index] for name, column in columns.items()}, columns, number)
             if row is None:
                 continue
             first = seen.setdefault((row.mark, row.hole), number)
@@ -276,52 +220,17 @@ class _Reader:
                 message = f"is already the hole of row {first}, mark {row.mark}; accepted: a name that no other hole of the mark has"
                 self.wrong(f"row {number}, column hole", row.hole, message)
             rows.append(row)
-        if not filled:
+        if not any(map(any, records[1:])):
             self.wrong("", "", "there are no measurements below the header; accepted: one row for each measured hole, at least 1")
         for mark in dict.fromkeys(row.mark for row in rows):
             if all(row.excluded for row in rows if row.mark == mark):
                 self.wrong("column exclude", "", f"every hole of {mark} is left out; at least 1 must stay")
         return tuple(rows)
 
-    # ---- the header ----
-
-    def _header(self, titles: list[str]) -> dict[str, tuple[int, str]]:
-        """Read the header: name of the column to its position and unit."""
-        columns: dict[str, tuple[int, str]] = {}
-        blamed: set[str] = set()
-        for index, title in enumerate(titles):
-            match = _TITLE.fullmatch(title)
-            name, unit = (match["name"], match["unit"]) if match else (title, None)
-            place = f"row 1, column {index + 1}"
-            bare = re.split(r"[\s(\[{]", name)[0]
-            if name in columns or name in blamed:
-                self.wrong(place, title, "is there twice; accepted: each column once")
-            elif name in COLUMNS:
-                message = _wrong_unit(name, unit)
-                if message:
-                    blamed.add(name)
-                    self.wrong(f"row 1, column {name}", title, message)
-                else:
-                    columns[name] = (index, unit or "")
-            elif bare in _QUANTITIES:  # such as "volume (mL)": the name is right, the unit is not in square brackets
-                blamed.add(bare)
-                self.wrong(place, title, _bracket_sentence(bare))
-            else:
-                near = nearest(name, COLUMNS)
-                blamed.update([near] if near else [])
-                hint = f"did you mean {near}? " if near else ""
-                self.wrong(
-                    place, title, f"is not a column that is read here; {hint}Accepted columns: {', '.join(COLUMNS)}" if title else "the header cell is empty"
-                )
-        self._complete(columns, set(columns) | blamed)
-        return columns
-
-    def _complete(self, columns: Mapping[str, tuple[int, str]], named: set[str]) -> None:
+    def _complete(self) -> None:
         """Find out what was measured, and say what is missing."""
-        for name in ("hole", "mark"):
-            if name not in named:
-                self.wrong(f"row 1, column {name}", "", f"the column {name} is missing; add '{name}' to the header")
-        found = [kind for kind, needs in KINDS.items() if named & set(needs)]
+        self.owed(("hole", "mark"))
+        found = [kind for kind, needs in KINDS.items() if self.named & set(needs)]
         if not found:
             ways = "'volume [mL]', or 'mass [g]' with 'density [g/mL]', or 'hole_diameter [mm]' and 'depth [mm]'"
             self.wrong("row 1", "", f"no column says what was measured; accepted: {ways}")
@@ -330,50 +239,35 @@ class _Reader:
             self.wrong("row 1", "", f"two ways of measuring stand side by side: {mixed}; accepted: one way in one file, since each scatters in its own way")
         else:
             self.kind = found[0]
-            for name in KINDS[self.kind]:
-                if name not in named:
-                    self.wrong(f"row 1, column {name}", "", f"the column {name} is missing; add '{_example(name)}' to the header")
-        if "density" in named and "mass" not in named and found:
+            self.owed(KINDS[self.kind])
+        if "density" in self.named and "mass" not in self.named and found:
             self.wrong("row 1, column density", "density", "stands without a mass; add 'mass [g]' or take the density away")
-        if found == ["mass"] and "density" not in named and self.density is None:
-            self.wrong(
-                "row 1, column density", "", "a mass needs the density of the mixed adhesive; add 'density [g/mL]' to the header, or give it for the whole file"
-            )
+        if found == ["mass"] and "density" not in self.named and self.density is None:
+            message = "a mass needs the density of the mixed adhesive; add 'density [g/mL]' to the header, or give it for the whole file"
+            self.wrong("row 1, column density", "", message)
 
     # ---- one row ----
 
-    def _row(self, cells: Mapping[str, str], units: Mapping[str, str], number: int) -> Measurement | None:
+    def _row(self, cells: Mapping[str, str], columns: Mapping[str, Column], number: int) -> Measurement | None:
         before = len(self.problems)
+        units = {name: column.unit or "" for name, column in columns.items()}
         for name in ("hole", "mark", "exclude", "note"):
             if name in cells and (message := _wrong_text(name, cells[name])):
                 self.wrong(f"row {number}, column {name}", cells[name], message)
-        group = self._group(cells.get("mark", ""), number)
+        mark = cells.get("mark", "")
+        group = self.job.group(mark) if mark and self.known_mark(mark, number, [one.mark for one in self.job.groups]) else None
         values: dict[str, float] = {}
-        for name in (n for n in _QUANTITIES if n in cells):
+        for name in (n for n in _NUMBERS if n in cells):
             if name == "density" and not cells[name] and self.density is not None:
                 continue
-            value, message = _read(cells[name], _QUANTITIES[name], units[name])
+            values[name], message = _NUMBERS[name].read(cells[name], units[name])
             if message:
                 self.wrong(f"row {number}, column {name}", cells[name], message)
-            else:
-                values[name] = value
         volume = self._volume(values, cells, units, group, number) if len(self.problems) == before and group is not None and self.kind else None
         if volume is None or "hole" not in cells or group is None:
             return None
-        given = {name: f"{text} {units[name]}" if units[name] and text and not text.endswith(units[name]) else text for name, text in cells.items()}
+        given = {name: with_unit_of(text, units[name]) for name, text in cells.items()}
         return Measurement(cells["hole"], group.mark, volume, self.kind, cells.get("exclude", ""), cells.get("note", ""), number, given)
-
-    def _group(self, mark: str, number: int) -> BarGroup | None:
-        if not mark:
-            return None
-        try:
-            return self.job.group(mark)
-        except NotListed:
-            marks = [group.mark for group in self.job.groups]
-            near = nearest(mark, marks)
-            hint = f"did you mean {near}? " if near else ""
-            self.wrong(f"row {number}, column mark", mark, f"is not a bar group of the schedule; {hint}Accepted: {', '.join(marks[:20])}")
-            return None
 
     def _volume(self, values: Mapping[str, float], cells: Mapping[str, str], units: Mapping[str, str], group: BarGroup, number: int) -> float | None:
         """Volume that the hole needed [mm³]."""
@@ -412,70 +306,9 @@ class _Reader:
             return None
 
 
-# ---- single cells --------------------------------------------------------------------------------------------------------
-
-
-def _example(name: str) -> str:
-    unit = "mL" if name == "volume" else _QUANTITIES[name].unit
-    return f"{name} [{unit}]"
-
-
-def _bracket_sentence(name: str) -> str:
-    return f"has no unit in square brackets; write '{_example(name)}'; accepted units: {', '.join(_QUANTITIES[name].units)}"
-
-
-def _wrong_unit(name: str, unit: str | None) -> str:
-    if name not in _QUANTITIES:
-        return f"takes no unit; write '{name}'" if unit is not None else ""
-    if unit is None:
-        return _bracket_sentence(name)
-    if not same_kind(unit, _QUANTITIES[name].unit):
-        return f"has the unit [{unit}], which is not read here; accepted units: {', '.join(_QUANTITIES[name].units)}"
-    return ""
-
-
-def _accepted(quantity: _Quantity, unit: str) -> str:
-    low, high = (convert(edge, quantity.unit, unit) for edge in (quantity.low, quantity.high))
-    return f"accepted: {'above 0 up' if not low else f'from {low:.6g}'} to {high:.6g} {unit}"
-
-
-def _read(text: str, quantity: _Quantity, unit: str) -> tuple[float, str]:
-    """Read a cell; return the value in the unit inside and nothing, or NaN and what is wrong."""
-    nothing, accepted = float("nan"), _accepted(quantity, unit)
-    if not text:
-        return nothing, f"the cell is empty; write a number; {accepted}"
-    try:
-        number = _number(text, unit)
-    except UnitError as error:
-        return nothing, f"{without_value(str(error))}; {accepted}"
-    value = tidy(convert(number, unit, quantity.unit))
-    if value <= 0:
-        return nothing, f"is {'negative' if value < 0 else 'zero'}; {accepted}"
-    if not quantity.low <= value <= quantity.high:
-        return nothing, f"is too {'small' if value < quantity.low else 'large'}; {accepted}"
-    return value, ""
-
-
-def _number(text: str, unit: str) -> float:
-    """Read a bare number, or one with the unit of the header; any other unit would mix units in a column."""
-    try:
-        return parse_number(text)
-    except UnitError as error:
-        if not re.search(r"\d.*[^\d\s.,/+-]", text) or re.fullmatch(r"[+-]?\d.*[eE][+-]?\d+", text):
-            raise error
-    quantity = parse_quantity(text, unit)
-    if quantity.unit != unit:
-        raise UnitError(f"'{text}' has the unit {quantity.unit}, but the header of this column says [{unit}]; write all cells of a column in one unit")
-    return quantity.value
-
-
 def _wrong_text(name: str, text: str) -> str:
     longest = LONGEST_MARK if name in ("hole", "mark") else LONGEST_NOTE
     if name in ("hole", "mark") and not text:
         example = "a name or number for the hole" if name == "hole" else "the mark of its bar group"
         return f"the cell is empty; write {example}, up to {longest} characters"
-    if len(text) > longest:
-        return f"is too long; accepted: up to {longest} characters"
-    if not text.isprintable():
-        return "has a line break or another character that does not print; accepted: one line of text"
-    return ""
+    return wrong_text(text, longest)

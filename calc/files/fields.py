@@ -11,7 +11,7 @@ from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Fie
 from calc.base.errors import NotAccepted
 from calc.base.units import UnitError, convert, parse_quantity
 from calc.files.problems import without_value
-from calc.files.schedule import tidy
+from calc.files.strict import tidy
 
 _RESERVED = {"CON", "PRN", "AUX", "NUL", *(f"{port}{n}" for port in ("COM", "LPT") for n in range(1, 10))}
 _CODE = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,39}")

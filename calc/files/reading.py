@@ -11,11 +11,9 @@ from typing import Any, Literal, TypeVar, get_args, get_origin
 from pydantic import ValidationError
 
 from calc.base.errors import CalcError
-from calc.files.fields import (
-    Part,
-)
+from calc.files.fields import Part
 from calc.files.problems import InputErrors, Problem, nearest
-from calc.files.schedule import decode, read_bytes
+from calc.files.strict import decode, read_bytes
 
 Model = TypeVar("Model", bound="Part")
 Place = tuple[str | int, ...]  # keys, and places in lists
@@ -24,9 +22,9 @@ Place = tuple[str | int, ...]  # keys, and places in lists
 def read_toml(path: Path, name: str, problems: list[Problem]) -> dict[str, Any] | None:
     """Return what a TOML file holds, or None with what is wrong added to ``problems``."""
     try:
-        return tomllib.loads(decode(read_bytes(path)))
+        return tomllib.loads(decode(read_bytes(path, name), name))
     except InputErrors as error:
-        problems += [Problem(name, p.place, p.value, p.message) for p in error.problems]
+        problems += error.problems
     except (tomllib.TOMLDecodeError, RecursionError) as error:
         where = re.search(r" ?\(at (?:line (\d+), column (\d+)|end of document)\)", str(error))
         place = f"line {where[1]}, column {where[2]}" if where and where[1] else "last line" if where else ""

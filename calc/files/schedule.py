@@ -6,10 +6,8 @@ cannot be read is a `Problem` that names row, column, value and what is accepted
 
 from __future__ import annotations
 
-import csv
 import datetime
 import gc
-import re
 import zipfile
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import contextmanager
@@ -19,27 +17,24 @@ from pathlib import Path
 from typing import Any, cast
 
 from calc.base.bars import Bar, UnknownBar, find_bar
-from calc.base.errors import CalcError
-from calc.base.units import UnitError, convert, parse_number, parse_quantity
+from calc.base.units import UnitError, convert, parse_number
 from calc.files.problems import InputErrors, Problem, nearest, without_value
+from calc.files.strict import LENGTH_UNITS, LONGEST_MARK, LONGEST_NOTE, Column, Numbers, Table, read_bytes, tidy, with_unit_of, wrong_text
 from calc.fill.hole import tip_depth
 
 DIRECTIONS = ("down", "horizontal", "overhead")
-LENGTH_UNITS = ("mm", "cm", "m", "in", "ft")
 REQUIRED = ("mark", "count", "bar", "hole_diameter", "embedment", "direction")
 COLUMNS = ("mark", "count", "bar", "hole_diameter", "embedment", "overdrill", "depth_to_tip", "direction", "overfill", "note")
 HEADER = "mark,count,bar,hole_diameter [mm],embedment [mm],overdrill [mm],direction,overfill,note"
 
 LARGEST_COUNT = 1_000_000
 LARGEST_OVERFILL = 2.0
-LONGEST_MARK, LONGEST_NOTE = 40, 10_000
 
-# Smallest and largest length [mm]; zero is accepted only where `_ZERO_IS_FINE` says so.
-_LENGTHS: dict[str, float] = {"hole_diameter": 200.0, "embedment": 5000.0, "overdrill": 5000.0, "depth_to_tip": 10500.0}
-_ZERO_IS_FINE = frozenset({"overdrill"})
+_LENGTHS = {
+    name: Numbers("mm", LENGTH_UNITS, 0.0, most, above=name != "overdrill", kind="not a length that is ")
+    for name, most in {"hole_diameter": 200.0, "embedment": 5000.0, "overdrill": 5000.0, "depth_to_tip": 10500.0}.items()
+}
 _NOISE = 1e-6  # mm; below this a difference of typed lengths is rounding, not a length
-
-_TITLE = re.compile(r"(?P<name>[^\[\]]*?)\s*(?:\[(?P<unit>[^\[\]]*)\])?")
 
 
 @dataclass(frozen=True, slots=True)
@@ -90,58 +85,9 @@ class BarGroup:
         return next((name for name in ("overdrill", "depth_to_tip") if self.given.get(name)), "")
 
 
-@dataclass(frozen=True)
-class Column:
-    """A column of the header: its name, its position, and its unit if it has one."""
-
-    name: str
-    index: int
-    unit: str | None
-
-
-def tidy(value: float) -> float:
-    """Drop the last bits that a conversion leaves behind: 3/4 in is 19.05 mm, not 19.049999999999997."""
-    return float(f"{value:.12g}")
-
-
 # ---- single cells: each reader returns (value, "") or (NaN, what is wrong), so that equal cells are read once ----
 
 _NAN = float("nan")
-
-
-def _read_length(name: str, text: str, unit: str | None) -> tuple[float, str]:
-    """Read a length in mm. With ``unit`` None the text must carry its own."""
-    top, zero = _LENGTHS[name], name in _ZERO_IS_FINE
-    wanted = unit or "mm"
-    accepted = f"accepted: {'from 0' if zero else 'above 0'} up to {convert(top, 'mm', wanted):.6g} {wanted}"
-    if not text:
-        example = "a number" if unit else "a number with its unit, such as 200 mm"
-        return _NAN, f"the {'cell' if unit else 'field'} is empty; write {example}; {accepted}"
-    try:
-        number, own = _number_and_unit(text, unit)
-    except UnitError as error:
-        return _NAN, f"{without_value(str(error))}; {accepted}"
-    value = tidy(convert(number, own, "mm"))
-    if value < 0 or value > top or (value == 0 and not zero):
-        kind = "is negative" if value < 0 else "is zero" if value == 0 else "is too large"
-        return _NAN, f"{kind}; {accepted}"
-    return value, ""
-
-
-def _number_and_unit(text: str, unit: str | None) -> tuple[float, str]:
-    if unit is None:
-        quantity = parse_quantity(text, "mm")
-        return quantity.value, quantity.unit
-    try:
-        return parse_number(text), unit
-    except UnitError as error:
-        plain = error
-    if not any(c.isalpha() for c in text) or without_value(str(plain)).startswith(("is not a finite", "is too large")):
-        raise plain
-    quantity = parse_quantity(text, unit)
-    if quantity.unit != unit:
-        raise UnitError(f"'{text}' has the unit {quantity.unit}, but the header of this column says [{unit}]; write the number in {unit}")
-    return quantity.value, unit
 
 
 def _read_count(text: str) -> tuple[float, str]:
@@ -192,21 +138,16 @@ def _read_direction(text: str) -> str:
 
 
 def _wrong_text(name: str, text: str) -> str:
-    longest = LONGEST_MARK if name == "mark" else LONGEST_NOTE
     if name == "mark" and not text:
         return f"the cell is empty; write a mark that names the group, such as B1, up to {LONGEST_MARK} characters"
-    if len(text) > longest:
-        return f"is too long; accepted: up to {longest} characters"
-    if name == "mark" and not text.isprintable():
-        return "has a line break or another character that does not print; accepted: one line of text"
-    return ""
+    return wrong_text(text, LONGEST_MARK if name == "mark" else LONGEST_NOTE, one_line=name == "mark")
 
 
 @lru_cache(maxsize=65536)
 def _read_cell(name: str, text: str, unit: str | None) -> tuple[Any, str, str]:
     """Read a cell whose text comes again in other rows; returns the value, what is wrong, and the text as typed with its unit."""
     if name in _LENGTHS:
-        return *_read_length(name, text, unit), f"{text} {unit}" if unit and not text.endswith(unit) else text
+        return *_LENGTHS[name].read(text, unit), with_unit_of(text, unit)
     if name == "direction":
         return text, _read_direction(text), text
     return *_READERS[name](text), text
@@ -273,7 +214,7 @@ def _compare(
     hole, bar = values.get("hole_diameter"), values.get("bar")
     if hole is not None and bar is not None and hole <= bar.diameter + _NOISE:
         unit = units.get("hole_diameter") or "mm"
-        phi, top = convert(bar.diameter, "mm", unit), convert(_LENGTHS["hole_diameter"], "mm", unit)
+        phi, top = convert(bar.diameter, "mm", unit), convert(_LENGTHS["hole_diameter"].high, "mm", unit)
         message = f"is not larger than the bar {bar.designation}, {phi:.5g} {unit}; accepted: a hole above {phi:.5g} up to {top:.6g} {unit}"
         wrong.append((f"{place}hole_diameter", cells["hole_diameter"], message))
     depth, embedment = values.get("depth_to_tip"), values.get("embedment")
@@ -319,7 +260,7 @@ def read_values(values: Mapping[str, str], *, point_angle: float | None = None, 
     fields = {"mark": "own values", "count": "1", "direction": "down", "hole_diameter": "", "embedment": "", "bar": ""}
     fields |= {name: text.strip() for name, text in values.items()}
     unknown = [name for name in fields if name not in COLUMNS]
-    problems = [Problem(source, f"field {name}", "", _unknown_column(name)) for name in unknown]
+    problems = [Problem(source, f"field {name}", "", _table(source).unknown(name)) for name in unknown]
     if fields.get("overdrill") and fields.get("depth_to_tip"):
         problems.append(Problem(source, "field depth_to_tip", fields["depth_to_tip"], "stands beside an overdrill; accepted: one of them"))
     elif fields.get("depth_to_tip") and point_angle is None:
@@ -334,13 +275,11 @@ def read_values(values: Mapping[str, str], *, point_angle: float | None = None, 
 # ---- the header ----
 
 
-def _unknown_column(name: str) -> str:
-    near = nearest(name, COLUMNS)
-    hint = f"did you mean {near}? " if near else ""
-    return f"is not a column that is read here; {hint}Accepted columns: {', '.join(COLUMNS)}"
+def _table(file: str) -> Table:
+    return Table(file, COLUMNS, _LENGTHS)
 
 
-def read_header(titles: Iterable[str], *, file: str) -> tuple[list[Column], list[Problem]]:
+def read_header(titles: Iterable[str], *, file: str) -> tuple[dict[str, Column], list[Problem]]:
     """Read the header row.
 
     Parameters
@@ -353,57 +292,15 @@ def read_header(titles: Iterable[str], *, file: str) -> tuple[list[Column], list
     Returns
     -------
     tuple
-        The columns that are understood, and what is wrong with the others.
+        The columns that are understood, by name, and what is wrong with the others.
     """
-    columns: list[Column] = []
-    problems: list[Problem] = []
-    seen: dict[str, int] = {}
-    blamed: set[str] = set()
-    for index, title in enumerate(titles):
-        match = _TITLE.fullmatch(title.strip())
-        name, unit = (match["name"], match["unit"]) if match else (title.strip(), None)
-        place = f"row 1, column {index + 1}"
-        if name not in COLUMNS:
-            bare = re.split(r"[\s(\[{]", name)[0]
-            if bare in _LENGTHS:  # such as "hole_diameter (mm)": the name is right, the unit is not in square brackets
-                blamed.add(bare)
-                problems.append(Problem(file, place, title, _bracket_sentence(bare)))
-                continue
-            near = nearest(name, COLUMNS)
-            blamed.update([near] if near else [])
-            message = _unknown_column(name) if title.strip() else "the header cell is empty; name the column or delete it"
-            problems.append(Problem(file, place, title.strip(), message))
-        elif name in seen:
-            problems.append(Problem(file, place, title, f"is there twice, first in column {seen[name] + 1}; accepted: each column once"))
-        else:
-            seen[name] = index
-            message = _wrong_unit(name, unit)
-            if message:
-                problems.append(Problem(file, f"row 1, column {name}", title, message))
-            else:
-                columns.append(Column(name, index, unit))
-    if "overdrill" in seen and "depth_to_tip" in seen:
+    table = _table(file)
+    columns = table.header(titles)
+    if {"overdrill", "depth_to_tip"} <= table.named:
         message = "stands beside overdrill; accepted: one of the two columns, because each follows from the other"
-        problems.append(Problem(file, "row 1, column depth_to_tip", "depth_to_tip", message))
-    for name in REQUIRED:
-        if name not in seen and name not in blamed:
-            written = f"{name} [mm]" if name in _LENGTHS else name
-            problems.append(Problem(file, f"row 1, column {name}", "", f"the column {name} is missing; add '{written}' to the header"))
-    return columns, problems
-
-
-def _bracket_sentence(name: str) -> str:
-    return f"has no unit in square brackets; write '{name} [mm]'; accepted units: {', '.join(LENGTH_UNITS)}"
-
-
-def _wrong_unit(name: str, unit: str | None) -> str:
-    if name not in _LENGTHS:
-        return f"takes no unit; write '{name}'" if unit is not None else ""
-    if unit is None:
-        return _bracket_sentence(name)
-    if unit.strip() not in LENGTH_UNITS or unit != unit.strip():
-        return f"has the unit [{unit}], which is not a length that is read here; accepted units: {', '.join(LENGTH_UNITS)}"
-    return ""
+        table.wrong("row 1, column depth_to_tip", "depth_to_tip", message)
+    table.owed(REQUIRED)
+    return columns, table.problems
 
 
 # ---- the file ----
@@ -439,169 +336,56 @@ def read_schedule(path: Path, *, name: str | None = None, point_angle: float | N
     tuple
         The groups in the order of the rows, lengths in [mm], and everything that is wrong.
     """
-    file = name or path.name
-    problems: list[Problem] = []
+    table = _table(name or path.name)
     try:
-        rows = _xlsx_rows(path) if path.suffix.lower() == ".xlsx" else _csv_rows(path)
-        header = next(rows, None)
-        if header is None or not any(header):
-            return (), [Problem(file, "", "", f"the schedule is empty; row 1 must be a header such as {HEADER}")]
-        if stop := _wrong_separator(header, file, path):
-            return (), [stop]
-        columns, problems = read_header(header, file=file)
-        return _read_body(rows, header, columns, problems, file, point_angle), problems
-    except _Unreadable as error:
-        return (), [*problems, Problem(file, error.place, error.value, error.message)]
+        records = _xlsx_records(path, table) if path.suffix.lower() == ".xlsx" else table.records(path)
+        if not records or not any(records[0]):
+            table.stop(f"the schedule is empty; row 1 must be a header such as {HEADER}")
+    except InputErrors as error:
+        return (), [*error.problems]
+    columns, table.problems = read_header(records[0], file=table.file)
+    return _read_body(records, columns, table, point_angle), table.problems
 
 
-def _read_body(
-    rows: Iterator[list[str]], header: list[str], columns: list[Column], problems: list[Problem], file: str, point_angle: float | None
-) -> tuple[BarGroup, ...]:
+def _read_body(records: list[list[str]], columns: Mapping[str, Column], table: Table, point_angle: float | None) -> tuple[BarGroup, ...]:
     groups: list[BarGroup] = []
     first_row: dict[str, int] = {}
-    units = {c.name: c.unit for c in columns}
-    picks = [(c.name, c.index) for c in columns]
-    at = next((c.index for c in columns if c.name == "mark"), 0)
-    width, filled = len(header), 0
-    for row, cells in enumerate(rows, start=2):
-        if not any(cells):
-            continue
-        filled += 1
-        if len(cells) != width:
-            fewer = "few" if len(cells) < width else "many"
-            message = f"the row has too {fewer} cells: {len(cells)}, and the header has {width}; accepted: one cell for each column"
-            if len(cells) > width:
-                message += "; write decimals with a point, and put text that holds a comma in quotation marks"
-            problems.append(Problem(file, f"row {row}", "", message))
-            continue
-        group, wrong = _read_row({n: cells[i] for n, i in picks}, units, f"row {row}, column ", row, point_angle)
-        if wrong:
-            problems.extend(Problem(file, *parts) for parts in wrong)
-        if "mark" in units:
-            mark = cells[at]
-            if mark and mark in first_row:
-                message = f"is already the mark of row {first_row[mark]}; accepted: a mark that no other row has"
-                problems.append(Problem(file, f"row {row}, column mark", mark, message))
-            first_row.setdefault(mark, row)
+    units = {name: column.unit for name, column in columns.items()}
+    picks = [(name, column.index) for name, column in columns.items()]
+    for row, cells in table.rows(records):
+        picked = {name: cells[index] for name, index in picks}
+        group, wrong = _read_row(picked, units, f"row {row}, column ", row, point_angle)
+        for parts in wrong:
+            table.wrong(*parts)
+        if mark := picked.get("mark"):
+            first = first_row.setdefault(mark, row)
+            if first != row:
+                table.wrong(f"row {row}, column mark", mark, f"is already the mark of row {first}; accepted: a mark that no other row has")
         if group is not None:
             groups.append(group)
-    if not filled:
-        message = "the schedule is empty: there is no row below the header; accepted: one row for each bar group"
-        problems.append(Problem(file, "", "", message))
+    if not any(map(any, records[1:])):
+        table.wrong("", "", "the schedule is empty: there is no row below the header; accepted: one row for each bar group")
     return tuple(groups)
 
 
-class _Unreadable(CalcError):
-    def __init__(self, message: str, place: str = "", value: str = "") -> None:
-        super().__init__(message)
-        self.message, self.place, self.value = message, place, value
-
-
-def decode(data: bytes) -> str:
-    """Return the text of a UTF-8 file; raises `InputErrors` with an unnamed file for anything else."""
-    if data.startswith(b"\xef\xbb\xbf"):
-        message = "the file starts with a byte-order mark; save it as plain UTF-8 without one ('UTF-8', not 'UTF-8 with BOM')"
-        raise InputErrors([Problem("", "", "", message)])
-    try:
-        return data.decode("utf-8")
-    except UnicodeDecodeError as error:
-        line = data.count(b"\n", 0, error.start) + 1
-        message = f"the file is not UTF-8 text: line {line} holds the byte 0x{data[error.start]:02X}; accepted: a file saved as UTF-8"
-        raise InputErrors([Problem("", "", "", message)]) from None
-
-
-def read_bytes(path: Path) -> bytes:
-    """Return a file's bytes; raises `InputErrors` with an unnamed file and a sentence when it cannot be read."""
-    try:
-        return path.read_bytes()
-    except FileNotFoundError:
-        reason = "there is no such file"
-    except IsADirectoryError:
-        reason = "it is a folder"
-    except PermissionError:
-        reason = "it is a folder" if path.is_dir() else "permission is denied"
-    except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or str(error)
-    raise InputErrors([Problem("", "", "", f"the file cannot be read: {reason}; accepted: the path of a file that you may read")])
-
-
-def split_records(text: str) -> list[tuple[str, list[str]]]:
-    """Split CSV text into records: the record's own characters, line end included, and its cells, stripped.
-
-    Raises
-    ------
-    csv.Error
-        For quotation marks that do not match; ``row`` is in its arguments.
-    """
-    # Not str.splitlines: a form feed or a Unicode line separator inside a cell is no line end of a CSV file.
-    lines = re.findall(r"[^\r\n]*(?:\r\n|\r|\n)|[^\r\n]+", text)
-    reader = csv.reader(lines, strict=True)
-    records: list[tuple[str, list[str]]] = []
-    start = 0
-    while True:
-        try:
-            cells = next(reader)
-        except StopIteration:
-            return records
-        except csv.Error as error:
-            raise csv.Error(str(error), len(records) + 1) from None
-        records.append(("".join(lines[start : reader.line_num]), [cell.strip() for cell in cells]))
-        start = reader.line_num
-
-
-def _csv_rows(path: Path) -> Iterator[list[str]]:
-    try:
-        text = decode(read_bytes(path))
-    except InputErrors as error:
-        raise _Unreadable(error.problems[0].message) from None
-    if "\0" in text:
-        raise _Unreadable("the file holds a zero byte; accepted: CSV text saved as UTF-8")
-    try:
-        records = split_records(text)
-    except csv.Error as error:
-        row = error.args[1]
-        accepted = "accepted: a cell in one pair of marks, a mark inside it doubled"
-        message = f"the quotation marks of the row do not match ({error.args[0]}); {accepted}"
-        raise _Unreadable(message, f"row {row}") from None
-    while records and not any(records[-1][1]):
-        records.pop()
-    return iter([cells for _, cells in records])
-
-
-def _wrong_separator(header: list[str], file: str, path: Path) -> Problem | None:
-    if path.suffix.lower() == ".xlsx" or len(header) > 1:
-        return None
-    for mark, name in ((";", "semicolons"), ("\t", "tabs"), ("|", "vertical bars")):
-        if mark in header[0]:
-            message = f"the cells are separated by {name}; accepted: commas between cells and a decimal point in numbers"
-            return Problem(file, "row 1", header[0], f"cannot be split into columns: {message}")
-    return None
-
-
-def _xlsx_rows(path: Path) -> Iterator[list[str]]:
-    try:
-        read_bytes(path)
-    except InputErrors as error:
-        raise _Unreadable(error.problems[0].message) from None
+def _xlsx_records(path: Path, table: Table) -> list[list[str]]:
+    read_bytes(path, table.file)
     import openpyxl
 
     try:
         book = openpyxl.load_workbook(path, read_only=True, data_only=True)
     except (zipfile.BadZipFile, KeyError, ValueError, OSError, TypeError) as error:
-        raise _Unreadable(f"the file is not a workbook that can be read ({type(error).__name__}); accepted: .xlsx, or .csv") from None
+        table.stop(f"the file is not a workbook that can be read ({type(error).__name__}); accepted: .xlsx, or .csv")
     try:
         if not book.worksheets:
-            raise _Unreadable("the workbook has no sheet with cells; accepted: the schedule on the first sheet")
+            table.stop("the workbook has no sheet with cells; accepted: the schedule on the first sheet")
         sheet = cast(Any, book.worksheets[0])
         sheet.reset_dimensions()  # some programs write a wrong size, and the reader would believe it
-        rows = [[_cell_text(value) for value in row] for row in sheet.iter_rows(values_only=True)]
+        rows = [_trimmed([_cell_text(value) for value in row]) for row in sheet.iter_rows(values_only=True)]
     finally:
         book.close()
-    width = len(_trimmed(rows[0])) if rows else 0
-    while rows and not any(rows[-1]):
-        rows.pop()
     # A workbook has no ragged rows: short ones are filled up, and only cells with something in them count as too many.
-    return iter([cells + [""] * (width - len(cells)) for cells in map(_trimmed, rows)])
+    return [cells + [""] * (len(rows[0]) - len(cells)) for cells in rows]
 
 
 def _trimmed(cells: list[str]) -> list[str]:

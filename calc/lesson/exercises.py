@@ -17,7 +17,7 @@ from typing import Literal
 from calc.base.display import Display, System
 from calc.base.errors import NotAccepted
 from calc.base.units import UnitError, convert, parse_number, parse_quantity, units_like
-from calc.files.schedule import tidy
+from calc.files.strict import tidy
 from calc.fill.dose import dose, strokes
 from calc.fill.hole import annular_volume, bar_area, required_volume, tip_volume
 from calc.fill.level import full_fraction, length_of_shortfall

@@ -22,7 +22,7 @@ from calc.base.nomenclature import latex_of
 from calc.base.sheet import Given, Step, apply
 from calc.base.units import convert
 from calc.evidence.limits import volume_of_mass
-from calc.files.schedule import tidy
+from calc.files.strict import tidy
 from calc.fill.hole import required_volume
 from calc.fill.level import full_fraction, surface_depth
 from calc.lesson import numbers, pictures

@@ -19,7 +19,8 @@ from calc.base.units import convert
 from calc.evidence.limits import Limit, overfill_of, upper_limits, volume_of_mass
 from calc.evidence.readings import Summary, ratios, summary
 from calc.files.job import Job, demo_job
-from calc.files.schedule import read_values, tidy
+from calc.files.schedule import read_values
+from calc.files.strict import tidy
 from calc.fill.bits import STATES, bit_limits, bit_sizes
 from calc.fill.cure import Reading, read_safe
 from calc.fill.dose import dose

@@ -22,17 +22,8 @@ import tomlkit.exceptions
 from calc.base.units import UnitError, convert, parse_number, parse_quantity
 from calc.files.job import Job
 from calc.files.problems import InputErrors, Problem, nearest, without_value
-from calc.files.schedule import (
-    COLUMNS,
-    REQUIRED,
-    BarGroup,
-    Column,
-    decode,
-    read_bytes,
-    read_header,
-    read_values,
-    split_records,
-)
+from calc.files.schedule import COLUMNS, REQUIRED, BarGroup, read_header, read_values
+from calc.files.strict import Column, decode, read_bytes, split_records
 from calc.fill.hole import tip_depth
 from calc.work.load import load_job
 
@@ -214,7 +205,7 @@ def _columns(titles: list[str], name: str) -> dict[str, Column]:
     columns, problems = read_header(titles, file=name)
     if problems:
         raise InputErrors(problems)
-    return {column.name: column for column in columns}
+    return columns
 
 
 def _in_unit(text: str, unit: str | None) -> str:

@@ -111,7 +111,7 @@ def test_the_demo_has_one_outlier():
 
 
 @settings(max_examples=40, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
-@given(st.floats(5.0, 90.0), st.sampled_from(["mL", "mm³", "L", "in³", "fl oz", "cm³"]))
+@given(st.floats(5.0, 90.0), st.sampled_from(["mL", "ml", "mm³", "L", "in³", "in3", "fl oz", "cm³"]))
 def test_the_unit_of_the_header_changes_nothing(site, volume, unit):
     typed = f"{convert(volume, 'mL', unit):.12g}"
     assert site(f"hole,mark,volume [{unit}]", f"1,A,{typed}").rows[0].volume == pytest.approx(1000 * volume, rel=1e-9)

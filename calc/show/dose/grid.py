@@ -15,7 +15,8 @@ import ipywidgets as widgets
 from calc.base.display import plain_text
 from calc.files.job import Job, is_demo
 from calc.files.problems import InputErrors
-from calc.files.schedule import DIRECTIONS, LONGEST_NOTE, BarGroup, read_values
+from calc.files.schedule import DIRECTIONS, BarGroup, read_values
+from calc.files.strict import LONGEST_NOTE
 from calc.show.panel import BY_RULE, NAMES, closed, sentence
 from calc.work.load import load_job
 from calc.work.save import save_group

@@ -19,7 +19,8 @@ from calc.base.sheet import Origin
 from calc.base.units import UnitError, convert, parse_number, parse_quantity, units_like
 from calc.files.job import Job
 from calc.files.problems import InputErrors
-from calc.files.schedule import DIRECTIONS, BarGroup, read_values, tidy
+from calc.files.schedule import DIRECTIONS, BarGroup, read_values
+from calc.files.strict import tidy
 from calc.fill.filling import Filling
 from calc.show.drawing import Picture
 from calc.show.panel import BY_RULE, Panel, choice_field, closed, slider_field, text_field

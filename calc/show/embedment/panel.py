@@ -23,7 +23,8 @@ from calc.files.design import SURFACES, Approval, Chosen, Design, GroupValues, V
 from calc.files.job import Job
 from calc.files.problems import InputErrors, Problem
 from calc.files.reading import refuse_faults
-from calc.files.schedule import BarGroup, read_values, tidy
+from calc.files.schedule import BarGroup, read_values
+from calc.files.strict import tidy
 from calc.show.drawing import Picture
 from calc.show.embedment.figures import check_name, resistance_picture, utilisation_picture
 from calc.show.embedment.joint import joint_picture

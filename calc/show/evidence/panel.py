@@ -24,7 +24,7 @@ from calc.base.units import UnitError, convert, parse_number, parse_quantity
 from calc.files.job import Job
 from calc.files.problems import InputErrors
 from calc.files.scatter import Evidence
-from calc.files.schedule import tidy
+from calc.files.strict import tidy
 from calc.show.drawing import Picture
 from calc.show.evidence.figures import dose_picture, growth_picture, run_order_picture
 from calc.show.panel import Panel, choice_field, closed, slider_field, text_field

@@ -8,7 +8,7 @@ from typing import Any
 from calc.base.bars import find_bar
 from calc.base.identity import EMBEDMENT
 from calc.base.sheet import Check, Notice
-from calc.files.schedule import tidy
+from calc.files.strict import tidy
 from calc.strength import detailing, en1992_2023
 from calc.strength.codes import ACI, EN23
 from calc.strength.short.bar import LeastDose

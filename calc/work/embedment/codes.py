@@ -8,7 +8,7 @@ from typing import Any
 from calc.base.errors import CalcError
 from calc.base.maths import max, min
 from calc.base.units import convert
-from calc.files.schedule import tidy
+from calc.files.strict import tidy
 from calc.strength import aci318_19, en1992_2004, en1992_2023
 from calc.strength.codes import ACI, CODES, EN04, EN23
 from calc.work.embedment.case import DesignCase

@@ -13,7 +13,8 @@ from numpy.typing import NDArray
 from calc.base.identity import EMBEDMENT
 from calc.base.sheet import Sheet
 from calc.base.units import convert
-from calc.files.schedule import BarGroup, tidy
+from calc.files.schedule import BarGroup
+from calc.files.strict import tidy
 from calc.fill.hole import annular_volume, tip_depth
 from calc.strength.codes import ACI, EN04, EN23
 from calc.strength.short import bar as shortbar

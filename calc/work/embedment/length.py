@@ -7,7 +7,7 @@ from typing import Any
 from calc.base.identity import DOSE
 from calc.base.sheet import Given, Origin, result_of
 from calc.base.units import convert
-from calc.files.schedule import tidy
+from calc.files.strict import tidy
 from calc.fill.hole import bar_area
 from calc.strength import aci318_19, en1992_2004, en1992_2023
 from calc.strength.codes import ACI, EN04, EN23

@@ -10,7 +10,7 @@ from calc.base.identity import EMBEDMENT
 from calc.base.maths import ceil
 from calc.base.sheet import Given
 from calc.base.units import convert
-from calc.files.schedule import tidy
+from calc.files.strict import tidy
 from calc.work.embedment.case import DesignCase
 
 

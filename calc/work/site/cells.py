@@ -4,12 +4,11 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass
 from datetime import date
 
-from calc.base.units import UnitError, convert, parse_number, same_kind, units_like
+from calc.base.units import UnitError, convert, parse_number, units_like
 from calc.files.problems import without_value
-from calc.files.schedule import LENGTH_UNITS, LONGEST_NOTE, tidy
+from calc.files.strict import LENGTH_UNITS, LONGEST_NOTE, Numbers, tidy, wrong_text
 
 PLANNED = ("planned_depth", "planned_dose", "planned_strokes")
 TEXTS = ("batch", "initials", "note")
@@ -21,31 +20,11 @@ _LONGEST_NAME = 60
 _CLOCK = re.compile(r"([01]?\d|2[0-3]):([0-5]\d)(?::[0-5]\d)?", re.ASCII)
 
 
-@dataclass(frozen=True)
-class Quantity:
-    """A column with numbers.
-
-    Parameters
-    ----------
-    unit
-        Unit inside.
-    units
-        Units that the header may name.
-    low, high
-        Accepted range, in the unit inside.
-    """
-
-    unit: str
-    units: tuple[str, ...]
-    low: float
-    high: float
-
-
 # Ranges are wide on purpose: they catch a slip of a unit; a value that is merely bad is a finding.
-_LENGTH = Quantity("mm", LENGTH_UNITS, 0.0, 10_500.0)
-_VOLUME = Quantity("mm³", units_like("mL"), 0.0, 2e8)
-_TEMPERATURE = Quantity("°C", units_like("°C"), -60.0, 100.0)
-QUANTITIES: Mapping[str, Quantity] = {
+_LENGTH = Numbers("mm", LENGTH_UNITS, 0.0, 10_500.0)
+_VOLUME = Numbers("mm³", units_like("mL"), 0.0, 2e8, written="mL")
+_TEMPERATURE = Numbers("°C", units_like("°C"), -60.0, 100.0)
+NUMBERS: Mapping[str, Numbers] = {
     "planned_depth": _LENGTH,
     "depth": _LENGTH,
     "planned_dose": _VOLUME,
@@ -54,61 +33,6 @@ QUANTITIES: Mapping[str, Quantity] = {
     "pack_temperature": _TEMPERATURE,
 }
 COUNTS = ("planned_strokes", "strokes")
-
-
-def example(name: str) -> str:
-    """Return a column's title as it may stand in the header.
-
-    Parameters
-    ----------
-    name
-        Name of the column.
-
-    Returns
-    -------
-    str
-        With a unit in square brackets where the column takes one.
-    """
-    units = {"mm³": "mL"}
-    return f"{name} [{units.get(QUANTITIES[name].unit, QUANTITIES[name].unit)}]" if name in QUANTITIES else name
-
-
-def bracket_sentence(name: str) -> str:
-    """Say that a column's title lacks its unit.
-
-    Parameters
-    ----------
-    name
-        Name of a column with a unit.
-
-    Returns
-    -------
-    str
-    """
-    return f"has no unit in square brackets; write '{example(name)}'; accepted units: {', '.join(QUANTITIES[name].units)}"
-
-
-def wrong_unit(name: str, unit: str | None) -> str:
-    """Say what is wrong with the unit of a column's title.
-
-    Parameters
-    ----------
-    name
-        Name of the column.
-    unit
-        What stands in square brackets; None without them.
-
-    Returns
-    -------
-    str
-        Empty when nothing is wrong.
-    """
-    if name not in QUANTITIES:
-        return f"takes no unit; write '{name}'" if unit is not None else ""
-    if unit is None:
-        return bracket_sentence(name)
-    quantity = QUANTITIES[name]
-    return "" if same_kind(unit, quantity.unit) else f"has the unit [{unit}], which is not read here; accepted units: {', '.join(quantity.units)}"
 
 
 def read_cell(*, name: str, text: str, unit: str) -> tuple[object, str]:
@@ -129,7 +53,7 @@ def read_cell(*, name: str, text: str, unit: str) -> tuple[object, str]:
         Its value (None when it is empty) [mm, mm³, °C, min after midnight], and what is wrong with it.
     """
     if name in TEXTS:
-        return text, _wrong_text(name, text)
+        return text, wrong_text(text, LONGEST_NOTE if name == "note" else _LONGEST_NAME)
     if not text:
         return None, ""
     if name in ("date", "expiry"):
@@ -160,7 +84,7 @@ def _read_number(name: str, text: str, unit: str) -> tuple[float | None, str]:
         return None, f"{without_value(str(error))}; {_accepted(name, unit)}"
     if name in COUNTS:
         return (number, "") if number == int(number) and 0 <= number <= 100_000 else (None, f"is no number of strokes; {_accepted(name, unit)}")
-    quantity = QUANTITIES[name]
+    quantity = NUMBERS[name]
     value = tidy(convert(number, unit, quantity.unit))
     if not quantity.low <= value <= quantity.high:
         return None, f"is out of range; {_accepted(name, unit)}"
@@ -170,13 +94,6 @@ def _read_number(name: str, text: str, unit: str) -> tuple[float | None, str]:
 def _accepted(name: str, unit: str) -> str:
     if name in COUNTS:
         return "accepted: a whole number from 0 to 100000"
-    quantity = QUANTITIES[name]
+    quantity = NUMBERS[name]
     low, high = (convert(edge, quantity.unit, unit) for edge in (quantity.low, quantity.high))
     return f"accepted: from {low:.6g} to {high:.6g} {unit}"
-
-
-def _wrong_text(name: str, text: str) -> str:
-    longest = LONGEST_NOTE if name == "note" else _LONGEST_NAME
-    if len(text) > longest:
-        return f"is too long; accepted: up to {longest} characters"
-    return "" if text.isprintable() else "has a line break or another character that does not print; accepted: one line of text"

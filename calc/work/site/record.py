@@ -10,57 +10,21 @@ comparison in `calc.work.site.judge`, and what comes of it in `calc.work.site.fi
 from __future__ import annotations
 
 import bisect
-import csv
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 from pathlib import Path
 
 from calc.files.job import Job
-from calc.files.problems import InputErrors, Problem, nearest
-from calc.files.schedule import LONGEST_MARK, decode, read_bytes, split_records
+from calc.files.problems import InputErrors
+from calc.files.strict import LONGEST_MARK, Column, Table
 from calc.work.dose import Worked
-from calc.work.site.cells import COLUMNS, PLANNED, QUANTITIES, TEXTS, bracket_sentence, example, read_cell, wrong_unit
-from calc.work.site.findings import DAY, KINDS, SERIOUS, SHORT_RULE, Finding, GroupSummary, HoleRecord, Line
+from calc.work.site.cells import COLUMNS, NUMBERS, PLANNED, read_cell
+from calc.work.site.findings import DAY, HoleRecord, Line
 from calc.work.site.judge import compare
-from calc.work.site.template import (
-    MOST_BY_HOLE,
-    By,
-    choose_lines,
-    dose_unit,
-    plain_cell,
-    planned_groups,
-    safe_text,
-    template_columns,
-    template_csv,
-)
-
-__all__ = [
-    "COLUMNS",
-    "KINDS",
-    "MOST_BY_HOLE",
-    "PLANNED",
-    "SERIOUS",
-    "SHORT_RULE",
-    "TEXTS",
-    "By",
-    "Finding",
-    "GroupSummary",
-    "HoleRecord",
-    "Line",
-    "choose_lines",
-    "compare",
-    "dose_unit",
-    "planned_groups",
-    "read_hole_record",
-    "safe_text",
-    "template_columns",
-    "template_csv",
-]
+from calc.work.site.template import plain_cell, planned_groups, template_columns
 
 _NEEDED = ("mark", "hole", "date", "batch", "expiry", "concrete_temperature", "pack_temperature", "depth", "cleaned", "injected", "set", "initials")
 _DONE = tuple(name for name in COLUMNS if name not in ("mark", "hole", "bar", *PLANNED, "note"))
-_TITLE = re.compile(r"(?P<name>[^\[\]]*?)\s*(?:\[(?P<unit>[^\[\]]*)\])?")
 _HOLES = re.compile(r"(\d{1,7})(?: to (\d{1,7}))?", re.ASCII)
 
 
@@ -90,104 +54,41 @@ def read_hole_record(path: str | Path, *, job: Job, worked: Sequence[Worked] | N
     """
     path = Path(path)
     reader = _Reader(name or path.name, job)
-    try:
-        if path.suffix.lower() in (".xlsx", ".xls", ".ods"):
-            reader.stop("is not read here; save the sheet as CSV, UTF-8", path.name)
-        text = decode(read_bytes(path))
-    except InputErrors as error:
-        raise InputErrors(replace(problem, file=reader.file) for problem in error.problems) from None
-    lines = reader.read(text)
+    lines = reader.read(reader.csv_alone(path))
     if reader.problems:
         raise InputErrors(reader.problems)
     return compare(lines, job=job, worked=tuple(worked) if worked is not None else planned_groups(job), file=reader.file)
 
 
-class _Reader:
-    """Reads one file and collects what is wrong with it."""
+class _Reader(Table):
+    """Reads one hole record."""
 
     def __init__(self, file: str, job: Job) -> None:
-        self.file, self.job = file, job
-        self.problems: list[Problem] = []
+        super().__init__(file, COLUMNS, NUMBERS)
+        self.job = job
         self.counts = {group.mark: group.count for group in job.groups}
 
-    def wrong(self, place: str, value: str, message: str) -> None:
-        self.problems.append(Problem(self.file, place, value, message))
-
-    def stop(self, message: str, value: str = "", place: str = "") -> None:
-        raise InputErrors([*self.problems, Problem(self.file, place, value, message)])
-
-    def read(self, text: str) -> tuple[Line, ...]:
-        if "\0" in text:
-            self.stop("the file holds a zero byte; accepted: CSV text saved as UTF-8")
-        records: list[list[str]] = []
-        try:
-            records = [cells for _, cells in split_records(text)]
-        except csv.Error as error:
-            accepted = "accepted: a cell in one pair of marks, a mark inside it doubled"
-            self.stop(f"the quotation marks of the row do not match; {accepted}", place=f"row {error.args[1]}")
+    def read(self, records: list[list[str]]) -> tuple[Line, ...]:
         if not records or not any(records[0]):
             self.stop(f"there is no record; row 1 must be the header of the template: {', '.join(template_columns(self.job))}")
-        header = records[0]
-        if len(header) == 1 and (mark := next((m for m in (";", "\t", "|") if m in header[0]), "")):
-            words = {";": "semicolons", "\t": "tabs", "|": "vertical bars"}[mark]
-            accepted = "accepted: commas between cells and a decimal point in numbers"
-            self.stop(f"cannot be split into columns: the cells are separated by {words}; {accepted}", header[0], "row 1")
-        columns = self._header(header)
-        lines: list[Line] = []
+        columns = self.header(records[0])
+        self._complete()
         seen: dict[str, list[tuple[int, int, int]]] = {}
-        for number, cells in enumerate(records[1:], start=2):
-            if not any(cells):
-                continue
-            if len(cells) != len(header):
-                fewer = "few" if len(cells) < len(header) else "many"
-                hint = "; write decimals with a point, and put text that holds a comma in quotation marks" if fewer == "many" else ""
-                self.wrong(f"row {number}", "", f"the row has too {fewer} cells: {len(cells)}, and the header has {len(header)}{hint}")
-                continue
-            row = {column: (plain_cell(cells[index]), unit) for column, (index, unit) in columns.items()}
-            line = self._line(row, number, seen)
-            if line is not None:
-                lines.append(line)
-        return tuple(lines)
+        lines = (self._line(self._cells(cells, columns), number, seen) for number, cells in self.rows(records))
+        return tuple(line for line in lines if line is not None)
 
-    # ---- the header ----
+    def _cells(self, cells: list[str], columns: Mapping[str, Column]) -> dict[str, tuple[str, str]]:
+        return {name: (plain_cell(cells[column.index]), column.unit or "") for name, column in columns.items()}
 
-    def _header(self, titles: list[str]) -> dict[str, tuple[int, str]]:
-        columns: dict[str, tuple[int, str]] = {}
-        blamed: set[str] = set()
-        for index, title in enumerate(titles):
-            match = _TITLE.fullmatch(title)
-            name, unit = (match["name"], match["unit"]) if match else (title, None)
-            bare = re.split(r"[\s(\[{]", name)[0]
-            if name in columns or name in blamed:
-                self.wrong(f"row 1, column {index + 1}", title, "is there twice; accepted: each column once")
-            elif name in COLUMNS:
-                message = wrong_unit(name, unit)
-                if message:
-                    blamed.add(name)
-                    self.wrong(f"row 1, column {name}", title, message)
-                else:
-                    columns[name] = (index, unit or "")
-            elif bare in QUANTITIES:
-                blamed.add(bare)
-                self.wrong(f"row 1, column {index + 1}", title, bracket_sentence(bare))
-            else:
-                near = nearest(name, COLUMNS)
-                blamed.update([near] if near else [])
-                hint = f"did you mean {near}? " if near else ""
-                message = f"is not a column that is read here; {hint}Accepted columns: {', '.join(COLUMNS)}" if title else "the header cell is empty"
-                self.wrong(f"row 1, column {index + 1}", title, message)
-        named = set(columns) | blamed
-        for name in _NEEDED:
-            if name not in named:
-                self.wrong(f"row 1, column {name}", "", f"the column {name} is missing; add '{example(name)}' to the header")
-        given = named & {"dose", "strokes"}
+    def _complete(self) -> None:
+        self.owed(_NEEDED)
+        given = self.named & {"dose", "strokes"}
         if not given:
             self.wrong("row 1", "", "no column says how much was injected; add 'dose [mL]', or strokes when the job has a stroke")
         elif len(given) == 2:
             self.wrong("row 1", "", "dose and strokes stand side by side; accepted: one of them")
-        elif "strokes" in columns and self.job.equipment.stroke is None:
+        elif "strokes" in given and self.job.equipment.stroke is None:
             self.wrong("row 1, column strokes", "strokes", f"needs the volume of a stroke, and {self.job.path.name} has a graduation; accepted: 'dose [mL]'")
-        return columns
 
     # ---- one row ----
 
@@ -218,16 +119,9 @@ class _Reader:
         return Line(mark=mark, first=span[0], last=span[1], row=number, done=done, given=given, **kept)  # type: ignore[arg-type]
 
     def _mark(self, mark: str, number: int) -> str | None:
-        if mark in self.counts:
-            return mark
-        place = f"row {number}, column mark"
         if not mark:
-            self.wrong(place, "", f"the cell is empty; write the mark of a bar group, up to {LONGEST_MARK} characters")
-            return None
-        near = nearest(mark, self.counts)
-        hint = f"did you mean {near}? " if near else ""
-        self.wrong(place, mark, f"is not a bar group of the schedule; {hint}Accepted: {', '.join([*self.counts][:20])}")
-        return None
+            self.wrong(f"row {number}, column mark", "", f"the cell is empty; write the mark of a bar group, up to {LONGEST_MARK} characters")
+        return mark if mark and self.known_mark(mark, number, self.counts) else None
 
     def _holes(self, text: str, number: int, mark: str | None, seen: dict[str, list[tuple[int, int, int]]]) -> tuple[int, int] | None:
         place = f"row {number}, column hole"
