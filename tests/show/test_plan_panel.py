@@ -1,5 +1,6 @@
 """The panel of the plan and its schedule grid: each calls one function, refuses in a sentence, and writes only what may be written."""
 
+import re
 import shutil
 
 import pytest
@@ -127,8 +128,19 @@ def test_a_large_job_runs_in_the_background_and_can_be_cancelled(own):
     panel._progress = lambda done, total: panel.cancel.click()
     panel.fields["batch"].value = "3"
     panel.finish()
-    assert 0 < panel.result.timeline.holes_done < 284
-    assert "Cancelled: every number holds for the" in panel.output.value
+    # Nothing that could be ordered from, loaded by or relied on: a part of the job reads like the whole.
+    assert panel.result is None
+    assert panel.pictures == ()
+    assert re.search(r"cancelled after \d+ of 284 holes: no order, no load day and no check", panel.output.value)
+    for word in ("Packs to order", "dp-dose", "Late bars", "may be loaded", "Check fails", "<svg"):
+        assert word not in panel.output.value
+    panel.save.click()
+    assert "Nothing was saved" in panel.saved.value
+    # planned again, it is all there
+    panel._progress = lambda done, total: None
+    panel.fields["batch"].value = "2"
+    panel.finish()
+    assert "Packs to order" in panel.output.value
 
 
 # ---- the grid ----

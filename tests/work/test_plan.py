@@ -14,7 +14,7 @@ from calc.work.dose import work_job
 from calc.work.plan.notices import time_text
 from calc.work.plan.planned import CAUSES
 from calc.work.plan.times import arrhenius_reading
-from calc.work.plan.work import drilled_volume, hole_time, mixer_with_tube, work_plan
+from calc.work.plan.work import Unfinished, drilled_volume, hole_time, mixer_with_tube, work_plan
 
 RECORD = """\
 name = "Nothing"
@@ -305,16 +305,13 @@ def test_many_holes_are_planned_without_their_days(site):
     assert plan_of(site, most=20).timeline is not None
 
 
-def test_progress_and_cancel_without_loss(site):
+def test_progress_and_nothing_from_a_plan_that_was_cancelled(site):
     seen = []
     assert plan_of(site, progress=lambda done, total: seen.append((done, total))).timeline.complete
     assert seen[-1] == (20, 20)
     asked = iter(range(1000))
-    plan = plan_of(site, cancel=lambda: next(asked) > 60)
-    assert not plan.timeline.complete
-    assert 0 < plan.timeline.holes_done < 20
-    assert "cancelled after" in notices(plan)
-    assert check(plan, "05.job.balance").passes
+    with pytest.raises(Unfinished, match=r"cancelled after \d+ of 20 holes: no order, no load day and no check"):
+        plan_of(site, cancel=lambda: next(asked) > 60)
 
 
 # ---- books ----

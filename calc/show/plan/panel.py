@@ -1,7 +1,7 @@
 """The panel of the fifth notebook: temperature, crew, pack and way of preparing in; order, finish, late bars and waste out.
 
 The fields are tried on a copy of the job file, by the same rules as the file itself, and the copy is planned. A large job is planned
-in the background, with its progress and a button to cancel; what was simulated until then is shown. The second sheet is the schedule.
+in the background, with its progress and a button to cancel; a plan that was cancelled shows no number. The second sheet is the schedule.
 """
 
 from __future__ import annotations
@@ -74,7 +74,7 @@ class PlanPanel(Panel):
     fields : dict of str to Widget
         What is typed or chosen, by name.
     result : PlanWork or None
-        The last plan; None while an entry is wrong or the days are being simulated.
+        The last plan; None while an entry is wrong, the days are being simulated, or after they were cancelled.
     grid : ScheduleGrid
         The bar schedule.
     """
@@ -311,8 +311,6 @@ def _shown(plan: PlanWork, pictures: tuple[Picture, ...]) -> str:
         lines.append(f"{hours_text(plan.crew_hours)} of work of all crews in {timeline.days} day{'s' if timeline.days > 1 else ''}")
         if loads:
             lines.append(f"All bars may be loaded from {plan.clock(max(loads))}")
-        if not timeline.complete:
-            lines.insert(0, f"Cancelled: every number holds for the {timeline.holes_done} of {plan.packs.holes} holes that were simulated")
     lines += [f"Check fails: {c.title}. {(c.advice or c.reason).capitalize()}" for c in plan.sheet.checks if not c.passes][:6]
     wanted = (WORKING, CURING) if timeline is not None else (WORKING, CURING, RECORD, JOB_FILE)
     lines += [notice.words for notice in plan.sheet.notices if notice.name in wanted]

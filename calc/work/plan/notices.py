@@ -136,9 +136,6 @@ def _missing_notices(job: Job, plan: PackPlan, timeline: Timeline | None, most: 
         found.append(_whole("packs", "Packs are counted for one dispenser that is never laid down: every pause, night and further crew takes more."))
         return found
     found += timeline.notices
-    if not timeline.complete:
-        text = f"The days were cancelled after {timeline.holes_done} of {plan.holes} holes: every number holds for what was done until then."
-        found.append(_whole("cancelled", text))
     if site is not None and site.variation:
         text = f"Times vary at random by {plain_text(100 * site.variation, 3)} % (seed {site.seed}): another seed gives other days."
         found.append(_whole("variation", text))

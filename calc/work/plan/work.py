@@ -14,6 +14,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 
 from calc.base.collector import Steps
+from calc.base.errors import CalcError
 from calc.base.formula import formula
 from calc.base.identity import DOSE, PLAN
 from calc.base.sheet import Given, Origin, Sheet, result_of
@@ -100,6 +101,14 @@ def drilled_volume(*, n_hole: Whole, V_req: Mm3, phi: Mm, l_v: Mm) -> Mm3:
     return n_hole * (V_req + 3.141592653589793 / 4 * phi**2 * l_v)
 
 
+class Unfinished(CalcError):
+    """A plan was cancelled: packs, days and checks of a part of the job read like those of the whole, so there are none."""
+
+    def __init__(self, done: int, holes: int) -> None:
+        part = f"the plan was cancelled after {done} of {holes} holes"
+        super().__init__(f"{part}: no order, no load day and no check follow from it; change a field to plan anew")
+
+
 def work_plan(
     job: Job,
     worked: Sequence[Worked],
@@ -133,12 +142,14 @@ def work_plan(
     Returns
     -------
     PlanWork
-        Lengths [mm], volumes [mm³], times of the days [s], readings [min].
+        Of the whole job: a run that was cancelled gives none. Lengths [mm], volumes [mm³], times of the days [s], readings [min].
 
     Raises
     ------
     InputErrors
         A temperature outside a table, a pack that gives nothing, or times with which no crew could work.
+    Unfinished
+        It was cancelled.
     """
     worked = tuple(worked)
     depths = {one.case.mark: float(hole_depth.function(l_v=one.case.embedment, overdrill=one.case.overdrill)) for one in worked}
@@ -155,6 +166,8 @@ def work_plan(
     timeline = None
     if job.site is not None and job.adhesive.working is not None and packs.holes <= most:
         timeline = days(job=job, site=job.site, worked=worked, depths=depths, content=content, read=read, progress=progress, cancel=cancel)
+        if not timeline.complete:
+            raise Unfinished(timeline.holes_done, packs.holes)
     use = _use(packs, timeline)
     _pack_steps(book, job, worked, packs, use, content_from, timeline is not None)
     one_hole = _hole_steps(book, job, worked, packs)
@@ -221,8 +234,7 @@ def _use(plan: PackPlan, timeline: Timeline | None) -> Use:
         return Use(plan.packs, plan.mixers, plan.packs_to_order, plan.mixers_to_order, discard, plan.in_holes, waste, plan.left_over, plan.bought)
     lost = timeline.waste
     residual = float(left_in_packs.function(n_p=timeline.packs, V_res=plan.residual))
-    # A cancelled run has not let everything out at the mouths that the plan has.
-    out = plan.waste.overflow * (timeline.holes_done / plan.holes if not timeline.complete else 1.0)
+    out = plan.waste.overflow
     # The timeline leaves the residual of packs that are still open with what these still give.
     part_packs = timeline.left_over - (residual - lost["residual"])
     parts = (out, lost["first discard"], lost["mixer content"], lost["pause"], lost["shift end"], residual, lost["rest too small"], part_packs)
