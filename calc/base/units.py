@@ -49,6 +49,7 @@ _ACCEPTED: dict[str, str] = {
     "mm²": "mm**2", "mm2": "mm**2", "cm²": "cm**2", "cm2": "cm**2", "m²": "m**2", "m2": "m**2", "in²": "inch**2", "in2": "inch**2",
     "mm³": "mm**3", "mm3": "mm**3", "cm³": "cm**3", "cm3": "cm**3", "mL": "mL", "ml": "mL", "L": "L", "l": "L",
     "in³": "inch**3", "in3": "inch**3", "fl oz": "fluid_ounce",
+    "gal": "gallon", "ft³": "foot**3", "ft3": "foot**3", "lb/gal": "lb/gallon", "lb/ft³": "lb/foot**3", "lb/ft3": "lb/foot**3",
     "°": "degree", "deg": "degree",
     "N": "N", "kN": "kN", "lbf": "lbf", "kip": "kip",
     "MPa": "MPa", "N/mm²": "N/mm**2", "N/mm2": "N/mm**2", "psi": "psi", "ksi": "ksi",
