@@ -13,7 +13,7 @@ from calc.base.units import UnitError, convert, parse_number, parse_quantity, un
     ("text", "unit", "value"),
     [("16.5 mm", "mm", 16.5), ("5/8 in", "mm", 15.875), ("1-1/8 in", "mm", 28.575), ("1 1/8 in", "mm", 28.575), ("2 cm", "mm", 20.0),
      ("18 fl oz", "mL", 532.3235), ("1 in³", "mL", 16.387064), ("130 °", "°", 130.0), ("54 °F", "°C", 12.2222222), ("0.4 L", "mm³", 4e5),
-     ("0.5 gal", "mL", 1892.7059), ("145 lb/ft³", "kg/m³", 2322.6796), ("12 lb/gal", "g/mL", 1.4379169)],
+     ("0.5 gal", "mL", 1892.7059), ("145 lb/ft³", "kg/m³", 2322.67719), ("12 lb/gal", "g/mL", 1.4379169)],
 )  # fmt: skip
 def test_reads(text, unit, value):
     assert parse_quantity(text, unit).to(unit) == pytest.approx(value, rel=1e-6)
