@@ -68,9 +68,9 @@ def test_one_update_is_one_call_with_what_the_fields_say(panel, monkeypatch):
         12000.0, 25.0, "poor", 80.0, 250.0, 300.0, 180.0,
     )  # fmt: skip
     for name in ("force", "f_ck", "bond", "cover", "spacing", "member_thickness", "embedment"):
-        assert case.origin(name) == "typed in the panel", name
-    assert case.origin("f_yk") == "job.toml, design.f_yk"
-    assert case.origin("approval.k_b") == "job.toml, design.approval.k_b"
+        assert str(case.origin(name)) == "typed in the panel", name
+    assert str(case.origin("f_yk")) == "job.toml, design.f_yk"
+    assert str(case.origin("approval.k_b")) == "job.toml, design.approval.k_b"
     assert case.required_volume > design_job(panel.job).get("S1").case.required_volume
 
 

@@ -160,7 +160,7 @@ def at_the_concrete(job: Job, *, table: TimeTable | None, at: tuple[float, str] 
         raise InputErrors([Problem(job.path.name, "key concrete.temperature", "", str(error))]) from None
 
 
-def arrhenius_steps(book: Steps, *, table: TimeTable, reading: Reading, job: Job) -> None:
+def arrhenius_steps(book: Steps, *, table: TimeTable, reading: Reading, at: tuple[float, str], job: Job) -> None:
     """Typeset how a time was read between two rows of a table.
 
     Parameters
@@ -171,6 +171,8 @@ def arrhenius_steps(book: Steps, *, table: TimeTable, reading: Reading, job: Job
         The product's table.
     reading
         What `arrhenius_reading` read from it, between two of its rows.
+    at : (float [°C], str)
+        The temperature that it was read at, with its key.
     job
         A validated job, for the origins of the inputs.
     """
@@ -185,8 +187,7 @@ def arrhenius_steps(book: Steps, *, table: TimeTable, reading: Reading, job: Job
     E_a = book.use(
         activation_energy, f"Energy implied by the {kind} times", f"E_a.{kind}", R_gas=R, t_1=first, t_2=Given(t_2, "min", origin), T_1=cold, T_2=warm
     )
-    key = next(key for T, key in stated_temperatures(job) if T == reading.T)
-    T = Given(reading.T, "°C", f"{job.path.name}, {key}")
+    T = Given(reading.T, "°C", f"{job.path.name}, {at[1]}")
     book.use(arrhenius_time, f"{kind.capitalize()} time at the concrete's temperature", f"t.{kind}", R_gas=R, t_1=first, T_1=cold, E_a=E_a, T=T)
 
 

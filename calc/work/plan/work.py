@@ -155,12 +155,11 @@ def work_plan(
     depths = {one.case.mark: float(hole_depth.function(l_v=one.case.embedment, overdrill=one.case.overdrill)) for one in worked}
     book = Steps(PLAN, None, job.display)
     read = arrhenius_reading if arrhenius else safe_reading
-    working, curing = (
-        at_the_concrete(job, table=table, at=at, read=read) for table, at in ((job.adhesive.working, warmest(job)), (job.adhesive.curing, coldest(job)))
-    )
-    for reading, table in ((working, job.adhesive.working), (curing, job.adhesive.curing)):
-        if reading is not None and table is not None and reading.E_a is not None:
-            arrhenius_steps(book, table=table, reading=reading, job=job)
+    tables = ((job.adhesive.working, warmest(job)), (job.adhesive.curing, coldest(job)))
+    working, curing = (at_the_concrete(job, table=table, at=at, read=read) for table, at in tables)
+    for reading, (table, at) in zip((working, curing), tables, strict=True):
+        if reading is not None and table is not None and at is not None and reading.E_a is not None:
+            arrhenius_steps(book, table=table, reading=reading, at=at, job=job)
     content, content_from = _mixer_content(book, job, worked, depths)
     packs = _packs(job, worked, content)
     timeline = None
