@@ -110,7 +110,7 @@ def test_a_failing_check_is_said_by_word_and_sign():
     numbers = dict(picture.numbers)
     for check in one.sheet.checks:
         text = numbers[f"W3: {check_name(check)}"]
-        assert text == (f"✓ {check.utilisation:.3f}" if check.passes else f"✗ {check.utilisation:.3f} FAILS")
+        assert text == (f"✓ {check.used}" if check.passes else f"✗ {check.used} FAILS")
     assert f"{len(failed)} fail" in picture.alt
     figure = Figure()
     utilisation_picture([one], figure=figure)
