@@ -3,8 +3,7 @@
 Statistics on volumes of one kind of hole, in any one unit, in the order in which the holes were made. Nothing is left out
 unless a reason is given for it, and every result says which question it answers. Limits come from `calc.scatter.factors`.
 
-Here are the formulas and the limits; `readings`, `runorder`, `normality` and `outliers` are modules of their own, and all of
-them can be imported from here.
+Here are the formulas and the limits; `readings`, `runorder`, `normality` and `outliers` are modules of their own.
 """
 
 from __future__ import annotations
@@ -21,57 +20,16 @@ from scipy import special, stats
 from calc.base.errors import NotAccepted
 from calc.base.formula import formula
 from calc.base.units import ML, Gram, GramPerML, Mm3, Ratio
-from calc.evidence.normality import NormalPlot, normal_plot, normal_scores
-from calc.evidence.outliers import EsdStep, Outliers, outliers
 from calc.evidence.readings import (
     ONE_HOLE,
-    Kept,
-    Point,
-    Summary,
     Values,
     as_sentence,
-    leave_out,
     moments,
     percent,
-    ratios,
     read_numbers,
     read_share,
-    summary,
 )
-from calc.evidence.runorder import RunOrder, run_order
-from calc.fill.hole import MeasuredHole
 from calc.scatter.factors import holes_without_normality, prediction_factor, rank_without_normality, tolerance_factor
-
-__all__ = [
-    "COUNTS",
-    "ONE_HOLE",
-    "ConfidenceRow",
-    "ConfidenceTable",
-    "EsdStep",
-    "Kept",
-    "Limit",
-    "Limits",
-    "NormalPlot",
-    "Outliers",
-    "Point",
-    "RunOrder",
-    "Summary",
-    "Values",
-    "confidence_of",
-    "confidence_with_n",
-    "leave_out",
-    "limit_of",
-    "normal_plot",
-    "normal_scores",
-    "outliers",
-    "overfill_of",
-    "ratios",
-    "run_order",
-    "summary",
-    "upper_limits",
-    "volume_of_mass",
-    "volume_of_profile",
-]
 
 COUNTS = (1, 2, 3, 4, 5, 6, 8, 10, 15, 20, 30, 50, 100, 200)
 
@@ -126,35 +84,6 @@ def overfill_of(*, V_dose: Mm3, V_req: Mm3) -> Ratio:
     0.19999999999999996
     """
     return V_dose / V_req - 1
-
-
-def volume_of_profile(*, depths: Sequence[float], diameters: Sequence[float], phi: float, l_v: float, theta: float = 180.0) -> float:
-    """Volume that a hole known by its diameters needs with the bar home.
-
-    Parameters
-    ----------
-    depths, diameters : sequence of float [mm]
-        Depths below the mouth, rising from 0 to the end of the full-diameter hole, and the diameter at each.
-    phi, l_v : float [mm]
-        Nominal diameter of the bar, embedment.
-    theta : float [°]
-        Included point angle; 180° is a flat bottom.
-
-    Returns
-    -------
-    float [mm³]
-
-    Raises
-    ------
-    RangeError
-        Readings that describe no hole, a bar that does not fit, or a bar longer than the hole.
-
-    Examples
-    --------
-    >>> round(volume_of_profile(depths=(0.0, 200.0), diameters=(20.0, 20.0), phi=16.0, l_v=200.0), 2)
-    22619.47
-    """
-    return MeasuredHole(tuple(depths), tuple(diameters), theta).required(phi=phi, l_v=l_v)
 
 
 # ---- limits --------------------------------------------------------------------------------------------------------------

@@ -14,7 +14,7 @@ from calc.base.errors import NotListed
 from calc.base.formula import RangeError
 from calc.base.units import convert, units_like
 from calc.evidence.limits import volume_of_mass
-from calc.evidence.readings import Kept, leave_out, ratios
+from calc.evidence.readings import Kept, leave_out
 from calc.files.job import Job
 from calc.files.problems import InputErrors
 from calc.files.schedule import BarGroup
@@ -112,47 +112,6 @@ class Measurements:
     def kept(self, unit: str = "mL") -> Kept:
         """Return the volumes that are kept, and those left out with their reasons."""
         return leave_out(values=self.volumes(unit), names=self.names, reasons=self.reasons)
-
-
-def nominal_volume(*, job: Job, mark: str) -> float:
-    """Volume that the nominal sizes of a bar group require.
-
-    Parameters
-    ----------
-    job
-        The job.
-    mark
-        The bar group.
-
-    Returns
-    -------
-    float [mm³]
-
-    Raises
-    ------
-    NotListed
-        No bar group has this mark.
-    """
-    return _required(job.group(mark), job, job.group(mark).hole_diameter, job.group(mark).overdrill)
-
-
-def nominal_ratios(*, measured: Measurements, job: Job) -> tuple[float, ...]:
-    """Each measured volume as a share of what the nominal sizes of its own group require, to look at several groups together.
-
-    Parameters
-    ----------
-    measured
-        Measured holes.
-    job
-        The job.
-
-    Returns
-    -------
-    tuple of float [-]
-        In run order, those left out as well.
-    """
-    nominal = {mark: nominal_volume(job=job, mark=mark) for mark in measured.marks}
-    return ratios(values=[row.volume for row in measured.rows], V_req=[nominal[row.mark] for row in measured.rows])
 
 
 def _required(group: BarGroup, job: Job, diameter: float, overdrill: float) -> float:

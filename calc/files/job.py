@@ -65,11 +65,6 @@ class Job:
         return (self.path, self.adhesive_path, self.schedule_path, *measurements)
 
     @property
-    def schedule_file(self) -> Path:
-        """The bar schedule."""
-        return self.schedule_path
-
-    @property
     def number(self) -> str:
         """The job number."""
         return self.job.number

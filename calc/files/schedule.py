@@ -79,11 +79,6 @@ class BarGroup:
     given: Mapping[str, str] = field(default_factory=dict, compare=False)
     row: int = field(default=0, compare=False)
 
-    @property
-    def overdrill_from(self) -> str:
-        """The column that the overdrill comes from; empty when none was given."""
-        return next((name for name in ("overdrill", "depth_to_tip") if self.given.get(name)), "")
-
 
 # ---- single cells: each reader returns (value, "") or (NaN, what is wrong), so that equal cells are read once ----
 

@@ -117,14 +117,7 @@ def _same_job(target: Path, job: Job) -> None:
 
 
 def _fill(work: Path, job: Job, results: Results, progress: Callable[[str], None]) -> None:
-    inputs = work / "inputs"
-    for path in job.files:
-        copy = inputs / path.resolve().relative_to(job.folder.resolve())
-        copy.parent.mkdir(parents=True, exist_ok=True)
-        shutil.copyfile(path, copy)
-    text = results.text()
-    (work / "results.json").write_text(text, encoding="utf-8", newline="\n")
-    (work / "doses.csv").write_text(doses_csv(results), encoding="utf-8", newline="\n")
+    text = put_numbers(work, job, results)
     stamp = f"results {hashlib.sha256(text.encode()).hexdigest()[:12]}"
     notebooks = work / "notebooks"
     notebooks.mkdir()
@@ -139,7 +132,7 @@ def _fill(work: Path, job: Job, results: Results, progress: Callable[[str], None
         sections.append(_section(parts, path.stem))
     facts = _facts(job, results)
     document = Document(title=job.title, job=facts, front=_front(results), sections=tuple(sections), stamp=stamp, results=results.data())
-    attached = {f"inputs/{p.name}": p.read_bytes() for p in sorted(inputs.rglob("*")) if p.is_file()} | {"results.json": text.encode()}
+    attached = {f"inputs/{p.name}": p.read_bytes() for p in sorted((work / "inputs").rglob("*")) if p.is_file()} | {"results.json": text.encode()}
     progress("writing calculation.pdf")
     write_pdf(document, work / "calculation.pdf", attached)
     progress("writing calculation.html")
@@ -153,7 +146,19 @@ def _fill(work: Path, job: Job, results: Results, progress: Callable[[str], None
     plan = next((part for part in results.parts if part.sheet.notebook == PLAN), None)
     write_lists(results, work / "lists", plan=getattr(plan, "use", None), stamp=stamp)
     progress("writing the manifest")
-    _manifest(work, job)
+    put_manifest(work, job, datetime.now(UTC).isoformat(timespec="seconds"))
+
+
+def put_numbers(work: Path, job: Job, results: Results) -> str:
+    """Write inputs, results and dose list of a package; returns the text of the results."""
+    for path in job.files:
+        copy = work / "inputs" / path.resolve().relative_to(job.folder.resolve())
+        copy.parent.mkdir(parents=True, exist_ok=True)
+        shutil.copyfile(path, copy)
+    text = results.text()
+    (work / "results.json").write_text(text, encoding="utf-8", newline="\n")
+    (work / "doses.csv").write_text(doses_csv(results), encoding="utf-8", newline="\n")
+    return text
 
 
 def _front(results: Results) -> Front:
@@ -245,10 +250,10 @@ def doses_csv(results: Results) -> str:
     return out.getvalue()
 
 
-def _manifest(work: Path, job: Job) -> None:
-    about = {"schema": MANIFEST_SCHEMA, "number": job.number, "revision": job.revision, "job_file": job.path.name}
-    content = about | {"made": datetime.now(UTC).isoformat(timespec="seconds")} | software() | {"files": hashes(work)}
-    (work / MANIFEST).write_text(sealed(content), encoding="utf-8", newline="\n")
+def put_manifest(work: Path, job: Job, made: str) -> None:
+    """Write the manifest of everything that lies in a package's folder."""
+    about = {"schema": MANIFEST_SCHEMA, "number": job.number, "revision": job.revision, "job_file": job.path.name, "made": made}
+    (work / MANIFEST).write_text(sealed(about | software() | {"files": hashes(work)}), encoding="utf-8", newline="\n")
 
 
 def _keep_companions(target: Path, work: Path) -> None:

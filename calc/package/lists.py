@@ -15,7 +15,7 @@ import math
 import tempfile
 from collections.abc import Mapping, Sequence
 from pathlib import Path
-from typing import Any, NamedTuple, Protocol
+from typing import Any, NamedTuple
 
 import typst
 
@@ -30,7 +30,8 @@ from calc.package.document import pdf
 from calc.package.document.parts import DocumentError
 from calc.work.cautions import DEFER, cautions
 from calc.work.dose import Worked
-from calc.work.plan.planned import PlanWork
+from calc.work.packs.need import PackPlan
+from calc.work.plan.planned import PlanWork, Use
 from calc.work.plan.times import coldest, warmest
 from calc.work.results import Results
 from calc.work.site.findings import SHORT_RULE
@@ -62,7 +63,7 @@ def write_lists(
     results: Results,
     folder: Path,
     *,
-    plan: Ordered | None = None,
+    plan: PackPlan | Use | None = None,
     stamp: str | None = None,
     by: By | None = None,
     rule: ProofRule | None = None,
@@ -499,31 +500,7 @@ def _listed(drawn: Sequence[int]) -> str:
 # ---- order ----
 
 
-class Ordered(Protocol):
-    """What the order list is made of: `calc.work.packs.packs.PackPlan`, or `calc.work.plan.work.Use` where the crew's days are planned."""
-
-    @property
-    def packs(self) -> int:
-        """Packs that the work uses."""
-
-    @property
-    def mixers(self) -> int:
-        """Mixers that the work uses."""
-
-    @property
-    def packs_to_order(self) -> int:
-        """Packs with the reserve."""
-
-    @property
-    def mixers_to_order(self) -> int:
-        """Mixers with the reserve."""
-
-    @property
-    def in_holes(self) -> float:
-        """Adhesive that stays in the holes [mm³]."""
-
-
-def order_csv(results: Results, plan: Ordered) -> str:
+def order_csv(results: Results, plan: PackPlan | Use) -> str:
     """Return what to order as CSV, units in the header; no text can be run as a formula by a spreadsheet.
 
     Parameters

@@ -167,12 +167,12 @@ def parse(raw: bytes) -> dict[str, Any]:
     return content
 
 
-def write_whole(path: Path, text: str) -> None:
-    """Write a text file that appears whole or not at all; raises OSError."""
+def write_whole(path: Path, content: str | bytes) -> None:
+    """Write a file that appears whole or not at all; raises OSError."""
     handle, part = tempfile.mkstemp(prefix=f".{path.name}.", suffix=".part", dir=path.parent)
     try:
-        with os.fdopen(handle, "w", encoding="utf-8", errors="replace", newline="\n") as file:
-            file.write(text)
+        with os.fdopen(handle, "wb") as file:
+            file.write(content if isinstance(content, bytes) else content.encode("utf-8", "replace"))
         os.chmod(part, 0o644)
         os.replace(part, path)
     finally:

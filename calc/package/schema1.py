@@ -6,7 +6,7 @@ the one place that still takes such texts apart, because nothing else stands in 
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 from calc.base.identity import identity, number_of
@@ -30,47 +30,41 @@ def canonical(results: Mapping[str, Any]) -> dict[str, Any]:
     dict
         A content of its own. Inputs say neither ``general`` nor ``row``, checks no ``what`` and notices no name: see `comparable`.
     """
-    groups = results.get("groups")
-    marks = [str(one["mark"]) for one in groups if isinstance(one, dict) and "mark" in one] if isinstance(groups, list) else []
+    marks = [str(one["mark"]) for one in _dicts(results.get("groups")) if "mark" in one]
     marks.sort(key=len, reverse=True)  # the longest mark that fits: a mark may hold dots, and begin like another one
-    sheets = results.get("sheets")
-    if not isinstance(sheets, list):
-        return {**results, "schema": 2}
     parts: dict[str, tuple[str, str | None, str]] = {}
-    for sheet in sheets:
-        for part in ("steps", "checks"):
-            for record in _records(sheet, part):
-                parts[str(record.get("id"))] = _parts(str(sheet.get("notebook")), str(record.get("id")), marks)
-    return {**results, "schema": 2, "sheets": [_sheet(sheet, parts) if isinstance(sheet, dict) else sheet for sheet in sheets]}
+    for sheet in _dicts(results.get("sheets")):
+        for record in (*_dicts(sheet.get("steps")), *_dicts(sheet.get("checks"))):
+            parts[str(record.get("id"))] = _parts(str(sheet.get("notebook")), str(record.get("id")), marks)
+    return {**_each(results, sheets=lambda sheet: _sheet(sheet, parts)), "schema": 2}
 
 
 def comparable(results: Mapping[str, Any]) -> dict[str, Any]:
     """Return results of schema 2 with no more in them than schema 1 knew, so that the two can be compared."""
-    sheets = results.get("sheets")
-    return {**results, "sheets": [_known(sheet) if isinstance(sheet, dict) else sheet for sheet in sheets]} if isinstance(sheets, list) else dict(results)
+    return _each(
+        results,
+        sheets=lambda sheet: _each(
+            sheet,
+            steps=lambda step: _each(step, inputs=lambda given: _without(given, "step", "general", "row")),
+            checks=lambda check: _without(check, "what"),
+            notices=lambda notice: notice.get("text"),
+        ),
+    )
 
 
-def _known(sheet: Mapping[str, Any]) -> dict[str, Any]:
-    found = dict(sheet)
-    if isinstance(sheet.get("steps"), list):
-        found["steps"] = [_less(step) if isinstance(step, dict) else step for step in sheet["steps"]]
-    if isinstance(sheet.get("checks"), list):
-        found["checks"] = [{key: value for key, value in one.items() if key != "what"} if isinstance(one, dict) else one for one in sheet["checks"]]
-    if isinstance(sheet.get("notices"), list):
-        found["notices"] = [one.get("text") if isinstance(one, dict) else one for one in sheet["notices"]]
-    return found
+def _without(record: Mapping[str, Any], *keys: str) -> dict[str, Any]:
+    return {key: value for key, value in record.items() if key not in keys}
 
 
-def _less(step: Mapping[str, Any]) -> dict[str, Any]:
-    inputs = step.get("inputs")
-    if not isinstance(inputs, list):
-        return dict(step)
-    return {**step, "inputs": [{key: value for key, value in one.items() if key not in ("step", "general", "row")} for one in inputs if isinstance(one, dict)]}
+def _dicts(value: Any) -> list[dict[str, Any]]:
+    """The records of a list; none of what is no list."""
+    return [one for one in value if isinstance(one, dict)] if isinstance(value, list) else []
 
 
-def _records(sheet: Any, part: str) -> Sequence[Mapping[str, Any]]:
-    records = sheet.get(part) if isinstance(sheet, dict) else None
-    return [one for one in records if isinstance(one, dict)] if isinstance(records, list) else []
+def _each(record: Mapping[str, Any], **made: Callable[[Mapping[str, Any]], Any]) -> dict[str, Any]:
+    """Return a record with every record in the lists under these keys made anew; what is no list, or no record in one, stays."""
+    lists = {key: value for key, value in record.items() if key in made and isinstance(value, list)}
+    return {**record, **{key: [made[key](one) if isinstance(one, dict) else one for one in value] for key, value in lists.items()}}
 
 
 def _parts(notebook: str, old: str, marks: Sequence[str]) -> tuple[str, str | None, str]:
@@ -83,11 +77,7 @@ def _parts(notebook: str, old: str, marks: Sequence[str]) -> tuple[str, str | No
 
 
 def _sheet(sheet: Mapping[str, Any], parts: Mapping[str, tuple[str, str | None, str]]) -> dict[str, Any]:
-    found = dict(sheet)
-    if isinstance(sheet.get("steps"), list):
-        found["steps"] = [_step(step, parts) if isinstance(step, dict) else step for step in sheet["steps"]]
-    if isinstance(sheet.get("checks"), list):
-        found["checks"] = [_check(check, parts) if isinstance(check, dict) else check for check in sheet["checks"]]
+    found = _each(sheet, steps=lambda step: _step(step, parts), checks=lambda check: _check(check, parts))
     if isinstance(sheet.get("notices"), list):
         found["notices"] = [{"notebook": sheet.get("notebook"), "mark": None, "name": "", "text": text} for text in sheet["notices"]]
     return found
@@ -99,11 +89,9 @@ def _belongs(record: Mapping[str, Any], parts: Mapping[str, tuple[str, str | Non
 
 
 def _step(step: Mapping[str, Any], parts: Mapping[str, tuple[str, str | None, str]]) -> dict[str, Any]:
-    found = {**step, **_belongs(step, parts)}
+    found = {**_each(step, inputs=lambda given: _input(given, parts)), **_belongs(step, parts)}
     if isinstance(step.get("formula"), str):
         found["formula"] = id_of(step["formula"])
-    if isinstance(step.get("inputs"), list):
-        found["inputs"] = [_input(one, parts) if isinstance(one, dict) else one for one in step["inputs"]]
     return found
 
 
@@ -116,5 +104,5 @@ def _input(given: Mapping[str, Any], parts: Mapping[str, tuple[str, str | None, 
 
 
 def _check(check: Mapping[str, Any], parts: Mapping[str, tuple[str, str | None, str]]) -> dict[str, Any]:
-    found = {key: value for key, value in check.items() if key != "passes"} | _belongs(check, parts)
+    found = _without(check, "passes") | _belongs(check, parts)
     return found | ({"verdict": "passes" if check["passes"] is True else "fails"} if isinstance(check.get("passes"), bool) else {})

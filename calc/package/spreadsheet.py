@@ -5,7 +5,6 @@ from __future__ import annotations
 import hashlib
 import io
 import math
-import os
 import re
 import zipfile
 from collections.abc import Iterable, Mapping, Sequence
@@ -24,6 +23,7 @@ from calc.base.display import Display, display_of
 from calc.base.identity import number_of
 from calc.base.sheet import VERDICTS
 from calc.base.units import convert
+from calc.package.manifest import write_whole
 from calc.work.results import Results
 from calc.work.trace import Trace, governing, mark_of, unit_of_key
 
@@ -258,9 +258,4 @@ def write_xlsx(results: Results, path: Path) -> None:
     _add(book, "About", *_about(results, data))
     body = io.BytesIO()
     book.save(body)
-    part = path.with_name(f".{path.name}.{os.getpid()}.part")
-    try:
-        part.write_bytes(_settled(body.getvalue()))
-        os.replace(part, path)
-    finally:
-        part.unlink(missing_ok=True)
+    write_whole(path, _settled(body.getvalue()))

@@ -12,10 +12,8 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
-from calc.base.errors import CalcError
 from calc.package.manifest import COMMENTS, Package, shown
-from calc.review.companion import CompanionError, add, entries
-from calc.review.signoff import LONGEST_NAME
+from calc.review.companion import CompanionError, add, checked_name, entries
 
 KINDS = ("must change", "question", "remark", "settled")
 LONGEST_TEXT = 4000
@@ -24,10 +22,6 @@ NOTE = (
     "A comment that was written for another manifest says so when it is shown."
 )
 PART = "comments"
-
-
-class CommentError(CalcError):
-    """A comment cannot be written; the message is a sentence."""
 
 
 @dataclass(frozen=True)
@@ -117,36 +111,32 @@ def comment(folder: Path, *, text: str, name: str, kind: str = "remark", about: 
 
     Raises
     ------
-    CommentError
+    CompanionError
         An entry is not accepted, the package was changed, or its comments file was.
     PackageError
         There is no package that can be read.
     """
     if kind not in KINDS:
-        raise CommentError(f"'{shown(kind, 40)}' is no kind of comment; accepted: {', '.join(KINDS)}")
+        raise CompanionError(f"'{shown(kind, 40)}' is no kind of comment; accepted: {', '.join(KINDS)}")
     body = "\n".join(line.rstrip() for line in text.strip().splitlines())
     if not body or len(body) > LONGEST_TEXT:
-        raise CommentError(f"a comment of {len(body)} characters is not accepted; accepted: 1 to {LONGEST_TEXT}")
-    if not name.strip() or not name.isprintable() or len(name) > LONGEST_NAME:
-        raise CommentError(f"'{shown(name, 60)}' is no name; accepted: one line of 1 to {LONGEST_NAME} characters")
+        raise CompanionError(f"a comment of {len(body)} characters is not accepted; accepted: 1 to {LONGEST_TEXT}")
+    name = checked_name(name)
 
     def make(package: Package, before: Sequence[Comment]) -> Comment:
         if about and about not in _ids(package.results):
             accepted = f"an id such as {_example(package.results)}, a key such as totals.packs, or nothing"
-            raise CommentError(f"'{shown(about, 80)}' is no step, check or result of this package; accepted: {accepted}")
+            raise CompanionError(f"'{shown(about, 80)}' is no step, check or result of this package; accepted: {accepted}")
         numbers = [one.number for one in before]
         if answers and answers not in numbers:
             accepted = f"1 to {len(numbers)}, or nothing" if numbers else "nothing, for there is no comment yet"
-            raise CommentError(f"'{shown(answers, 40)}' is no comment that could be answered; accepted: {accepted}")
+            raise CompanionError(f"'{shown(answers, 40)}' is no comment that could be answered; accepted: {accepted}")
         if kind == "settled" and not answers:
-            raise CommentError("a comment that settles another one must name its number")
+            raise CompanionError("a comment that settles another one must name its number")
         now = datetime.now(UTC).isoformat(timespec="seconds")
-        return Comment(str(len(before) + 1), kind, about, answers, body, name.strip(), now, package.digest)
+        return Comment(str(len(before) + 1), kind, about, answers, body, name, now, package.digest)
 
-    try:
-        return add(folder, COMMENTS, PART, NOTE, "takes no comment", Comment, make)
-    except CompanionError as error:
-        raise CommentError(str(error)) from None
+    return add(folder, COMMENTS, PART, NOTE, "takes no comment", Comment, make)
 
 
 def _ids(results: Any) -> list[str]:

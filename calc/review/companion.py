@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Any, TypeVar
 
 from calc.base.errors import CalcError
-from calc.package.manifest import Package, PackageError, open_package, sealed, unsealed, write_whole
+from calc.package.manifest import Package, open_package, sealed, shown, unsealed, write_whole
 
 try:
     import fcntl
@@ -19,11 +19,19 @@ except ImportError:  # Windows
     fcntl = None  # type: ignore[assignment]
 
 SCHEMA = 1
+_LONGEST_NAME = 200
 Entry = TypeVar("Entry")
 
 
 class CompanionError(CalcError):
-    """Nothing can be added beside a package; the message is a sentence."""
+    """Nothing can be added beside a package: its entry is not accepted, or it was changed; the message is a sentence."""
+
+
+def checked_name(name: str) -> str:
+    """Return who signs or writes; raises `CompanionError` for what is no name on one line."""
+    if not name.strip() or not name.isprintable() or len(name) > _LONGEST_NAME:
+        raise CompanionError(f"'{shown(name, 60)}' is no name; accepted: one line of 1 to {_LONGEST_NAME} characters")
+    return name.strip()
 
 
 def entries(package: Package, file: str, part: str, kind: type[Entry]) -> tuple[list[Entry], str]:
@@ -128,5 +136,3 @@ def _one_at_a_time(folder: Path) -> Iterator[None]:
     finally:
         os.close(handle)
 
-
-__all__ = ["CompanionError", "PackageError", "add", "entries"]

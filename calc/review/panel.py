@@ -17,7 +17,8 @@ from calc.base.nomenclature import NOMENCLATURE, short_words
 from calc.base.sheet import Step
 from calc.package.document import markup
 from calc.package.manifest import PackageError, open_package, shown
-from calc.review.comments import KINDS, CommentError, comment, comments, open_comments
+from calc.review.comments import KINDS, comment, comments, open_comments
+from calc.review.companion import CompanionError
 from calc.review.compare import Comparison
 from calc.review.figures import chain_picture
 from calc.review.review import (
@@ -469,7 +470,7 @@ class CommentSheet(_Sheet):
                 about=self.text("about"),
                 answers=self.text("answers"),
             )
-        except (CommentError, PackageError, OSError) as error:
+        except (CompanionError, PackageError, OSError) as error:
             self.said.value = f'<div class="dp-sentence" role="alert"><b>Nothing was written.</b> {escape(str(error))}.</div>'
             return
         with self.silence():

@@ -27,8 +27,8 @@ from calc.base.nomenclature import NOMENCLATURE
 from calc.base.sheet import ROW, Check, Given, Origin, Step, apply
 from calc.base.units import UnitError, parse_number, parse_quantity
 from calc.files.job import Job, demo_job
-from calc.package.build import default_out, doses_csv
-from calc.package.manifest import MANIFEST, SCHEMA, Package, PackageError, hashes, sealed, shown, software, unpacked
+from calc.package.build import default_out, put_manifest, put_numbers
+from calc.package.manifest import MANIFEST, Package, PackageError, shown, unpacked
 from calc.package.typesetting import every_formula
 from calc.review.compare import Comparison, compare, same
 from calc.review.recheck import TAMPERED, UNREADABLE, Verdict, recheck, what_if
@@ -417,15 +417,8 @@ def small_package(job: Job, folder: Path) -> Path:
     Path
         The folder.
     """
-    for path in job.files:
-        copy = folder / "inputs" / path.resolve().relative_to(job.folder.resolve())
-        copy.parent.mkdir(parents=True, exist_ok=True)
-        shutil.copyfile(path, copy)
-    results = compute(job)
-    (folder / "results.json").write_text(results.text(), encoding="utf-8", newline="\n")
-    (folder / "doses.csv").write_text(doses_csv(results), encoding="utf-8", newline="\n")
-    about = {"schema": SCHEMA, "number": job.number, "revision": job.revision, "job_file": job.path.name, "made": "for practice"}
-    (folder / MANIFEST).write_text(sealed(about | software() | {"files": hashes(folder)}), encoding="utf-8", newline="\n")
+    put_numbers(folder, job, compute(job))
+    put_manifest(folder, job, "for practice")
     return folder
 
 

@@ -12,21 +12,15 @@ from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 
 import calc
-from calc.base.errors import CalcError
-from calc.package.manifest import SIGNOFF, Package, PackageError, shown
-from calc.review.companion import CompanionError, add, entries
+from calc.package.manifest import SIGNOFF, Package, shown
+from calc.review.companion import CompanionError, add, checked_name, entries
 
 ROLES = ("prepared", "checked", "approved")
 RECORD_ONLY = (
     "A sign-off record says who signed off what, and is no cryptographic signature: whoever can write to the package's folder can write it. "
     "A detached signature made with your own tool may lie beside it (.sig, .asc, .p7s)."
 )
-LONGEST_NAME = 200
 PART = "records"
-
-
-class SignError(CalcError):
-    """A package cannot be signed off; the message is a sentence."""
 
 
 @dataclass(frozen=True)
@@ -86,28 +80,24 @@ def sign(folder: Path, *, role: str, name: str, day: str | None = None) -> Recor
 
     Raises
     ------
-    SignError
+    CompanionError
         Role, name or date are not accepted, the package was changed, or its sign-off file was.
     PackageError
         There is no package that can be read.
     """
     if role not in ROLES:
-        raise SignError(f"'{shown(role)}' is no role; accepted: {', '.join(ROLES)}")
-    if not name.strip() or not name.isprintable() or len(name) > LONGEST_NAME:
-        raise SignError(f"'{shown(name, 60)}' is no name; accepted: one line of 1 to {LONGEST_NAME} characters")
+        raise CompanionError(f"'{shown(role)}' is no role; accepted: {', '.join(ROLES)}")
+    name = checked_name(name)
     signed = _day(day)
 
     def make(package: Package, _: Sequence[Record]) -> Record:
         made = _made(package)
         if made is not None and date.fromisoformat(signed) < made - timedelta(days=1):  # a day, since the two clocks may lie a time zone apart
-            raise SignError(f"{signed} is before the package was built ({made.isoformat()}); accepted: a date from then on")
+            raise CompanionError(f"{signed} is before the package was built ({made.isoformat()}); accepted: a date from then on")
         now = datetime.now(UTC).isoformat(timespec="seconds")
-        return Record(role, name.strip(), signed, now, calc.__version__, package.digest)
+        return Record(role, name, signed, now, calc.__version__, package.digest)
 
-    try:
-        return add(folder, SIGNOFF, PART, RECORD_ONLY, "is not signed off", Record, make)
-    except CompanionError as error:
-        raise SignError(str(error)) from None
+    return add(folder, SIGNOFF, PART, RECORD_ONLY, "is not signed off", Record, make)
 
 
 def remarks(all_records: Sequence[Record]) -> list[str]:
@@ -145,12 +135,9 @@ def _day(text: str | None) -> str:
     try:
         found = date.fromisoformat(text)
     except ValueError:
-        raise SignError(f"'{shown(text, 40)}' is no date; accepted: YYYY-MM-DD, such as 2026-11-25") from None
+        raise CompanionError(f"'{shown(text, 40)}' is no date; accepted: YYYY-MM-DD, such as 2026-11-25") from None
     if text != found.isoformat():
-        raise SignError(f"'{shown(text, 40)}' is not written as YYYY-MM-DD; accepted: {found.isoformat()}")
+        raise CompanionError(f"'{shown(text, 40)}' is not written as YYYY-MM-DD; accepted: {found.isoformat()}")
     if found > datetime.now(UTC).date() + timedelta(days=1):
-        raise SignError(f"{text} lies in the future; accepted: a date up to today")
+        raise CompanionError(f"{text} lies in the future; accepted: a date up to today")
     return text
-
-
-__all__ = ["RECORD_ONLY", "ROLES", "PackageError", "Record", "SignError", "records", "remarks", "sign"]

@@ -365,24 +365,6 @@ def compare_ways(
     return tuple(_result(way, holes, price) for way in ways)
 
 
-def saving(*, metered: WayResult, other: WayResult) -> float | None:
-    """Share of the adhesive that metering saves against another way, as far as the two can be compared.
-
-    Parameters
-    ----------
-    metered, other : WayResult
-        Of the same simulated holes.
-
-    Returns
-    -------
-    float or None [-]
-        1 − used/used; negative when metering uses more. None when metering leaves more holes short: then less adhesive is no saving.
-    """
-    if metered.short_per_100 > other.short_per_100:
-        return None
-    return 1 - metered.used / other.used
-
-
 def _metered(nominal: float, overfill: float, graduation: float | None) -> float:
     V_dose = dose(V_req=nominal, overfill=overfill)
     return float(V_dose if graduation is None else rounded_dose(V_dose=V_dose, graduation=graduation))

@@ -67,31 +67,6 @@ def save_group(job: Job, *, mark: str, values: Mapping[str, str]) -> Path:
     return path
 
 
-def save_value(job: Job, *, key: str, value: Setting) -> Path:
-    """Write one value into the job file, such as ``key="overfill.share"``; comments stay. See `save_values`.
-
-    Parameters
-    ----------
-    job
-        A job that was loaded from files.
-    key
-        Table and key with a dot between them.
-    value
-        The new value; None removes the key.
-
-    Returns
-    -------
-    Path
-        The job file.
-
-    Raises
-    ------
-    InputErrors
-        When the job would not load with this value; nothing is changed then.
-    """
-    return save_values(job, values={key: value})
-
-
 def save_values(job: Job, *, values: Mapping[str, Setting]) -> Path:
     """Write several values into the job file at once, such as a stroke in place of a graduation.
 

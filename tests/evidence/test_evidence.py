@@ -16,13 +16,13 @@ from calc.evidence.limits import (
     overfill_of,
     upper_limits,
     volume_of_mass,
-    volume_of_profile,
 )
 from calc.evidence.normality import normal_plot, normal_scores
 from calc.evidence.outliers import outliers
 from calc.evidence.readings import ONE_HOLE, leave_out, ratios, summary
 from calc.evidence.runorder import run_order
 from calc.fill.dose import dose
+from calc.fill.hole import MeasuredHole
 from calc.scatter.factors import tolerance_factor
 
 NAMES = ("a", "b", "c", "d", "e")
@@ -55,9 +55,9 @@ def test_overfill_refuses(wrong):
 
 def test_profile_of_a_cone_by_hand():
     # A frustum of diameters 24 and 18 over 100 mm: π/12 · 100 (24² + 24·18 + 18²) = 34871.68 mm³; the bar of 12: 11309.73 mm³.
-    assert volume_of_profile(depths=[0, 100], diameters=[24, 18], phi=12, l_v=100) == pytest.approx(34871.6785 - 11309.7336, abs=1e-3)
+    assert MeasuredHole((0, 100), (24, 18), 180.0).required(phi=12, l_v=100) == pytest.approx(34871.6785 - 11309.7336, abs=1e-3)
     with pytest.raises(RangeError, match="smaller than every measured diameter"):
-        volume_of_profile(depths=[0, 100], diameters=[24, 18], phi=20, l_v=100)
+        MeasuredHole((0, 100), (24, 18), 180.0).required(phi=20, l_v=100)
 
 
 def test_ratios():

@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from calc.base.units import convert
 from calc.evidence.limits import upper_limits
 from calc.evidence.outliers import outliers
-from calc.files.evidence import nominal_ratios, nominal_volume, read_measurements
+from calc.files.evidence import read_measurements
 from calc.files.job import demo_job
 from calc.files.problems import InputErrors
 from calc.fill.hole import required_volume
@@ -69,6 +69,12 @@ def test_volumes(site):
     assert found.sha256 == hashlib.sha256((site.folder.path / "site.csv").read_bytes()).hexdigest()
 
 
+def nominal(job, mark):
+    group = job.group(mark)
+    sizes = {"d_0": group.hole_diameter, "phi": group.bar.diameter, "l_v": group.embedment, "overdrill": group.overdrill}
+    return required_volume(**sizes, theta=job.equipment.point_angle)
+
+
 def test_masses(site):
     found = site(MASS, "1,A,40,1.6", "2,A,42,1.5")
     assert [r.volume for r in found.rows] == pytest.approx([25000.0, 28000.0])
@@ -88,15 +94,7 @@ def test_sizes(site):
     assert site("hole,mark,hole_diameter [in],depth [cm]", "1,A,7/8,21.5").rows[0].volume == pytest.approx(
         required_volume(d_0=22.225, phi=16.0, l_v=200.0, overdrill=15.0, theta=130.0)
     )
-    assert site(SIZE, "1,A,20,200").rows[0].volume == pytest.approx(nominal_volume(job=site.job, mark="A"))
-
-
-def test_ratios_pool_groups(site):
-    nominal = {mark: nominal_volume(job=site.job, mark=mark) for mark in "AB"}
-    found = site("hole,mark,volume [mm³]", f"1,A,{1.1 * nominal['A']:.6f}", f"1,B,{1.2 * nominal['B']:.6f}")
-    assert nominal_ratios(measured=found, job=site.job) == pytest.approx((1.1, 1.2))
-    with pytest.raises(KeyError, match="no bar group has the mark 'Z'"):
-        nominal_volume(job=site.job, mark="Z")
+    assert site(SIZE, "1,A,20,200").rows[0].volume == pytest.approx(nominal(site.job, "A"))
 
 
 def test_the_demo_has_one_outlier():
@@ -106,7 +104,7 @@ def test_the_demo_has_one_outlier():
     assert len(kept.values) == 30
     assert kept.left_out == ()
     assert [p.name for p in outliers(values=kept.values, names=kept.names).outliers] == ["19"]
-    assert upper_limits(values=kept.values).tolerance.high > convert(nominal_volume(job=job, mark="S2"), "mm³", "mL")
+    assert upper_limits(values=kept.values).tolerance.high > convert(nominal(job, "S2"), "mm³", "mL")
     assert "Invented" in found.rows[0].note
 
 

@@ -88,7 +88,7 @@ def test_missing_column(folder, column):
 def test_optional_columns_may_be_missing(folder):
     folder.schedule("mark,count,bar,hole_diameter [mm],embedment [mm],direction", "A,1,16,20,200,down")
     (group,) = folder.load().groups
-    assert (group.overdrill, group.overfill, group.note, group.overdrill_from) == (0.0, None, "", "")
+    assert (group.overdrill, group.overfill, group.note) == (0.0, None, "")
 
 
 @pytest.mark.parametrize(
@@ -172,7 +172,6 @@ def test_depth_to_tip(folder):
     folder.schedule(header, "A,1,16,20,200,214.663077,down,,", "B,1,16,20,200,,down,,")
     group = folder.load().group("A")
     assert group.overdrill == pytest.approx(10.0, abs=1e-5)
-    assert group.overdrill_from == "depth_to_tip"
     assert folder.load().group("B").overdrill == 0.0
     folder.schedule(header, "A,1,16,20,200,204,down,,")
     message = folder.only()

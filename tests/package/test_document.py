@@ -12,12 +12,13 @@ from pathlib import Path
 import pytest
 
 from calc.base.sheet import Joined, Notice
-from calc.package.document import document as contents
 from calc.package.document import markup
 from calc.package.document.document import view
+from calc.package.document.front import brief
 from calc.package.document.html import write_html
-from calc.package.document.parts import Document, Front, Section
+from calc.package.document.parts import INVENTED, Document, Front, Section
 from calc.package.document.pdf import printable, write_pdf
+from calc.package.document.wording import check_row, check_rows, count_line, number_text
 from calc.work.results import gathered
 
 SVG = '<svg xmlns="http://www.w3.org/2000/svg" width="200" height="100"><rect x="10" y="10" width="90" height="50" fill="#468"/></svg>'
@@ -147,7 +148,7 @@ def test_pdf_has_pages_standards_and_attachments(tmp_path: Path) -> None:
     for number in range(1, pages + 1):
         assert f"page {number} of {pages}" in text
     assert text.count("results 3fa9c1d2e4b5") == pages
-    assert text.count(contents.INVENTED) == pages
+    assert text.count(INVENTED) == pages
     assert text.count("Job D-101 · revision B") == pages
     assert re.search(rb"pdfaid:part>3<.*?pdfaid:conformance>A<", body, re.DOTALL)
     assert b"pdfuaid:part>1<" in body
@@ -289,17 +290,17 @@ def test_a_step_longer_than_a_page_is_broken_and_not_cut_off(tmp_path: Path) -> 
 
 def test_failed_checks_come_first_and_are_counted() -> None:
     bad, none = check(title="bad", utilisation=1.0004, verdict="fails"), check(title="none", utilisation=None, verdict="fails")
-    rows = contents.check_rows([check(title="good"), bad, none])
+    rows = check_rows([check(title="good"), bad, none])
     assert [row["title"] for row in rows] == ["bad", "none", "good"]
     assert rows[0]["utilisation"] == "> 1.00"
     assert rows[1]["utilisation"] == "–"
     assert rows[0]["verdict"] == "✗ FAILS"
-    assert contents.count_line(rows) == "1 of 3 checks pass; 2 fail."
-    assert contents.count_line(rows[2:]) == "1 of 1 check passes."
-    assert contents.check_row(check(verdict="yes"))["passes"] is False
-    owed = contents.check_rows([check(), check(verdict="owed", title="lacking"), check(verdict="fails")])
+    assert count_line(rows) == "1 of 3 checks pass; 2 fail."
+    assert count_line(rows[2:]) == "1 of 1 check passes."
+    assert check_row(check(verdict="yes"))["passes"] is False
+    owed = check_rows([check(), check(verdict="owed", title="lacking"), check(verdict="fails")])
     assert [row["verdict"] for row in owed] == ["✗ FAILS", "○ owed", "✓ passes"]
-    assert contents.count_line(owed) == "1 of 3 checks pass; 1 fails; 1 is owed."
+    assert count_line(owed) == "1 of 3 checks pass; 1 fails; 1 is owed."
 
 
 def test_long_tables_flow_and_repeat_their_header(tmp_path: Path) -> None:
@@ -324,7 +325,7 @@ def test_wrong_blocks_are_refused() -> None:
 
 
 def test_numbers_for_people() -> None:
-    assert [contents.number_text(value) for value in (22.6194, 0.5, 20.0, 330, 1234567.8, 1e-9, float("nan"), None, "text")] == [
+    assert [number_text(value) for value in (22.6194, 0.5, 20.0, 330, 1234567.8, 1e-9, float("nan"), None, "text")] == [
         "22.62",
         "0.5",
         "20",
@@ -391,7 +392,7 @@ def test_the_governing_check_is_on_page_one(tmp_path: Path) -> None:
 
 def test_notices_of_many_groups_are_said_once_in_brief() -> None:
     items = [Joined((mark,), f"Existing steel is near. Locate it, {number} in 100 would meet one.") for number, mark in enumerate(("A", "B.1", "C"))]
-    assert contents.brief([*items, Joined((), "Overfill 15 %.")]) == ["A, B.1, C: Existing steel is near.", "Overfill 15 %."]
+    assert brief([*items, Joined((), "Overfill 15 %.")]) == ["A, B.1, C: Existing steel is near.", "Overfill 15 %."]
 
 
 def test_tables_and_figures_have_the_same_numbers_in_both(tmp_path: Path) -> None:

@@ -7,7 +7,8 @@ import pytest
 
 from calc.cli import main
 from calc.package.manifest import open_package
-from calc.review.comments import CommentError, comment, comments, open_comments
+from calc.review.comments import comment, comments, open_comments
+from calc.review.companion import CompanionError
 from calc.review.recheck import recheck
 
 
@@ -55,14 +56,14 @@ def test_a_changed_comments_file_is_found_and_not_added_to(package, edit):
     assert "comments.json" in verdict.sentence
     assert "Forged" not in verdict.text()
     before = (package / "comments.json").read_bytes()
-    with pytest.raises(CommentError, match=r"comments\.json"):
+    with pytest.raises(CompanionError, match=r"comments\.json"):
         comment(package, text="Next", name="R")
     assert (package / "comments.json").read_bytes() == before
 
 
 def test_a_changed_package_takes_no_comment(package):
     (package / "doses.csv").write_bytes(b"x")
-    with pytest.raises(CommentError, match=r"doses\.csv: was changed"):
+    with pytest.raises(CompanionError, match=r"doses\.csv: was changed"):
         comment(package, text="Odd", name="R")
     assert not (package / "comments.json").exists()
 
@@ -81,14 +82,14 @@ def test_a_changed_package_takes_no_comment(package):
     ],
 )
 def test_wrong_entries_are_refused_and_nothing_is_written(package, given, said):
-    with pytest.raises(CommentError, match=said):
+    with pytest.raises(CompanionError, match=said):
         comment(package, **({"text": "t", "name": "n"} | given))
     assert not (package / "comments.json").exists()
 
 
 def test_an_unknown_number_is_refused_once_there_are_comments(package):
     comment(package, text="t", name="n")
-    with pytest.raises(CommentError, match="accepted: 1 to 1"):
+    with pytest.raises(CompanionError, match="accepted: 1 to 1"):
         comment(package, text="t", name="n", answers="2")
 
 

@@ -8,8 +8,9 @@ import pytest
 
 from calc.cli import main
 from calc.package.manifest import open_package
+from calc.review.companion import CompanionError
 from calc.review.recheck import recheck
-from calc.review.signoff import SignError, records, sign
+from calc.review.signoff import records, sign
 
 
 def test_a_record_is_bound_to_the_manifest(package, capsys):
@@ -57,7 +58,7 @@ def test_a_changed_record_is_found_and_not_added_to(package, edit):
     verdict = recheck(package)
     assert (verdict.word, verdict.exit_code) == ("tampered", 2)
     assert "signoff.json" in verdict.sentence
-    with pytest.raises(SignError, match=r"signoff\.json"):
+    with pytest.raises(CompanionError, match=r"signoff\.json"):
         sign(package, role="checked", name="Next")
 
 
@@ -75,7 +76,7 @@ def test_a_changed_record_is_found_and_not_added_to(package, edit):
     ],
 )
 def test_wrong_entries_are_refused(package, role, name, day, said):
-    with pytest.raises(SignError, match=said):
+    with pytest.raises(CompanionError, match=said):
         sign(package, role=role, name=name, day=day)
     assert not (package / "signoff.json").exists()
 
@@ -127,7 +128,7 @@ def test_a_copy_elsewhere_keeps_its_sign_off(package, tmp_path):
 
 
 def test_a_date_before_the_package_was_built_is_refused(package):
-    with pytest.raises(SignError, match=r"2020-01-01 is before the package was built \(2026-11-25\)"):
+    with pytest.raises(CompanionError, match=r"2020-01-01 is before the package was built \(2026-11-25\)"):
         sign(package, role="checked", name="A", day="2020-01-01")
 
 

@@ -21,7 +21,6 @@ from calc.scatter.ways import (
     compare_ways,
     filled_to,
     outcome,
-    saving,
 )
 
 EXACT = {"margin": 0.0, "sd_hole": 0.0, "sd_series": 0.0, "sees": 0.0, "level_sd": 0.0, "first_margin": 0.0}
@@ -246,13 +245,6 @@ def test_judgement_keeps_its_draws_when_only_its_size_changes():
     holes = HoleScatter(nominal=TWENTY).simulate(series=5, holes=20, seed=1)
     little, much = (np.log(amount_by_eye(holes=holes, judgement=judged(sd_hole=s)) / TWENTY.required) for s in (0.05, 0.1))
     assert np.array_equal(np.argsort(little, axis=None), np.argsort(much, axis=None))
-
-
-def test_saving():
-    ways = compared(HoleScatter(nominal=TWENTY), judgement=judged(margin=0.375))
-    assert saving(metered=ways["overfill"], other=ways["eye"]) == pytest.approx(0.2)
-    short = compared(HoleScatter(nominal=TWENTY), overfill=-0.1, judgement=judged(margin=0.375))
-    assert saving(metered=short["overfill"], other=short["eye"]) is None
 
 
 def test_filled_to_by_hand():

@@ -16,7 +16,7 @@ from calc.work.dose import case_of, work
 from calc.work.load import load_job
 from calc.work.overfill import setting
 from calc.work.overfill import work as overfill
-from calc.work.overfill.setting import hole_scatter, scatter_origins
+from calc.work.overfill.setting import hole_scatter, read_setting
 from calc.work.overfill.work import choose_overfills, judgement_of, ways_of, work_overfills
 from calc.work.results import compute
 
@@ -237,7 +237,7 @@ def test_budget_adds_up_and_every_step_is_named_once(folder):
     assert step("02.A.V_waste").value == pytest.approx(12 * part.groups["A"].mean_overflow)
     assert "simulated: 32768 holes, seed 1, quantile 0.95" in step("02.A.overfill").inputs[0].origin
     assert part.sheet.notebook == OVERFILL
-    assert {step.id for step in part.steps_by_group["B"]} == {name for name in ids if name.startswith("02.B.")}
+    assert {step.id for step in part.sheet.steps if step.mark == "B"} == {name for name in ids if name.startswith("02.B.")}
 
 
 def test_check_fails_when_too_many_stay_short(folder):
@@ -270,7 +270,7 @@ def test_bits_are_said_to_be_from_memory(folder):
     folder.edit("#5", "14", "schedule.csv")
     job = write(folder, tables='[scatter]\nbit = "new"\nbar_mass = "standard"\n')
     assert any("from memory" in notice for notice in part_of(job).sheet.words)
-    origins = {name: origin.words for name, origin in scatter_origins(job, job.group("A")).items()}
+    origins = {name: origin.words for name, origin in read_setting(job, job.group("A")).origins.items()}
     assert "scatter.bit: new bit of 20 mm: 20.50 to 20.55 mm" in origins["d_0"]
     assert "from memory" in origins["d_0"]
     assert "EN 10080" in origins["mass_deviation"]

@@ -6,7 +6,7 @@ from jobparts import HEADER, ROWS
 
 from calc.files.problems import InputErrors
 from calc.work.load import load_job
-from calc.work.save import key_parts, save_group, save_value, save_values
+from calc.work.save import key_parts, save_group, save_values
 
 
 def test_row_is_changed_and_the_others_stay(folder):
@@ -107,10 +107,10 @@ def test_workbook_with_a_formula_is_left_alone(folder):
 
 def test_value_keeps_comments(folder):
     before = folder.read("job.toml")
-    assert save_value(folder.load(), key="overfill.share", value=0.25) == folder.path / "job.toml"
+    assert save_values(folder.load(), values={"overfill.share": 0.25}) == folder.path / "job.toml"
     assert folder.read("job.toml") == before.replace("share = 0.10     # ten", "share = 0.25     # ten")
-    save_value(folder.load(), key="overfill.share", value="0.3")
-    save_value(folder.load(), key="concrete.temperature", value="59 °F")
+    save_values(folder.load(), values={"overfill.share": "0.3"})
+    save_values(folder.load(), values={"concrete.temperature": "59 °F"})
     assert folder.load().overfill.share == 0.3
     assert folder.load().concrete.temperature == pytest.approx(15.0)
     assert "# a comment that stays" in folder.read("job.toml")
@@ -156,7 +156,7 @@ def test_a_mark_may_hold_dots(key, parts):
 def test_refused_value_changes_nothing(folder, key, value, part):
     before = folder.read("job.toml")
     with pytest.raises(InputErrors) as caught:
-        save_value(folder.load(), key=key, value=value)
+        save_values(folder.load(), values={key: value})
     assert part in str(caught.value)
     assert folder.read("job.toml") == before
 

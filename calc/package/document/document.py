@@ -4,7 +4,7 @@
 into words, headings without a gap in their levels. A writer decides only how it looks.
 
 The data stand in `parts`, page 1 in `front`, the tables of the trace in `tracetables`, numbers and links in `numbering`, words in
-`wording`, beside this module; their public names that a writer may want are found here too.
+`wording`, beside this module.
 """
 
 from __future__ import annotations
@@ -15,30 +15,12 @@ from typing import Any
 
 from calc.base.sheet import Origin
 from calc.package.document import markup
-from calc.package.document.front import brief, front_view
+from calc.package.document.front import front_view
 from calc.package.document.numbering import Equations, Places, anchor, find_places, table_view
-from calc.package.document.parts import INVENTED, KINDS, Block, Document, DocumentError, Front, Section, steps_of
+from calc.package.document.parts import INVENTED, KINDS, Block, Document, steps_of
 from calc.package.document.tracetables import appendix, trace_tables, with_governing
-from calc.package.document.wording import check_row, check_rows, count_line, cut_text, number_text, utilisation_text
+from calc.package.document.wording import check_rows, count_line, cut_text
 from calc.work.trace import Trace
-
-__all__ = [
-    "INVENTED",
-    "KINDS",
-    "Block",
-    "Document",
-    "DocumentError",
-    "Front",
-    "Section",
-    "anchor",
-    "brief",
-    "check_row",
-    "check_rows",
-    "count_line",
-    "number_text",
-    "utilisation_text",
-    "view",
-]
 
 _WHOLE = 2500  # a step with more text than this may be split over pages, for it might not fit on one
 _CUT_TITLE = 160
@@ -144,22 +126,18 @@ def view(document: Document) -> dict[str, Any]:
 
 def _block_view(block: Block, trees: Iterator[Any], steps: Iterator[Any], places: Places) -> dict[str, Any]:
     kind, title = block["kind"], str(block.get("title") or "")
-    if kind == "prose":
-        return {"kind": kind, "nodes": next(trees)}
-    if kind == "steps":
-        return {"kind": kind, "title": title, "steps": [next(steps) for _ in block["steps"]]}
-    if kind == "table":
-        return table_view(block, places.numbers.get(id(block)))
-    if kind == "figure":
-        caption = str(block.get("caption") or "")
-        return {
-            "kind": kind,
-            "svg": block["svg"],
-            "alt": str(block.get("alt") or caption or "Figure without a description"),
-            "caption": caption,
-            "number": places.numbers.get(id(block)),
-        }
-    if kind == "checks":
-        rows = check_rows(block["checks"])
-        return {"kind": kind, "title": title, "checks": rows, "count": count_line(rows)}
+    match kind:
+        case "prose":
+            return {"kind": kind, "nodes": next(trees)}
+        case "steps":
+            return {"kind": kind, "title": title, "steps": [next(steps) for _ in block["steps"]]}
+        case "table":
+            return table_view(block, places.numbers.get(id(block)))
+        case "figure":
+            caption = str(block.get("caption") or "")
+            alt = str(block.get("alt") or caption or "Figure without a description")
+            return {"kind": kind, "svg": block["svg"], "alt": alt, "caption": caption, "number": places.numbers.get(id(block))}
+        case "checks":
+            rows = check_rows(block["checks"])
+            return {"kind": kind, "title": title, "checks": rows, "count": count_line(rows)}
     return {"kind": kind, "title": title, "items": [str(item) for item in block["items"]]}

@@ -181,31 +181,29 @@ def _blocks(blocks: list[Any]) -> list[Node]:
 
 
 def _block(block: Node) -> list[Node]:
-    kind = block["t"]
     content: Any = block.get("c")
-    if kind in ("Para", "Plain"):
-        inline = _inlines(content)
-        return [{"t": "p", "c": inline}] if inline else []
-    if kind == "Header":
-        return [{"t": "h", "level": max(_FIRST_LEVEL, content[0] + 1), "c": _inlines(content[2])}]
-    if kind == "BulletList":
-        return [{"t": "ul", "c": [_blocks(item) for item in content]}]
-    if kind == "OrderedList":
-        return [{"t": "ol", "start": content[0][0], "c": [_blocks(item) for item in content[1]]}]
-    if kind == "DefinitionList":
-        return [node for term, items in content for node in _definition(term, items)]
-    if kind == "CodeBlock":
-        return [{"t": "pre", "s": content[1]}]
-    if kind == "RawBlock":
-        return [{"t": "pre", "s": content[1]}]
-    if kind == "BlockQuote":
-        return [{"t": "quote", "c": _blocks(content)}]
-    if kind == "LineBlock":
-        return [{"t": "p", "c": _inlines(line)} for line in content]
-    if kind == "Table":
-        return [_table(content)]
-    if kind in ("Div", "Figure"):
-        return _blocks(content[-1])
+    match block["t"]:
+        case "Para" | "Plain":
+            inline = _inlines(content)
+            return [{"t": "p", "c": inline}] if inline else []
+        case "Header":
+            return [{"t": "h", "level": max(_FIRST_LEVEL, content[0] + 1), "c": _inlines(content[2])}]
+        case "BulletList":
+            return [{"t": "ul", "c": [_blocks(item) for item in content]}]
+        case "OrderedList":
+            return [{"t": "ol", "start": content[0][0], "c": [_blocks(item) for item in content[1]]}]
+        case "DefinitionList":
+            return [node for term, items in content for node in _definition(term, items)]
+        case "CodeBlock" | "RawBlock":
+            return [{"t": "pre", "s": content[1]}]
+        case "BlockQuote":
+            return [{"t": "quote", "c": _blocks(content)}]
+        case "LineBlock":
+            return [{"t": "p", "c": _inlines(line)} for line in content]
+        case "Table":
+            return [_table(content)]
+        case "Div" | "Figure":
+            return _blocks(content[-1])
     return []  # a horizontal rule says nothing
 
 
@@ -255,28 +253,28 @@ _WRAPPERS = {
 
 
 def _inline(item: Node) -> list[Node]:
-    kind = item["t"]
     content: Any = item.get("c")
-    if kind == "Str":
-        return [{"t": "s", "s": content}]
-    if kind in ("Space", "SoftBreak"):
-        return [{"t": "s", "s": " "}]
-    if kind == "LineBreak":
-        return [{"t": "br"}]
-    if kind in ("Code", "RawInline"):
-        return [{"t": "code", "s": content[1]}]
-    if kind == "Math":
-        return [{"t": "math", "latex": content[1], "block": content[0]["t"] == "DisplayMath"}]
-    if kind == "Quoted":
-        return [{"t": "s", "s": '"'}, *_inlines(content[1]), {"t": "s", "s": '"'}]
-    if kind in _WRAPPERS:
-        return [{"t": _WRAPPERS[kind], "c": _inlines(content)}]
-    if kind == "Link":
-        return _link(_inlines(content[1]), content[2][0])
-    if kind == "Image":  # a picture in prose would be a request or a missing file: its description stays
-        return [{"t": "i", "c": _inlines(content[1])}]
-    if kind in ("Span", "Cite"):
-        return _inlines(content[1])
+    match item["t"]:
+        case "Str":
+            return [{"t": "s", "s": content}]
+        case "Space" | "SoftBreak":
+            return [{"t": "s", "s": " "}]
+        case "LineBreak":
+            return [{"t": "br"}]
+        case "Code" | "RawInline":
+            return [{"t": "code", "s": content[1]}]
+        case "Math":
+            return [{"t": "math", "latex": content[1], "block": content[0]["t"] == "DisplayMath"}]
+        case "Quoted":
+            return [{"t": "s", "s": '"'}, *_inlines(content[1]), {"t": "s", "s": '"'}]
+        case kind if kind in _WRAPPERS:
+            return [{"t": _WRAPPERS[kind], "c": _inlines(content)}]
+        case "Link":
+            return _link(_inlines(content[1]), content[2][0])
+        case "Image":  # a picture in prose would be a request or a missing file: its description stays
+            return [{"t": "i", "c": _inlines(content[1])}]
+        case "Span" | "Cite":
+            return _inlines(content[1])
     return []
 
 
@@ -300,32 +298,32 @@ def equation_html(latex: str, mathml: str | None, block: bool) -> str:
 
 
 def _node_html(node: Node) -> str:
-    kind = node["t"]
-    inner = to_html(node["c"]) if kind in _SIMPLE else ""
-    if kind in _SIMPLE:
-        return f"<{kind}>{inner}</{kind}>"
-    if kind == "s":
-        return html.escape(node["s"])
-    if kind == "br":
-        return "<br>"
-    if kind == "code":
-        return f"<code>{html.escape(node['s'])}</code>"
-    if kind == "pre":
-        return f'<pre tabindex="0"><code>{html.escape(node["s"])}</code></pre>'
-    if kind == "math":
-        return equation_html(node["latex"], node["mathml"], node["block"])
-    if kind == "h":
-        return f"<h{node['level']}>{to_html(node['c'])}</h{node['level']}>"
-    if kind == "a":
-        return f'<a href="{html.escape(node["href"])}" rel="noreferrer">{to_html(node["c"])}</a>'
-    if kind == "quote":
-        return f"<blockquote>{to_html(node['c'])}</blockquote>"
-    if kind in ("ul", "ol"):
-        start = f' start="{int(node["start"])}"' if kind == "ol" and node["start"] != 1 else ""
-        return f"<{kind}{start}>" + "".join(f"<li>{to_html(item)}</li>" for item in node["c"]) + f"</{kind}>"
-    if kind == "table":
-        return _table_html(node)
-    raise ValueError(f"unknown node {kind!r}")
+    match node["t"]:
+        case kind if kind in _SIMPLE:
+            return f"<{kind}>{to_html(node['c'])}</{kind}>"
+        case "s":
+            return html.escape(node["s"])
+        case "br":
+            return "<br>"
+        case "code":
+            return f"<code>{html.escape(node['s'])}</code>"
+        case "pre":
+            return f'<pre tabindex="0"><code>{html.escape(node["s"])}</code></pre>'
+        case "math":
+            return equation_html(node["latex"], node["mathml"], node["block"])
+        case "h":
+            return f"<h{node['level']}>{to_html(node['c'])}</h{node['level']}>"
+        case "a":
+            return f'<a href="{html.escape(node["href"])}" rel="noreferrer">{to_html(node["c"])}</a>'
+        case "quote":
+            return f"<blockquote>{to_html(node['c'])}</blockquote>"
+        case "ul" | "ol" as kind:
+            start = f' start="{int(node["start"])}"' if kind == "ol" and node["start"] != 1 else ""
+            return f"<{kind}{start}>" + "".join(f"<li>{to_html(item)}</li>" for item in node["c"]) + f"</{kind}>"
+        case "table":
+            return _table_html(node)
+        case kind:
+            raise ValueError(f"unknown node {kind!r}")
 
 
 _SIMPLE = frozenset({"p", "b", "i", "del", "sup", "sub", "span"})

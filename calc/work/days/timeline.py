@@ -1,8 +1,7 @@
 """The days of a whole job, simulated: the site's own numbers in, the books of the crews' days out.
 
-What the crew is given stands in `calc.work.days.workday`, what it does in `calc.work.days.crew`, what came of it in `calc.work.days.daybook`; their
-public names are found here too. Volumes are in any one unit throughout, times in seconds since the beginning of the first shift,
-temperatures in °C.
+What the crew is given stands in `calc.work.days.workday`, what it does in `calc.work.days.crew`, what came of it in `calc.work.days.daybook`.
+Volumes are in any one unit throughout, times in seconds since the beginning of the first shift, temperatures in °C.
 """
 
 from __future__ import annotations
@@ -15,71 +14,10 @@ from calc.base.identity import PLAN
 from calc.base.sheet import Check
 from calc.files.site import Site, clock_text
 from calc.work.days.crew import (
-    ASIDE,
-    BREAK,
-    CAUSES,
-    CONTENT,
-    DISCARD,
-    DRILL,
-    FILL,
-    INJECT,
-    KINDS,
-    MIXER,
-    NIGHT,
-    PACK,
-    PAUSE,
-    PREPARE,
-    RESIDUAL,
-    REST,
-    SET,
-    SHIFT_END,
-    WAIT,
-    Process,
     Run,
 )
-from calc.work.days.daybook import Floats, GroupTimes, Ints, Timeline, fitting_batch, summary
+from calc.work.days.daybook import GroupTimes, Timeline, summary
 from calc.work.days.workday import DayTemperature, Dispensing, GroupWork, Shift, TimelineError
-
-__all__ = [
-    "ASIDE",
-    "BREAK",
-    "CAUSES",
-    "CONTENT",
-    "DISCARD",
-    "DRILL",
-    "FILL",
-    "INJECT",
-    "KINDS",
-    "MIXER",
-    "NIGHT",
-    "PACK",
-    "PAUSE",
-    "PREPARE",
-    "RESIDUAL",
-    "REST",
-    "SET",
-    "SHIFT_END",
-    "WAIT",
-    "DayTemperature",
-    "Dispensing",
-    "Floats",
-    "GroupTimes",
-    "GroupWork",
-    "Ints",
-    "Process",
-    "Shift",
-    "Timeline",
-    "TimelineError",
-    "clock",
-    "dispensing_of",
-    "fitting_batch",
-    "shift_of",
-    "simulate",
-    "simulate_site",
-    "temperature_of",
-    "work_of",
-    "working_time_check",
-]
 
 
 def working_time_check(told: GroupTimes) -> Check:

@@ -18,67 +18,9 @@ from calc.base.sheet import Notice, Sheet
 from calc.files.job import Job
 from calc.strength.cautions import strength_cautions
 from calc.strength.short import bar as shortbar
-from calc.strength.statics import (
-    centre_cover,
-    centre_cover_edge,
-    design_compressive_strength,
-    design_compressive_strength_2023,
-    design_shear_friction,
-    design_yield_strength,
-    force_of_line,
-    force_of_stress,
-    joint_area_of_pitch,
-    joint_bar_ratio,
-    joint_steel_of_pitch,
-    joint_stress,
-    lap_embedment_2023,
-    required_bar_area_aci,
-    row_width,
-    shear_of_pitch,
-    smallest_cover,
-    smallest_cover_edge,
-    spacing_of_shear_aci,
-    splice_embedment,
-    stress_of_force,
-)
 from calc.work import dose as doses
-from calc.work.embedment.case import DesignCase, case_of
-from calc.work.embedment.codes import CodeLength, compare_codes
+from calc.work.embedment.case import case_of
 from calc.work.embedment.group import GroupDesign, design
-from calc.work.embedment.joint import Joint
-
-__all__ = [
-    "CodeLength",
-    "DesignCase",
-    "Embedment",
-    "GroupDesign",
-    "Joint",
-    "case_of",
-    "centre_cover",
-    "centre_cover_edge",
-    "compare_codes",
-    "design",
-    "design_compressive_strength",
-    "design_compressive_strength_2023",
-    "design_job",
-    "design_shear_friction",
-    "design_yield_strength",
-    "force_of_line",
-    "force_of_stress",
-    "joint_area_of_pitch",
-    "joint_bar_ratio",
-    "joint_steel_of_pitch",
-    "joint_stress",
-    "lap_embedment_2023",
-    "required_bar_area_aci",
-    "row_width",
-    "shear_of_pitch",
-    "smallest_cover",
-    "smallest_cover_edge",
-    "spacing_of_shear_aci",
-    "splice_embedment",
-    "stress_of_force",
-]
 
 
 @dataclass(frozen=True)

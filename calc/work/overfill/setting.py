@@ -293,11 +293,6 @@ def hole_scatter(job: Job, group: BarGroup) -> HoleScatter:
     return holes_of(read_setting(job, group).setting)
 
 
-def scatter_origins(job: Job, group: BarGroup) -> Mapping[str, Origin]:
-    """Say for each of the six inputs, by its name in the models, where it comes from."""
-    return read_setting(job, group).origins
-
-
 def refuse_impossible(job: Job, groups: Iterable[BarGroup] | None = None) -> None:
     """Raise `InputErrors` for scatter that reaches what cannot be, such as a bar thicker than its hole, with its probability."""
     problems: dict[str, Problem] = {}

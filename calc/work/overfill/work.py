@@ -7,7 +7,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from functools import cached_property
 from typing import Any
 
 from scipy import special
@@ -23,7 +22,7 @@ from calc.files.scatter import scatters
 from calc.files.schedule import BarGroup
 from calc.fill import bits, hole
 from calc.scatter.factors import holes_without_normality, rank_without_normality, tolerance_factor
-from calc.scatter.simulated import HoleScatter, NominalHole, needed_dose
+from calc.scatter.simulated import needed_dose
 from calc.scatter.ways import Judgement, WayResult, compare_ways
 from calc.work.dose import Worked, case_of, work
 from calc.work.overfill.formulas import (
@@ -41,22 +40,17 @@ from calc.work.overfill.setting import (
     WORDS,
     Setting,
     cheapest_dose,
-    hole_scatter,
     holes_of,
     how_found,
     mean_outcome,
-    nominal_hole,
     probability_of,
     quantile_of,
     read_setting,
     refuse_impossible,
     rounded_up,
-    scatter_origins,
     series_of,
     stated_overfill,
 )
-
-__all__ = ["HoleScatter", "NominalHole", "hole_scatter", "nominal_hole", "refuse_impossible", "scatter_origins", "work_overfills"]
 
 HOLE_LEFT_OUT = "hole_left_out"  # name of a notice that comes before all others
 _SEEN_SHARE = 0.0005  # shares of short holes are said from a twentieth of a per cent on
@@ -219,11 +213,6 @@ class OverfillWork:
             "expected_waste_cost": waste * self.waste_price if known and self.waste_price is not None else None,
             "currency": self.currency or None,
         }
-
-    @cached_property
-    def steps_by_group(self) -> dict[str, tuple[Step, ...]]:
-        """The steps of each group, by mark."""
-        return {mark: tuple(step for step in self.sheet.steps if step.mark == mark) for mark in self.choices}
 
 
 def work_overfills(job: Job, worked: tuple[Worked, ...], choices: Mapping[str, Choice]) -> OverfillWork:

@@ -46,11 +46,6 @@ class Waste:
         """All causes together [mm³]."""
         return math.fsum(asdict(self).values())
 
-    def by_cause(self) -> dict[str, float]:
-        """Return the volumes [mm³] by cause, in words, for a table or a picture."""
-        words = ("overflow at the mouth", "discard of each mixer", "discard of each pack", "left in mixers", "residual in packs")
-        return dict(zip((*words, "pack too low for the next hole", "part packs at the end of a shift"), asdict(self).values(), strict=True))
-
 
 @dataclass(frozen=True)
 class GroupUse:
@@ -87,11 +82,6 @@ class PackPlan:
     reserve: float
     split: bool
     groups: tuple[GroupUse, ...]
-
-    @property
-    def pack_changes(self) -> int:
-        """How often a pack is replaced within a shift; with ``split`` nearly always within a hole."""
-        return self.packs - self.shifts
 
     def totals(self) -> dict[str, Any]:
         """Return the keys for the totals of results.json, volumes in litres; packs and mixers without the reserve."""

@@ -20,31 +20,7 @@ from calc.base.maths import ceil
 from calc.base.sheet import Given, Origin, result_of
 from calc.base.units import Mm3, Ratio, Whole, convert
 from calc.work.packs.need import GroupUse, Need, PackPlan, PlanError, Waste, check_groups, check_volumes
-from calc.work.packs.run import PackRun, shift_sizes, use_up, whole_down, whole_up
-
-__all__ = [
-    "GroupUse",
-    "Need",
-    "PackPlan",
-    "PlanError",
-    "Waste",
-    "discarded",
-    "group_steps",
-    "holes_per_pack",
-    "left_in_mixers",
-    "left_in_packs",
-    "pack_end",
-    "packs_for_holes",
-    "packs_for_volume",
-    "packs_per_hole",
-    "plan_packs",
-    "plan_steps",
-    "to_order",
-    "whole_down",
-    "whole_up",
-    "yield_with_kept_mixer",
-    "yield_with_new_mixer",
-]
+from calc.work.packs.run import PackRun, shift_sizes, use_up
 
 _WAY = "common practice, no source: residual and discards are lost, a mixer is lost with its content"
 _COUNT = "whole numbers of packs and holes"

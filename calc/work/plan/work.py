@@ -30,7 +30,7 @@ from calc.work.dose import Worked
 from calc.work.packs.need import Need, PackPlan, PlanError
 from calc.work.packs.packs import group_steps, left_in_packs, plan_packs, plan_steps, to_order
 from calc.work.plan.checks import balance, record_checks, table_checks, time_checks
-from calc.work.plan.notices import plan_notices, time_text
+from calc.work.plan.notices import plan_notices
 from calc.work.plan.planned import CAUSES, PlanWork, Use
 from calc.work.plan.preparation import Holes, WayCost, compare_ways, share_saved, used_up
 from calc.work.plan.times import (
@@ -42,19 +42,6 @@ from calc.work.plan.times import (
     safe_reading,
     warmest,
 )
-
-__all__ = [
-    "CAUSES",
-    "TIMELINE_HOLES",
-    "PlanWork",
-    "Use",
-    "arrhenius_reading",
-    "drilled_volume",
-    "hole_time",
-    "mixer_with_tube",
-    "time_text",
-    "work_plan",
-]
 
 TIMELINE_HOLES = 20_000  # more are planned without their days, unless somebody asks for them and watches the progress
 _PRACTICE = "common practice, no source"

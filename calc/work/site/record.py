@@ -4,7 +4,7 @@ A line stands for one hole (``7``) or for several that were done together (``1 t
 done. What cannot be read is refused with row and column; what was not written down is a finding, since nobody can write it later.
 
 The file is read here. The empty record stands in `calc.work.site.template`, its columns and cells in `calc.work.site.cells`, the
-comparison in `calc.work.site.judge`, and what comes of it in `calc.work.site.findings`; their public names are found here too.
+comparison in `calc.work.site.judge`, and what comes of it in `calc.work.site.findings`.
 """
 
 from __future__ import annotations
