@@ -59,6 +59,8 @@ class Standard:
     ----------
     name
         As it is quoted.
+    key
+        Its name in a job file: what ``name`` begins with.
     table
         The file of its bars in the folder ``data``; in its heading stands how it was read.
     sizes
@@ -74,6 +76,7 @@ class Standard:
     """
 
     name: str
+    key: str
     table: str
     sizes: str
     ribs: Ribs
@@ -92,6 +95,7 @@ _TIMES_1_20 = Ribs("1.20 times the nominal diameter, from memory", from_memory=T
 STANDARDS = (
     Standard(
         name="EN 10080 / ISO 6935-2",
+        key="EN 10080",
         table="bars_en10080.csv",
         sizes="6 to 50",
         ribs=_TIMES_1_20,
@@ -101,11 +105,12 @@ STANDARDS = (
     ),
     Standard(
         name="ASTM A615 Table 1",
+        key="ASTM A615",
         table="bars_astm_a615.csv",
         sizes="#3 to #18",
         ribs=Ribs("published diameter over the ribs of US bars", from_memory=False),
     ),
-    Standard(name="CSA G30.18", table="bars_csa_g3018.csv", sizes="10M to 55M", ribs=_TIMES_1_20),
+    Standard(name="CSA G30.18", key="CSA G30.18", table="bars_csa_g3018.csv", sizes="10M to 55M", ribs=_TIMES_1_20),
 )
 
 

@@ -180,7 +180,7 @@ class Steps:
         other._by_id, other._taken = dict(self._by_id), dict(self._taken)
         return other
 
-    def take(self, chain: Steps, part: str = "", *, say: bool = True) -> None:
+    def take(self, chain: Steps, part: str = "", *, lead: str = "", say: bool = True) -> None:
         """Take over the steps of a library's chain.
 
         Parameters
@@ -189,6 +189,8 @@ class Steps:
             The chain. What it asked for is what is known here under the same symbol and unit.
         part
             Stands in front of the steps' names.
+        lead
+            Stands in front of their labels.
         say
             Whether its notices are taken over as well.
 
@@ -199,7 +201,8 @@ class Steps:
         """
         for link in chain.links:
             inputs = {name: self._told(name, given) for name, given in link.inputs.items()}
-            result = self._link(link.formula, link.label[0].upper() + link.label[1:], part + link.name, link.symbol, inputs)
+            label = lead + link.label
+            result = self._link(link.formula, label[0].upper() + label[1:], part + link.name, link.symbol, inputs)
             self._taken[link.id] = str(result.source.step)
         for notice in chain.notices if say else ():
             text = notice.text if not notice.lead else f"{notice.text.rstrip('.')}."

@@ -382,6 +382,9 @@ def as_data(record: Step | Check | Notice) -> dict[str, Any]:
     if isinstance(record, Notice):
         return {"notebook": record.notebook, "mark": record.mark, "name": record.name, "text": record.words}
     data = {"id": record.id} | asdict(record)
+    if isinstance(record, Check):
+        # A check that is owed has no resistance yet, and sometimes no demand.
+        data |= {key: None for key in ("demand", "resistance") if not math.isfinite(data[key])}
     for one in data.get("inputs", ()):
         for key in ("general", "row"):  # of use only where many groups share an origin
             if not one[key]:
@@ -406,6 +409,10 @@ def step_block(step: Step) -> dict[str, Any]:
     }
 
 
+def _known(value: float, unit: str) -> str:
+    return with_unit(round_text(value, 4), unit) if math.isfinite(value) else "not known"
+
+
 def check_block(check: Check) -> dict[str, Any]:
     """Return the check as the plain data that notebooks, PDF and HTML draw from."""
     unit = "" if check.unit == "pcs" else check.unit
@@ -416,8 +423,8 @@ def check_block(check: Check) -> dict[str, Any]:
         "name": check.name,
         "title": check.title,
         "what": check.what,
-        "demand": with_unit(round_text(check.demand, 4), unit),
-        "resistance": with_unit(round_text(check.resistance, 4), unit),
+        "demand": _known(check.demand, unit),
+        "resistance": _known(check.resistance, unit),
         "unit": unit,
         "utilisation": canonical(check.utilisation),
         "verdict": check.verdict,

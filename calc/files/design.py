@@ -7,6 +7,7 @@ code (psi in a job by EN 1992-1-1 is fine), but a quantity that only another cod
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Annotated, Any, Literal
@@ -16,10 +17,11 @@ from pydantic import BeforeValidator, Field, WithJsonSchema, field_validator
 from calc.base.bars import UnknownBar, find_bar
 from calc.base.errors import NotAccepted
 from calc.base.sheet import Origin
-from calc.base.units import convert
+from calc.base.units import UnitError, convert, parse_quantity
 from calc.files.fields import Depth, FilledLine, Part, quantity
 from calc.files.problems import Problem, nearest
 from calc.files.schedule import BarGroup
+from calc.strength import materials
 from calc.strength.codes import ACI, CODES, EN04, EN23
 
 _STRENGTH = quantity("MPa", low=5.0, high=150.0, example="25 MPa")
@@ -60,6 +62,7 @@ _GAMMA_S = _number(1.0, 1.5)
 _LONG_TERM = _number(0.5, 1.0)
 _PHI = _number(0.4, 0.9)
 _LAPPED = _number(0.0, 100.0)
+_LATER = _number(0.8, 1.0)
 
 BondFactor = Annotated[float, _BOND[0], _BOND[1]]
 LengthFactor = Annotated[float, _LENGTHENING[0], _LENGTHENING[1]]
@@ -68,6 +71,8 @@ GammaS = Annotated[float, _GAMMA_S[0], _GAMMA_S[1]]
 LongTerm = Annotated[float, _LONG_TERM[0], _LONG_TERM[1]]
 Reduction = Annotated[float, _PHI[0], _PHI[1]]
 Lapped = Annotated[float, _LAPPED[0], _LAPPED[1]]
+Later = Annotated[float, _LATER[0], _LATER[1]]
+Count = Annotated[int, Field(ge=1, le=1000)]
 
 
 def _code(value: object) -> object:
@@ -86,6 +91,40 @@ def _bar(value: object) -> object:
     return value
 
 
+_CLASS = re.compile(r"C(\d{2,3})(?:/\d{2,3})?")
+_BOND_EXAMPLE = '{ "16" = { "C20/25" = "2.3 MPa", "C30/37" = "3.0 MPa" } }'
+BondRow = tuple[tuple[float, float], ...]
+
+
+def _bond_table(value: object) -> object:
+    """Read bond strengths by bar and class, thinnest concrete first: a frozen table, so that a case can be kept by it."""
+    if not isinstance(value, dict) or not value:
+        raise NotAccepted(f"is not a table of bond strengths by bar and class; accepted: such as {_BOND_EXAMPLE}")
+    return tuple((find_bar(str(_bar(bar))).designation, _bond_row(bar, row)) for bar, row in value.items())
+
+
+def _bond_row(bar: str, row: object) -> BondRow:
+    if not isinstance(row, dict) or not row:
+        raise NotAccepted(f"has no bond strengths for bar {bar}; accepted: such as {_BOND_EXAMPLE}")
+    found = []
+    for name, text in row.items():
+        if not (match := _CLASS.fullmatch(name)):
+            raise NotAccepted(f'has a class "{name}" for bar {bar}; accepted: such as "C20/25"')
+        try:
+            bond = parse_quantity(text, "MPa").to("MPa") if isinstance(text, str) else 0.0
+        except UnitError as error:
+            raise NotAccepted(f"has a bond strength for bar {bar}, {name}, that cannot be read: {error}") from None
+        if not 0.1 <= bond <= 10.0:
+            raise NotAccepted(f'has a bond strength for bar {bar}, {name}, that is no text from 0.1 to 10 MPa; accepted: such as "2.3 MPa"')
+        found.append((float(match[1]), bond))
+    return tuple(sorted(found))
+
+
+BondTable = Annotated[
+    tuple[tuple[str, BondRow], ...],
+    BeforeValidator(_bond_table),
+    WithJsonSchema({"type": "object", "additionalProperties": {"type": "object", "additionalProperties": {"type": "string"}}}),
+]
 CodeName = Annotated[str, BeforeValidator(_code), WithJsonSchema({"enum": list(CODES)})]
 BarName = Annotated[str, BeforeValidator(_bar), WithJsonSchema({"type": "string"})]
 OversizeRule = Literal["UFC 3-270-04, resin", "Ohio DOT 510, cement grout", "Ohio DOT 510, resin"]
@@ -106,6 +145,12 @@ class Approval(Part):
     alpha_lb: LengthFactor | None = Field(
         default=None, description="Factor on the least length, alpha_lb; 1.5 unless the approval says less"
     )
+    f_bd: BondTable | None = Field(
+        default=None, description="Design bond strengths f_bd; by bar and class, for good bond, in place of k_b (EN 1992-1-1:2004)"
+    )
+    gap_of_4_phi: bool | None = Field(
+        default=None, description="Lap grows from a gap of 4 diameters on; true where the approval says so, else from 50 mm at most"
+    )
     longest_embedment: Depth | None = Field(default=None, description="Longest embedment that the approval covers")
     invented: bool = Field(
         default=False, description="Invented; true when no such approval exists, and every page then says so"
@@ -117,14 +162,29 @@ class Values(Part):
 
     f_ck: Strength | None = Field(default=None, description="Characteristic cylinder strength of the old concrete (EN)")
     f_c: Strength | None = Field(default=None, description="Specified compressive strength of the old concrete (ACI)")
-    strength_from: Literal["drawings", "cores", "assumed"] | None = Field(default=None, description="How the old concrete's strength is known")
+    strength_from: Literal["drawings", "cores", "tests", "assumed"] | None = Field(
+        default=None, description="How the old concrete's strength is known; drawings, cores, other tests, or assumed"
+    )
+    strength_is: Literal["in situ", "class"] | None = Field(
+        default=None, description="What a strength from cores or tests is; in situ, that of the structure, or the class assessed from it (EN)"
+    )
+    in_situ_by: Literal["strength", "gamma_C"] | None = Field(
+        default=None, description="What makes up for a strength in situ; strength: f_ck,is over 0.85, or gamma_C: a smaller one (EN), neither when not given"
+    )
+    k_t: Later | None = Field(
+        default=None, description="Factor for a strength tested after 28 days, k_t; on alpha_cc and alpha_ct, recommended 0.85 (EN 2004)"
+    )
+    f_ck_new: Strength | None = Field(default=None, description="Joint: characteristic cylinder strength of the new concrete (EN)")
+    f_c_new: Strength | None = Field(default=None, description="Joint: specified compressive strength of the new concrete (ACI)")
     f_yk: Steel | None = Field(default=None, description="Characteristic yield strength of the bar (EN)")
     f_y: Steel | None = Field(default=None, description="Specified yield strength of the bar (ACI)")
     gamma_C: GammaC | None = Field(default=None, description="Partial factor for concrete (EN); recommended 1.5")
     gamma_S: GammaS | None = Field(default=None, description="Partial factor for steel (EN); recommended 1.15")
     alpha_ct: LongTerm | None = Field(default=None, description="Long-term factor on the tensile strength (EN 2004); recommended 1.0")
     alpha_cc: LongTerm | None = Field(default=None, description="Long-term factor on the compressive strength (EN); recommended 1.0")
-    k_tc: LongTerm | None = Field(default=None, description="Long-term factor on the compressive strength (EN 2023); recommended 1.0")
+    k_tc: LongTerm | None = Field(
+        default=None, description="Long-term factor on the compressive strength (EN 2023); recommended 1.0, or 0.85 with cores or tests"
+    )
     lightweight: bool | None = Field(
         default=None, description="Lightweight concrete (ACI); true or false, normal-weight when not given"
     )
@@ -163,6 +223,18 @@ class Values(Part):
     existing_cover: Depth | None = Field(default=None, description="Cover of the bars in the old concrete")
     existing_spacing: Wide | None = Field(
         default=None, description="Spacing of the bars in the old concrete, centre to centre"
+    )
+    existing_f_yk: Steel | None = Field(default=None, description="Lap: characteristic yield strength of the bars in the old concrete (EN)")
+    existing_f_y: Steel | None = Field(default=None, description="Lap: specified yield strength of the bars in the old concrete (ACI)")
+    lap_arrangement: Literal["same layer", "behind"] | None = Field(
+        default=None, description="Lap: how the bars lie; the new one beside the existing one in the same layer, or behind it"
+    )
+    transverse_bar: BarName | None = Field(default=None, description="Lap: transverse bars; between the lapped bars and the face")
+    transverse_count: Count | None = Field(default=None, description="Lap: number of transverse bars; in its two outer thirds together")
+    transverse_links: bool | None = Field(default=None, description="Lap: the transverse bars are links or U bars; true or false, anchored in the section")
+    least_dimension: Wide | None = Field(default=None, description="Lap: least dimension of the section; asked of bars above 32 mm")
+    void_position: Literal["mouth", "back"] | None = Field(
+        default=None, description="Lap: where a short hole lacks adhesive; the back, which is the worse place, when not given"
     )
     percent_lapped: Lapped | None = Field(default=None, description="Lap: share of the bars lapped at one place [%]")
     end_cover: Depth | None = Field(default=None, description="Lap: cover at the end of the existing bar")
@@ -207,6 +279,9 @@ _UNITS_OF_CODE = {
     "f_c": (EN04, EN23), "f_y": (EN04, EN23), "phi": (EN04, EN23), "excess_reduction": (EN04, EN23),
     "f_ck": (ACI,), "f_yk": (ACI,), "gamma_C": (ACI,), "gamma_S": (ACI,), "alpha_ct": (ACI, EN23), "alpha_cc": (ACI, EN23), "bar_stress": (ACI,),
     "k_tc": (ACI, EN04), "lightweight": (EN04, EN23),
+    "strength_is": (ACI,), "in_situ_by": (ACI,), "k_t": (ACI, EN23), "f_ck_new": (ACI,), "f_c_new": (EN04, EN23),
+    "existing_f_yk": (ACI,), "existing_f_y": (EN04, EN23), "lap_arrangement": (ACI,), "transverse_bar": (ACI,), "transverse_count": (ACI,),
+    "transverse_links": (ACI,), "least_dimension": (ACI,), "approval.f_bd": (ACI, EN23), "approval.gap_of_4_phi": (ACI,),
 }  # fmt: skip
 _IN_PLACE = {
     "f_c": "f_ck, the characteristic cylinder strength",
@@ -214,6 +289,10 @@ _IN_PLACE = {
     "f_y": "f_yk",
     "f_yk": "f_y",
     "phi": "gamma_C and gamma_S",
+    "f_ck_new": "f_c_new",
+    "f_c_new": "f_ck_new",
+    "existing_f_yk": "existing_f_y",
+    "existing_f_y": "existing_f_yk",
     "gamma_C": "phi",
     "gamma_S": "phi",
 }
@@ -223,6 +302,16 @@ _WHY_NOT = {
     "alpha_cc": "no formula of this code uses it",
     "k_tc": "no formula of this code uses it",
     "lightweight": "its rules for lightweight concrete are not built here",
+    "strength_is": "its strength is the specified one, or what stands for it",
+    "in_situ_by": "its strength is the specified one, or what stands for it",
+    "k_t": "no formula of this code uses it",
+    "lap_arrangement": "no rule for laps built here asks for it",
+    "transverse_bar": "no rule for laps built here asks for it",
+    "transverse_count": "no rule for laps built here asks for it",
+    "transverse_links": "no rule for laps built here asks for it",
+    "least_dimension": "no rule for laps built here asks for it",
+    "approval.f_bd": "its bond is not tabulated as f_bd",
+    "approval.gap_of_4_phi": "its laps do not grow with the gap",
     "bar_stress": "the bars of a joint must be developed for f_y (22.9.5.1; from memory)",
 }
 # Classes of the code [MPa]; for ACI the least specified strength of Table 19.2.1.1 (from memory) and the end of the formulas.
@@ -235,8 +324,21 @@ SURFACES: dict[str, tuple[str, ...]] = {
     EN23: ("very smooth", "smooth", "rough", "very rough", "keyed"),
     ACI: ("monolithic", "roughened", "not roughened"),
 }
+# How a strength is known that was found in the structure, mostly long after 28 days.
+TESTED = ("cores", "tests")
+# Lapped pairs, and bars, nearer than this [mm] are taken to touch.
+TOUCHING = 2.0
 _ALWAYS = ("use", "strength_from", "bond", "cover", "spacing", "drilling", "drilling_aid", "member_thickness")
 _OF_USE = {"anchorage": (), "lap": ("percent_lapped", "end_cover", "gap", "existing_bar"), "joint": ("surface", "joint_width")}
+
+
+# The same strength under its name in the EN codes and in ACI's.
+EN_AND_ACI = (("f_ck", "f_c"), ("f_yk", "f_y"), ("f_ck_new", "f_c_new"), ("existing_f_yk", "existing_f_y"))
+
+
+def unknown_to(code: str) -> tuple[str, ...]:
+    """Return the keys that do not go together with a code."""
+    return tuple(name for name, codes in _UNITS_OF_CODE.items() if code in codes)
 
 
 @dataclass(frozen=True)
@@ -276,6 +378,31 @@ class Chosen:
     def f_steel(self) -> str:
         """Name of the yield strength in this code."""
         return "f_y" if self.code == ACI else "f_yk"
+
+
+def bond_of(table: Iterable[tuple[str, BondRow]], bar: str, f_ck: float, in_situ_by: str | None) -> tuple[float, float] | None:
+    """Return class and bond strength [MPa] of an approval's table for a bar: the highest class that the concrete reaches.
+
+    Parameters
+    ----------
+    table
+        The approval's table.
+    bar
+        Designation of the bar.
+    f_ck
+        Characteristic strength as it is stated [MPa].
+    in_situ_by
+        What makes up for a strength in situ; ``"strength"`` raises it.
+
+    Returns
+    -------
+    tuple or None
+        None where the table does not list the bar, or begins with a higher class: it is not extended.
+    """
+    raised = materials.strength_from_in_situ.function(f_ck_is=f_ck) if in_situ_by == "strength" else f_ck
+    most = min(raised, materials.MOST_ASSESSED) * (1 + 1e-9)
+    reached = [row for row in dict(table).get(bar, ()) if row[0] <= most]
+    return reached[-1] if reached else None
 
 
 def choose(design: Design, mark: str) -> Chosen:
@@ -391,11 +518,33 @@ class _Look:
         complete = self.need_all(_ALWAYS)
         complete &= self.needs(chosen.f_concrete, "strength of the old concrete") & self.needs(chosen.f_steel, "yield strength of the bar")
         complete &= self.need_all(_OF_USE.get(chosen["use"] or "anchorage", ()))
+        self.concrete()
         self.approval()
         self.geometry()
         if complete:
             self.use()
             self.stress()
+
+    def concrete(self) -> None:
+        """Refuse what does not go together about a strength that was tested."""
+        chosen = self.chosen
+        tested = chosen["strength_from"] in TESTED
+        for name in ("strength_is", "in_situ_by", "k_t"):
+            if chosen[name] is not None and not tested:
+                self.say(name, f"is about a strength from cores or tests; accepted with strength_from = {chosen['strength_from']}: leave it out")
+        if chosen["in_situ_by"] is None:
+            return
+        if chosen["strength_is"] == "class":
+            self.say("in_situ_by", "is for a strength in situ; a class that was assessed from it has the step behind it; accepted: leave it out")
+        if chosen["in_situ_by"] == "gamma_C" and chosen.code == EN23:
+            self.say("in_situ_by", f'is a rule of {EN04}, A.2.3, for gamma_C; accepted with {EN23}: "strength"')
+        gamma_C = chosen["gamma_C"]
+        if gamma_C is not None and gamma_C < 1.5:
+            message = "is reduced already: a strength in situ is made up for once, by the strength or by gamma_C, never by both"
+            self.say("gamma_C", f"{message}; accepted with in_situ_by: 1.5 or more, or leave it out")
+        f_ck, most = chosen["f_ck"], RANGES[chosen.code][1]
+        if chosen["in_situ_by"] == "strength" and f_ck is not None and materials.strength_from_in_situ.function(f_ck_is=f_ck) > most:
+            self.say("f_ck", f"counts, as a strength in situ, for more than {chosen.code} covers; accepted: what gives up to {most:g} MPa")
 
     def code(self) -> None:
         """Refuse what only another code knows, and values outside the code's range."""
@@ -422,10 +571,22 @@ class _Look:
             message = f"belongs to the other edition; {chosen.code} needs {factor} of an approval to this edition, and neither is worked out from the other"
             self.say(f"approval.{other}", message)
             names: tuple[str, ...] = ("number", "page", "alpha_lb")
+        elif chosen.code == EN04 and chosen["approval.f_bd"] is not None and chosen["approval.k_b"] is None:
+            names = ("number", "page", "alpha_lb")
+            self.bond_table()
         else:
             names = ("number", "page", factor, "alpha_lb")
         for name in names:
             self.needs(f"approval.{name}", "a value of the product's approval is never assumed")
+
+    def bond_table(self) -> None:
+        """Refuse a table that says nothing for this bar or this concrete: it is not extended."""
+        chosen = self.chosen
+        table, f_ck = chosen["approval.f_bd"], chosen["f_ck"]
+        if f_ck is not None and bond_of(table, self.bar.designation, f_ck, chosen["in_situ_by"]) is None:
+            listed = "; ".join(f"{bar} from C{row[0][0]:g}" for bar, row in table)
+            what = f"bar {self.bar.designation} in concrete of {f_ck:.4g} MPa"
+            self.say("approval.f_bd", f"has no value for {what} (it has: {listed}); accepted: a row for it, or k_b for the bars that it does not list")
 
     def geometry(self) -> None:
         """Refuse what cannot be built."""
@@ -442,9 +603,24 @@ class _Look:
             existing = find_bar(chosen["existing_bar"]).diameter
             if chosen["existing_spacing"] <= existing:
                 self.say("existing_spacing", f"is impossible: bars of {existing:.5g} mm would overlap; accepted: more than that")
+        self.pairs()
         thickness = chosen["member_thickness"]
         if thickness is not None and chosen["remainder"] is not None and chosen["remainder"] >= thickness:
             self.say("remainder", "is not less than member_thickness, so that no hole is left; accepted: less than that")
+
+    def pairs(self) -> None:
+        """Refuse lapped bars that would lie in one another."""
+        chosen, spacing = self.chosen, self.chosen["spacing"]
+        if chosen["use"] != "lap" or chosen["existing_bar"] is None or spacing is None:
+            return
+        existing = find_bar(chosen["existing_bar"]).diameter
+        if spacing <= existing + TOUCHING:
+            self.say("spacing", f"is impossible: the existing bars of {existing:.5g} mm would touch; accepted: more than {existing + TOUCHING:.5g} mm")
+        elif chosen["lap_arrangement"] == "same layer" and chosen["gap"] is not None:
+            pair = self.bar.diameter + existing + chosen["gap"] + TOUCHING
+            if spacing <= pair:
+                room = f"two bars of {self.bar.diameter:.5g} and {existing:.5g} mm with their gap take {pair - TOUCHING:.5g} mm"
+                self.say("lap_arrangement", f'is impossible at a spacing of {spacing:.5g} mm: {room}; accepted: "behind", or a wider spacing')
 
     def use(self) -> None:
         chosen, code, use = self.chosen, self.chosen.code, self.chosen["use"]

@@ -41,6 +41,7 @@ class Job:
     path: Path
     adhesive_path: Path
     schedule_path: Path
+    ribs: Mapping[str, float] = field(default_factory=dict)
     scatter: Scatter | None = None
     evidence: Mapping[str, Evidence] = field(default_factory=dict)
     judgement: Judgement | None = None

@@ -10,6 +10,7 @@ from typing import Annotated, Any, Literal
 
 from pydantic import BeforeValidator, Field, field_validator, model_validator
 
+from calc.base.bars import STANDARDS
 from calc.base.errors import NotAccepted
 from calc.files.design import Design
 from calc.files.fields import (
@@ -130,6 +131,24 @@ class MeasuredTable(Part):
         return self
 
 
+_RIBS = tuple(standard.key for standard in STANDARDS)
+
+
+def _ribs(value: object) -> object:
+    """Check the shares of a table of ribs: by standard, over the nominal diameter."""
+    if not isinstance(value, dict):
+        raise NotAccepted(f'is not a table; accepted: diameters over the ribs over the nominal ones, such as "{_RIBS[0]}" = 1.15')
+    for key, share in value.items():
+        if key not in _RIBS:
+            raise NotAccepted(f"has '{key}', which is no bar standard of the tables; accepted: {', '.join(_RIBS)}")
+        if isinstance(share, bool) or not isinstance(share, (int, float)) or not 1.0 <= share <= 1.3:
+            raise NotAccepted(f"has '{share}' for {key}; accepted: a number without quotation marks, from 1 to 1.3")
+    return {key: float(share) for key, share in value.items()}
+
+
+Ribs = Annotated[dict[str, float], BeforeValidator(_ribs)]
+
+
 class JobFile(Part):
     """What stands in the job file itself."""
 
@@ -142,6 +161,7 @@ class JobFile(Part):
     overfill: Overfill
     schedule: ScheduleFile
     measured: dict[str, MeasuredTable] = Field(default_factory=dict, description="Measured holes, by the mark of their bar group")
+    ribs: Ribs = Field(default_factory=dict, description="Diameter of the bars over their ribs over the nominal one, by bar standard")
     scatter: Scatter | None = Field(default=None, description="How much holes, bars and dispensing vary")
     evidence: dict[str, Evidence] = Field(default_factory=dict, description="Measured holes from which an overfill follows, by mark")
     judgement: Judgement | None = Field(default=None, description="What is assumed of dosing by eye, to compare ways of dosing")

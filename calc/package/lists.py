@@ -315,14 +315,14 @@ def group_cautions(one: Worked, job: Job, failed: Sequence[Check] = ()) -> list[
     job
         Its job.
     failed
-        Checks of the group that fail.
+        Checks of the group that fail or are owed.
 
     Returns
     -------
     list of str
     """
     case, record = one.case, job.adhesive
-    said = [f"STOP: a check FAILS: {check.what}. Ask the engineer first." for check in failed]
+    said = [f"STOP: a check {'is owed' if check.verdict == 'owed' else 'FAILS'}: {check.what}. Ask the engineer first." for check in failed]
     depth = case.embedment + case.overdrill
     if record.reach is not None and depth > record.reach + 1e-6:
         said.append(f"STOP: the nozzle reaches {job.display.read_off(record.reach)}, the hole is {job.display.planned(depth)} deep. Ask the engineer first.")

@@ -92,10 +92,16 @@ def splice_class_a(*, l_d: Inch) -> Inch:
     return max(12, 1.0 * l_d)
 
 
-@formula(symbol="l_st", source=f"{ACI}, 25.5.2.1, Class B", limits={"l_d": _LENGTH}, homogeneous=False)
-def splice_class_b(*, l_d: Inch) -> Inch:
-    """Tension lap splice, Class B: every splice that is not Class A."""
-    return max(12, 1.3 * l_d)
+@formula(symbol="l_st", source=f"{ACI}, 25.5.2.1, Class B", limits={"l_d_calc": _LENGTH}, homogeneous=False)
+def splice_class_b(*, l_d_calc: Inch) -> Inch:
+    """Tension lap splice, Class B: every splice that is not Class A; the least length is set after the factor, not before it."""
+    return max(12, 1.3 * l_d_calc)
+
+
+@formula(symbol="l_lap", source=f"{ACI}, 25.5.2.2", limits={"l_st": _LENGTH, "l_d_l": _LENGTH})
+def splice_of_two_sizes(*, l_st: Inch, l_d_l: Inch) -> Inch:
+    """Lap of two bars of different size: the splice of the smaller one, but at least what develops the larger one."""
+    return max(l_st, l_d_l)
 
 
 # --- callers ---------------------------------------------------------------------------------------------------------
@@ -233,7 +239,8 @@ def splice_length(*, l_d: float, class_b: bool = True) -> float:
     Parameters
     ----------
     l_d
-        Development length [in], without a reduction for excess bars.
+        Development length [in], without a reduction for excess bars. For Class B it is taken before its least length of 12 in
+        (`development_chain`, ``l_d_calc``): 12 in are set once, after the factor 1.3.
     class_b
         False only where the code's two conditions for Class A are met.
 
@@ -251,4 +258,4 @@ def splice_length(*, l_d: float, class_b: bool = True) -> float:
     -----
     No. 14 and No. 18 bars may not be lapped in tension (25.5.1.1; from memory).
     """
-    return float((splice_class_b if class_b else splice_class_a)(l_d=l_d))
+    return float(splice_class_b(l_d_calc=l_d) if class_b else splice_class_a(l_d=l_d))

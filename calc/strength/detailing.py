@@ -63,6 +63,16 @@ def drift(*, l_v: Mm, beta: Degree) -> Mm:
     return l_v * tan(beta)
 
 
+@formula(
+    symbol="delta_dr",
+    source="EN 1992-1-1:2023, Table 11.2, with a drilling aid (read in a draft of the fib library)",
+    limits={"l_v": _LENGTH, "k_drift": (0.0, 0.1)},
+)
+def drift_with_aid(*, l_v: Mm, k_drift: Ratio) -> Mm:
+    """How far a hole that a drilling aid guides has drifted at the bar's end."""
+    return k_drift * l_v
+
+
 @formula(symbol="c_end", source=GEOMETRY, limits={"c": _LENGTH, "delta_dr": _LENGTH})
 def cover_at_end(*, c: Mm, delta_dr: Mm) -> Mm:
     """Cover that is left at the bar's end when the hole leans towards the face; negative where it comes out."""
@@ -337,9 +347,9 @@ def spacing_check(*, name: str, s: float, phi: float, d_0: float, display: Displ
 
 
 def end_spacing_check(
-    *, name: str, s: float, phi: float, d_0: float, l_v: float, beta: float, display: Display = METRIC
+    *, name: str, s: float, phi: float, d_0: float, l_v: float, beta: float, aid: bool = False, display: Display = METRIC
 ) -> Check:
-    """Judge whether two neighbouring holes can meet at depth when both lean towards each other.
+    """Judge whether two neighbouring holes can meet at depth when both drift towards each other.
 
     Parameters
     ----------
@@ -352,7 +362,9 @@ def end_spacing_check(
     l_v
         Embedment [mm].
     beta
-        How far each hole may lean [°].
+        How far each hole may lean [°] when it is drilled by hand.
+    aid
+        True when a drilling aid guides the drill; then its own figure takes the place of the lean.
     display
         Turns the quantities of its sentence into text.
 
@@ -366,15 +378,16 @@ def end_spacing_check(
         Bars or holes that would overlap, or a value outside its range.
     """
     _spacing(s, phi, d_0)
-    moved = drift(l_v=l_v, beta=beta)
+    moved = drift_with_aid(l_v=l_v, k_drift=WITH_AID) if aid else drift(l_v=l_v, beta=beta)
+    how = f"drift {WITH_AID:g} of their depth, with a drilling aid," if aid else f"lean {beta:g}°"
+    help_ = "" if aid else "guide the drill, or "
     return Check.compare(
         name=name,
-        title=f"Holes that lean {beta:g}° towards each other do not meet (geometry)",
+        title=f"Holes that {how} towards each other do not meet (geometry)",
         demand=d_0,
         resistance=axes_at_end(s=s, delta_dr=moved),
         unit="mm",
-        advice=f"each hole may drift {display.about(moved)}: guide the drill, or space the bars at "
-        f"{display.at_least(d_0 + 2 * moved)} between centres",
+        advice=f"each hole may drift {display.about(moved)}: {help_}space the bars at {display.at_least(d_0 + 2 * moved)} between centres",
     )
 
 

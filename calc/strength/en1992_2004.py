@@ -13,6 +13,7 @@ from calc.base.errors import NotAccepted
 from calc.base.formula import formula
 from calc.base.maths import log, max, min, sqrt
 from calc.base.units import Mm, MPa, Percent, Ratio
+from calc.strength.materials import MOST_ASSESSED, tabulated_bond
 
 EN = "EN 1992-1-1:2004"
 EAD = "EOTA EAD 330087 (from memory)"
@@ -51,7 +52,7 @@ def characteristic_tensile_strength(*, f_ctm: MPa) -> MPa:
     return 0.7 * f_ctm
 
 
-@formula(symbol="f_ctd", source=f"{EN}, 3.1.6(2)", limits={"f_ctk_005": _STRENGTH, "alpha_ct": (0.5, 1.0), "gamma_C": (1.0, 2.0)})
+@formula(symbol="f_ctd", source=f"{EN}, 3.1.6(2)", limits={"f_ctk_005": _STRENGTH, "alpha_ct": (0.25, 1.0), "gamma_C": (1.0, 2.0)})
 def design_tensile_strength(*, f_ctk_005: MPa, alpha_ct: Ratio, gamma_C: Ratio) -> MPa:
     """Design tensile strength."""
     return alpha_ct * f_ctk_005 / gamma_C
@@ -205,7 +206,13 @@ def design_lap(*, alpha_1: Ratio, alpha_235: Ratio, alpha_6: Ratio, l_b_rqd: Mm,
     return max(alpha_1 * alpha_235 * alpha_6 * l_b_rqd, l_0_min)
 
 
-@formula(symbol="delta_l", source=f"{EN}, 8.7.2(3) (from memory)", limits={"s_l": (0.0, 1e4), "phi": _PHI}, homogeneous=False)
+# In both editions: one secondary source has the rule of the newer one, and it is that of the older one.
+@formula(
+    symbol="delta_l",
+    source="EN 1992-1-1, 8.7.2(3) of 2004 (from memory) and 11.5.2(7) of 2023",
+    limits={"s_l": (0.0, 1e4), "phi": _PHI},
+    homogeneous=False,
+)
 def gap_extension(*, s_l: Mm, phi: Mm) -> Mm:
     """What a lap grows by where its two bars lie further apart than 4 diameters or 50 mm, the smaller."""
     return max(0, s_l - min(4 * phi, 50))
@@ -213,7 +220,7 @@ def gap_extension(*, s_l: Mm, phi: Mm) -> Mm:
 
 @formula(symbol="delta_l", source=EAD, limits={"s_l": (0.0, 1e4), "phi": _PHI})
 def gap_extension_post_installed(*, s_l: Mm, phi: Mm) -> Mm:
-    """What a post-installed lap grows by where its two bars lie further apart than 4 diameters."""
+    """What a lap grows by where its bars lie further apart than 4 diameters, if the product's approval counts so."""
     return max(0, s_l - 4 * phi)
 
 
@@ -232,16 +239,23 @@ def minimum_clear_spacing(*, phi: Mm) -> Mm:
 # --- callers ---------------------------------------------------------------------------------------------------------
 
 
-def _tension(chain: Steps, tabulated: bool, for_bond: bool = False) -> None:
-    """Put f_ctk,0.05 into the chain; for bond it is capped at the value of C60/75 (8.4.2(2))."""
+# Bond counts on no more than this strength, and why.
+_CAST_IN_MOST = (60.0, f"bond counts on no more than C60/75 ({EN}, 8.4.2(2))")
+_INSTALLED_MOST = (MOST_ASSESSED, f"post-installed bars are assessed up to C50/60 ({EAD})")
+
+
+def _tension(chain: Steps, tabulated: bool, most: tuple[float, str] | None = None) -> None:
+    """Put f_ctk,0.05 into the chain; for bond it is capped at that of a class."""
     f_ck = chain.known["f_ck"]
     if not _F_CK[0] <= f_ck <= _F_CK[1]:
         raise NotAccepted(f"f_ck = {f_ck:g} MPa is outside 12 to 90 MPa, the classes of {EN}")
     if tabulated and f_ck not in TABLE_3_1 and f_ck not in CLASSES_ABOVE:
         listed = ", ".join(map(str, (*TABLE_3_1, *CLASSES_ABOVE)))
         raise NotAccepted(f"f_ck = {f_ck:g} MPa is not listed in {EN}, Table 3.1 ({listed}); use the computed tensile strength instead")
-    if for_bond and f_ck > 60:
-        chain.choose("f_ck", 60.0, f"bond counts on no more than C60/75 ({EN}, 8.4.2(2)); the concrete has {f_ck:g} MPa")
+    if most is not None and f_ck > most[0]:
+        chain.choose("f_ck", most[0], f"{most[1]}; the concrete has {f_ck:g} MPa")
+        if most is _INSTALLED_MOST:
+            chain.note("f_ck_counted", f"f_ck = {f_ck:g} MPa: {most[1]}, so {most[0]:g} MPa are counted on for the bond")
     f_ck = chain.known["f_ck"]
     if tabulated:
         chain.choose("f_ctk_005", TABLE_3_1[int(f_ck)], f"{EN}, Table 3.1, as printed for f_ck = {f_ck:g} MPa")
@@ -250,13 +264,13 @@ def _tension(chain: Steps, tabulated: bool, for_bond: bool = False) -> None:
     chain.use(characteristic_tensile_strength, "characteristic tensile strength")
 
 
-def _bond(chain: Steps, good_bond: bool, tabulated: bool) -> None:
+def _bond(chain: Steps, good_bond: bool, tabulated: bool, most: tuple[float, str] = _CAST_IN_MOST) -> None:
     if good_bond not in (True, False):
         raise NotAccepted("the bond condition must be stated: good_bond is True or False")
     phi = chain.known["phi"]
     if not _PHI[0] <= phi <= _PHI[1]:
         raise NotAccepted(f"phi = {phi:g} mm is outside {_PHI[0]:g} to {_PHI[1]:g} mm")
-    _tension(chain, tabulated, for_bond=True)
+    _tension(chain, tabulated, most)
     chain.use(design_tensile_strength, "design tensile strength")
     chain.choose("eta_1", 1.0 if good_bond else 0.7, f"{EN}, 8.4.2(2): {'good' if good_bond else 'other than good'} bond condition")
     if phi > 32:
@@ -266,12 +280,19 @@ def _bond(chain: Steps, good_bond: bool, tabulated: bool) -> None:
     chain.use(bond_strength, "bond strength, cast in")
 
 
-def _required(chain: Steps, k_b: float | None) -> None:
-    if k_b is None:
+def _required(chain: Steps, good_bond: bool, tabulated: bool, k_b: float | None, f_bd_tab: float | None) -> None:
+    """Go from the concrete to the basic length: cast in, or post-installed by the approval's factor or its table."""
+    if k_b is None and f_bd_tab is None:
+        _bond(chain, good_bond, tabulated)
         chain.use(basic_length, "basic required length")
         return
-    chain.ask("k_b", k_b, "the product's approval")
-    chain.use(bond_strength_post_installed, "bond strength, post-installed")
+    _bond(chain, good_bond, tabulated, _INSTALLED_MOST)
+    if f_bd_tab is not None:
+        chain.ask("f_bd_tab", f_bd_tab, "the product's approval")
+        chain.use(tabulated_bond, "bond strength, post-installed")
+    else:
+        chain.ask("k_b", k_b or 0.0, "the product's approval")
+        chain.use(bond_strength_post_installed, "bond strength, post-installed")
     chain.use(basic_length_post_installed, "basic required length")
 
 
@@ -304,12 +325,12 @@ def anchorage_chain(
     alpha_ct: float = 1.0,
     gamma_C: float = 1.5,
     k_b: float | None = None,
+    f_bd_tab: float | None = None,
     alpha_lb: float | None = None,
 ) -> Steps:
     """Run the formulas of an anchorage and keep them; see `anchorage_length` and `post_installed_anchorage_length`."""
     chain = Steps(phi=phi, f_ck=f_ck, sigma_sd=sigma_sd, alpha_ct=alpha_ct, gamma_C=gamma_C)
-    _bond(chain, good_bond, tabulated)
-    _required(chain, k_b)
+    _required(chain, good_bond, tabulated, k_b, f_bd_tab)
     if compression:
         for name in ("alpha_1", "alpha_2", "alpha_3"):
             chain.choose(name, 1.0, f"{EN}, Table 8.2: bar in compression")
@@ -342,12 +363,12 @@ def lap_chain(
     alpha_ct: float = 1.0,
     gamma_C: float = 1.5,
     k_b: float | None = None,
+    f_bd_tab: float | None = None,
     alpha_lb: float | None = None,
 ) -> Steps:
     """Run the formulas of a lap in tension and keep them; see `lap_length` and `post_installed_lap_embedment`."""
     chain = Steps(phi=phi, f_ck=f_ck, sigma_sd=sigma_sd, rho_1=rho_1, alpha_ct=alpha_ct, gamma_C=gamma_C)
-    _bond(chain, good_bond, tabulated)
-    _required(chain, k_b)
+    _required(chain, good_bond, tabulated, k_b, f_bd_tab)
     _factors(chain, c_d, alpha_1, alpha_3, alpha_5)
     chain.use(lapped_share_factor, "factor for the share of bars lapped")
     if alpha_lb is None:
@@ -607,6 +628,7 @@ def post_installed_lap_chain(
     k_b: float,
     c_e: float,
     s_l: float,
+    gap_of_4_phi: bool = False,
     alpha_lb: float = 1.5,
     c_d: float | None = None,
     alpha_5: float = 1.0,
@@ -621,7 +643,7 @@ def post_installed_lap_chain(
     )  # fmt: skip
     chain.ask("s_l", s_l)
     chain.ask("c_e", c_e)
-    chain.use(gap_extension_post_installed, "lengthening for the gap between the lapped bars")
+    chain.use(gap_extension_post_installed if gap_of_4_phi else gap_extension, "lengthening for the gap between the lapped bars")
     chain.use(lap_embedment, "embedment that the lap needs")
     return chain
 
@@ -636,6 +658,7 @@ def post_installed_lap_embedment(
     k_b: float,
     c_e: float,
     s_l: float,
+    gap_of_4_phi: bool = False,
     alpha_lb: float = 1.5,
     c_d: float | None = None,
     alpha_5: float = 1.0,
@@ -655,6 +678,8 @@ def post_installed_lap_embedment(
         Cover at the end of the existing bar [mm].
     s_l
         Clear distance between the two lapped bars [mm].
+    gap_of_4_phi
+        True where the approval lets the bars lie 4 diameters apart before the lap grows; the code says 50 mm at most.
 
     Returns
     -------
@@ -667,7 +692,8 @@ def post_installed_lap_embedment(
         k_b above 1, or a value outside the standard's range.
     """
     return post_installed_lap_chain(
-        phi=phi, f_ck=f_ck, sigma_sd=sigma_sd, rho_1=rho_1, good_bond=good_bond, k_b=k_b, c_e=c_e, s_l=s_l, alpha_lb=alpha_lb,
+        phi=phi, f_ck=f_ck, sigma_sd=sigma_sd, rho_1=rho_1, good_bond=good_bond, k_b=k_b, c_e=c_e, s_l=s_l,
+        gap_of_4_phi=gap_of_4_phi, alpha_lb=alpha_lb,
         c_d=c_d, alpha_5=alpha_5, tabulated=tabulated, alpha_ct=alpha_ct, gamma_C=gamma_C,
     ).value  # fmt: skip
 

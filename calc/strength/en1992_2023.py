@@ -14,6 +14,7 @@ from calc.base.errors import NotAccepted
 from calc.base.formula import formula
 from calc.base.maths import max, min, sqrt
 from calc.base.units import Mm, MPa, Ratio
+from calc.strength.materials import MOST_ASSESSED
 
 EN = "EN 1992-1-1:2023 (read in a draft of the fib library)"
 
@@ -85,8 +86,12 @@ def drilled_cover(*, c_base: Mm, k_drift: Ratio, l_bd_pi: Mm, phi: Mm) -> Mm:
 
 def anchorage_chain(*, phi: float, f_ck: float, sigma_sd: float, c_d: float, k_lb: float = 50.0, k_cp: float = 1.0) -> Steps:
     """Run the formula of an anchorage and keep it; see `anchorage_length`."""
-    chain = Steps(phi=phi, f_ck=f_ck, sigma_sd=sigma_sd, c_d=c_d, k_lb=k_lb, k_cp=k_cp)
+    return _anchored(Steps(phi=phi, f_ck=f_ck, sigma_sd=sigma_sd, c_d=c_d, k_lb=k_lb, k_cp=k_cp))
+
+
+def _anchored(chain: Steps) -> Steps:
     chain.use(design_anchorage, "design anchorage length")
+    c_d, phi = chain.known["c_d"], chain.known["phi"]
     if c_d < phi:
         chain.note("cover_below_diameter", f"c_d = {c_d:g} mm is less than one bar diameter ({phi:g} mm): the standard asks for at least one as cover")
     return chain
@@ -188,7 +193,12 @@ def post_installed_chain(
     NotAccepted
         A value outside the standard's range, or the approval's factor missing.
     """
-    chain = anchorage_chain(phi=phi, f_ck=f_ck, sigma_sd=sigma_sd, c_d=c_d, k_lb=k_lb, k_cp=k_cp)
+    chain = Steps(phi=phi, f_ck=f_ck, sigma_sd=sigma_sd, c_d=c_d, k_lb=k_lb, k_cp=k_cp)
+    if f_ck > MOST_ASSESSED:
+        why = "post-installed bars are assessed up to C50/60 (EOTA EAD 330087; from memory)"
+        chain.choose("f_ck", MOST_ASSESSED, f"{why}; the concrete has {f_ck:g} MPa")
+        chain.note("f_ck_counted", f"f_ck = {f_ck:g} MPa: {why}, so {MOST_ASSESSED:g} MPa are counted on for the bond")
+    _anchored(chain)
     chain.ask("k_b_pi", _approved(k_b_pi), "the product's approval")
     chain.ask("alpha_lb", alpha_lb, "the product's approval; 1.5 unless it says less")
     chain.use(post_installed_anchorage, "design anchorage length, post-installed")

@@ -41,6 +41,9 @@ _JOINT = {
 _JOINT_23 = {"c_v1": (0.0, 1.0), "f_ck": (12.0, 100.0), "gamma_C": (1.0, 2.0), "mu_v": _MU, "sigma_n": _STRESS, "rho": _RATIO,
              "f_yd": _F_YD, "alpha": _ANGLE_23, "f_cd": _F_CD}  # fmt: skip
 
+# ACI counts on no yield strength above 60 000 psi across a joint; a notice is given beyond it.
+_F_Y, _COUNTED = (1.0, 120000.0), {"f_y": (1.0, 60000.0)}
+
 # Surface of the joint -> (c, mu), 6.2.5(2). "Very smooth" may take c up to 0.10; the lowest value stands here.
 SURFACES_2004 = {"very smooth": (0.025, 0.5), "smooth": (0.20, 0.6), "rough": (0.40, 0.7), "indented": (0.50, 0.9)}
 # Surface of the joint -> (c_v1, mu_v), Table 8.2 of the 2023 edition (one secondary source).
@@ -174,20 +177,31 @@ def bar_spacing(*, A_s: Mm2, rho_req: Ratio, s_1: Mm) -> Mm:
 # --- ACI 318-19 ------------------------------------------------------------------------------------------------------
 
 
-@formula(symbol="V_n", source=f"{ACI}, 22.9.4.2", limits={"mu": (0.1, 1.4), "A_vf": (0.0, 1e5), "f_y": (1.0, 60000.0)})
+@formula(
+    symbol="V_n",
+    source=f"{ACI}, 22.9.4.2",
+    limits={"mu": (0.1, 1.4), "A_vf": (0.0, 1e5), "f_y": _F_Y},
+    soft=_COUNTED,
+    homogeneous=False,
+)
 def aci318_shear_friction(*, mu: Ratio, A_vf: Inch2, f_y: Psi) -> Lbf:
     """Nominal shear friction strength of bars perpendicular to the shear plane.
 
-    A yield strength above 60 000 psi is refused: the code counts on no more; enter 60 000 for stronger bars.
+    A yield strength above 60 000 psi counts as 60 000 psi (22.9.1.3; from memory), and a notice says so.
     """
-    return mu * A_vf * f_y
+    return mu * A_vf * min(f_y, 60000)
 
 
-@formula(symbol="A_vf", source=f"{ACI}, 22.9.4.2 solved for the bars",
-         limits={"V_u": (0.0, 1e9), "phi_v": (0.4, 0.9), "mu": (0.1, 1.4), "f_y": (1.0, 60000.0)})  # fmt: skip
+@formula(
+    symbol="A_vf",
+    source=f"{ACI}, 22.9.4.2 solved for the bars",
+    limits={"V_u": (0.0, 1e9), "phi_v": (0.4, 0.9), "mu": (0.1, 1.4), "f_y": _F_Y},
+    soft=_COUNTED,
+    homogeneous=False,
+)
 def aci318_required_area(*, V_u: Lbf, phi_v: Ratio, mu: Ratio, f_y: Psi) -> Inch2:
     """Area of bars across the shear plane that a factored shear force needs."""
-    return V_u / (phi_v * mu * f_y)
+    return V_u / (phi_v * mu * min(f_y, 60000))
 
 
 @formula(symbol="V_n_max", source=f"{ACI}, Table 22.9.4.4", limits={"f_c": (1000.0, 20000.0), "A_c": (0.01, 1e7)}, homogeneous=False)

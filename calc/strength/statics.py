@@ -52,7 +52,7 @@ def design_yield_strength(*, f_yk: MPa, gamma_S: Ratio) -> MPa:
     return f_yk / gamma_S
 
 
-@formula(symbol="f_cd", source=f"{EN04}, 3.1.6(1), (3.15) (from memory)", limits={"alpha_cc": (0.5, 1.0), "f_ck": (12.0, 90.0), "gamma_C": (1.0, 2.0)})
+@formula(symbol="f_cd", source=f"{EN04}, 3.1.6(1), (3.15) (from memory)", limits={"alpha_cc": (0.25, 1.0), "f_ck": (12.0, 90.0), "gamma_C": (1.0, 2.0)})
 def design_compressive_strength(*, alpha_cc: Ratio, f_ck: MPa, gamma_C: Ratio) -> MPa:
     """Design compressive strength of the concrete."""
     return alpha_cc * f_ck / gamma_C
@@ -191,13 +191,14 @@ def design_shear_friction(*, phi_v: Ratio, V_n: Lbf, V_n_max: Lbf) -> Lbf:
 @formula(
     symbol="s_2",
     source=f"{ACI}, 22.9.4.2 solved for the spacing",
-    limits={"phi_v": (0.4, 0.9), "mu": (0.1, 1.4), "A_prov": (0.01, 1000.0), "f_y": (1000.0, 60000.0), "q_Ed": (0.1, 1e5)},
+    limits={"phi_v": (0.4, 0.9), "mu": (0.1, 1.4), "A_prov": (0.01, 1000.0), "f_y": (1000.0, 120000.0), "q_Ed": (0.1, 1e5)},
+    homogeneous=False,
 )
 def spacing_of_shear_aci(*, phi_v: Ratio, mu: Ratio, A_prov: Inch2, f_y: Psi, q_Ed: LbfPerInch) -> Inch:
-    """Spacing along the joint at which these bars carry the shear.
+    """Spacing along the joint at which these bars carry the shear; f_y counts up to 60 000 psi.
 
     Notes
     -----
     ``A_prov`` is the area of the bars across the joint within one spacing; ``q_Ed`` is the factored shear force.
     """
-    return phi_v * mu * A_prov * f_y / q_Ed
+    return phi_v * mu * A_prov * min(f_y, 60000) / q_Ed

@@ -44,6 +44,17 @@ class Case:
     origins: Mapping[str, Origin]
     display: Display = METRIC
     measured: MeasuredHole | None = None
+    ribs: float | None = None
+
+    @property
+    def rib_diameter(self) -> float:
+        """Diameter of the bar over its ribs [mm]: as the job states it for the bar's standard, or as the bar table has it."""
+        return self.bar.rib_diameter if self.ribs is None else self.ribs * self.bar.diameter
+
+    @property
+    def ribs_known(self) -> bool:
+        """Whether that diameter is stated or published; what is only remembered is no ground for a verdict."""
+        return self.ribs is not None or not self.bar.standard.ribs.from_memory
 
     def origin(self, name: str) -> Origin:
         """Where a value comes from."""
@@ -195,15 +206,7 @@ def work(case: Case) -> Worked:
         V_disc=Given(case.discard, "mm³", case.origin("discard_per_mixer")),
     )
     exact_rounded = dosing.rounded_dose(V_dose=V_dose.value, graduation=case.graduation)
-    ribs = case.bar.standard.ribs
-    if ribs.from_memory:
-        said = f"Diameter over the ribs of metric bars: {ribs.source}; the bar's own data sheet or a measurement governs."
-    else:
-        said = f"{case.bar.text}: {ribs.source}, {case.display.amount(case.bar.rib_diameter, 'mm', 4)}."
-    steps.note("ribs", said, whole=True)
-    narrowest = min(case.measured.diameters) if case.measured else case.hole_diameter
-    if case.bar.rib_diameter <= narrowest < case.bar.rib_diameter * 1.01:
-        steps.note("ribs_touch", "the bar's ribs touch the hole or nearly so; no room is left for adhesive at the ribs.")
+    _note_ribs(steps, case)
     checks = _checks(case, required.value, exact_rounded, most.value)
     return Worked(
         case=case,
@@ -219,6 +222,27 @@ def work(case: Case) -> Worked:
         overflow=overflow.value,
         unfilled=min(gap, case.embedment),
     )
+
+
+def _note_ribs(steps: Steps, case: Case) -> None:
+    """Say where the diameter over the ribs comes from, and where the ribs are in the way."""
+    ribs, over = case.bar.standard.ribs, case.display.amount(case.rib_diameter, "mm", 4)
+    narrowest = min(case.measured.diameters) if case.measured else case.hole_diameter
+    if case.ribs is not None:
+        said = f"Diameter over the ribs of bars by {case.bar.standard.key}: {case.ribs:g} times the nominal one, as the job states."
+    elif ribs.from_memory:
+        said = (
+            f"Diameter over the ribs of bars by {case.bar.standard.key}: {ribs.source}; it is not checked. "
+            "A measurement or the bar's data sheet, stated in [ribs], makes it a check."
+        )
+    else:
+        said = f"{case.bar.text}: {ribs.source}, {over}."
+    steps.note("ribs", said, whole=True)
+    if not case.ribs_known and case.rib_diameter > narrowest:
+        hole_words = case.display.amount(narrowest, "mm", 4)
+        steps.note("ribs_in_the_way", f"with the figure from memory, {over} over the ribs, the bar does not go into the hole of {hole_words}: try one first.")
+    if case.rib_diameter <= narrowest < case.rib_diameter * 1.01:
+        steps.note("ribs_touch", "the bar's ribs touch the hole or nearly so; no room is left for adhesive at the ribs.")
 
 
 def _straight(steps: Steps, given: Mapping[str, Given]) -> tuple[Given, Given, Given]:
@@ -272,15 +296,17 @@ def _checks(case: Case, required: float, rounded: float, most: float) -> tuple[C
     d_0 = min(case.measured.diameters) if case.measured else case.hole_diameter
     compare = partial(Check.compare, notebook=DOSE, mark=case.mark, group=f"{case.mark} ({case.bar.text})")
     packs = -(-rounded // most) if most > 0 else float("nan")
+    over = case.display.amount(case.rib_diameter, "mm", 4)
+    fit = compare(
+        name="fit",
+        title="bar over its ribs fits the hole",
+        demand=convert(case.rib_diameter, "mm", length),
+        resistance=convert(d_0, "mm", length),
+        unit=length,
+        advice=f"drill at least {over} with room for adhesive at the ribs, if the approval allows",
+    )
     return (
-        compare(
-            name="fit",
-            title="bar over its ribs fits the hole",
-            demand=convert(case.bar.rib_diameter, "mm", length),
-            resistance=convert(d_0, "mm", length),
-            unit=length,
-            advice=f"drill at least {case.display.amount(case.bar.rib_diameter, 'mm', 4)} with room for adhesive at the ribs, if the approval allows",
-        ),
+        *((fit,) if case.ribs_known else ()),
         compare(
             name="full",
             title="rounded dose fills the hole",
@@ -347,6 +373,7 @@ def case_of(job: Job, group: BarGroup, choice: Chosen | None = None) -> Case:
         origins=origins,
         display=job.display,
         measured=profile,
+        ribs=job.ribs.get(group.bar.standard.key),
     )
 
 

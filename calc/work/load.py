@@ -106,6 +106,7 @@ def load_job(path: str | Path) -> Job:
         path=file,
         adhesive_path=adhesive_path,
         schedule_path=schedule_path,
+        ribs=head.ribs,
         scatter=head.scatter,
         evidence=head.evidence,
         judgement=head.judgement,

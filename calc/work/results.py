@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
@@ -33,6 +33,20 @@ def gathered(notices: Iterable[Notice]) -> list[Joined]:
     for notice in notices:
         alike.setdefault((notice.text, notice.lead if notice.mark is not None else ""), []).append(notice)
     return [joined(several) for several in alike.values()]
+
+
+def _said(check: Check) -> str:
+    reason = check.reason[:1].upper() + check.reason[1:]
+    return "; ".join(filter(None, (reason, check.advice)))
+
+
+def _counted(failed: Sequence[Check], owed: Sequence[Check], among: int) -> str:
+    """Count the checks that fail and those that are owed, in words."""
+    fail = f"{len(failed)} of {among} checks FAIL"
+    if not owed:
+        return fail
+    lack = f"{len(owed)}{'' if failed else f' of {among} checks'} {'is' if len(owed) == 1 else 'are'} owed"
+    return f"{fail} and {lack}" if failed else lack
 
 
 @dataclass(frozen=True)
@@ -84,18 +98,20 @@ class Results:
     def headline(self) -> tuple[str, str, str]:
         """The three lines that a hurried person needs."""
         checks = self.checks
-        failed = [check for check in checks if not check.passes]
+        failed = [check for check in checks if check.verdict == "fails"]
+        owed = [check for check in checks if check.verdict == "owed"]
+        first = next(iter((*failed, *owed)), None)
         most = max((c.utilisation for c in checks if c.utilisation is not None), default=0.0)
         verdict = (
             f"All {len(checks)} checks pass; highest utilisation {fixed_text(most, 3)}."
-            if not failed
-            else (f"{len(failed)} of {len(checks)} checks FAIL, first: {failed[0].title}. {failed[0].reason.capitalize()}; {failed[0].advice}.")
+            if first is None
+            else f"{_counted(failed, owed, len(checks))}, first: {first.title}. {_said(first)}."
         )
         doses = "; ".join(f"{one.case.mark} {one.dispense_text}" for one in self.worked[:8])
         more = f"; and {len(self.worked) - 8} more groups" if len(self.worked) > 8 else ""
         dose = f"Dose for each hole: {doses}{more}."
         total = f"Adhesive in all {self.holes} holes: {self.volume_text}, without initial discard and what stays in the packs."
-        return (verdict, dose, total) if failed else (dose, total, verdict)
+        return (verdict, dose, total) if first is not None else (dose, total, verdict)
 
     @property
     def passes(self) -> bool:

@@ -228,7 +228,7 @@ def test_outside_the_range_the_list_stops_the_crew(small, tmp_path):
 
 
 def test_a_failed_check_stops_the_crew(small, tmp_path):
-    results = small("A,4,16,19,200,,down,,", "A.1,4,16,20,200,,down,,")
+    results = small("A,4,16,19,200,,down,,", "A.1,4,16,20,200,,down,,", job='[ribs]\n"EN 10080" = 1.2\n')
     assert [*failing(results)] == ["A"]
     text = text_of(compile_list("lists-dose.typ", dose_list(results, stamp="s"))[0], tmp_path)
     assert text.count("STOP: a check FAILS") == 1

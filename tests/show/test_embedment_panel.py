@@ -79,8 +79,8 @@ def test_more_force_needs_more_length_and_a_short_bar_fails_in_words(panel):
     put(panel, force="20 kN")
     assert panel.result.required > before
     said = unescape(panel.output.value)
-    assert "✗ FAILS; the embedment that would do is 195 mm (schedule: 110 mm)" in said
-    put(panel, embedment="195 mm")
+    assert "✗ FAILS; the embedment that would do is 230 mm (schedule: 110 mm)" in said
+    put(panel, embedment="230 mm")
     assert panel.result.sheet.checks[0].passes
     assert "The other 5 checks" not in panel.output.value  # the member is too thin for it
     assert "member behind the hole" in panel.output.value.split("<svg")[0]
@@ -89,9 +89,9 @@ def test_more_force_needs_more_length_and_a_short_bar_fails_in_words(panel):
 
 
 def test_missing_adhesive_is_what_the_loss_table_says(panel):
-    put(panel, group="W4", missing="5 mL")
+    put(panel, group="W4", missing="2 mL")
     one = panel.result
-    (row,) = shortbar.loss_table(law=one.law, V_short=[5000.0], d_0=25.0, l_v=300.0, N_Ed=one.force)
+    (row,) = shortbar.loss_table(law=one.law, V_short=[2000.0], d_0=25.0, l_v=300.0, N_Ed=one.force)
     assert panel.loss == row
     assert f"{(one.capacity_full - row.N_R) / 1000:.3f} kN" in panel.output.value
     assert short.ASSUMPTION in panel.output.value.split("<svg")[0]

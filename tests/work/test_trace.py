@@ -35,6 +35,8 @@ invented = true
 units = "metric"
 [schedule]
 file = "schedule.csv"
+[ribs]
+"EN 10080" = 1.2
 [adhesive]
 record = "adhesive.toml"
 [concrete]

@@ -50,6 +50,15 @@ NAMES = {
     "thickness": "member behind the hole",
     "oversize": "oversize of the hole",
     "between": "hole between existing bars",
+    "existing": "steel of the existing bar",
+    "arrangement": "arrangement of the lapped bars",
+    "adjacent": "distance of neighbouring laps",
+    "lap_cover": "cover of both lapped bars",
+    "transverse": "transverse bars across the lap",
+    "links": "links across the lap",
+    "thick": "lap of a thick bar",
+    "strength": "what the tested strength is",
+    "joint_concrete": "strength of the new concrete",
 }
 
 
@@ -137,11 +146,15 @@ def utilisation_picture(designs: Sequence[GroupDesign], *, figure: Figure | None
     """
     checks = [check for one in designs for check in one.sheet.checks]
     marks = ", ".join(one.case.mark for one in designs)
-    failed = [check for check in checks if not check.passes]
+    failed = [check for check in checks if check.verdict == "fails"]
+    owed = len(checks) - len(failed) - sum(check.passes for check in checks)
+    tail = f", and {owed} {'is' if owed == 1 else 'are'} owed" if owed else ""
     most = max((c for c in checks if c.utilisation is not None), key=lambda c: c.utilisation or 0.0, default=checks[0])
     if failed:
         fail = "fails" if len(failed) == 1 else "fail"
-        alt = f"Of {len(checks)} checks of {marks}, {len(failed)} {fail}, the first of them {check_name(failed[0])} at {_used(failed[0])}."
+        alt = f"Of {len(checks)} checks of {marks}, {len(failed)} {fail}, the first of them {check_name(failed[0])} at {_used(failed[0])}{tail}."
+    elif owed:
+        alt = f"Of {len(checks)} checks of {marks}, {owed} {'is' if owed == 1 else 'are'} owed and the rest pass."
     else:
         alt = f"All {len(checks)} checks of {marks} pass, and the most used is {check_name(most)} at {_used(most)}."
     with house_style():
@@ -159,6 +172,8 @@ def _used(check: Check) -> str:
 def _outcome(check: Check) -> str:
     if check.passes:
         return f"✓ {_used(check)}"
+    if check.verdict == "owed":
+        return f"{check.verdict_words}: {check.reason}"
     return f"✗ {_used(check)} FAILS" if check.utilisation is not None else f"✗ FAILS: {check.reason}"
 
 
@@ -194,7 +209,7 @@ def _utilisation_bar(ax: Axes, y: float, check: Check, end: float) -> None:
     ax.barh(y, min(used, end), height=0.56, zorder=3, **look)
     cut = ", cut" if used > end else ""
     ax.annotate(
-        f"{_outcome(check) if check.utilisation is not None else '✗ FAILS'}{cut}", (1.0, y), xycoords=("axes fraction", "data"), xytext=(6.0, 0.0),
+        f"{_outcome(check) if check.utilisation is not None else check.verdict_words}{cut}", (1.0, y), xycoords=("axes fraction", "data"), xytext=(6.0, 0.0),
         textcoords="offset points", ha="left", va="center", fontsize=7.8, color=INK if check.passes else ALARM,
         fontweight="normal" if check.passes else "bold", annotation_clip=False,
     )  # fmt: skip

@@ -19,7 +19,7 @@ from calc.base.display import fixed_text, plain_text
 from calc.base.errors import NotAccepted
 from calc.base.sheet import Origin
 from calc.base.units import UnitError, convert, parse_number, parse_quantity, units_like
-from calc.files.design import SURFACES, Approval, Chosen, Design, GroupValues, Values, choose, design_problems
+from calc.files.design import EN_AND_ACI, SURFACES, Approval, Chosen, Design, GroupValues, Values, choose, design_problems, unknown_to
 from calc.files.job import Job
 from calc.files.problems import InputErrors, Problem
 from calc.files.reading import refuse_faults
@@ -55,7 +55,7 @@ _LABELS = {
 }
 _TYPED = ("cover", "spacing", "member_thickness")
 # Keys that another code does not know; the strengths of concrete and steel go over under its own name.
-_OWN_TO_CODE = ("gamma_C", "gamma_S", "alpha_ct", "alpha_cc", "k_tc", "bar_stress", "phi", "excess_reduction", "lightweight")
+_OWN_TO_CODE = ("gamma_C", "gamma_S", "alpha_ct", "alpha_cc", "k_tc", "bar_stress", "phi", "excess_reduction", "lightweight", "in_situ_by", "k_t")
 _BOND_FACTOR = {EN04: "k_b", EN23: "k_b_pi"}
 
 
@@ -392,11 +392,10 @@ def _fields(job: Job) -> dict[str, Any]:
 
 def _for_code(chosen: Chosen, code: str) -> dict[str, Any]:
     """Take a group's values over to another code: strengths under its names, factors of the old code left out."""
-    values = {name: value for name, value in chosen.values.items() if name not in _OWN_TO_CODE and name not in ("approval.k_b", "approval.k_b_pi")}
-    for old, new in ((chosen.f_concrete, "f_c" if code == ACI else "f_ck"), (chosen.f_steel, "f_y" if code == ACI else "f_yk")):
-        if old in values:
-            values[new] = values.pop(old)
-    return values
+    renamed = dict(EN_AND_ACI) if code == ACI else {aci: en for en, aci in EN_AND_ACI}
+    values = {renamed.get(name, name): value for name, value in chosen.values.items()}
+    left_out = {*_OWN_TO_CODE, "approval.k_b", "approval.k_b_pi", *unknown_to(code)}
+    return {name: value for name, value in values.items() if name not in left_out}
 
 
 def _read(table: type[BaseModel], key: str, field: str, text: Any, values: dict[str, Any], problems: list[Problem], prefix: str = "") -> None:

@@ -15,7 +15,6 @@ from calc.show.embedment.joint import joint_picture
 from calc.show.view import TABLES, View, inputs_view, picture_view, plain, record_groups, rows_of, steps_by_mark, table_view
 from calc.strength.codes import ACI, EN04
 from calc.strength.short.formulas import ASSUMPTION, NOT_CONFORMING
-from calc.work.embedment.case import DEFAULTS
 from calc.work.embedment.codes import CodeLength, compare_codes
 from calc.work.embedment.group import GroupDesign
 from calc.work.embedment.work import Embedment
@@ -29,6 +28,7 @@ _FACTORS = {
     "alpha_ct": "Long-term factor on the tensile strength",
     "alpha_cc": "Long-term factor on the compressive strength",
     "k_tc": "Long-term factor on the compressive strength",
+    "k_t": "Factor for a strength tested after 28 days",
     "phi_t": "Strength reduction factor, tension",
     "phi_v": "Strength reduction factor, shear",
 }
@@ -112,9 +112,8 @@ def inputs(job: Job, part: Part) -> View:
         return told(_nothing(job))
     seen: dict[tuple[str, str, str], None] = {}
     for one in () if part is None else part.designs:
-        for name, (value, said) in DEFAULTS[one.case.code].items():
-            if one.case["phi" if name.startswith("phi_") else name] is None:
-                seen[(f"Default: {_FACTORS[name].lower()}, {name}", plain_text(value), said)] = None
+        for name, value, said in one.case.recommended:
+            seen[(f"Default: {_FACTORS[name].lower()}, {name}", plain_text(value), said)] = None
     return inputs_view([*rows, *seen], "What goes in: code, materials, forces, and the old concrete")
 
 
@@ -125,13 +124,15 @@ def opening(job: Job, part: Part) -> list[View]:
     """Say the answer for every bar group with a force; or what to add, when there is none."""
     if part is None or not part.designs:
         return what_is_missing(job)
-    failed = [one for one in part.designs if not one.passes]
+    failed = [one for one in part.designs if any(check.verdict == "fails" for check in one.sheet.checks)]
+    owing = [one for one in part.designs if any(check.verdict == "owed" for check in one.sheet.checks)]
     many = "one bar group" if len(part.designs) == 1 else f"{len(part.designs)} bar groups"
     verdict = f"By {part.designs[0].case.code}: every check of the {many} with a force passes."
-    if failed:
-        said = [f"{check.title}: {'; '.join(filter(None, (check.reason, check.advice)))}." for one in failed for check in one.sheet.checks if not check.passes]
-        names = ", ".join(one.case.mark for one in failed)
-        verdict = f"By {part.designs[0].case.code}: of the {many} with a force, {len(failed)} FAIL: {names}. {' '.join(said)}"
+    if failed or owing:
+        open_ = [check for one in part.designs for check in one.sheet.checks if not check.passes]
+        said = [f"{check.title}: {'; '.join(filter(None, (check.reason, check.advice)))}." for check in open_]
+        counts = [f"{len(some)} {word}: {', '.join(one.case.mark for one in some)}" for some, word in ((failed, "FAIL"), (owing, "with checks owed")) if some]
+        verdict = f"By {part.designs[0].case.code}: of the {many} with a force, {'; '.join(counts)}. {' '.join(said)}"
     views = [told(verdict), answer(part)]
     if part.not_designed:
         left = ", ".join(part.not_designed)

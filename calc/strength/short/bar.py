@@ -24,9 +24,11 @@ from calc.strength.short.formulas import (
     bar_resistance,
     bond_begins,
     bonded_length,
+    bonded_length_lap,
     bonded_length_wide_gap,
     dose_for_ring,
     longest_ring,
+    longest_void,
     needed_bond,
     void_loss,
 )
@@ -99,9 +101,14 @@ def short_chain(*, law: BondLaw, V_short: float, d_0: float, l_v: float, voids: 
     if V_short > 0 or voids:
         chain.note("not_conforming", NOT_CONFORMING, whole=True)
     u = chain.use(length_of_shortfall, "length of bar that the missing volume leaves bare").value
-    chain.use(bond_begins, "depth from which the bar is bonded")
+    if law.ring:
+        chain.use(bond_begins, "depth from which the bar is bonded")
+        formula = bonded_length_wide_gap if law.idle else bonded_length
+    else:
+        chain.choose("z_b", law.start, "below the end cover of the existing bar")
+        formula = bonded_length_lap
     _use_voids(chain, voids)
-    l_b = chain.use(bonded_length_wide_gap if law.idle else bonded_length, "bonded length that is left").value
+    l_b = chain.use(formula, "bonded length that is left").value
     if l_b < law.least_length * (1 - SAME):
         sentence = f"the bonded length of {l_b:.4g} mm is under the least length of {law.code}, {law.least_length:.4g} mm: nothing is counted on"
         chain.choose("N_R", 0.0, sentence)
@@ -152,7 +159,7 @@ def loss_table(*, law: BondLaw, V_short: ArrayLike, d_0: float, l_v: float, N_Ed
     require_force(N_Ed)
     volumes = np.atleast_1d(np.asarray(V_short, dtype=float))
     u = lost_length_mouth(V_short=volumes, d_0=d_0, phi=law.reference.known["phi"])
-    l_b = bonded_length_left(u=u, l_v=l_v, c_e=law.start, delta_l=law.idle, voids=voids)
+    l_b = bonded_length_left(u=u, l_v=l_v, c_e=law.start, delta_l=law.idle, voids=voids, position=law.position)
     rows = np.column_stack((volumes, np.minimum(u, l_v), l_b, capacity(law=law, l_b=l_b))).tolist()
     return tuple(LossRow(v, bare, left, N_R, N_Ed / N_R if N_R > 0 else None, bool(_reaches(N_R, N_Ed))) for v, bare, left, N_R in rows)
 
@@ -202,14 +209,19 @@ def least_dose(*, law: BondLaw, N_Ed: float, V_req: float, d_0: float, l_v: floa
     chain.note("not_conforming", NOT_CONFORMING, whole=True)
     if N_Ed > law.yield_force * (1 + SAME):
         force, strength = (f"{convert(n, 'N', 'kN'):.1f} kN" for n in (N_Ed, law.yield_force))
-        return LeastDose(None, f"no dose is enough: the bar yields at {strength}, its design force is {force}", chain)
+        return LeastDose(None, f"no dose is enough: the steel yields at {strength}, the design force is {force}", chain)
     chain.use(law.need, "bonded length that the force needs")
     needed = chain.use(needed_bond, "bonded length that is needed").value
-    full = float(bonded_length_left(u=0.0, l_v=l_v, c_e=law.start, delta_l=law.idle, voids=voids))
+    full = float(bonded_length_left(u=0.0, l_v=l_v, c_e=law.start, delta_l=law.idle, voids=voids, position=law.position))
     if needed > full * (1 + SAME):
         return LeastDose(None, f"no dose is enough: {needed:.1f} mm of bonded length are needed, a full hole has {full:.1f} mm", chain)
-    _use_voids_below(chain, law, voids, min(needed, full))
-    chain.use(longest_ring, "longest empty ring that still does")
+    if law.ring:
+        _use_voids_below(chain, law, voids, min(needed, full))
+        chain.use(longest_ring, "longest empty ring that still does")
+    else:
+        chain.choose("z_b", law.start, "below the end cover of the existing bar")
+        _use_voids(chain, voids)
+        chain.use(longest_void, "longest bare stretch that still does")
     least = chain.use(dose_for_ring, "dose below which the force is no longer reached").value
     if least < 0:
         raise NotAccepted(f"V_req = {METRIC.amount(V_req, 'mm³')} is less than the ring around the bar: volume and hole do not go together")
@@ -260,7 +272,7 @@ def share_below(*, law: BondLaw, unfilled: ArrayLike, l_v: ArrayLike, N_Ed: floa
     """
     require_force(N_Ed)
     u: NDArray[np.float64] = np.asarray(unfilled, dtype=float)
-    l_b = bonded_length_left(u=u, l_v=np.asarray(l_v, dtype=float), c_e=law.start, delta_l=law.idle, voids=voids)
+    l_b = bonded_length_left(u=u, l_v=np.asarray(l_v, dtype=float), c_e=law.start, delta_l=law.idle, voids=voids, position=law.position)
     return float(np.mean(~_reaches(capacity(law=law, l_b=np.asarray(l_b)), N_Ed)))
 
 

@@ -20,6 +20,8 @@ from calc.base.units import Mm, Mm2, Mm3, MPa, Newton, Ratio
 
 ASSUMPTION = (
     "Assumption: the force is what the code in use gives for the length that is still bonded; a void counts as if it ran all round the bar. "
+    "In a lap, adhesive counts as missing from the lapped length, behind the end cover of the existing bar, "
+    "unless the job says that it is missing at the mouth. "
     "No rule for voids holds for every product, and no public test gives bond against void share, so this is a model and not a measurement."
 )  # fmt: skip
 NOT_CONFORMING = (
@@ -75,6 +77,16 @@ def bonded_length(*, l_v: Mm, z_b: Mm, l_void: Mm) -> Mm:
 def bonded_length_wide_gap(*, l_v: Mm, z_b: Mm, l_void: Mm, delta_l: Mm) -> Mm:
     """Lapped length that is left and counted: what a wide gap between the bars added to the lap carries nothing."""
     return max(0, l_v - z_b - l_void - delta_l)
+
+
+@formula(
+    symbol="l_b",
+    source=MODEL,
+    limits={"l_v": _LENGTH, "c_e": (0.0, 1e4), "u": _LENGTH, "l_void": _LENGTH, "delta_l": _LENGTH},
+)
+def bonded_length_lap(*, l_v: Mm, c_e: Mm, u: Mm, l_void: Mm, delta_l: Mm) -> Mm:
+    """Lapped length that is left when what is missing may lie anywhere: then the end cover makes up for none of it."""
+    return max(0, l_v - c_e - u - l_void - delta_l)
 
 
 # --- what the code asks for at a stress ------------------------------------------------------------------------------
@@ -201,6 +213,16 @@ def longest_ring(*, l_v: Mm, delta_l: Mm, l_void: Mm, l_b_need: Mm) -> Mm:
     ``l_void`` counts the voids below the ring.
     """
     return l_v - delta_l - l_void - l_b_need
+
+
+@formula(
+    symbol="u_max",
+    source=MODEL,
+    limits={"l_v": _LENGTH, "c_e": (0.0, 1e4), "delta_l": _LENGTH, "l_void": _LENGTH, "l_b_need": _LENGTH},
+)
+def longest_void(*, l_v: Mm, c_e: Mm, delta_l: Mm, l_void: Mm, l_b_need: Mm) -> Mm:
+    """Longest bare stretch of a lapped bar, wherever it lies, with which the bar still reaches its design force."""
+    return l_v - c_e - delta_l - l_void - l_b_need
 
 
 # A full hole that only just reaches the force may leave a ring of minus the last bit.

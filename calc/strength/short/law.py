@@ -7,7 +7,7 @@ forces in N; values of an ACI calculation are converted, not rewritten.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Literal
 
 import numpy as np
@@ -16,7 +16,7 @@ from calc.base.collector import Steps
 from calc.base.display import plain_text
 from calc.base.errors import NotAccepted
 from calc.base.formula import Formula
-from calc.base.sheet import Check
+from calc.base.sheet import Check, Given
 from calc.base.units import convert
 from calc.fill.hole import bar_area
 from calc.strength.codes import Code
@@ -41,7 +41,7 @@ from calc.strength.short.formulas import (
     yield_force,
     yield_force_aci,
 )
-from calc.strength.short.length import refuse_negative
+from calc.strength.short.length import Position, refuse_negative
 
 # Lengths and forces that differ by less than this share are the same number: floating point, not a missing bond.
 SAME = 1e-9
@@ -59,12 +59,20 @@ class BondLaw:
         Formulas from length to force and back.
     reference
         What the code gives, with the formulas that led there; by symbol: phi, A_s, sigma_ref, l_ref, l_min, N_y, c_e, delta_l.
+    position
+        Where a short hole lacks its adhesive.
     """
 
     code: Code
     bond: Formula
     need: Formula
     reference: Steps
+    position: Position = "unknown"
+
+    @property
+    def ring(self) -> bool:
+        """Whether what is missing is an empty ring at the mouth; without an end cover its place costs the same length."""
+        return self.position == "mouth" or not self.start
 
     @property
     def yield_force(self) -> float:
@@ -230,6 +238,34 @@ def law_aci(
     found.choose("l_min", convert(LEAST_ACI, "in", "mm"), f"12 in: {ACI}, {'25.4.2.1' if splice == 'none' else '25.5.2.1'}")
     found.use(yield_force_aci, "yield force of the bar")
     return BondLaw("ACI 318-19", bond_force, needed_length, found)
+
+
+def beside(law: BondLaw, *, l_ref: Given, l_min: Given, N_y: Given | None, position: Position) -> BondLaw:
+    """Return the law of a lap: the bar in the old concrete needs a length of its own, and has a strength of its own.
+
+    Parameters
+    ----------
+    law
+        The law of the new bar.
+    l_ref, l_min
+        Length [mm] that the existing bar needs for the force at ``sigma_ref`` of the new one, and its least length.
+    N_y
+        Force of the new bar [N] at which the existing one yields; None when its steel is not known.
+    position
+        Where a short hole lacks its adhesive.
+
+    Returns
+    -------
+    BondLaw
+        Force and length are in the same relation for both bars, so the longer of the two lengths stands for the lap.
+    """
+    found = law.reference.copy()
+    for symbol, given in (("l_ref", l_ref), ("l_min", l_min)):
+        if given.value > found.known[symbol]:
+            found.put(symbol, given)
+    if N_y is not None and N_y.value < law.yield_force:
+        found.put("N_y", N_y)
+    return replace(law, reference=found, position=position)
 
 
 # --- force by the law --------------------------------------------------------------------------------------------------

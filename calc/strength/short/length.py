@@ -8,14 +8,14 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Literal
 
 import numpy as np
 
 from calc.base.errors import NotAccepted
 from calc.base.maths import max
 from calc.fill.level import length_of_shortfall
-from calc.strength.short.formulas import bond_begins, bonded_length_wide_gap, void_loss
+from calc.strength.short.formulas import bond_begins, bonded_length_lap, bonded_length_wide_gap, void_loss
 
 
 @dataclass(frozen=True)
@@ -31,6 +31,9 @@ class Void:
 
 
 Voids = Sequence[Void]
+
+# Where the adhesive of a short hole is missing; "unknown" counts as "back", the place where it costs a lap most.
+Position = Literal["unknown", "mouth", "back"]
 
 
 def merged(voids: Voids) -> list[tuple[float, float]]:
@@ -80,19 +83,22 @@ def refuse_negative(name: str, value: Any, unit: str) -> None:
         raise NotAccepted(f"{name} must be numbers in {unit} that are not negative; at least one is")
 
 
-def bonded_length_left(*, u: Any, l_v: Any, c_e: Any = 0.0, delta_l: Any = 0.0, voids: Voids = ()) -> Any:
-    """Bonded length that is left below an empty ring, without the voids inside it.
+def bonded_length_left(*, u: Any, l_v: Any, c_e: Any = 0.0, delta_l: Any = 0.0, voids: Voids = (), position: Position = "unknown") -> Any:
+    """Bonded length that is left of a bar that lacks adhesive on a length, without the voids inside it.
 
     Parameters
     ----------
     u : float or ndarray [mm]
-        Unfilled length at the mouth.
+        Length of bar without adhesive.
     l_v : float or ndarray [mm]
         Embedment.
     c_e, delta_l : float or ndarray [mm]
         End cover of the existing bar of a lap, and what a wide gap adds to the lap; neither carries.
     voids
         Voids of stated position and length; where two overlap, the length is lost once.
+    position
+        Where the length ``u`` lies. At the mouth of a lap it may lie within the end cover, which carries nothing anyway; without
+        an end cover its place does not matter, and it is taken to lie at the mouth.
 
     Returns
     -------
@@ -111,8 +117,11 @@ def bonded_length_left(*, u: Any, l_v: Any, c_e: Any = 0.0, delta_l: Any = 0.0, 
     """
     for name, value in (("u", u), ("l_v", l_v), ("c_e", c_e), ("delta_l", delta_l)):
         refuse_negative(name, value, "mm")
-    z_b = bond_begins.function(u=u, c_e=c_e)
+    ring = position == "mouth" or not np.any(c_e)
+    z_b = bond_begins.function(u=u, c_e=c_e) if ring else c_e
     l_void: Any = 0.0
     for begin, end in merged(voids):
         l_void = l_void + void_loss.function(x_void=begin, h_void=end - begin, l_v=l_v, z_b=z_b)
-    return bonded_length_wide_gap.function(l_v=l_v, z_b=z_b, l_void=l_void, delta_l=delta_l)
+    if ring:
+        return bonded_length_wide_gap.function(l_v=l_v, z_b=z_b, l_void=l_void, delta_l=delta_l)
+    return bonded_length_lap.function(l_v=l_v, c_e=c_e, u=u, l_void=l_void, delta_l=delta_l)

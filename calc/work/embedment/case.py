@@ -8,7 +8,7 @@ from typing import Any
 from calc.base.bars import Bar
 from calc.base.display import Display
 from calc.base.sheet import Given, Origin
-from calc.files.design import Chosen, choose
+from calc.files.design import TESTED, Chosen, bond_of, choose
 from calc.files.job import Job
 from calc.files.schedule import BarGroup
 from calc.strength.codes import ACI, EN04, EN23
@@ -22,6 +22,7 @@ DEFAULTS: dict[str, dict[str, tuple[float, str]]] = {
         "gamma_S": (1.15, f"recommended value of {EN04}, 2.4.2.4; {GOVERNS}"),
         "alpha_ct": (1.0, f"recommended value of {EN04}, 3.1.6(2); {GOVERNS}"),
         "alpha_cc": (1.0, f"recommended value of {EN04}, 3.1.6(1); {GOVERNS}"),
+        "k_t": (0.85, f"recommended value of {EN04}, 3.1.2(4); {GOVERNS}"),
     },
     EN23: {
         "gamma_C": (1.5, f"recommended value of {EN23}, Table 4.3 (from memory); {GOVERNS}"),
@@ -33,6 +34,9 @@ DEFAULTS: dict[str, dict[str, tuple[float, str]]] = {
         "phi_v": (0.75, f"{ACI}, Table 21.2.1, shear"),
     },
 }
+
+
+_K_TC_LATER = (0.85, f"recommended value of {EN23}, 5.1.6(1), for a strength tested later (from memory); {GOVERNS}")
 
 
 @dataclass(frozen=True)
@@ -80,22 +84,27 @@ class DesignCase:
         value = self[key]
         if value is not None:
             return Given(value, "", self.origin(key))
-        value, said = DEFAULTS[self.code][name]
+        value, said = self._recommended(name)
         return Given(value, "", said)
+
+    def _recommended(self, name: str) -> tuple[float, str]:
+        return _K_TC_LATER if name == "k_tc" and self["strength_from"] in TESTED else DEFAULTS[self.code][name]
+
+    @property
+    def tabulated_bond(self) -> tuple[float, float] | None:
+        """Class and bond strength [MPa] of the approval's table for this bar; None where k_b serves."""
+        return None if self["approval.f_bd"] is None else bond_of(self["approval.f_bd"], self.bar.designation, self["f_ck"], self["in_situ_by"])
+
+    @property
+    def recommended(self) -> tuple[tuple[str, float, str], ...]:
+        """What stands in for factors that the job file does not give: name, value, and who recommends it."""
+        names = [name for name in DEFAULTS[self.code] if name != "k_t" or self["strength_from"] in TESTED]
+        return tuple((name, *self._recommended(name)) for name in names if self["phi" if name.startswith("phi_") else name] is None)
 
     @property
     def defaults_used(self) -> tuple[str, ...]:
-        """What stands in for factors that the job file does not give, in words."""
-        names = {
-            EN04: ("gamma_C", "gamma_S", "alpha_ct", "alpha_cc"),
-            EN23: ("gamma_C", "gamma_S", "k_tc"),
-            ACI: ("phi_t", "phi_v"),
-        }[self.code]
-        return tuple(
-            f"{name} = {DEFAULTS[self.code][name][0]:g} ({DEFAULTS[self.code][name][1]})"
-            for name in names
-            if self["phi" if name.startswith("phi_") else name] is None
-        )
+        """The same in words."""
+        return tuple(f"{name} = {value:g} ({said})" for name, value, said in self.recommended)
 
 
 def case_of(job: Job, group: BarGroup, worked: doses.Worked | None = None) -> DesignCase | None:

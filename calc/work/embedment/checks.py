@@ -13,6 +13,7 @@ from calc.strength import detailing, en1992_2023
 from calc.strength.codes import ACI, EN23
 from calc.strength.short.bar import LeastDose
 from calc.work.embedment.case import DesignCase
+from calc.work.embedment.materials import strength_notices
 from calc.work.embedment.steps import DesignSteps, in_length_unit, rounded_up, titled
 
 
@@ -60,6 +61,7 @@ def notices_of(case: DesignCase, least: LeastDose) -> list[Notice]:
         found.append(_whole("defaults", f"Factors that the job file does not give: {'; '.join(case.defaults_used)}."))
     if case["strength_from"] == "assumed":
         found.append(_own(case, "strength_from", "the old concrete's strength is assumed; cores or drawings must confirm it before bars are set."))
+    found += strength_notices(case)
     if case.approval:
         found.append(_whole("approval", f"Product values of approval {case.approval}."))
     else:
@@ -115,7 +117,8 @@ def detailing_of(steps: DesignSteps) -> tuple[tuple[Check, ...], list[Notice]]:
             check = detailing.drilled_cover_check(name="edge", c=edge, display=show, **need)
             found.append(replace(check, what=f"{check.what}, at the edge"))
         found.append(detailing.spacing_check(name="spacing", s=case["spacing"], phi=phi, d_0=d_0, display=show))
-    found.append(detailing.end_spacing_check(name="drift", s=case["spacing"], phi=phi, d_0=d_0, l_v=l_v, beta=beta, display=show))
+    aid = bool(case["drilling_aid"])
+    found.append(detailing.end_spacing_check(name="drift", s=case["spacing"], phi=phi, d_0=d_0, l_v=l_v, beta=beta, aid=aid, display=show))
     hole: dict[str, Any] = {"l_v": l_v, "d_0": d_0, "overdrill": case.overdrill, "theta": case.tip, "remainder": case["remainder"]}
     steps.give("overdrill", case.overdrill, "mm", "the bar schedule, or none")
     steps.give("theta", case.tip, "°", "point angle of the job's drill bit")

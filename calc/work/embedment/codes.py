@@ -13,7 +13,9 @@ from calc.strength import aci318_19, en1992_2004, en1992_2023
 from calc.strength.codes import ACI, CODES, EN04, EN23
 from calc.work.embedment.case import DesignCase
 from calc.work.embedment.group import GroupDesign, design
+from calc.work.embedment.laps import clear_of_pairs
 from calc.work.embedment.length import aci_factors
+from calc.work.embedment.materials import counted
 
 
 @dataclass(frozen=True)
@@ -48,9 +50,10 @@ def compare_codes(case: DesignCase) -> tuple[CodeLength, ...]:
 def _compared(case: DesignCase, own: GroupDesign, code: str) -> CodeLength:
     phi, lap, compression = case.bar.diameter, case.use == "lap", bool(case["compression"])
     sigma, good = own.stress, case["bond"] == "good"
-    f_ck = case["f_ck"] if case["f_ck"] is not None else case["f_c"]
+    f_ck, alpha_ct, gamma_C = counted(case, code)
     f_yk = case["f_yk"] if case["f_yk"] is not None else case["f_y"]
-    clear = min((case["spacing"] - phi) / 2, case["cover"], *(() if case["edge"] is None else (case["edge"] - phi / 2,)))
+    half = clear_of_pairs(case) / 2 if lap else (case["spacing"] - phi) / 2
+    clear = min(half, case["cover"], *(() if case["edge"] is None else (case["edge"] - phi / 2,)))
     cannot: list[str] = []
     if compression and code != EN04:
         return CodeLength(code, None, None, "", f"bars in compression are built for {EN04} only")
@@ -58,7 +61,7 @@ def _compared(case: DesignCase, own: GroupDesign, code: str) -> CodeLength:
         return CodeLength(code, None, None, "", "its bond rules used here are for uncoated bars")
     try:
         if code == EN04:
-            found = _compare_2004(case, f_ck, sigma, good, clear, lap)
+            found = _compare_2004(case, f_ck, sigma, good, clear, lap, alpha_ct, gamma_C)
         elif code == EN23:
             found = _compare_2023(case, f_ck, sigma, good, clear, lap)
         else:
@@ -76,18 +79,16 @@ def _compared(case: DesignCase, own: GroupDesign, code: str) -> CodeLength:
 _Compared = tuple[float, float | None, str]
 
 
-def _factor(case: DesignCase, name: str, code: str, default: float) -> float:
-    value = case[name] if case.code == code else None
-    return default if value is None else float(value)
-
-
-def _compare_2004(case: DesignCase, f_ck: float, sigma: float, good: bool, clear: float, lap: bool) -> _Compared:
+def _compare_2004(
+    case: DesignCase, f_ck: float, sigma: float, good: bool, clear: float, lap: bool, alpha_ct: float, gamma_C: float
+) -> _Compared:  # fmt: skip
     common: dict[str, Any] = {
-        "phi": case.bar.diameter, "f_ck": f_ck, "sigma_sd": sigma, "good_bond": good, "c_d": clear,
-        "alpha_ct": _factor(case, "alpha_ct", EN04, 1.0), "gamma_C": _factor(case, "gamma_C", EN04, 1.5),
+        "phi": case.bar.diameter, "f_ck": f_ck, "sigma_sd": sigma, "good_bond": good, "c_d": clear, "alpha_ct": alpha_ct, "gamma_C": gamma_C,
     }  # fmt: skip
-    k_b, alpha_lb = case["approval.k_b"], case["approval.alpha_lb"]
-    approved: dict[str, Any] | None = None if k_b is None or alpha_lb is None else {"k_b": k_b, "alpha_lb": alpha_lb}
+    k_b, alpha_lb, row = case["approval.k_b"], case["approval.alpha_lb"], case.tabulated_bond
+    approved: dict[str, Any] | None = None
+    if alpha_lb is not None and (k_b is not None or row is not None):
+        approved = {"alpha_lb": alpha_lb, **({"k_b": k_b} if row is None else {"f_bd_tab": row[1]})}
     if lap:
         rho_1 = case["percent_lapped"]
         chain = en1992_2004.lap_chain(rho_1=rho_1, **common)
@@ -124,6 +125,12 @@ def _compare_2023(case: DesignCase, f_ck: float, sigma: float, good: bool, clear
     return length, more, reason
 
 
+def _calculated_aci(phi: float, f_y: float, f_c: float, c_b: float, factors: dict[str, float]) -> float:
+    """Development length before its least length [in]; given in mm and MPa."""
+    inches = {"d_b": convert(phi, "mm", "in"), "f_y": convert(f_y, "MPa", "psi"), "f_c": convert(f_c, "MPa", "psi"), "c_b": convert(c_b, "mm", "in")}
+    return aci318_19.development_chain(**inches, **factors).known["l_d_calc"]
+
+
 def _compare_aci(case: DesignCase, own: GroupDesign, f_ck: float, f_yk: float, lap: bool) -> _Compared:
     converted = replace(case, code=ACI, values=(*((n, v) for n, v in case.values if n not in ("f_c", "f_y")), ("f_c", f_ck), ("f_y", f_yk)))
     factors = {name: value for name, value, _ in aci_factors(converted)}
@@ -133,14 +140,13 @@ def _compare_aci(case: DesignCase, own: GroupDesign, f_ck: float, f_yk: float, l
     share = own.stress / (0.9 * f_yk)
     if lap:
         class_a = share <= 0.5 and case["percent_lapped"] <= 50
-        length = convert(aci318_19.splice_length(l_d=convert(full, "mm", "in"), class_b=not class_a), "in", "mm")
+        calculated = _calculated_aci(phi, f_yk, f_ck, centre, factors)
+        length = convert(aci318_19.splice_length(l_d=calculated, class_b=not class_a), "in", "mm")
         words = f"Class {'A' if class_a else 'B'} splice: {'1.0' if class_a else '1.3'} times the development length"
     else:
         length, words = full, "the bar is developed for its full yield strength, whatever its force"
         if case["excess_reduction"]:
-            calculated = aci318_19.development_chain(
-                d_b=convert(phi, "mm", "in"), f_y=convert(f_yk, "MPa", "psi"), f_c=convert(f_ck, "MPa", "psi"), c_b=convert(centre, "mm", "in"), **factors
-            ).known["l_d_calc"]
+            calculated = _calculated_aci(phi, f_yk, f_ck, centre, factors)
             length = convert(max(12, calculated * share), "in", "mm")
             words = f"the development length is shortened for the force, which needs {share:.3g} of the bar"
     reason = f"{words}; no partial factor on the concrete, the square root of f'c, and cover counts up to 2.5 bar diameters from the bar's centre" + (

@@ -23,7 +23,9 @@ from calc.strength.short import length as bonded
 from calc.work.embedment.case import DesignCase
 from calc.work.embedment.checks import approval_checks, detailing_of, embedment_check, notices_of
 from calc.work.embedment.joint import Joint, joint_of
+from calc.work.embedment.laps import lap_checks
 from calc.work.embedment.length import cross_section, given_of_short, law_of, length_2004, length_2023, length_aci
+from calc.work.embedment.materials import strength_checks
 from calc.work.embedment.steps import DesignSteps, rounded_up
 
 
@@ -194,10 +196,11 @@ def design(case: DesignCase) -> GroupDesign:
     given_of_short(steps)
     steps.take(least.chain)
     steps.take(one.chain, say=False)
-    full = bonded.bonded_length_left(u=0.0, l_v=l_v, c_e=law.start, delta_l=law.idle)
+    full = bonded.bonded_length_left(u=0.0, l_v=l_v, c_e=law.start, delta_l=law.idle, position=law.position)
     ring = math.pi / 4 * (d_0**2 - phi**2) * l_v
     volumes = [0.0, 1000.0, *(share * ring for share in (0.05, 0.10, 0.15, 0.20, 0.30, 0.40, 0.50))]
-    checks = (embedment_check(case, required), *checks, *approval_checks(case))
+    lapped = lap_checks(steps) if case.use == "lap" else ()
+    checks = (embedment_check(case, required), *checks, *lapped, *strength_checks(case), *approval_checks(case))
     found, said = detailing_of(steps)
     return GroupDesign(
         case=case,

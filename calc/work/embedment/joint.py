@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Any
 
 from calc.base.bars import find_bar
 from calc.base.collector import Steps
+from calc.base.display import plain_text
 from calc.base.identity import EMBEDMENT
 from calc.base.maths import min
 from calc.base.sheet import Check, Given
@@ -25,7 +27,10 @@ from calc.strength.statics import (
     shear_of_pitch,
     spacing_of_shear_aci,
 )
+from calc.work.embedment.materials import give_joint_concrete, give_long_term
 from calc.work.embedment.steps import DesignSteps, in_length_unit, rounded_down, titled
+
+_MOST_F_Y = 60000.0  # psi; the formulas of shear friction hold it inside
 
 
 @dataclass(frozen=True)
@@ -75,7 +80,10 @@ def _joint_en(steps: DesignSteps) -> tuple[Joint, tuple[Check, ...]]:
     s_1 = steps.use(row_width, "Spacing of the bars across the joint")
     rho = steps.use(joint_bar_ratio, "Area of bars per area of joint", s_1=s_1, s_2=steps.last("s"))
     sigma_n = _normal(steps)
+    # The factor holds for the new concrete as well: what makes up for a strength in situ does not reduce it here.
     steps.put("gamma_C", case.default("gamma_C"))
+    concrete = steps.last("f_ck")
+    give_joint_concrete(steps)
     steel = steps.last("f_yd")
     counted = steps.last("sigma_sd").source.told("stress counted on in the joint: {}")
     f_yd = steps.give("f_yd", steps.known["sigma_sd"], "MPa", counted).value
@@ -102,7 +110,8 @@ def _joint_en(steps: DesignSteps) -> tuple[Joint, tuple[Check, ...]]:
         chain = interface.en1992_2023_chain(rho=rho.value, **given)
         formula = interface.required_bar_ratio_in_tension_2023 if sigma_n < 0 else interface.required_bar_ratio_2023
     steps.take(chain)
-    steps.put("f_yd", steel)  # the joint alone may count on less
+    # The joint alone may count on less steel, and on another concrete.
+    steps.put("f_yd", steel)
     limit = chain.known["v_Rdi_max" if old else "tau_Rdi_max"]
     needed = spacing = None
     advice = "only a larger joint or stronger concrete helps: the concrete's own limit is passed, whatever the bars"
@@ -111,6 +120,7 @@ def _joint_en(steps: DesignSteps) -> tuple[Joint, tuple[Check, ...]]:
         if needed > 1e-6:
             spacing = steps.use(interface.bar_spacing, "Spacing of these bars that follows", s_1=s_1).value
             advice = f"set these bars at {rounded_down(spacing, case)} or closer, or choose larger ones"
+    steps.put("f_ck", concrete)
     steps.note("joint_other_side", "the joint's bars must be anchored for the same force on the other side of the joint as well.")
     check = Check.compare(
         notebook=EMBEDMENT,
@@ -134,17 +144,19 @@ def _normal(steps: DesignSteps) -> float:
 
 
 def _strengths_2004(steps: DesignSteps) -> tuple[float, float]:
-    case, f_ck = steps.case, steps.known["f_ck"]
+    f_ck = steps.known["f_ck"]
     for name in ("alpha_cc", "alpha_ct"):
-        steps.put(name, case.default(name))
+        give_long_term(steps, name)
     f_cd = steps.use(design_compressive_strength, "Design compressive strength of the concrete").value
     tension = Steps(f_ck=f_ck, alpha_ct=steps.known["alpha_ct"], gamma_C=steps.known["gamma_C"])
     mean = en1992_2004.mean_tensile_strength if f_ck <= 50 else en1992_2004.mean_tensile_strength_high
     tension.use(mean, "Mean tensile strength")
     tension.use(en1992_2004.characteristic_tensile_strength, "Characteristic tensile strength")
     tension.use(en1992_2004.design_tensile_strength, "Design tensile strength")
-    # Up to C60/75 these are the anchorage's own steps; above, the bond's are capped and the joint's are not.
-    steps.take(tension, part="" if f_ck <= 60 else "joint.")
+    # Where bond and joint count on the same concrete, these are the anchorage's own steps.
+    bond = steps.length.known
+    same = all(math.isclose(tension.known[name], bond[name], rel_tol=1e-9) for name in ("f_ck", "alpha_ct", "gamma_C"))
+    steps.take(tension, part="" if same else "joint.")
     return f_cd, tension.value
 
 
@@ -155,9 +167,10 @@ def _joint_aci(steps: DesignSteps) -> tuple[Joint, tuple[Check, ...]]:
     steps.give("n_r", float(case["bar_rows"] or 1), "pcs", case.origin("bar_rows") if case["bar_rows"] else "not given: one row")
     steps.give("mu", interface.SURFACES_ACI[surface], "", case.origin("surface").told(f"{ACI}, Table 22.9.4.2: {surface} ({{}})"))
     steps.put("phi_v", case.default("phi_v"))
-    f_y = steps.last("f_y")
-    if f_y.value > 60000:
-        steps.give("f_y", 60000.0, "psi", f_y.source.told(f"{ACI}, 22.9.1.3 (from memory): shear friction counts on no more; {{}}"))
+    if steps.known["f_y"] > _MOST_F_Y:
+        steps.note("f_y_counted", f"f_y = {plain_text(steps.known['f_y'], 6)} psi counts as {_MOST_F_Y:.0f} psi in shear friction (22.9.1.3; from memory).")
+    concrete = steps.last("f_c")
+    give_joint_concrete(steps)
     V_u = steps.use(shear_of_pitch, "Factored shear on one spacing of the bars")
     A_c = steps.use(joint_area_of_pitch, "Area of joint of one spacing")
     A_prov = steps.use(joint_steel_of_pitch, "Area of bars of one spacing")
@@ -177,8 +190,7 @@ def _joint_aci(steps: DesignSteps) -> tuple[Joint, tuple[Check, ...]]:
         needed_area = steps.use(interface.aci318_required_area, "Area of bars that the shear needs", symbol="A_req").value
         spacing = convert(steps.use(spacing_of_shear_aci, "Spacing of these bars that follows").value, "in", "mm")
         advice = f"set these bars at {rounded_down(spacing, case)} or closer, or choose larger ones"
-    if f_y.value > 60000:
-        steps.put("f_y", f_y)
+    steps.put("f_c", concrete)
     check = Check.compare(
         notebook=EMBEDMENT,
         mark=case.mark,

@@ -26,7 +26,9 @@ from calc.strength.statics import (
     splice_embedment,
     stress_of_force,
 )
+from calc.work.embedment import laps
 from calc.work.embedment.case import DEFAULTS, DesignCase
+from calc.work.embedment.materials import bond_of_approval, give_concrete, give_gamma_C, give_long_term
 from calc.work.embedment.steps import DesignSteps
 
 
@@ -82,26 +84,28 @@ def _smallest_cover(steps: DesignSteps) -> float:
 
 def length_2004(steps: DesignSteps) -> tuple[float, float]:
     """Return required embedment and smallest cover [mm] by EN 1992-1-1:2004."""
-    case = steps.case
+    case, lap = steps.case, steps.case.use == "lap"
     _force_and_stress(steps)
-    c_d = _smallest_cover(steps)
-    steps.key("f_ck", "f_ck", "MPa", source="MPa")
-    for name in ("gamma_C", "alpha_ct"):
-        steps.put(name, case.default(name))
+    c_d = laps.smallest_cover_of_lap(steps) if lap else _smallest_cover(steps)
+    give_concrete(steps)
+    give_gamma_C(steps)
+    give_long_term(steps, "alpha_ct")
     said = f"approval {case.approval}"
-    k_b = steps.give("k_b", case["approval.k_b"], "", case.origin("approval.k_b").told("{}: " + said)).value
+    k_b, f_bd_tab = bond_of_approval(steps)
     alpha_lb = steps.give("alpha_lb", case["approval.alpha_lb"], "", case.origin("approval.alpha_lb").told("{}: " + said)).value
     straight = "straight bar, no transverse bars or pressure counted on"
     for name in ("alpha_1", "alpha_3", "alpha_5"):
         steps.give(name, 1.0, "", straight)
     common: dict[str, Any] = {
         "phi": case.bar.diameter, "f_ck": steps.known["f_ck"], "sigma_sd": steps.known["sigma_sd"], "good_bond": case["bond"] == "good", "c_d": c_d,
-        "alpha_ct": steps.known["alpha_ct"], "gamma_C": steps.known["gamma_C"], "k_b": k_b, "alpha_lb": alpha_lb,
+        "alpha_ct": steps.known["alpha_ct"], "gamma_C": steps.known["gamma_C"], "k_b": k_b, "f_bd_tab": f_bd_tab,
+        "alpha_lb": alpha_lb,
     }  # fmt: skip
-    if case.use == "lap":
-        c_e, s_l = steps.key("c_e", "end_cover", "mm").value, steps.key("s_l", "gap", "mm").value
+    if lap:
         rho_1 = steps.give("rho_1", case["percent_lapped"], "%", case.origin("percent_lapped")).value
-        chain = en1992_2004.post_installed_lap_chain(rho_1=rho_1, c_e=c_e, s_l=s_l, **common)
+        steps.existing = laps.existing_lap_2004(steps)
+        chain = en1992_2004.lap_chain(rho_1=rho_1, **common)
+        laps.finish_lap(steps, chain, steps.existing, "l_0", en1992_2004.lap_embedment)
     else:
         chain = en1992_2004.anchorage_chain(compression=bool(case["compression"]), **common)
     steps.take(chain)
@@ -111,30 +115,28 @@ def length_2004(steps: DesignSteps) -> tuple[float, float]:
 
 def length_2023(steps: DesignSteps) -> tuple[float, float]:
     """Return required embedment and smallest cover [mm] by EN 1992-1-1:2023."""
-    case = steps.case
+    case, lap = steps.case, steps.case.use == "lap"
     _force_and_stress(steps)
-    c_d = _smallest_cover(steps)
-    steps.key("f_ck", "f_ck", "MPa", source="MPa")
+    c_d = laps.smallest_cover_of_lap(steps) if lap else _smallest_cover(steps)
+    give_concrete(steps)
     said = f"approval {case.approval}"
     k_b_pi = steps.give("k_b_pi", case["approval.k_b_pi"], "", case.origin("approval.k_b_pi").told("{}: " + said)).value
     alpha_lb = steps.give("alpha_lb", case["approval.alpha_lb"], "", case.origin("approval.alpha_lb").told("{}: " + said)).value
     steps.give("k_lb", 50.0, "", f"{EN23}, 11.4.2(3): persistent and transient situations")
     k_cp = 1.0 if case["bond"] == "good" else 1.2
     steps.give("k_cp", k_cp, "", case.origin("bond").told(f"{EN23}, 11.4.2: {case['bond']} bond condition ({{}})"))
-    lap = case.use == "lap"
+    if lap:
+        steps.existing = laps.existing_lap_2023(steps)
     chain = en1992_2023.post_installed_chain(
         phi=case.bar.diameter, f_ck=steps.known["f_ck"], sigma_sd=steps.known["sigma_sd"], c_d=c_d, k_b_pi=k_b_pi, alpha_lb=alpha_lb, k_cp=k_cp, lap=lap
     )
+    if steps.existing is not None:
+        laps.finish_lap(steps, chain, steps.existing, "l_sd_pi", lap_embedment_2023)
     steps.take(chain)
     steps.length = chain
     if case["gamma_C"] not in (None, 1.5) and case.use != "joint":
         steps.note("gamma_C", f"gamma_C = {case['gamma_C']:g} changes nothing here: formula (11.3) of {EN23} has the factor 1.5 inside its coefficient.")
-    if not lap:
-        return chain.value, c_d
-    steps.key("c_e", "end_cover", "mm")
-    steps.key("s_l", "gap", "mm")
-    steps.use(en1992_2004.gap_extension_post_installed, "Lengthening for the gap between the lapped bars")
-    return steps.use(lap_embedment_2023, "Embedment that the lap needs").value, c_d
+    return chain.value, c_d
 
 
 def length_aci(steps: DesignSteps) -> tuple[float, float]:
@@ -158,12 +160,16 @@ def length_aci(steps: DesignSteps) -> tuple[float, float]:
             "the development length is shortened for the force (ACI 318-19, 25.4.10): not allowed where the bar must reach its yield strength",
         )
     if case.use == "lap":
-        chain.use(aci318_19.splice_class_a if class_a(steps) else aci318_19.splice_class_b, "length of the lap splice")
+        laps.give_existing_force(steps)
+        bar = laps.existing_bar(case)
+        f_y = case["f_y"] if case["existing_f_y"] is None else case["existing_f_y"]
+        steps.existing = laps.splice_of_sizes(steps, chain, aci_factors(case, bar.diameter, f_y), class_a(steps))
     steps.take(chain)
     steps.length = chain
     if case.use != "lap":
         return convert(chain.value, "in", "mm"), convert(c_b, "in", "mm")
     steps.key("c_e", "end_cover", "in")
+    steps.put("l_st", steps.last(chain.links[-1].symbol))
     return convert(steps.use(splice_embedment, "Embedment that the lap splice needs").value, "in", "mm"), convert(c_b, "in", "mm")
 
 
@@ -186,12 +192,20 @@ def _factored_force(steps: DesignSteps) -> None:
     steps.use(required_bar_area_aci, "Bar area that the force requires")
 
 
-def aci_factors(case: DesignCase) -> list[tuple[str, float, str | Origin]]:
-    """Return the factors of the development length: name, value, and why."""
-    phi, top = case.bar.diameter, case["bond"] == "poor"
-    coated = case["coating"] == "epoxy"
+def aci_factors(case: DesignCase, existing: float | None = None, strength: float | None = None) -> list[tuple[str, float, str | Origin]]:
+    """Return the factors of the development length: name, value, and why.
+
+    Parameters
+    ----------
+    case
+        The bar group.
+    existing, strength
+        Diameter [mm] and yield strength [MPa] of the uncoated bar in the old concrete, for its own length.
+    """
+    phi, top = case.bar.diameter if existing is None else existing, case["bond"] == "poor"
+    coated = case["coating"] == "epoxy" and existing is None
     close = case["cover"] < 3 * phi or case["spacing"] - phi < 6 * phi
-    f_y = convert(case["f_y"], "MPa", "psi")
+    f_y = convert(case["f_y"] if strength is None else strength, "MPa", "psi")
     # Grades are named in rounded numbers: 420 MPa is Grade 60 although it is 60 915 psi.
     grade = 1.0 if f_y <= 60000 * 1.02 else 1.15 if f_y <= 80000 * 1.02 else 1.3
     small = phi <= 0.75 * 25.4 * (1 + 1e-9)
@@ -207,12 +221,17 @@ def aci_factors(case: DesignCase) -> list[tuple[str, float, str | Origin]]:
 
 
 def class_a(steps: DesignSteps) -> bool:
-    """Class A: twice the bars that the force requires, and at most half of them spliced (25.5.2.1)."""
-    return steps.known["A_s"] >= 2 * steps.known["A_req"] and steps.case["percent_lapped"] <= 50
+    """Class A: twice the steel that the force requires in both bars, and at most half of them spliced (25.5.2.1)."""
+    return steps.known["A_s"] >= 2 * steps.known["A_req"] and laps.both_class_a(steps) and steps.case["percent_lapped"] <= 50
 
 
 def law_of(steps: DesignSteps) -> bondlaw.BondLaw:
     """Return force against bonded length, by the code of the length."""
+    law = _law_of_bar(steps)
+    return laps.law_of_lap(steps, law, steps.existing) if steps.case.use == "lap" else law
+
+
+def _law_of_bar(steps: DesignSteps) -> bondlaw.BondLaw:
     case, chain = steps.case, steps.length
     area = None if case.bar.standard.area_from_diameter else case.bar.area
     if case.code == EN04:
@@ -222,7 +241,10 @@ def law_of(steps: DesignSteps) -> bondlaw.BondLaw:
         if case.use == "lap":
             law.reference.choose("delta_l", steps.known["delta_l"], steps.last("delta_l").origin)
         return law
-    kind: Any = "none" if case.use != "lap" else "A" if class_a(steps) else "B"
+    kind: Any = "none"
+    # Of two sizes the thinner bar is spliced and the thicker one developed.
+    if case.use == "lap" and case.bar.diameter <= laps.existing_bar(case).diameter * (1 + 1e-9):
+        kind = "A" if class_a(steps) else "B"
     law = bondlaw.law_aci(chain=chain, splice=kind, phi_t=steps.known["phi_t"], c_e=case["end_cover"] if case.use == "lap" else 0.0, A_s=area)
     law.reference.choose("l_min", tidy(law.reference.known["l_min"]), law.reference.last("l_min").origin)
     return law

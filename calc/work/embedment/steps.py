@@ -3,15 +3,30 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
+from dataclasses import dataclass
 
 from calc.base.collector import Steps
 from calc.base.display import Display
 from calc.base.identity import EMBEDMENT
 from calc.base.maths import ceil
-from calc.base.sheet import Given
+from calc.base.sheet import Check, Given, Notice
 from calc.base.units import convert
 from calc.files.strict import tidy
 from calc.work.embedment.case import DesignCase
+
+
+@dataclass(frozen=True)
+class ExistingLap:
+    """What the existing bar needs of the lap; lengths [mm].
+
+    ``length`` is its own lap length. ``reference`` and ``least`` are the part of it that grows with the force and its least length:
+    the first at the force at which the law of the new bar has its own.
+    """
+
+    length: Given
+    reference: Given
+    least: Given
 
 
 class DesignSteps(Steps):
@@ -21,10 +36,37 @@ class DesignSteps(Steps):
         super().__init__(EMBEDMENT, case.mark, case.display)
         self.case = case
         self.length = Steps()  # the chain that gave the anchorage or the lap
+        self.existing: ExistingLap | None = None  # what the existing bar of a lap needs by itself
+
+    @property
+    def force(self) -> float:
+        """Design force of the bar [N]."""
+        given = self.last("N_Ed")
+        return convert(given.value, given.unit, "N")
 
     def key(self, symbol: str, name: str, unit: str, *, source: str = "mm") -> Given:
         """Give a value of the job file under its symbol."""
         return self.give(symbol, tidy(convert(self.case[name], source, unit)), unit, self.case.origin(name))
+
+
+def owned(case: DesignCase, name: str, text: str) -> Notice:
+    """Make a notice of one group."""
+    return Notice(EMBEDMENT, case.mark, name, text)
+
+
+def owed(case: DesignCase, name: str, title: str, keys: Sequence[str], *, demand: float = math.nan, unit: str = "") -> Check:
+    """Make a check that belongs to the case and lacks an input; it closes with the keys that it names."""
+    missing = " and ".join(keys)
+    reason = f"missing: {missing}, in [design] or [design.group.{case.mark}]"
+    return Check(EMBEDMENT, case.mark, name, f"{titled(case)}: {title}", demand, math.nan, unit, None, "owed", reason, "", title)
+
+
+def allowed(case: DesignCase, name: str, title: str, fulfilled: bool, advice: str) -> Check:
+    """Make a check of a condition that is fulfilled or not."""
+    demand, resistance = (0.0, 1.0) if fulfilled else (1.0, 0.0)
+    return Check.compare(
+        notebook=EMBEDMENT, mark=case.mark, name=name, group=titled(case), title=title, demand=demand, resistance=resistance, unit="", advice=advice
+    )
 
 
 def titled(case: DesignCase) -> str:
