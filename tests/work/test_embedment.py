@@ -14,6 +14,7 @@ from calc.strength.codes import ACI, EN04, EN23
 from calc.strength.short import bar as shortbar
 from calc.strength.short import formulas as short
 from calc.work.embedment import work as embedment
+from calc.work.embedment.codes import compare_codes
 from calc.work.load import load_job
 from calc.work.results import compute
 
@@ -422,7 +423,7 @@ def test_speed_of_six_groups():
 
 def test_the_same_bar_by_three_codes(job):
     one = only(job(EN + ANCHORAGE + APPROVAL))
-    old, new, aci = embedment.compare_codes(one.case)
+    old, new, aci = compare_codes(one.case)
     assert (old.code, new.code, aci.code) == (EN04, EN23, ACI)
     assert old.cast_in == pytest.approx(344.72 * 0.9, abs=0.02)
     assert old.post_installed == pytest.approx(one.required)
@@ -439,20 +440,20 @@ def test_the_same_bar_by_three_codes(job):
 
 def test_compared_codes_agree_with_their_own_design(job):
     aci = only(job(AMERICAN + 'use = "anchorage"\nforce = "15 kip"\nexcess_reduction = true\n', row="A,12,#5,22,400,,down,,"))
-    assert embedment.compare_codes(aci.case)[2].cast_in == pytest.approx(aci.required)
+    assert compare_codes(aci.case)[2].cast_in == pytest.approx(aci.required)
     lap = only(job(EN_23 + LAP + APPROVAL_23, row="A,12,16,20,600,,down,,"))
-    new = embedment.compare_codes(lap.case)[1]
+    new = compare_codes(lap.case)[1]
     assert new.post_installed == pytest.approx(lap.required - 90)
 
 
 def test_what_a_code_cannot_do_is_said(job):
     pressed = only(job(EN + ANCHORAGE + "compression = true\n" + APPROVAL, row="A,12,16,20,500,,down,,"))
-    old, new, aci = embedment.compare_codes(pressed.case)
+    old, new, aci = compare_codes(pressed.case)
     assert old.cast_in is not None
     assert new.cast_in is aci.cast_in is None
     assert "compression" in new.cannot
     coated = only(job(AMERICAN + 'use = "anchorage"\nforce = "9 kip"\ncoating = "epoxy"\n', row="A,12,#5,22,500,,down,,"))
-    assert "uncoated" in embedment.compare_codes(coated.case)[0].cannot
+    assert "uncoated" in compare_codes(coated.case)[0].cannot
 
 
 # ---- the formulas of this module, by other arithmetic ----

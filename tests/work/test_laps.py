@@ -11,6 +11,7 @@ import pytest
 from jobparts import HEADER
 
 from calc.work.embedment import work as embedment
+from calc.work.embedment.codes import compare_codes
 from calc.work.results import compute
 
 EN = """\
@@ -359,7 +360,7 @@ def test_bond_strengths_of_the_approval(job):
     for f_ck, length in ((30, 405.8), (29, 529.3), (60, 405.8)):
         one = only(job(PLAIN.replace('"30 MPa"', f'"{f_ck} MPa"') + APPROVAL.replace("k_b = 1.0\n", TABLE)))
         assert one.required == pytest.approx(length, abs=0.06)
-        assert embedment.compare_codes(one.case)[0].post_installed == pytest.approx(one.required)
+        assert compare_codes(one.case)[0].post_installed == pytest.approx(one.required)
     listed = only(job(PLAIN + APPROVAL + TABLE))
     assert listed.required == pytest.approx(405.8, abs=0.06)
     other = only(job(PLAIN + APPROVAL + TABLE.replace('"16"', '"20"')))
