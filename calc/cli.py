@@ -14,7 +14,7 @@ from pathlib import Path
 
 from calc.base.errors import FAULT, CalcError, NotAccepted
 
-STAGES = 17
+_STAGES = 17
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -97,7 +97,7 @@ def _build(options: argparse.Namespace) -> int:
 
     job = Path(options.job) if options.job else demo_job()
     # Made by hand rather than by counting: each stage names itself before it starts.
-    bar = tqdm(total=STAGES, bar_format="{bar:24} {n_fmt}/{total_fmt} {desc}", file=sys.stderr, disable=None)
+    bar = tqdm(total=_STAGES, bar_format="{bar:24} {n_fmt}/{total_fmt} {desc}", file=sys.stderr, disable=None)
 
     def progress(stage: str) -> None:
         bar.set_description_str(stage)
@@ -250,13 +250,13 @@ def _schema(_: argparse.Namespace) -> int:
 def _refresh(_: argparse.Namespace) -> int:
     import nbformat
 
-    from calc.package.notebooks import numbered_notebooks, run, tidy
+    from calc.package.notebooks import numbered_notebooks, run, tidied
     from calc.package.typesetting import keep_ids, keep_templates
 
     print(f"refreshed {keep_ids().name}")
     print(f"refreshed {keep_templates().name}")
     for path in numbered_notebooks():
-        nbformat.write(tidy(run(path, cwd=path.parent)), path)
+        nbformat.write(tidied(run(path, cwd=path.parent)), path)
         print(f"refreshed {path.name}")
     return 0
 

@@ -214,6 +214,39 @@ def test_a_library_has_one_home(library, home):
     assert users == {home}
 
 
+# Public names that more than one room defines, and why they may.
+SAME_WORD = {
+    "a table of the job file, and what is computed from it": {"Chosen", "Judgement", "Step", "Values", "Way"},
+    "a kind of field of the files, and what a lower room calls a class or a type": {"Code", "Holes", "Note", "Part", "Row"},
+    "a picture's or a page's word for what is drawn of a result of that name": {
+        *("DIRECTIONS", "Point", "cautions", "days", "design", "dust", "filled", "limits", "run_order", "steps_of", "strokes", "summary"),
+    },
+    "a formula's own source, said where the formula stands": {"GEOMETRY"},
+    "a word of the trade with two meanings, each in its own room": {"Limits", "Outcome", "TableError", "outcome"},
+    "the lesson's own, which imports no room that has the other": {"CONCRETE", "STAGES"},
+    "what a notice or an input says, and what a panel or a file is called": {"JOB_FILE", "TYPED"},
+    "small words of one module each": {"KINDS", "Verdict", "choose", "joined", "percent", "plain"},
+}
+
+
+def test_a_public_name_is_defined_in_one_room_only():
+    """A name that is the same word for different things is found by nobody: make it private, or call it by its full name."""
+    rooms: dict[str, set[str]] = {}
+    for path in (ROOT / "calc").rglob("*.py"):
+        room = path.relative_to(ROOT / "calc").with_suffix("").parts[0]
+        for node in ast.parse(path.read_text(encoding="utf-8")).body:
+            targets = node.targets if isinstance(node, ast.Assign) else [node.target] if isinstance(node, ast.AnnAssign) else []
+            names = {part.id for target in targets for part in ast.walk(target) if isinstance(part, ast.Name)}
+            if isinstance(node, ast.FunctionDef | ast.ClassDef):
+                names = {node.name}
+            for name in names:
+                rooms.setdefault(name, set()).add(room)
+    twice = {name: sorted(where) for name, where in rooms.items() if len(where) > 1 and not name.startswith("_")}
+    known = set().union(*SAME_WORD.values())
+    assert not {name: where for name, where in twice.items() if name not in known}
+    assert known <= set(twice), "the list holds names that stand in one room only"
+
+
 SYSTEMS = {"metric", "us"}
 UNITS = re.compile(r"(?<![A-Za-z])(mm|mL|MPa|kN|psi|kip|in[²³]|°[CF])(?![A-Za-z])")
 

@@ -21,11 +21,11 @@ from calc.files.schedule import BarGroup
 from calc.files.strict import LENGTH_UNITS, LONGEST_MARK, LONGEST_NOTE, Column, Numbers, Table, tidy, with_unit_of, wrong_text
 from calc.fill.hole import required_volume
 
-COLUMNS = ("hole", "mark", "volume", "mass", "density", "hole_diameter", "depth", "exclude", "note")
+_COLUMNS = ("hole", "mark", "volume", "mass", "density", "hole_diameter", "depth", "exclude", "note")
 HEADER = "hole,mark,volume [mL],exclude,note"
 
 # What each kind of measurement needs, in the order in which the kinds are told.
-KINDS: dict[str, tuple[str, ...]] = {"volume": ("volume",), "mass": ("mass",), "size": ("hole_diameter", "depth")}
+_KINDS: dict[str, tuple[str, ...]] = {"volume": ("volume",), "mass": ("mass",), "size": ("hole_diameter", "depth")}
 _WORDS = {"volume": "the volume", "mass": "the mass, with its density", "size": "the hole's diameter and depth"}
 
 
@@ -157,7 +157,7 @@ class _Reader(Table):
     """Reads one file of measurements."""
 
     def __init__(self, file: str, job: Job, density: float | None) -> None:
-        super().__init__(file, COLUMNS, _NUMBERS)
+        super().__init__(file, _COLUMNS, _NUMBERS)
         self.job, self.density = job, density
         self.kind = ""
         if density is not None and not _NUMBERS["density"].low <= density <= _NUMBERS["density"].high:
@@ -189,7 +189,7 @@ class _Reader(Table):
     def _complete(self) -> None:
         """Find out what was measured, and say what is missing."""
         self.owed(("hole", "mark"))
-        found = [kind for kind, needs in KINDS.items() if self.named & set(needs)]
+        found = [kind for kind, needs in _KINDS.items() if self.named & set(needs)]
         if not found:
             ways = "'volume [mL]', or 'mass [g]' with 'density [g/mL]', or 'hole_diameter [mm]' and 'depth [mm]'"
             self.wrong("row 1", "", f"no column says what was measured; accepted: {ways}")
@@ -198,7 +198,7 @@ class _Reader(Table):
             self.wrong("row 1", "", f"two ways of measuring stand side by side: {mixed}; accepted: one way in one file, since each scatters in its own way")
         else:
             self.kind = found[0]
-            self.owed(KINDS[self.kind])
+            self.owed(_KINDS[self.kind])
         if "density" in self.named and "mass" not in self.named and found:
             self.wrong("row 1, column density", "density", "stands without a mass; add 'mass [g]' or take the density away")
         if found == ["mass"] and "density" not in self.named and self.density is None:
@@ -230,7 +230,7 @@ class _Reader(Table):
 
     def _volume(self, values: Mapping[str, float], cells: Mapping[str, str], units: Mapping[str, str], group: BarGroup, number: int) -> float | None:
         """Volume that the hole needed [mm³]."""
-        if any(name not in values for name in KINDS[self.kind]):
+        if any(name not in values for name in _KINDS[self.kind]):
             return None
         if self.kind == "volume":
             return values["volume"]

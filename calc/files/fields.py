@@ -111,8 +111,8 @@ def inside(*suffixes: str) -> BeforeValidator:
     return BeforeValidator(check)
 
 
-LONGEST_TEXT = 10_000
-Title = Annotated[str, Field(min_length=1, max_length=LONGEST_TEXT), BeforeValidator(one_line)]
+_LONGEST_TEXT = 10_000
+Title = Annotated[str, Field(min_length=1, max_length=_LONGEST_TEXT), BeforeValidator(one_line)]
 
 
 def _no_control(value: object) -> object:
@@ -121,7 +121,7 @@ def _no_control(value: object) -> object:
     return value
 
 
-Note = Annotated[str, Field(max_length=LONGEST_TEXT), BeforeValidator(_no_control)]
+Note = Annotated[str, Field(max_length=_LONGEST_TEXT), BeforeValidator(_no_control)]
 Line = Annotated[str, Field(max_length=200), BeforeValidator(one_line)]
 FilledLine = Annotated[str, Field(min_length=1, max_length=200), BeforeValidator(one_line)]
 Code = Annotated[str, BeforeValidator(_code), WithJsonSchema({"type": "string", "pattern": f"^{_CODE.pattern}$"})]

@@ -37,7 +37,7 @@ class Problem:
     def __str__(self) -> str:
         """Return the sentence."""
         where = ", ".join(part for part in (self.file, self.place) if part)
-        what = f"'{shown(self.value)}' {self.message}" if self.value else self.message
+        what = f"'{_shown(self.value)}' {self.message}" if self.value else self.message
         return f"{where}: {what}"
 
 
@@ -53,7 +53,7 @@ class InputErrors(CalcError):
         return "\n".join(str(problem) for problem in self.problems)
 
 
-def shown(text: str) -> str:
+def _shown(text: str) -> str:
     """Return text that fits into a sentence: on one line, and cut when it is long."""
     line = "".join(c if c.isprintable() else " " for c in text)
     return line if len(line) <= _LONGEST_SHOWN else line[: _LONGEST_SHOWN - 1] + "…"

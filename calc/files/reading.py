@@ -15,7 +15,7 @@ from calc.files.fields import Part
 from calc.files.problems import InputErrors, Problem, nearest
 from calc.files.strict import decode, read_bytes
 
-Model = TypeVar("Model", bound="Part")
+_Model = TypeVar("_Model", bound="Part")
 Place = tuple[str | int, ...]  # keys, and places in lists
 
 
@@ -50,7 +50,7 @@ def typed(value: object) -> str:
     return str(value).lower() if isinstance(value, bool) else str(value)
 
 
-def validated(model: type[Model], raw: Mapping[str, Any], file: str, problems: list[Problem]) -> Model | None:
+def validated(model: type[_Model], raw: Mapping[str, Any], file: str, problems: list[Problem]) -> _Model | None:
     """Return the model that ``raw`` fills, or None with one sentence for each error added to ``problems``."""
     try:
         return model.model_validate(raw)

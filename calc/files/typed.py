@@ -37,10 +37,10 @@ def typed_rows(model: type[Part], typed: Mapping[Place, str], file: str, section
         cut = next((i for i, part in enumerate(place) if isinstance(part, int)), len(place))
         if text:
             found.setdefault(place[:cut], {})[place[cut:]] = text
-    return [(words_of(model, place, sections), _text(parts), f"{file}, {dotted(place)}") for place, parts in found.items()]
+    return [(words_of_key(model, place, sections), _text(parts), f"{file}, {dotted(place)}") for place, parts in found.items()]
 
 
-def words_of(model: type[Part], place: Place, sections: int = 0) -> str:
+def words_of_key(model: type[Part], place: Place, sections: int = 0) -> str:
     """Name a key: by the description of its field, behind what it belongs to, such as the mark of a bar group."""
     here, before, parts = model, [], list(place)
     while parts:

@@ -140,7 +140,7 @@ def compile_list(template: str, data: Mapping[str, Any]) -> tuple[bytes, int]:
         (folder / "data.json").write_text(json.dumps(_printable(data)), encoding="utf-8")
         try:
             compiler = typst.Compiler(str(folder / template), root=str(folder), font_paths=pdf._fonts())
-            made = compiler.compile(format="pdf", pdf_standards=[*pdf.STANDARDS])
+            made = compiler.compile(format="pdf", pdf_standards=[*pdf.PDF_STANDARDS])
             pages = json.loads(compiler.query("<pages>", field="value", one=True))
         except typst.TypstError as error:
             raise DocumentError(f"Typst refused {template}: {' '.join(str(error).split())[:500]}") from error

@@ -260,7 +260,7 @@ def open_package(folder: Path) -> Package:
     inputs = {name.removeprefix("inputs/"): body for name, body in kept.items()}
     schema = results.get("schema")
     old = schema == schema1.SCHEMA and not isinstance(schema, bool)
-    return Package(folder, manifest, schema1.canonical(results) if old else results, text, inputs, tuple(damage), beside, schema)
+    return Package(folder, manifest, schema1.as_schema_2(results) if old else results, text, inputs, tuple(damage), beside, schema)
 
 
 def _hold(files: Mapping[str, Path], listed: Mapping[str, Any], companions: Mapping[str, Path]) -> tuple[list[Damage], dict[str, bytes]]:

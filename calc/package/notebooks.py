@@ -126,7 +126,7 @@ def _set(notebook: Any, file: str, name: str, value: Any) -> None:
     raise NotebookError(f"{file} has no parameter '{name}' in a cell tagged 'parameters'")
 
 
-def tidy(notebook: Any) -> Any:
+def tidied(notebook: Any) -> Any:
     """Strip what varies from run to run, so that a difference in a committed notebook means something."""
     notebook.metadata = nbformat.from_dict(
         {"kernelspec": {"display_name": "Python 3 (ipykernel)", "language": "python", "name": "python3"}, "language_info": {"name": "python"}}

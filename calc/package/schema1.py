@@ -17,7 +17,7 @@ _WHOLE = "job"
 _STEP = "step "
 
 
-def canonical(results: Mapping[str, Any]) -> dict[str, Any]:
+def as_schema_2(results: Mapping[str, Any]) -> dict[str, Any]:
     """Return results of schema 1 as schema 2 writes them.
 
     Parameters

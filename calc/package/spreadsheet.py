@@ -38,7 +38,7 @@ _FAILS = Font(bold=True, color="9B1C1C")
 _LINE = Border(bottom=Side(style="thin", color="5A626B"))
 _TOP = Alignment(vertical="top", wrap_text=True)
 
-Row = Sequence[object]
+_Row = Sequence[object]
 
 
 def cell_text(text: str) -> str:
@@ -75,7 +75,7 @@ def _width(values: Iterable[object]) -> float:
     return min(max(longest + 2, 8), _WIDEST)
 
 
-def _add(book: Any, title: str, columns: Row, rows: Sequence[Row]) -> None:
+def _add(book: Any, title: str, columns: _Row, rows: Sequence[_Row]) -> None:
     sheet = book.create_sheet(title)
     sheet.freeze_panes = "B2"
     for index, name in enumerate(columns):
@@ -126,7 +126,7 @@ def _both_names(key: str, display: Display) -> list[str]:
     return [_name(key), *(_name(key).replace(f"[{own}]", f"[{other}]") for other in others)]
 
 
-def _groups(data: Mapping[str, Any], trace: Trace) -> tuple[Row, list[Row]]:
+def _groups(data: Mapping[str, Any], trace: Trace) -> tuple[_Row, list[_Row]]:
     entries = [_flat(group) for group in data["groups"]]
     display = display_of(data["job"].get("units"))
     keys = list(dict.fromkeys(key for entry in entries for key in entry))
@@ -134,7 +134,7 @@ def _groups(data: Mapping[str, Any], trace: Trace) -> tuple[Row, list[Row]]:
     for sheet in data["sheets"]:
         for check in sheet["checks"]:
             checks.setdefault(mark_of(check), []).append(check)
-    rows: list[Row] = []
+    rows: list[_Row] = []
     for entry in entries:
         own = checks.get(str(entry.get("mark", "")), [])
         most = governing(own)
@@ -145,8 +145,8 @@ def _groups(data: Mapping[str, Any], trace: Trace) -> tuple[Row, list[Row]]:
     return [*names, "highest utilisation", "governing check", "checks"], rows
 
 
-def _steps(data: Mapping[str, Any], trace: Trace) -> tuple[Row, list[Row]]:
-    rows: list[Row] = []
+def _steps(data: Mapping[str, Any], trace: Trace) -> tuple[_Row, list[_Row]]:
+    rows: list[_Row] = []
     for sheet in data["sheets"]:
         for step in sheet["steps"]:
             given = "; ".join(f"{one['name']} = {one['shown']} ({one['origin']})" for one in step["inputs"])
@@ -173,8 +173,8 @@ def _steps(data: Mapping[str, Any], trace: Trace) -> tuple[Row, list[Row]]:
     return [*columns, "inputs", "source", "notices"], rows
 
 
-def _checks(data: Mapping[str, Any], trace: Trace) -> tuple[Row, list[Row]]:
-    rows: list[Row] = []
+def _checks(data: Mapping[str, Any], trace: Trace) -> tuple[_Row, list[_Row]]:
+    rows: list[_Row] = []
     for sheet in data["sheets"]:
         for check in sheet["checks"]:
             numbers = [check["demand"], check["resistance"], check["unit"], check["utilisation"]]
@@ -184,18 +184,18 @@ def _checks(data: Mapping[str, Any], trace: Trace) -> tuple[Row, list[Row]]:
     return columns, rows
 
 
-def _order(data: Mapping[str, Any], trace: Trace) -> tuple[Row, list[Row]]:
+def _order(data: Mapping[str, Any], trace: Trace) -> tuple[_Row, list[_Row]]:
     how = {
         total["key"]: ", ".join(total["steps"]) or total["sum"] or f"{total['otherwise']}, notebook {number_of(total['notebook'])}" for total in trace.totals
     }
-    rows: list[Row] = [
+    rows: list[_Row] = [
         [unit_of_key(key)[0], value, unit_of_key(key)[1], how.get(key) or ("not computed for this job" if value is None else "see the notebooks")]
         for key, value in _flat(data["totals"]).items()
     ]
     return ["total of the whole job", "value", "unit", "how it comes about"], rows
 
 
-def _inputs(data: Mapping[str, Any], trace: Trace) -> tuple[Row, list[Row]]:
+def _inputs(data: Mapping[str, Any], trace: Trace) -> tuple[_Row, list[_Row]]:
     """Everything that came into a step from outside, once for each symbol, value and origin of a notebook."""
     found: dict[tuple[object, ...], list[str]] = {}
     for sheet in data["sheets"]:
@@ -204,13 +204,13 @@ def _inputs(data: Mapping[str, Any], trace: Trace) -> tuple[Row, list[Row]]:
                 if not one["step"]:
                     key = (sheet["notebook"], mark_of(step), one["name"], one["value"], one["unit"], one["shown"], one["origin"])
                     found.setdefault(key, []).append(str(step["id"]))
-    rows: list[Row] = [[*key, len(ids), ids[0]] for key, ids in found.items()]
+    rows: list[_Row] = [[*key, len(ids), ids[0]] for key, ids in found.items()]
     return ["notebook", "mark", "symbol", "value", "unit of the value", "as shown", "where from", "used in steps", "first step"], rows
 
 
-def _about(results: Results, data: Mapping[str, Any]) -> tuple[Row, list[Row]]:
+def _about(results: Results, data: Mapping[str, Any]) -> tuple[_Row, list[_Row]]:
     job = data["job"]
-    rows: list[Row] = [[key, value] for key, value in job.items()]
+    rows: list[_Row] = [[key, value] for key, value in job.items()]
     rows += [
         ["results.json", f"SHA-256 {hashlib.sha256(results.text().encode()).hexdigest()}, schema {data['schema']}"],
         ["made by", f"calc {calc.__version__}"],

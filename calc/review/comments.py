@@ -13,10 +13,10 @@ from pathlib import Path
 from typing import Any
 
 from calc.package.manifest import COMMENTS, Package, shown
-from calc.review.companion import CompanionError, add, checked_name, entries
+from calc.review.companion import CompanionError, add, checked_name, read_entries
 
-KINDS = ("must change", "question", "remark", "settled")
-LONGEST_TEXT = 4000
+COMMENT_KINDS = ("must change", "question", "remark", "settled")
+_LONGEST_TEXT = 4000
 NOTE = (
     "Review comments, oldest first. They change nothing of the package, and are no cryptographic record: whoever can write to the folder can write them. "
     "A comment that was written for another manifest says so when it is shown."
@@ -68,7 +68,7 @@ def comments(package: Package) -> tuple[list[Comment], str]:
     list of Comment, str
         The comments, oldest first; and what is wrong with their file, or nothing.
     """
-    return entries(package, COMMENTS, PART, Comment)
+    return read_entries(package, COMMENTS, PART, Comment)
 
 
 def open_comments(all_comments: Sequence[Comment]) -> list[Comment]:
@@ -99,7 +99,7 @@ def comment(folder: Path, *, text: str, name: str, kind: str = "remark", about: 
     name
         Who says it.
     kind
-        One of `KINDS`; ``"settled"`` closes the comment that it answers.
+        One of `COMMENT_KINDS`; ``"settled"`` closes the comment that it answers.
     about
         Id of a step or check, key of a group or of the totals, or empty.
     answers
@@ -116,11 +116,11 @@ def comment(folder: Path, *, text: str, name: str, kind: str = "remark", about: 
     PackageError
         There is no package that can be read.
     """
-    if kind not in KINDS:
-        raise CompanionError(f"'{shown(kind, 40)}' is no kind of comment; accepted: {', '.join(KINDS)}")
+    if kind not in COMMENT_KINDS:
+        raise CompanionError(f"'{shown(kind, 40)}' is no kind of comment; accepted: {', '.join(COMMENT_KINDS)}")
     body = "\n".join(line.rstrip() for line in text.strip().splitlines())
-    if not body or len(body) > LONGEST_TEXT:
-        raise CompanionError(f"a comment of {len(body)} characters is not accepted; accepted: 1 to {LONGEST_TEXT}")
+    if not body or len(body) > _LONGEST_TEXT:
+        raise CompanionError(f"a comment of {len(body)} characters is not accepted; accepted: 1 to {_LONGEST_TEXT}")
     name = checked_name(name)
 
     def make(package: Package, before: Sequence[Comment]) -> Comment:

@@ -18,9 +18,9 @@ try:
 except ImportError:  # Windows
     fcntl = None  # type: ignore[assignment]
 
-SCHEMA = 1
+_SCHEMA = 1
 _LONGEST_NAME = 200
-Entry = TypeVar("Entry")
+_Entry = TypeVar("_Entry")
 
 
 class CompanionError(CalcError):
@@ -34,7 +34,7 @@ def checked_name(name: str) -> str:
     return name.strip()
 
 
-def entries(package: Package, file: str, part: str, kind: type[Entry]) -> tuple[list[Entry], str]:
+def read_entries(package: Package, file: str, part: str, kind: type[_Entry]) -> tuple[list[_Entry], str]:
     """Read a file beside the manifest.
 
     Parameters
@@ -61,14 +61,14 @@ def entries(package: Package, file: str, part: str, kind: type[Entry]) -> tuple[
         return [], wrong
     found = content.get(part)
     names = {field.name for field in fields(kind)}  # type: ignore[arg-type]
-    if content.get("schema") != SCHEMA or not isinstance(found, list):
-        return [], f"it has another form than this calc knows (schema {SCHEMA})"
+    if content.get("schema") != _SCHEMA or not isinstance(found, list):
+        return [], f"it has another form than this calc knows (schema {_SCHEMA})"
     if not all(isinstance(one, dict) and set(one) == names and all(isinstance(value, str) for value in one.values()) for one in found):
         return [], "an entry in it is not complete"
     return [kind(**one) for one in found], ""
 
 
-def add(folder: Path, file: str, part: str, note: str, refused: str, kind: type[Entry], make: Callable[[Package, Sequence[Entry]], Entry]) -> Entry:
+def add(folder: Path, file: str, part: str, note: str, refused: str, kind: type[_Entry], make: Callable[[Package, Sequence[_Entry]], _Entry]) -> _Entry:
     """Add an entry to a file beside a package's manifest; the file appears whole or stays as it was.
 
     Parameters
@@ -106,11 +106,11 @@ def add(folder: Path, file: str, part: str, note: str, refused: str, kind: type[
         package = open_package(folder)
         if package.damage:
             raise CompanionError(f"the package is not what was built, and {refused}: {package.damage[0]}")
-        before, wrong = entries(package, file, part, kind)
+        before, wrong = read_entries(package, file, part, kind)
         if wrong:
             raise CompanionError(f"{file}: {wrong}; move it away to start a new one")
         entry = make(package, before)
-        _write(package.folder, file, {"schema": SCHEMA, "note": note, part: [asdict(one) for one in (*before, entry)]})  # type: ignore[call-overload]
+        _write(package.folder, file, {"schema": _SCHEMA, "note": note, part: [asdict(one) for one in (*before, entry)]})  # type: ignore[call-overload]
     return entry
 
 

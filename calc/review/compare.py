@@ -22,7 +22,7 @@ from calc.package import schema1
 from calc.package.manifest import RESULTS, Package, PackageError, known_schema, open_package, shown, unpacked
 from calc.review.rules import Touched, rule_of
 from calc.work.load import load_job
-from calc.work.results import SCHEMA
+from calc.work.results import RESULTS_SCHEMA
 
 # One unit of the last digit of a canonical number. People are shown five digits, so a difference that could reach paper is 10 000 times this large.
 TOLERANCE = 10.0 ** (1 - DIGITS)
@@ -237,7 +237,7 @@ def compare(before: Path, after: Path, *, tolerance: float = TOLERANCE) -> Compa
     one, other = (_sound(path) for path in (before, after))
     with unpacked(one) as old, unpacked(other) as new:
         inputs = input_changes(load_job(old), load_job(new))
-    found = attributed(changes(*alike(one, other.results, other.schema), tolerance=tolerance, moved=False), one.schema, other.schema)
+    found = attributed(changes(*in_one_form(one, other.results, other.schema), tolerance=tolerance, moved=False), one.schema, other.schema)
     return Comparison(_called(one), _called(other), inputs, found, version_changes(one.manifest, other.manifest))
 
 
@@ -245,13 +245,13 @@ def _sound(path: Path) -> Package:
     package = open_package(path)
     if package.damage:
         raise PackageError(f"{shown(path)} is not what was built, and is not compared: {package.damage[0]}")
-    known_schema(package.results, RESULTS, SCHEMA)
+    known_schema(package.results, RESULTS, RESULTS_SCHEMA)
     return package
 
 
-def alike(package: Package, results: Mapping[str, Any], schema: int = SCHEMA) -> tuple[Mapping[str, Any], Mapping[str, Any]]:
+def in_one_form(package: Package, results: Mapping[str, Any], schema: int = RESULTS_SCHEMA) -> tuple[Mapping[str, Any], Mapping[str, Any]]:
     """Return the results of a package and others in one form: with no more in them than the older schema knew."""
-    if min(package.schema, schema) == SCHEMA:
+    if min(package.schema, schema) == RESULTS_SCHEMA:
         return package.results, results
     return schema1.comparable(package.results), schema1.comparable(results)
 

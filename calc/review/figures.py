@@ -15,7 +15,7 @@ from calc.package.manifest import shown
 from calc.review.review import Review
 from calc.show.drawing import ADHESIVE, ADHESIVE_PALE, INK, PAPER, QUIET, Picture, paper, sheet, svg_of
 
-COLUMNS, ROWS = 5, 9  # as many as one picture carries
+_COLUMNS, _ROWS = 5, 9  # as many as one picture carries
 _BOX, _GAP, _HIGH, _BETWEEN, _EDGE = 1.46, 0.42, 0.66, 0.16, 0.12  # in
 
 
@@ -32,11 +32,11 @@ def _levels(review: Review, identity: str, chain: Sequence[Step]) -> dict[str, i
 
 def _columns(review: Review, chain: Sequence[Step], level: Mapping[str, int]) -> list[list[Step]]:
     """Steps by their distance from the result, the nearest first, each near the ones that it feeds."""
-    found = [[step for step in chain if level.get(step.id) == number] for number in range(COLUMNS)]
-    found = [column[:ROWS] for column in found if column]
+    found = [[step for step in chain if level.get(step.id) == number] for number in range(_COLUMNS)]
+    found = [column[:_ROWS] for column in found if column]
     for near, far in pairwise(found):
         place = {link.step: row for row, step in reversed(list(enumerate(near))) for link in review.links(step)}
-        far.sort(key=lambda step, place=place: place.get(step.id, ROWS))  # type: ignore[misc]
+        far.sort(key=lambda step, place=place: place.get(step.id, _ROWS))  # type: ignore[misc]
     return found
 
 
@@ -68,7 +68,7 @@ def chain_picture(review: Review, identity: str, figure: Figure | None = None) -
     Returns
     -------
     Picture
-        At most `COLUMNS` steps deep and `ROWS` high; the caption says what is left out.
+        At most `_COLUMNS` steps deep and `_ROWS` high; the caption says what is left out.
 
     Raises
     ------
@@ -78,7 +78,7 @@ def chain_picture(review: Review, identity: str, figure: Figure | None = None) -
     chain = review.chain(identity)
     columns = _columns(review, chain, _levels(review, identity, chain))
     drawn = [step for column in columns for step in column]
-    width = COLUMNS * _BOX + (COLUMNS - 1) * _GAP + 2 * _EDGE  # always, so that a box has one size
+    width = _COLUMNS * _BOX + (_COLUMNS - 1) * _GAP + 2 * _EDGE  # always, so that a box has one size
     height = max(map(len, columns)) * (_HIGH + _BETWEEN) - _BETWEEN + 2 * _EDGE
     with paper(figure, height, width) as target:
         ax = sheet(target)

@@ -17,7 +17,7 @@ from calc.base.nomenclature import NOMENCLATURE, short_words
 from calc.base.sheet import Step
 from calc.package.document import markup
 from calc.package.manifest import PackageError, open_package, shown
-from calc.review.comments import KINDS, comment, comments, open_comments
+from calc.review.comments import COMMENT_KINDS, comment, comments, open_comments
 from calc.review.companion import CompanionError
 from calc.review.compare import Comparison
 from calc.review.figures import chain_picture
@@ -435,7 +435,7 @@ class CommentSheet(_Sheet):
     def __init__(self, panel: ReviewPanel) -> None:
         area = _wide(widgets.Textarea(description="Comment", placeholder="What is asked or found, in a sentence or two", layout=widgets.Layout(height="5rem")))
         fields = {
-            "kind": _wide(choice_field("Kind", KINDS, "question")),
+            "kind": _wide(choice_field("Kind", COMMENT_KINDS, "question")),
             "about": _wide(text_field("About step or check", "01.B6.V_a")),
             "answers": _wide(text_field("Answers number", "1, or nothing")),
             "name": _wide(text_field("Your name")),

@@ -30,14 +30,14 @@ from calc.package.manifest import (
     unpacked,
 )
 from calc.review.comments import comments, open_comments
-from calc.review.compare import FLOOR, TOLERANCE, Change, Comparison, Field, alike, attributed, changes, input_changes, version_changes
-from calc.review.rules import RULES
+from calc.review.compare import FLOOR, TOLERANCE, Change, Comparison, Field, attributed, changes, in_one_form, input_changes, version_changes
+from calc.review.rules import RULE_CHANGES
 from calc.review.signoff import RECORD_ONLY, records, remarks
 from calc.work.load import load_job
-from calc.work.results import SCHEMA, compute
+from calc.work.results import RESULTS_SCHEMA, compute
 
-IDENTICAL, SAME, DIFFERS, TAMPERED, UNREADABLE = "identical", "same within tolerance", "differs", "tampered", "unreadable"
-_EXIT = {IDENTICAL: 0, SAME: 0, DIFFERS: 1}
+IDENTICAL, AGREES, DIFFERS, TAMPERED, UNREADABLE = "identical", "same within tolerance", "differs", "tampered", "unreadable"
+_EXIT = {IDENTICAL: 0, AGREES: 0, DIFFERS: 1}
 _ON_ONE_PAGE = 14
 _CUT = 230
 LIMITS = (
@@ -94,7 +94,7 @@ class Verdict:
     def rules(self) -> list[str]:
         """The named changes of rules that explain differences, in words, and how many differences none explains."""
         counts = Counter(name for change in self.changes for name in change.rules)
-        lines = [f"{rule.name}, since schema {rule.since}: {rule.words} ({counts[rule.name]} of the differences)" for rule in RULES if counts[rule.name]]
+        lines = [f"{rule.name}, since schema {rule.since}: {rule.words} ({counts[rule.name]} of the differences)" for rule in RULE_CHANGES if counts[rule.name]]
         unexplained = sum(not change.rules for change in self.changes)
         return [*lines, f"no named change of a rule explains {unexplained} of the differences: look into them"] if lines and unexplained else lines
 
@@ -199,7 +199,7 @@ def recheck(folder: Path, *, tolerance: float = TOLERANCE) -> Verdict:
 def _recomputed(package: Package, tolerance: float) -> Verdict:
     versions = version_changes(package.manifest, software())
     try:
-        known_schema(package.results, RESULTS, SCHEMA)
+        known_schema(package.results, RESULTS, RESULTS_SCHEMA)
         with unpacked(package) as job_file:
             job = load_job(job_file)
             text = compute(job).text()
@@ -223,12 +223,12 @@ def _recomputed(package: Package, tolerance: float) -> Verdict:
         return Verdict(
             IDENTICAL, f"every file is as built, and its inputs give the same results.json to the last digit.{tail}", package, (), (), versions, compared
         )
-    found = attributed(changes(*alike(package, content), tolerance=tolerance), package.schema)
+    found = attributed(changes(*in_one_form(package, content), tolerance=tolerance), package.schema)
     if not _weighty(found, versions):
         why = "the software differs" if versions else "the machine, or the way of writing, differs"
         typeset = " Some formulas are typeset differently." if found else ""
         return Verdict(
-            SAME, f"every file is as built, and every number agrees to {tolerance:g}; {why}.{typeset}", package, (), (), versions, compared, tolerance
+            AGREES, f"every file is as built, and every number agrees to {tolerance:g}; {why}.{typeset}", package, (), (), versions, compared, tolerance
         )
     return Verdict(DIFFERS, _first(found), package, (), found, versions, compared, tolerance)
 
@@ -285,10 +285,10 @@ def what_if(folder: Path, job: Path, *, tolerance: float = TOLERANCE) -> Compari
     package = open_package(folder)
     if package.damage:
         raise PackageError(f"{shown(folder)} is not what was built, so nothing is compared with it: {package.damage[0]}")
-    known_schema(package.results, RESULTS, SCHEMA)
+    known_schema(package.results, RESULTS, RESULTS_SCHEMA)
     changed = load_job(job)
     with unpacked(package) as job_file:
         inputs = input_changes(load_job(job_file), changed)
     now = parse(compute(changed).text().encode())
-    found = attributed(changes(*alike(package, now), tolerance=tolerance, moved=False), package.schema)
+    found = attributed(changes(*in_one_form(package, now), tolerance=tolerance, moved=False), package.schema)
     return Comparison(f"{package.name}, manifest {shown(package.digest[:12])}", f"{shown(changed.path)} computed now", inputs, found)

@@ -109,7 +109,7 @@ class Answer:
 
 
 @dataclass(frozen=True)
-class Link:
+class Whence:
     """One input of a step: where it comes from, and the step that it is the result of, if it is one."""
 
     name: str
@@ -196,11 +196,11 @@ class Review:
         place = next((place for (_, place), marks in one["given"].items() if mark in marks), "")
         return Answer(_told(key, value), "", f"{INPUT}: {place.replace(ROW, 'its row')}" if place else _by(one))
 
-    def links(self, step: Step) -> list[Link]:
+    def links(self, step: Step) -> list[Whence]:
         """Return where each input of a step comes from."""
         found = []
         for one in step.inputs:
-            found.append(Link(one.name, one.shown, one.origin, one.step if one.step is not None and one.step in self.steps else ""))
+            found.append(Whence(one.name, one.shown, one.origin, one.step if one.step is not None and one.step in self.steps else ""))
         return found
 
     def chain(self, identity: str) -> list[Step]:

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 from calc.base.identity import PLAN
 
-Place = tuple[str, ...]
+_Place = tuple[str, ...]
 
 
 @dataclass(frozen=True)
@@ -24,11 +24,11 @@ class Touched:
     notebook: str
     name: str
     formula: str
-    place: Place
+    place: _Place
 
 
 @dataclass(frozen=True)
-class Rule:
+class RuleChange:
     """A named change of a rule.
 
     Attributes
@@ -64,32 +64,32 @@ def _times(one: Touched) -> bool:
     return one.kind == "check" and one.notebook == PLAN and one.name in ("one_hole", "table_working", "table_curing")
 
 
-RULES = (
-    Rule(
+RULE_CHANGES = (
+    RuleChange(
         "origins are carried",
         2,
         "An input tells the origin that was handed on with it, and not one that was found by an equal value.",
         lambda one: one.kind == "step" and one.place[:1] == ("inputs",) and one.place[-1:] == ("origin",),
     ),
-    Rule(
+    RuleChange(
         "labels hold no values",
         2,
         "A step's label says what is found; shares of the variance and depths of a measured hole are steps of their own.",
         lambda one: one.kind == "step" and (one.place == ("label",) or (not one.place and one.formula in ("share_of_variance", "depth_down_to"))),
     ),
-    Rule(
+    RuleChange(
         "least favourable times",
         2,
         "Working time is the shortest and curing time the longest at all temperatures that the job states, and each bar group has both.",
         _times,
     ),
-    Rule("sentences from quantities", 2, "A sentence is built from quantities, each rounded once in the job's units.", _sentence),
-    Rule("one display", 2, "One rule for each kind of quantity rounds what is shown.", _shown),
+    RuleChange("sentences from quantities", 2, "A sentence is built from quantities, each rounded once in the job's units.", _sentence),
+    RuleChange("one display", 2, "One rule for each kind of quantity rounds what is shown.", _shown),
 )
 
 
-def rule_of(touched: Touched, schema: object) -> Rule | None:
+def rule_of(touched: Touched, schema: object) -> RuleChange | None:
     """Return the rule that explains a difference from results of a schema; None when none does."""
     if not isinstance(schema, int):
         return None
-    return next((rule for rule in RULES if schema < rule.since and rule.touches(touched)), None)
+    return next((rule for rule in RULE_CHANGES if schema < rule.since and rule.touches(touched)), None)

@@ -13,7 +13,7 @@ from pathlib import Path
 
 import calc
 from calc.package.manifest import SIGNOFF, Package, shown
-from calc.review.companion import CompanionError, add, checked_name, entries
+from calc.review.companion import CompanionError, add, checked_name, read_entries
 
 ROLES = ("prepared", "checked", "approved")
 RECORD_ONLY = (
@@ -57,7 +57,7 @@ def records(package: Package) -> tuple[list[Record], str]:
     list of Record, str
         The records, oldest first; and what is wrong with their file, or nothing.
     """
-    return entries(package, SIGNOFF, PART, Record)
+    return read_entries(package, SIGNOFF, PART, Record)
 
 
 def sign(folder: Path, *, role: str, name: str, day: str | None = None) -> Record:

@@ -20,7 +20,7 @@ from calc.work.dose import Worked
 from calc.work.overfill.work import HOLE_LEFT_OUT
 from calc.work.whole import Part, work_whole
 
-SCHEMA = 2
+RESULTS_SCHEMA = 2
 NULLS = "null means that the job file does not give what it takes: short_fill_probability needs [scatter], a force needs [design], times need [site]"
 
 
@@ -162,7 +162,7 @@ class Results:
         """Return the content of results.json with all digits of its numbers, of which the last may be another one on another machine."""
         about = self.job.job
         return {
-            "schema": SCHEMA,
+            "schema": RESULTS_SCHEMA,
             "note": NULLS,
             "job": {
                 "number": about.number,

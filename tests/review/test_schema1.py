@@ -11,7 +11,7 @@ from calc.cli import main
 from calc.package import schema1
 from calc.package.manifest import open_package
 from calc.review.compare import compare
-from calc.review.recheck import DIFFERS, IDENTICAL, SAME, TAMPERED, UNREADABLE, recheck
+from calc.review.recheck import AGREES, DIFFERS, IDENTICAL, TAMPERED, UNREADABLE, recheck
 from calc.review.review import open_review, readable, small_package
 from calc.work.load import load_job
 
@@ -23,7 +23,7 @@ BOTH = pytest.mark.parametrize("package", [PLAIN, FULL], ids=["plain", "full"])
 @BOTH
 def test_it_is_as_built_and_every_difference_has_a_name(package, capsys):
     verdict = recheck(package)
-    assert verdict.word in (SAME, DIFFERS), verdict.sentence
+    assert verdict.word in (AGREES, DIFFERS), verdict.sentence
     assert verdict.damage == ()
     assert verdict.exit_code == (1 if verdict.changes else 0) == main(["recheck", str(package)])
     out = capsys.readouterr().out
@@ -114,7 +114,7 @@ def test_marks_with_dots_are_found_the_longest_first():
     steps = [step("01.A.V_a"), step("01.A.1.V_a", "step 01.A.V_a"), step("01.job.V_a", "step 01.A.1.V_a"), step("01.A.u.d_0", "file, key")]
     content = {"schema": 1, "groups": [{"mark": "A"}, {"mark": "A.1"}], "sheets": [{"notebook": "01_dose_per_hole", "steps": steps, "checks": []}]}
     before = copy.deepcopy(content)
-    found = schema1.canonical(content)["sheets"][0]["steps"]
+    found = schema1.as_schema_2(content)["sheets"][0]["steps"]
     assert content == before
     assert [(one["mark"], one["name"]) for one in found] == [("A", "V_a"), ("A.1", "V_a"), (None, "V_a"), ("A", "u.d_0")]
     assert [one["id"] for one in found] == ["01.A.V_a", '01."A.1".V_a', "01.job.V_a", "01.A.u.d_0"]
@@ -133,6 +133,6 @@ def test_marks_with_dots_are_found_the_longest_first():
     ],
 )
 def test_what_is_no_result_is_left_to_its_reader(content):
-    found = schema1.canonical(content)
+    found = schema1.as_schema_2(content)
     assert found["schema"] == 2
     schema1.comparable(found)

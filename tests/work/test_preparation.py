@@ -9,11 +9,11 @@ from calc.work.plan.preparation import (
     EXTRACTED,
     JAM,
     NOISE,
-    STEEL,
+    STEEL_IN_THE_WAY,
     WET,
     Holes,
     cautions_of,
-    compare_ways,
+    compare_preparations,
     share_saved,
     used_up,
 )
@@ -51,7 +51,7 @@ way = "drawn"
 
 
 def test_hours_by_hand():
-    brushed, drawn = compare_ways(site=site_of(), holes=HOLES)
+    brushed, drawn = compare_preparations(site=site_of(), holes=HOLES)
     # drilled length 100 x 0.2 + 20 x 0.5 = 30 m: 30 x 300 s; 120 holes x (15 + 30 + 25) s
     assert dict(brushed.steps[:1]) == {"drill": pytest.approx(9000.0)}
     assert brushed.hours == pytest.approx((9000 + 120 * 70) / 3600)
@@ -61,7 +61,7 @@ def test_hours_by_hand():
 
 
 def test_used_up_by_hand():
-    brushed, drawn = compare_ways(site=site_of(), holes=HOLES)
+    brushed, drawn = compare_preparations(site=site_of(), holes=HOLES)
     assert (brushed.charges, brushed.bits, brushed.bags) == (4, None, 0)  # 120 holes, 30 to a charge; nothing fills a bag
     assert (drawn.charges, drawn.bits, drawn.bags) == (None, None, 3)  # 50 to a bag
     # 100 x 63 mL + 20 x 250 mL = 11.3 L of concrete at 2.4 g/mL, half as much again when loose
@@ -71,13 +71,13 @@ def test_used_up_by_hand():
 
 def test_bags_from_the_volume_of_dust():
     without_count = site_of(SITE.replace("holes_per_bag = 50\n", ""))
-    assert compare_ways(site=without_count, holes=HOLES)[1].bags == 4  # 16.95 L in bags of 5 L
+    assert compare_preparations(site=without_count, holes=HOLES)[1].bags == 4  # 16.95 L in bags of 5 L
     unknown = site_of(SITE.replace("holes_per_bag = 50\n", "").replace('bag_volume = "5 L"\n', ""))
-    assert compare_ways(site=unknown, holes=HOLES)[1].bags is None
+    assert compare_preparations(site=unknown, holes=HOLES)[1].bags is None
 
 
 def test_compared_with_a_named_way():
-    brushed, drawn = compare_ways(site=site_of(), holes=HOLES, against="drawn")
+    brushed, drawn = compare_preparations(site=site_of(), holes=HOLES, against="drawn")
     assert drawn.saved == 0.0
     assert brushed.saved == pytest.approx(1 - 17400 / 12000)
     assert brushed.saved < 0
@@ -98,7 +98,7 @@ def test_compared_with_a_named_way():
     ],
 )
 def test_what_extraction_saves(drill, clean, drawn, saved):
-    after, with_extraction = compare_ways(site=ways_of(drill=drill, clean=clean, drawn=drawn), holes=[Holes(50, 200.0, 6e4)], against="after")
+    after, with_extraction = compare_preparations(site=ways_of(drill=drill, clean=clean, drawn=drawn), holes=[Holes(50, 200.0, 6e4)], against="after")
     assert after.saved == 0.0
     assert with_extraction.saved == pytest.approx(saved, abs=1e-12)
 
@@ -106,7 +106,7 @@ def test_what_extraction_saves(drill, clean, drawn, saved):
 def test_the_sixty_per_cent_of_the_trade_is_a_bound_of_the_times():
     # saved = (clean - (drawn - drill)) / (drill + clean): 60 % exactly where cleaning is 1.5 times the drilling
     for clean in range(10, 400, 10):
-        saved = compare_ways(site=ways_of(drill=60, clean=clean, drawn=60), holes=[Holes(1, 200.0, 6e4)], against="after")[1].saved
+        saved = compare_preparations(site=ways_of(drill=60, clean=clean, drawn=60), holes=[Holes(1, 200.0, 6e4)], against="after")[1].saved
         assert (saved >= 0.6 - 1e-12) == (clean >= 90)
 
 
@@ -119,7 +119,7 @@ def test_formulas():
 def test_cautions():
     site = site_of()
     brushed, drawn = cautions_of(site.ways["brushed"]), cautions_of(site.ways["drawn"])
-    for always in (JAM, STEEL, NOISE):
+    for always in (JAM, STEEL_IN_THE_WAY, NOISE):
         assert always in brushed
         assert always in drawn
     assert BRUSHED in brushed
@@ -133,7 +133,7 @@ def test_cautions():
 
 
 def test_controls_follow_the_way():
-    brushed, drawn = compare_ways(site=site_of(), holes=HOLES)
+    brushed, drawn = compare_preparations(site=site_of(), holes=HOLES)
     assert "without extraction" in [line.topic for line in brushed.controls]
     assert "blowing" in [line.topic for line in brushed.controls]
     assert not {"without extraction", "blowing"} & {line.topic for line in drawn.controls}
@@ -142,9 +142,9 @@ def test_controls_follow_the_way():
 @pytest.mark.parametrize("holes", [[], [Holes(0, 200.0, 1.0)], [Holes(1, 0.0, 1.0)], [Holes(1, 200.0, float("nan"))]])
 def test_no_holes(holes):
     with pytest.raises(ValueError, match="there are no holes to prepare"):
-        compare_ways(site=site_of(), holes=holes)
+        compare_preparations(site=site_of(), holes=holes)
 
 
 def test_unknown_way():
     with pytest.raises(ValueError, match="'dry' is none of the ways; accepted: brushed, drawn"):
-        compare_ways(site=site_of(), holes=HOLES, against="dry")
+        compare_preparations(site=site_of(), holes=HOLES, against="dry")

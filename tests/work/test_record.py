@@ -7,7 +7,7 @@ import pytest
 
 from calc.files.problems import InputErrors
 from calc.fill.hole import required_volume
-from calc.work.site.findings import KINDS, SHORT_RULE
+from calc.work.site.findings import FINDINGS, SHORT_RULE
 from calc.work.site.record import read_hole_record
 from calc.work.site.template import choose_lines, planned_groups, safe_text, template_columns, template_csv
 
@@ -117,7 +117,7 @@ def test_each_finding_is_named(job, tmp_path, change, kind, words):
     assert found[0].sentence.startswith("A, hole 2 (row 3): ")
     assert record.holes_with(kind) == 1
     assert record.passes == (kind in ("plan", "under plan", "incomplete"))
-    assert KINDS[kind][1] in " ".join(record.sentences())
+    assert FINDINGS[kind][1] in " ".join(record.sentences())
 
 
 def test_a_minute_decides(job, tmp_path):
@@ -154,7 +154,7 @@ def test_what_a_silent_adhesive_record_leaves_open_is_said(folder, tmp_path):
 def test_the_rule_for_a_short_hole():
     for needed in ("Pull the bar", "add adhesive", "set the bar again", "workable", "Ohio DOT specification 510", "engineer decide"):
         assert needed in SHORT_RULE
-    assert KINDS["short"][1] == SHORT_RULE
+    assert FINDINGS["short"][1] == SHORT_RULE
 
 
 def test_lines_for_several_holes(job, tmp_path):

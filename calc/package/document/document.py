@@ -16,8 +16,8 @@ from typing import Any
 from calc.base.sheet import Origin
 from calc.package.document import markup
 from calc.package.document.front import front_view
-from calc.package.document.numbering import Equations, Places, anchor, find_places, table_view
-from calc.package.document.parts import INVENTED, KINDS, Block, Document, steps_of
+from calc.package.document.numbering import Equations, Places, anchor, find_places, numbered_table
+from calc.package.document.parts import BLOCK_KINDS, INVENTED, Block, Document, steps_of
 from calc.package.document.tracetables import appendix, trace_tables, with_governing
 from calc.package.document.wording import check_rows, count_line, cut_text
 from calc.work.trace import Trace
@@ -91,8 +91,8 @@ def view(document: Document) -> dict[str, Any]:
     """
     for section in document.sections:
         for block in section.blocks:
-            if block.get("kind") not in KINDS:
-                raise ValueError(f"unknown kind of block {block.get('kind')!r} in section {section.title!r}; known are {', '.join(KINDS)}")
+            if block.get("kind") not in BLOCK_KINDS:
+                raise ValueError(f"unknown kind of block {block.get('kind')!r} in section {section.title!r}; known are {', '.join(BLOCK_KINDS)}")
     places, equation = Places(), Equations()
     trace = Trace(document.results) if document.results is not None else None
     if trace is not None:
@@ -132,7 +132,7 @@ def _block_view(block: Block, trees: Iterator[Any], steps: Iterator[Any], places
         case "steps":
             return {"kind": kind, "title": title, "steps": [next(steps) for _ in block["steps"]]}
         case "table":
-            return table_view(block, places.numbers.get(id(block)))
+            return numbered_table(block, places.numbers.get(id(block)))
         case "figure":
             caption = str(block.get("caption") or "")
             alt = str(block.get("alt") or caption or "Figure without a description")

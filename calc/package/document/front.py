@@ -8,7 +8,7 @@ from typing import Any
 from calc.base.display import first_sentence
 from calc.base.identity import number_of
 from calc.base.sheet import Joined
-from calc.package.document.numbering import Places, table_view
+from calc.package.document.numbering import Places, numbered_table
 from calc.package.document.parts import Block, Document, Front, notebook_names
 from calc.package.document.wording import check_row, check_rows, count_line, cut_text, few_names, number_text
 from calc.work.trace import governing, mark_of
@@ -83,7 +83,7 @@ def _matrices(checks: list[dict[str, Any]], places: Places) -> list[dict[str, An
             "rows": [[mark or "whole job", *(own.get(key, "–") for key in part)] for mark, own in cells.items() if any(key in own for key in part)],
             "align": "l" + "r" * len(part),
         }
-        found.append(table_view(block, places.next_table()))
+        found.append(numbered_table(block, places.next_table()))
     return found
 
 
@@ -109,7 +109,7 @@ def front_view(document: Document, front: Front, places: Places) -> dict[str, An
     by_group, by_notebook = _scopes(front.checks)
     failed = [row for row in rows if not row["passes"]]
     known = {row["id"] for row in failed}
-    answer = table_view(front.answer, places.next_table() if front.answer.get("caption") else None) if front.answer else None
+    answer = numbered_table(front.answer, places.next_table() if front.answer.get("caption") else None) if front.answer else None
     group_rows = [row for row in _governing_rows(by_group, None) if row["id"] not in known]
     notebook_rows = [row for row in _governing_rows(by_notebook, names) if row["id"] not in known]
     lists = [
@@ -150,7 +150,7 @@ def _excerpt(answer: Block, rows: list[dict[str, Any]]) -> dict[str, Any]:
     """The rows of the groups whose checks fail or govern, at most eight."""
     wanted = dict.fromkeys(row["mark"] for row in rows)
     kept = [row for row in answer["rows"] if str(row[0]) in wanted][:8] or answer["rows"][:4]
-    return table_view({**answer, "rows": kept, "caption": ""})
+    return numbered_table({**answer, "rows": kept, "caption": ""})
 
 
 def _levels(answer: dict[str, Any] | None, rows: list[Any], groups: list[Any], lists: list[dict[str, Any]]) -> list[dict[str, Any]]:

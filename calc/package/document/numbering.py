@@ -110,7 +110,7 @@ class Equations:
             equation["typst"], equation["mathml"] = done.get(equation["latex"], (None, None))
 
 
-def table_view(block: Block, number: int | None = None) -> dict[str, Any]:
+def numbered_table(block: Block, number: int | None = None) -> dict[str, Any]:
     """A table as a writer draws it.
 
     Parameters

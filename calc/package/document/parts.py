@@ -13,7 +13,7 @@ from calc.base.sheet import Joined
 Block = dict[str, Any]
 
 INVENTED = "Demo with invented data: not for construction"
-KINDS = ("prose", "steps", "table", "figure", "checks", "notices")
+BLOCK_KINDS = ("prose", "steps", "table", "figure", "checks", "notices")
 
 
 @dataclass(frozen=True)

@@ -24,7 +24,7 @@ from calc.base.display import display_of
 from calc.package.document import document as contents
 from calc.package.document.parts import Document, DocumentError
 
-STANDARDS: list[Literal["a-3a", "ua-1"]] = ["a-3a", "ua-1"]
+PDF_STANDARDS: list[Literal["a-3a", "ua-1"]] = ["a-3a", "ua-1"]
 _RUNNING = 64
 _FACT, _SIGNER, _TITLE = 84, 44, 160
 _METADATA = 2000  # PDF/A takes a text of at most 32767 bytes there
@@ -185,7 +185,7 @@ def _drop_broken(value: Any, known: dict[str, bool]) -> None:
 def _compile(folder: Path, data: dict[str, Any]) -> tuple[bytes, int]:
     (folder / "data.json").write_text(json.dumps(data), encoding="utf-8")
     compiler = typst.Compiler(str(folder / "calculation.typ"), root=str(folder), font_paths=_fonts())
-    made = compiler.compile(format="pdf", pdf_standards=[*STANDARDS])
+    made = compiler.compile(format="pdf", pdf_standards=[*PDF_STANDARDS])
     pages = json.loads(compiler.query("<pages>", field="value", one=True))
     if not isinstance(made, bytes):
         raise DocumentError("Typst gave back no single file for the document.")

@@ -87,7 +87,7 @@ class WayCost:
 
 
 JAM = "A bit that jams turns the machine: use a clutch that lets go, a second handle and a firm stand."
-STEEL = "Existing steel and cables in the hole: locate them before drilling; a bit that meets steel is stopped, not forced."
+STEEL_IN_THE_WAY = "Existing steel and cables in the hole: locate them before drilling; a bit that meets steel is stopped, not forced."
 NOISE = "Noise and vibration: hearing protection, and a limit on the time that one person drills in a day."
 EXTRACTED = "Extraction works while it runs and its filter is clean: the vacuum cleaner starts before the drill, and bags are changed before they are full."
 HIDDEN = "A hole that extraction is to leave clean is looked into all the same: a blocked bit or a full bag leaves dust on its wall."
@@ -112,10 +112,10 @@ def cautions_of(way: Way) -> tuple[str, ...]:
     done = {step.do for step in way.steps}
     by_action = (("blow", CLOUD), ("brush", BRUSHED), ("flush", WET))
     special = tuple(text for action, text in by_action if action in done)
-    return (JAM, STEEL, NOISE, *((EXTRACTED, HIDDEN) if way.extraction else ()), *special, APPROVED)
+    return (JAM, STEEL_IN_THE_WAY, NOISE, *((EXTRACTED, HIDDEN) if way.extraction else ()), *special, APPROVED)
 
 
-def compare_ways(*, site: Site, holes: Sequence[Holes], against: str = "") -> tuple[WayCost, ...]:
+def compare_preparations(*, site: Site, holes: Sequence[Holes], against: str = "") -> tuple[WayCost, ...]:
     """Compare all ways of preparing the holes that the job's site names.
 
     Parameters

@@ -32,7 +32,7 @@ from calc.work.packs.packs import group_steps, left_in_packs, plan_packs, plan_s
 from calc.work.plan.checks import balance, record_checks, table_checks, time_checks
 from calc.work.plan.notices import plan_notices
 from calc.work.plan.planned import CAUSES, PlanWork, Use
-from calc.work.plan.preparation import Holes, WayCost, compare_ways, share_saved, used_up
+from calc.work.plan.preparation import Holes, WayCost, compare_preparations, share_saved, used_up
 from calc.work.plan.times import (
     arrhenius_reading,
     arrhenius_steps,
@@ -302,7 +302,7 @@ def _ways(book: Steps, job: Job, worked: Sequence[Worked], depths: Mapping[str, 
             .value
         )
     holes = [Holes(one.case.count, depths[one.case.mark], volume / one.case.count) for one, volume in zip(worked, volumes, strict=True)]
-    ways = compare_ways(site=site, holes=holes)
+    ways = compare_preparations(site=site, holes=holes)
     _dust_steps(book, site, file, math.fsum(volumes), next(way for way in ways if way.name == site.chosen))
     longest = max(ways, key=lambda way: way.hours)
     for way in ways:

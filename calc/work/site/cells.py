@@ -12,7 +12,7 @@ from calc.files.strict import LENGTH_UNITS, LONGEST_NOTE, Numbers, tidy, wrong_t
 
 PLANNED = ("planned_depth", "planned_dose", "planned_strokes")
 TEXTS = ("batch", "initials", "note")
-COLUMNS = (
+RECORD_COLUMNS = (
     *("mark", "hole", "bar", *PLANNED, "date", "batch", "expiry", "concrete_temperature", "pack_temperature", "depth", "cleaned"),
     *("dose", "strokes", "injected", "set", "initials", "note"),
 )
@@ -32,7 +32,7 @@ NUMBERS: Mapping[str, Numbers] = {
     "concrete_temperature": _TEMPERATURE,
     "pack_temperature": _TEMPERATURE,
 }
-COUNTS = ("planned_strokes", "strokes")
+STROKE_COLUMNS = ("planned_strokes", "strokes")
 
 
 def read_cell(*, name: str, text: str, unit: str) -> tuple[object, str]:
@@ -82,7 +82,7 @@ def _read_number(name: str, text: str, unit: str) -> tuple[float | None, str]:
         number = parse_number(text)
     except UnitError as error:
         return None, f"{without_value(str(error))}; {_accepted(name, unit)}"
-    if name in COUNTS:
+    if name in STROKE_COLUMNS:
         return (number, "") if number == int(number) and 0 <= number <= 100_000 else (None, f"is no number of strokes; {_accepted(name, unit)}")
     quantity = NUMBERS[name]
     value = tidy(convert(number, unit, quantity.unit))
@@ -92,7 +92,7 @@ def _read_number(name: str, text: str, unit: str) -> tuple[float | None, str]:
 
 
 def _accepted(name: str, unit: str) -> str:
-    if name in COUNTS:
+    if name in STROKE_COLUMNS:
         return "accepted: a whole number from 0 to 100000"
     quantity = NUMBERS[name]
     low, high = (convert(edge, quantity.unit, unit) for edge in (quantity.low, quantity.high))

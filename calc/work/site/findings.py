@@ -14,7 +14,7 @@ SHORT_RULE = (
     "after that leave the bar alone, mark it, and let the engineer decide."
 )
 # What is found, in the order in which it is told: title, and what to do about it.
-KINDS: Mapping[str, tuple[str, str]] = {
+FINDINGS: Mapping[str, tuple[str, str]] = {
     "short": ("short of adhesive", SHORT_RULE),
     "late": ("set after the working time", "The adhesive may have gelled before the bar was home: mark the bar, and let the engineer decide."),
     "expired": ("expired packs", "Set the batch aside, keep it, and let the engineer decide on these bars; the approval's date governs."),
@@ -29,12 +29,12 @@ KINDS: Mapping[str, tuple[str, str]] = {
         "The overfill that was to cover scatter was not given in full: look at the dispenser.",
     ),
 }
-SERIOUS = tuple(kind for kind in KINDS if kind not in ("plan", "under plan", "incomplete"))
-DAY = 1440.0  # minutes, as the times of a line
+SERIOUS = tuple(kind for kind in FINDINGS if kind not in ("plan", "under plan", "incomplete"))
+MINUTES_OF_DAY = 1440.0  # minutes, as the times of a line
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
+class RecordLine:
     """One line of the record. Lengths [mm], volumes [mm³], temperatures [°C], times [min after midnight]; None was not written down."""
 
     mark: str
@@ -68,7 +68,7 @@ class Line:
 
 
 @dataclass(frozen=True)
-class Finding:
+class SiteFinding:
     """Something about holes that somebody has to look at."""
 
     kind: str
@@ -86,7 +86,7 @@ class Finding:
     @property
     def advice(self) -> str:
         """What the rules say about it."""
-        return KINDS[self.kind][1]
+        return FINDINGS[self.kind][1]
 
 
 @dataclass(frozen=True)
@@ -106,8 +106,8 @@ class HoleRecord:
     """A hole record that was read, and what is found when it is held against the job."""
 
     file: str
-    lines: tuple[Line, ...]
-    findings: tuple[Finding, ...]
+    lines: tuple[RecordLine, ...]
+    findings: tuple[SiteFinding, ...]
     groups: tuple[GroupSummary, ...]
     notices: tuple[str, ...]
     display: Display = METRIC
@@ -127,25 +127,25 @@ class HoleRecord:
         """Whether every hole is recorded and nothing was found that decides on a bar."""
         return not any(finding.kind in SERIOUS for finding in self.findings)
 
-    def of(self, kind: str) -> tuple[Finding, ...]:
+    def of(self, kind: str) -> tuple[SiteFinding, ...]:
         """Return the findings of one kind.
 
         Parameters
         ----------
         kind
-            A key of `KINDS`.
+            A key of `FINDINGS`.
 
         Returns
         -------
-        tuple of Finding
+        tuple of SiteFinding
 
         Raises
         ------
         KeyError
             For another kind.
         """
-        if kind not in KINDS:
-            raise KeyError(f"'{kind}' is no kind of finding; there are: {', '.join(KINDS)}")
+        if kind not in FINDINGS:
+            raise KeyError(f"'{kind}' is no kind of finding; there are: {', '.join(FINDINGS)}")
         return tuple(finding for finding in self.findings if finding.kind == kind)
 
     def holes_with(self, kind: str) -> int:
@@ -157,9 +157,9 @@ class HoleRecord:
 
     def table(self) -> tuple[tuple[str, ...], list[tuple[str, ...]]]:
         """Return the summary as a table: header, and a row for each bar group, volumes in the job's units."""
-        kinds = [kind for kind in KINDS if self.of(kind)]
+        kinds = [kind for kind in FINDINGS if self.of(kind)]
         unit = self.display.job_volume_unit
-        head = ("Mark", "Holes", "Recorded", f"Planned [{unit}]", f"Recorded [{unit}]", *(KINDS[kind][0] for kind in kinds), "Verdict")
+        head = ("Mark", "Holes", "Recorded", f"Planned [{unit}]", f"Recorded [{unit}]", *(FINDINGS[kind][0] for kind in kinds), "Verdict")
         rows = []
         for group in self.groups:
             volumes = (round_text(convert(value, "mm³", unit), 4) for value in (group.planned_volume, group.volume))
@@ -172,7 +172,7 @@ class HoleRecord:
     def sentences(self) -> tuple[str, ...]:
         """Return what a command prints: a headline, every finding, and once for each kind what the rules say."""
         said = [f"{self.done} of {self.planned} holes are recorded."]
-        for kind, (title, advice) in KINDS.items():
+        for kind, (title, advice) in FINDINGS.items():
             found = self.of(kind)
             if found:
                 said.append(f"{title.capitalize()}: {_holes(self.holes_with(kind))}. {advice}")

@@ -12,10 +12,10 @@ from calc.files.job import Job
 from calc.fill.cure import read_safe
 from calc.fill.hole import hole_area
 from calc.work.dose import Worked
-from calc.work.site.findings import DAY, KINDS, Finding, GroupSummary, HoleRecord, Line, covered
+from calc.work.site.findings import FINDINGS, MINUTES_OF_DAY, GroupSummary, HoleRecord, RecordLine, SiteFinding, covered
 
 
-def compare(lines: Iterable[Line], *, job: Job, worked: Sequence[Worked], file: str = "hole record") -> HoleRecord:
+def judged(lines: Iterable[RecordLine], *, job: Job, worked: Sequence[Worked], file: str = "hole record") -> HoleRecord:
     """Hold the lines of a hole record against the plan.
 
     Parameters
@@ -41,16 +41,16 @@ def compare(lines: Iterable[Line], *, job: Job, worked: Sequence[Worked], file: 
         mark, spans = one.case.mark, [(line.first, line.last) for line in lines if line.done and line.mark == one.case.mark]
         for first, last in _gaps(spans, one.case.count):
             words = f"{mark}, {_span(first, last)}: not in {file}, or on a line that is empty."
-            findings.append(Finding("missing", mark, first, last, 0, words))
-    order = {kind: i for i, kind in enumerate(KINDS)}
+            findings.append(SiteFinding("missing", mark, first, last, 0, words))
+    order = {kind: i for i, kind in enumerate(FINDINGS)}
     findings.sort(key=lambda f: (order[f.kind], [*by_mark].index(f.mark), f.first))
     groups = tuple(_summary(one, [line for line in lines if line.mark == one.case.mark], findings) for one in worked)
     return HoleRecord(file, lines, tuple(findings), groups, _notices(job), job.display)
 
 
-def _summary(one: Worked, lines: list[Line], findings: list[Finding]) -> GroupSummary:
+def _summary(one: Worked, lines: list[RecordLine], findings: list[SiteFinding]) -> GroupSummary:
     found = Counter[str]()
-    for kind in KINDS:
+    for kind in FINDINGS:
         own = [(f.first, f.last) for f in findings if f.kind == kind and f.mark == one.case.mark]
         if own:
             found[kind] = covered(own)
@@ -75,16 +75,16 @@ def _notices(job: Job) -> tuple[str, ...]:
 class _Judge:
     """Holds one line against the plan."""
 
-    def __init__(self, job: Job, one: Worked, line: Line) -> None:
+    def __init__(self, job: Job, one: Worked, line: RecordLine) -> None:
         self.job, self.one, self.line, self.case = job, one, line, one.case
         self.display = job.display
-        self.found: list[Finding] = []
+        self.found: list[SiteFinding] = []
 
     def say(self, kind: str, words: str) -> None:
         line = self.line
-        self.found.append(Finding(kind, line.mark, line.first, line.last, line.row, f"{line.mark}, {line.holes} (row {line.row}): {words}"))
+        self.found.append(SiteFinding(kind, line.mark, line.first, line.last, line.row, f"{line.mark}, {line.holes} (row {line.row}): {words}"))
 
-    def all(self) -> list[Finding]:
+    def all(self) -> list[SiteFinding]:
         self.dose()
         self.time()
         self.packs()
@@ -135,7 +135,7 @@ class _Judge:
             span = f"{self.temperature(table.low)} to {self.temperature(table.high)}"
             self.say("late", f"no working time is known {where}; the record's table covers {span}.")
             return
-        taken = (line.set - line.injected) % DAY
+        taken = (line.set - line.injected) % MINUTES_OF_DAY
         if taken > limit:
             which = "set" if line.count == 1 else "the last bar was set"
             self.say("late", f"{which} {taken:g} min after {'the ' if line.count == 1 else 'the first '}injection; the working time {where} is {limit:g} min.")

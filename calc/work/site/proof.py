@@ -22,8 +22,8 @@ from calc.files.design import Chosen, choose
 from calc.files.job import Job
 from calc.files.schedule import BarGroup
 
-PRACTICE = "practice of BS 8539, read in one secondary source"
-_MEMORY = f"{PRACTICE}; at least 3 in each area from memory"
+_PRACTICE = "practice of BS 8539, read in one secondary source"
+_MEMORY = f"{_PRACTICE}; at least 3 in each area from memory"
 # Factor on the characteristic action, by the share of the bars that is tested.
 FACTORS: Mapping[float, float] = {0.025: 1.5, 0.05: 1.25}
 KEY = "force_characteristic"
@@ -54,7 +54,7 @@ def bars_tested(*, n_hole: Whole, n_least: Whole, f_test: Ratio) -> Whole:
     return min(n_hole, max(n_least, ceil(n_hole * f_test)))
 
 
-@formula(symbol="N_p", source=PRACTICE, limits={"k_p": (1.0, 2.0), "N_k": _FORCE})
+@formula(symbol="N_p", source=_PRACTICE, limits={"k_p": (1.0, 2.0), "N_k": _FORCE})
 def proof_load(*, k_p: Ratio, N_k: Newton) -> Newton:
     """Load that a tested bar must carry.
 
@@ -70,7 +70,7 @@ def proof_load(*, k_p: Ratio, N_k: Newton) -> Newton:
     return k_p * N_k
 
 
-@formula(symbol="N_cap", source=PRACTICE, limits={"A_s": (1.0, 5000.0), "f_yk": (100.0, 1000.0)})
+@formula(symbol="N_cap", source=_PRACTICE, limits={"A_s": (1.0, 5000.0), "f_yk": (100.0, 1000.0)})
 def proof_load_cap(*, A_s: Mm2, f_yk: MPa) -> Newton:
     """Most that a proof load may be, so that the bar stays well below yield.
 
@@ -82,7 +82,7 @@ def proof_load_cap(*, A_s: Mm2, f_yk: MPa) -> Newton:
     return 0.7 * A_s * f_yk
 
 
-@formula(symbol="N_hold", source=PRACTICE, limits={"N_p": _FORCE, "f_drop": _SHARE})
+@formula(symbol="N_hold", source=_PRACTICE, limits={"N_p": _FORCE, "f_drop": _SHARE})
 def load_after_hold(*, N_p: Newton, f_drop: Ratio) -> Newton:
     """Load that must still be on the bar when the hold ends, without pumping again.
 
@@ -352,7 +352,7 @@ def rules_in_words(rule: ProofRule) -> tuple[tuple[str, str], ...]:
         ("Number", f"{rule.share * 100:g} % of the bars, rounded up, and at least {rule.least} in each area (the least number from memory). Each bar group "
         "counts as one area here; where a group is spread over places, days or persons, test that many in each."),
         ("Load", f"{rule.factor:g} times the characteristic action on one bar, raised without a jerk; never above 0.7 times the bar's area times its "
-        f"yield strength ({PRACTICE})."),
+        f"yield strength ({_PRACTICE})."),
         ("Accept", f"the load is held for {rule.hold:g} s without pumping, and no more than {rule.drop * 100:g} % of it is lost; the bar does not visibly "
         "move. Wait until the curing time at the concrete's temperature is over before any pull."),
         ("Confined test", "a frame that stands close around the bar presses the concrete down, so the test loads the bond and not the concrete cone. "

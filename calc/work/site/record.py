@@ -18,13 +18,13 @@ from calc.files.job import Job
 from calc.files.problems import InputErrors
 from calc.files.strict import LONGEST_MARK, Column, Table
 from calc.work.dose import Worked
-from calc.work.site.cells import COLUMNS, NUMBERS, PLANNED, read_cell
-from calc.work.site.findings import DAY, HoleRecord, Line
-from calc.work.site.judge import compare
+from calc.work.site.cells import NUMBERS, PLANNED, RECORD_COLUMNS, read_cell
+from calc.work.site.findings import MINUTES_OF_DAY, HoleRecord, RecordLine
+from calc.work.site.judge import judged
 from calc.work.site.template import plain_cell, planned_groups, template_columns
 
 _NEEDED = ("mark", "hole", "date", "batch", "expiry", "concrete_temperature", "pack_temperature", "depth", "cleaned", "injected", "set", "initials")
-_DONE = tuple(name for name in COLUMNS if name not in ("mark", "hole", "bar", *PLANNED, "note"))
+_DONE = tuple(name for name in RECORD_COLUMNS if name not in ("mark", "hole", "bar", *PLANNED, "note"))
 _HOLES = re.compile(r"(\d{1,7})(?: to (\d{1,7}))?", re.ASCII)
 
 
@@ -57,18 +57,18 @@ def read_hole_record(path: str | Path, *, job: Job, worked: Sequence[Worked] | N
     lines = reader.read(reader.csv_alone(path))
     if reader.problems:
         raise InputErrors(reader.problems)
-    return compare(lines, job=job, worked=tuple(worked) if worked is not None else planned_groups(job), file=reader.file)
+    return judged(lines, job=job, worked=tuple(worked) if worked is not None else planned_groups(job), file=reader.file)
 
 
 class _Reader(Table):
     """Reads one hole record."""
 
     def __init__(self, file: str, job: Job) -> None:
-        super().__init__(file, COLUMNS, NUMBERS)
+        super().__init__(file, RECORD_COLUMNS, NUMBERS)
         self.job = job
         self.counts = {group.mark: group.count for group in job.groups}
 
-    def read(self, records: list[list[str]]) -> tuple[Line, ...]:
+    def read(self, records: list[list[str]]) -> tuple[RecordLine, ...]:
         if not records or not any(records[0]):
             self.stop(f"there is no record; row 1 must be the header of the template: {', '.join(template_columns(self.job))}")
         columns = self.header(records[0])
@@ -92,7 +92,7 @@ class _Reader(Table):
 
     # ---- one row ----
 
-    def _line(self, row: Mapping[str, tuple[str, str]], number: int, seen: dict[str, list[tuple[int, int, int]]]) -> Line | None:
+    def _line(self, row: Mapping[str, tuple[str, str]], number: int, seen: dict[str, list[tuple[int, int, int]]]) -> RecordLine | None:
         before = len(self.problems)
         mark = self._mark(row.get("mark", ("", ""))[0], number)
         span = self._holes(row.get("hole", ("", ""))[0], number, mark, seen)
@@ -106,7 +106,7 @@ class _Reader(Table):
             values[name] = value
         done = any(row[name][0] for name in row if name in _DONE)
         injected, was_set = values.get("injected"), values.get("set")
-        if isinstance(injected, float) and isinstance(was_set, float) and (was_set - injected) % DAY > DAY / 2:
+        if isinstance(injected, float) and isinstance(was_set, float) and (was_set - injected) % MINUTES_OF_DAY > MINUTES_OF_DAY / 2:
             message = f"is before the time of injection, {row['injected'][0]}; accepted: a time after it, within twelve hours"
             self.wrong(f"row {number}, column set", row["set"][0], message)
         if len(self.problems) > before or mark is None or span is None:
@@ -116,7 +116,7 @@ class _Reader(Table):
         names = {"date": "day", "concrete_temperature": "concrete", "pack_temperature": "pack"}
         kept = {names.get(name, name): value for name, value in values.items() if name not in (*PLANNED, "strokes")}
         given = {name: f"{text} {unit}".strip() for name, (text, unit) in row.items() if text}
-        return Line(mark=mark, first=span[0], last=span[1], row=number, done=done, given=given, **kept)  # type: ignore[arg-type]
+        return RecordLine(mark=mark, first=span[0], last=span[1], row=number, done=done, given=given, **kept)  # type: ignore[arg-type]
 
     def _mark(self, mark: str, number: int) -> str | None:
         if not mark:

@@ -11,7 +11,7 @@ from calc.base.display import plain_text
 from calc.base.units import convert, same_kind
 from calc.files.job import Job
 from calc.work.dose import Worked, work
-from calc.work.site.cells import COLUMNS, COUNTS
+from calc.work.site.cells import RECORD_COLUMNS, STROKE_COLUMNS
 from calc.work.whole import chosen_case
 
 By = Literal["hole", "group"]
@@ -87,8 +87,8 @@ def template_columns(job: Job) -> tuple[str, ...]:
     units = dict.fromkeys(("planned_depth", "depth"), job.display.length_unit)
     units |= dict.fromkeys(("concrete_temperature", "pack_temperature"), job.display.temperature_unit)
     units |= dict.fromkeys(("planned_dose", "dose"), dose_unit(job))
-    left_out = ("planned_dose", "dose") if job.equipment.stroke is not None else COUNTS
-    return tuple(f"{name} [{units[name]}]" if name in units else name for name in COLUMNS if name not in left_out)
+    left_out = ("planned_dose", "dose") if job.equipment.stroke is not None else STROKE_COLUMNS
+    return tuple(f"{name} [{units[name]}]" if name in units else name for name in RECORD_COLUMNS if name not in left_out)
 
 
 def template_csv(*, job: Job, worked: Sequence[Worked] | None = None, by: By | None = None) -> str:
