@@ -146,7 +146,7 @@ def _ribs(value: object) -> object:
     return {key: float(share) for key, share in value.items()}
 
 
-Ribs = Annotated[dict[str, float], BeforeValidator(_ribs)]
+RibDiameters = Annotated[dict[str, float], BeforeValidator(_ribs)]
 
 
 class JobFile(Part):
@@ -161,7 +161,7 @@ class JobFile(Part):
     overfill: Overfill
     schedule: ScheduleFile
     measured: dict[str, MeasuredTable] = Field(default_factory=dict, description="Measured holes, by the mark of their bar group")
-    ribs: Ribs = Field(default_factory=dict, description="Diameter of the bars over their ribs over the nominal one, by bar standard")
+    ribs: RibDiameters = Field(default_factory=dict, description="Diameter of the bars over their ribs over the nominal one, by bar standard")
     scatter: Scatter | None = Field(default=None, description="How much holes, bars and dispensing vary")
     evidence: dict[str, Evidence] = Field(default_factory=dict, description="Measured holes from which an overfill follows, by mark")
     judgement: Judgement | None = Field(default=None, description="What is assumed of dosing by eye, to compare ways of dosing")
