@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from calc.base.identity import PLAN
+from calc.base.identity import DOSE, EMBEDMENT, PLAN
 
 _Place = tuple[str, ...]
 
@@ -64,6 +64,22 @@ def _times(one: Touched) -> bool:
     return one.kind == "check" and one.notebook == PLAN and one.name in ("one_hole", "table_working", "table_curing")
 
 
+# What a tested strength, a lap's existing bar and the weaker concrete change: keys of a bar group, and checks of notebook 04.
+_STRENGTH_KEYS = {
+    "required_embedment_mm", "advised_embedment_mm", "capacity_full_kN", "least_dose_mL", "lost_force_first_mL_kN", "share_below_design_force",
+    "joint_resistance_MPa", "joint_spacing_needed_mm",
+}  # fmt: skip
+_STRENGTH_CHECKS = {
+    "embedment", "joint", "gap", "drift", "existing", "arrangement", "adjacent", "lap_cover", "transverse", "links", "thick", "strength", "joint_concrete",
+}  # fmt: skip
+
+
+def _strength(one: Touched) -> bool:
+    if one.kind == "group":
+        return one.place[:1] != () and one.place[0] in _STRENGTH_KEYS
+    return one.notebook == EMBEDMENT and (one.kind == "step" or (one.kind == "check" and one.name in _STRENGTH_CHECKS))
+
+
 RULE_CHANGES = (
     RuleChange(
         "origins are carried",
@@ -82,6 +98,18 @@ RULE_CHANGES = (
         2,
         "Working time is the shortest and curing time the longest at all temperatures that the job states, and each bar group has both.",
         _times,
+    ),
+    RuleChange(
+        "laps, joints and tested concrete",
+        2,
+        "A lap counts the existing bar and the room between pairs, a strength tested after 28 days counts less, a joint takes the weaker concrete.",
+        _strength,
+    ),
+    RuleChange(
+        "ribs are stated",
+        2,
+        "Whether a bar goes into its hole over the ribs is a check only where their diameter is published or stated.",
+        lambda one: one.kind == "check" and one.notebook == DOSE and one.name == "fit",
     ),
     RuleChange("sentences from quantities", 2, "A sentence is built from quantities, each rounded once in the job's units.", _sentence),
     RuleChange("one display", 2, "One rule for each kind of quantity rounds what is shown.", _shown),

@@ -223,7 +223,8 @@ def losses(job: Job, part: Part) -> list[View]:
 
 def _losses(one: GroupDesign) -> View:
     display = one.case.display
-    columns = ("Missing", "Bare at the mouth", "Bonded", "Force it resists", "Lost", "Design force over it", "Reaches the design force")
+    bare = "Bare at the mouth" if one.law.ring else "Bare, at the back or not known where"
+    columns = ("Missing", bare, "Bonded", "Force it resists", "Lost", "Design force over it", "Reaches the design force")
     rows = []
     for row in sorted(one.losses, key=lambda row: row.V_short):
         rows.append(
