@@ -92,11 +92,6 @@ class StepInput:
     general: str = ""
     row: int | None = None
 
-    @property
-    def result_alone(self) -> bool:
-        """Whether it is a step's result and nothing more is to be said of it."""
-        return self.step is not None and self.origin == Origin(step=self.step).words
-
 
 @dataclass(frozen=True)
 class Step:
@@ -122,10 +117,6 @@ class Step:
     def id(self) -> str:
         """Stable id, made of notebook, mark and name."""
         return identity(self.notebook, self.mark, self.name)
-
-    def as_given(self) -> Given:
-        """Return the step's result as the input of another step."""
-        return Given(self.value, self.unit, Origin(step=self.id))
 
 
 Verdict = Literal["passes", "fails", "owed"]

@@ -114,10 +114,6 @@ class Measurements:
         return leave_out(values=self.volumes(unit), names=self.names, reasons=self.reasons)
 
 
-def _required(group: BarGroup, job: Job, diameter: float, overdrill: float) -> float:
-    return float(required_volume(d_0=diameter, phi=group.bar.diameter, l_v=group.embedment, overdrill=overdrill, theta=job.equipment.point_angle))
-
-
 # ---- the file ------------------------------------------------------------------------------------------------------------
 
 
@@ -259,7 +255,8 @@ class _Reader(Table):
         if not all(fine for _, fine, _, _ in fits):
             return None
         try:
-            return _required(group, self.job, diameter, max(depth - group.embedment, 0.0))
+            sizes = {"d_0": diameter, "phi": group.bar.diameter, "l_v": group.embedment, "overdrill": max(depth - group.embedment, 0.0)}
+            return float(required_volume(**sizes, theta=self.job.equipment.point_angle))
         except RangeError as error:
             self.wrong(f"row {number}", "", f"the volume of the hole cannot be computed: {error}")
             return None
