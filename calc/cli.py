@@ -115,6 +115,7 @@ def _build(options: argparse.Namespace) -> int:
 
 
 def _check(options: argparse.Namespace) -> int:
+    from calc.files.design import lines_to_add
     from calc.work.load import load_job
     from calc.work.results import compute
 
@@ -124,7 +125,10 @@ def _check(options: argparse.Namespace) -> int:
         print(line)
     for check in results.checks:
         if not check.passes:
-            print(f"FAILS: {check.title}: {check.reason}; {check.advice}")
+            print(f"{'OWED' if check.verdict == 'owed' else 'FAILS'}: {check.title}: {check.reason}; {check.advice}")
+    if lines := lines_to_add(results.checks):
+        print(f"\nLines to add to {job.path.name}, with a value in place of …; what others verify may stand in elsewhere, by name, with a reference:")
+        print("\n".join(lines))
     return 0 if results.passes else 1
 
 

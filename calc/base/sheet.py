@@ -127,7 +127,8 @@ VERDICTS: Mapping[str, str] = {"passes": "✓ passes", "fails": "✗ FAILS", "ow
 class Check:
     """A demand against a resistance. At most 1 passes; what cannot be judged fails and says why.
 
-    ``title`` names the bar group, ``what`` says the same without it. A check that is owed lacks an input, and is not passed.
+    ``title`` names the bar group, ``what`` says the same without it. A check that is owed lacks an input, and is not passed; ``missing``
+    names table and key of what would close it.
     """
 
     notebook: str
@@ -142,6 +143,7 @@ class Check:
     reason: str = ""
     advice: str = ""
     what: str = ""
+    missing: tuple[tuple[str, str], ...] = ()
 
     @classmethod
     def compare(
@@ -376,6 +378,8 @@ def as_data(record: Step | Check | Notice) -> dict[str, Any]:
     if isinstance(record, Check):
         # A check that is owed has no resistance yet, and sometimes no demand.
         data |= {key: None for key in ("demand", "resistance") if not math.isfinite(data[key])}
+    if not data.get("missing", True):
+        del data["missing"]
     for one in data.get("inputs", ()):
         for key in ("general", "row"):  # of use only where many groups share an origin
             if not one[key]:
@@ -421,4 +425,5 @@ def check_block(check: Check) -> dict[str, Any]:
         "verdict": check.verdict,
         "reason": "; ".join(filter(None, (check.reason, check.advice))),
         "shown": check.used,
+        "missing": [key for _, key in check.missing],
     }

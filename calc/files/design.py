@@ -7,6 +7,7 @@ code (psi in a job by EN 1992-1-1 is fine), but a quantity that only another cod
 
 from __future__ import annotations
 
+import math
 import re
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
@@ -16,9 +17,10 @@ from pydantic import BeforeValidator, Field, WithJsonSchema, field_validator
 
 from calc.base.bars import UnknownBar, find_bar
 from calc.base.errors import NotAccepted
-from calc.base.sheet import Origin
+from calc.base.sheet import Check, Origin
 from calc.base.units import UnitError, convert, parse_quantity
-from calc.files.fields import Depth, FilledLine, Part, quantity
+from calc.files.fields import Depth, FilledLine, number, quantity
+from calc.files.loadpath import IMPLIED, IN_PLACE, OTHER_CODES, WHY_NOT, AnchorApproval, PathValues, WideOrFar, agree, line_to_add
 from calc.files.problems import Problem, nearest
 from calc.files.schedule import BarGroup
 from calc.strength import materials
@@ -41,28 +43,14 @@ LineForce = Annotated[float, _LINE_FORCE[0], _LINE_FORCE[1]]
 Wide = Annotated[float, _WIDE[0], _WIDE[1]]
 
 
-def _number(low: float, high: float, why: str = "") -> tuple[BeforeValidator, WithJsonSchema]:
-    """Return what makes a float field take a bare number from ``low`` to ``high``."""
-    accepted = f"accepted: a number without quotation marks, from {low:g} to {high:g}"
-
-    def read(value: object) -> float:
-        if isinstance(value, bool) or not isinstance(value, (int, float)):
-            raise NotAccepted(f"is not a bare number; {accepted}")
-        if not low <= value <= high:
-            raise NotAccepted(f"is out of range{': ' + why if why and value > high else ''}; {accepted}")
-        return float(value)
-
-    return BeforeValidator(read), WithJsonSchema({"type": "number", "minimum": low, "maximum": high})
-
-
-_BOND = _number(0.1, 1.0, "a post-installed bar never counts on more bond than a cast-in one")
-_LENGTHENING = _number(1.0, 2.0)
-_GAMMA_C = _number(1.0, 2.0)
-_GAMMA_S = _number(1.0, 1.5)
-_LONG_TERM = _number(0.5, 1.0)
-_PHI = _number(0.4, 0.9)
-_LAPPED = _number(0.0, 100.0)
-_LATER = _number(0.8, 1.0)
+_BOND = number(0.1, 1.0, "a post-installed bar never counts on more bond than a cast-in one")
+_LENGTHENING = number(1.0, 2.0)
+_GAMMA_C = number(1.0, 2.0)
+_GAMMA_S = number(1.0, 1.5)
+_LONG_TERM = number(0.5, 1.0)
+_PHI = number(0.4, 0.9)
+_LAPPED = number(0.0, 100.0)
+_LATER = number(0.8, 1.0)
 
 BondFactor = Annotated[float, _BOND[0], _BOND[1]]
 LengthFactor = Annotated[float, _LENGTHENING[0], _LENGTHENING[1]]
@@ -131,7 +119,7 @@ OversizeRule = Literal["UFC 3-270-04, resin", "Ohio DOT 510, cement grout", "Ohi
 Surface = Literal["very smooth", "smooth", "rough", "very rough", "indented", "keyed", "roughened", "not roughened", "monolithic"]
 
 
-class Approval(Part):
+class Approval(AnchorApproval):
     """What the product's approval says; the user's input, never a default."""
 
     number: FilledLine | None = Field(default=None, description="Number and date of the approval")
@@ -157,7 +145,7 @@ class Approval(Part):
     )
 
 
-class Values(Part):
+class Values(PathValues):
     """What decides the embedment of a bar group; forces [N, N/m], stresses [MPa], lengths [mm]."""
 
     f_ck: Strength | None = Field(default=None, description="Characteristic cylinder strength of the old concrete (EN)")
@@ -207,7 +195,9 @@ class Values(Part):
     )
     cover: Depth | None = Field(default=None, description="Clear concrete from the bar to the nearest face beside it")
     spacing: Wide | None = Field(default=None, description="Spacing of the bars, centre to centre")
-    edge: Wide | None = Field(default=None, description="Bar's centre to the edge in the other direction")
+    edge: WideOrFar | None = Field(
+        default=None, description='Bar\'s centre to the edge in the other direction; for an anchor also "far"'
+    )
     member_thickness: Wide | None = Field(default=None, description="Thickness of the old member along the hole")
     remainder: Depth | None = Field(default=None, description="Concrete that must stay behind the hole")
     drilling: Literal["rotary", "diamond", "air"] | None = Field(
@@ -243,7 +233,9 @@ class Values(Part):
         default=None, description="Surface of the old concrete in the joint; in the code's words"
     )
     joint_width: Wide | None = Field(default=None, description="Width of the joint across the shear")
-    bar_rows: Annotated[int, Field(ge=1, le=100)] | None = Field(default=None, description="Joint: rows of bars over its width; 1 when not given")
+    bar_rows: Annotated[int, Field(ge=1, le=100)] | None = Field(
+        default=None, description="Rows of bars; over the width of a joint, or that pull together; 1 when not given"
+    )
     normal_stress: NormalStress | None = Field(
         default=None, description="Joint: least normal stress with the shear; compression positive, 0 when not given"
     )
@@ -282,6 +274,7 @@ _UNITS_OF_CODE = {
     "strength_is": (ACI,), "in_situ_by": (ACI,), "k_t": (ACI, EN23), "f_ck_new": (ACI,), "f_c_new": (EN04, EN23),
     "existing_f_yk": (ACI,), "existing_f_y": (EN04, EN23), "lap_arrangement": (ACI,), "transverse_bar": (ACI,), "transverse_count": (ACI,),
     "transverse_links": (ACI,), "least_dimension": (ACI,), "approval.f_bd": (ACI, EN23), "approval.gap_of_4_phi": (ACI,),
+    **OTHER_CODES,
 }  # fmt: skip
 _IN_PLACE = {
     "f_c": "f_ck, the characteristic cylinder strength",
@@ -295,6 +288,7 @@ _IN_PLACE = {
     "existing_f_y": "existing_f_yk",
     "gamma_C": "phi",
     "gamma_S": "phi",
+    **IN_PLACE,
 }
 _WHY_NOT = {
     "excess_reduction": "the force decides the length there anyway",
@@ -313,6 +307,7 @@ _WHY_NOT = {
     "approval.f_bd": "its bond is not tabulated as f_bd",
     "approval.gap_of_4_phi": "its laps do not grow with the gap",
     "bar_stress": "the bars of a joint must be developed for f_y (22.9.5.1; from memory)",
+    **WHY_NOT,
 }
 # Classes of the code [MPa]; for ACI the least specified strength of Table 19.2.1.1 (from memory) and the end of the formulas.
 # ACI 318-19, 25.5.1.1, from memory: no bar larger than No. 11 (35.8 mm) is lapped in tension, of whatever standard it is.
@@ -368,6 +363,11 @@ class Chosen:
     def designed(self) -> bool:
         """Whether a force is given, so that there is something to design for."""
         return self["force"] is not None or self["force_per_length"] is not None
+
+    @property
+    def anchor(self) -> bool:
+        """Whether concrete in tension takes the force."""
+        return bool(self["force_path"] == "concrete")
 
     @property
     def f_concrete(self) -> str:
@@ -432,6 +432,7 @@ def choose(design: Design, mark: str) -> Chosen:
             if any(name in given for name in pair):
                 for name in pair:
                     values.pop(name, None)
+        _restate(values, {name: getattr(table, name) for name in ("use", "force_path") if name in given})
         for name in given:
             values[name], keys[name] = getattr(table, name), f"{prefix}.{name}"
             from_own |= {name} if table is own else set()
@@ -439,7 +440,29 @@ def choose(design: Design, mark: str) -> Chosen:
         for name in sorted(approval.model_fields_set):
             values[f"approval.{name}"], keys[f"approval.{name}"] = getattr(approval, name), f"{prefix}.approval.{name}"
             from_own |= {f"approval.{name}"} if table is own else set()
+    for name, other in (("force_path", "use"), ("use", "force_path")):
+        if name not in values and (implied := _implied(name, values.get(other))):
+            values[name], keys[name] = implied, keys[other]
+    if values.get("edge") == math.inf:
+        # Distances are numbers everywhere; that an edge was said to be far is kept beside them.
+        del values["edge"]
+        values["edge_far"], keys["edge_far"] = True, keys["edge"]
     return Chosen(design.code, mark, values, keys, frozenset(from_own))
+
+
+def _restate(values: dict[str, Any], given: Mapping[str, Any]) -> None:
+    """Take away what the job says of all bars where a group's own table says something that it does not go together with."""
+    if not agree(*(given.get(name, values.get(name)) for name in ("use", "force_path"))):
+        for name in ("use", "force_path"):
+            if name not in given:
+                values.pop(name, None)
+
+
+def _implied(name: str, other: str | None) -> str | None:
+    """What a bar does follows from its load path; the load path follows from a lap and a joint, and from nothing else."""
+    if other is None or other in IMPLIED:
+        return other
+    return "anchorage" if name == "use" else None
 
 
 def design_problems(design: Design, groups: Iterable[BarGroup], origins: Mapping[str, str], file: str) -> list[Problem]:
@@ -515,14 +538,20 @@ class _Look:
         chosen = self.chosen
         if not chosen.designed:
             return
-        complete = self.need_all(_ALWAYS)
+        if not agree(chosen["use"], chosen["force_path"]):
+            message = f'does not go together with use = "{chosen["use"]}"'
+            self.say("force_path", f'{message}; accepted: the same word in both for a lap and a joint, use = "anchorage" with every other load path')
+            return
+        complete = self.need_all(tuple(name for name in _ALWAYS if name != "bond" or not chosen.anchor))
         complete &= self.needs(chosen.f_concrete, "strength of the old concrete") & self.needs(chosen.f_steel, "yield strength of the bar")
         complete &= self.need_all(_OF_USE.get(chosen["use"] or "anchorage", ()))
         self.concrete()
-        self.approval()
+        if not chosen.anchor:
+            self.approval()
         self.geometry()
         if complete:
             self.use()
+        if complete and not chosen.anchor:
             self.stress()
 
     def concrete(self) -> None:
@@ -633,6 +662,11 @@ class _Look:
                 self.say("compression", f"bars in compression are built for {EN04} only; accepted with {code}: false")
             elif use != "anchorage":
                 self.say("compression", f"a {use} is designed for bars in tension; accepted: false")
+        if chosen["compression"] and chosen.anchor:
+            self.say("compression", 'goes with force_path = "compression"; an anchor is pulled; accepted: false')
+        for name, number_of in (("eccentricity_x", chosen["bars_in_row"]), ("eccentricity_y", chosen["bar_rows"] or 1)):
+            if chosen.anchor and chosen[name] and number_of == 1:
+                self.say(name, "is impossible with one bar in that direction: nothing balances the moment; accepted: 0 mm, or leave it out")
         if use == "joint" and chosen["surface"] not in SURFACES[code]:
             self.say("surface", f"is not a surface that {code} knows; accepted: {', '.join(SURFACES[code])}")
         if use == "joint" and chosen["joint_width"] is not None and chosen["joint_width"] / (chosen["bar_rows"] or 1) <= self.group.hole_diameter:
@@ -668,3 +702,26 @@ def _range(low: float, high: float, code: str) -> str:
     if code == ACI:
         return f"from {convert(low, 'MPa', 'psi'):.6g} to {convert(high, 'MPa', 'psi'):.6g} psi"
     return f"from {low:g} to {high:g} MPa"
+
+
+def lines_to_add(checks: Iterable[Check]) -> list[str]:
+    """Write what a job file lacks for the checks that are owed, as lines of TOML: each table once, each key with its choices.
+
+    Parameters
+    ----------
+    checks
+        Any checks; those that are not owed add nothing.
+
+    Returns
+    -------
+    list of str
+    """
+    tables: dict[str, dict[str, None]] = {}
+    for check in checks:
+        for table, key in check.missing:
+            tables.setdefault(table, {})[key] = None
+    found = []
+    for table, keys in tables.items():
+        fields = Approval.model_fields if table.endswith(".approval") else Values.model_fields
+        found += [f"[{table}]", *(line_to_add(key, fields.get(key)) for key in keys)]
+    return found

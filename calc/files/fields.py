@@ -40,6 +40,20 @@ def quantity(unit: str, *, low: float, high: float, open_low: bool = False, exam
     return BeforeValidator(read), WithJsonSchema(schema)
 
 
+def number(low: float, high: float, why: str = "") -> tuple[BeforeValidator, WithJsonSchema]:
+    """Return what makes a float field take a bare number from ``low`` to ``high``."""
+    accepted = f"accepted: a number without quotation marks, from {low:g} to {high:g}"
+
+    def read(value: object) -> float:
+        if isinstance(value, bool) or not isinstance(value, (int, float)):
+            raise NotAccepted(f"is not a bare number; {accepted}")
+        if not low <= value <= high:
+            raise NotAccepted(f"is out of range{': ' + why if why and value > high else ''}; {accepted}")
+        return float(value)
+
+    return BeforeValidator(read), WithJsonSchema({"type": "number", "minimum": low, "maximum": high})
+
+
 # Ranges are wide on purpose: they catch a slip of a unit, not an unusual product.
 _PACK = quantity("mm³", low=0.0, high=5e7, open_low=True)
 _PART = quantity("mm³", low=0.0, high=5e7)

@@ -19,6 +19,7 @@ from calc.files.tables import About, Concrete, Equipment
 from calc.fill.hole import MeasuredHole
 
 JOB_FILE = "job.toml"
+_DEMOS = (*SYSTEMS, "failing")
 
 
 
@@ -103,7 +104,7 @@ def demo_job(units: str = "metric") -> Path:
     Parameters
     ----------
     units
-        ``"metric"`` or ``"us"``.
+        ``"metric"``, ``"us"``, or ``"failing"``: a job in which each kind of check fails or is owed.
 
     Returns
     -------
@@ -115,11 +116,11 @@ def demo_job(units: str = "metric") -> Path:
     NotAccepted
         For any other ``units``.
     """
-    if units not in SYSTEMS:
-        raise NotAccepted(f"'{units}' is not a demo; accepted: {', '.join(SYSTEMS)}")
+    if units not in _DEMOS:
+        raise NotAccepted(f"'{units}' is not a demo; accepted: {', '.join(_DEMOS)}")
     return Path(__file__).resolve().parent / "demo" / units / JOB_FILE
 
 
 def is_demo(job: Job) -> bool:
     """Whether a job is a demo that comes with the project, which nobody is to write to."""
-    return job.path.resolve() in {demo_job(units).resolve() for units in SYSTEMS}
+    return job.path.resolve() in {demo_job(units).resolve() for units in _DEMOS}

@@ -170,6 +170,7 @@ def _front(results: Results) -> Front:
         notices=results.notices,
         cautions=results.cautions,
         not_covered=results.not_covered,
+        outside=results.outside,
     )
 
 

@@ -80,6 +80,20 @@ def _strength(one: Touched) -> bool:
     return one.notebook == EMBEDMENT and (one.kind == "step" or (one.kind == "check" and one.name in _STRENGTH_CHECKS))
 
 
+# Checks that ask what takes the force, and the modes of failure of anchors.
+_PATH_CHECKS = {
+    "force_path", "compression", "tension_line", "support_tie", "support_steel", "support_length", "age", "installer", "inspection", "steel", "cone",
+    "pullout", "splitting", "sustained", "eccentricity", "c_min", "s_min", "h_min", "depth", "shear",
+}  # fmt: skip
+_PATH_KEYS = {"force_path", "anchor_mode", "anchor_utilisation"}
+
+
+def _load_path(one: Touched) -> bool:
+    if one.kind == "group":
+        return one.place[:1] != () and one.place[0] in _PATH_KEYS
+    return one.notebook == EMBEDMENT and one.kind == "check" and one.name in _PATH_CHECKS
+
+
 RULE_CHANGES = (
     RuleChange(
         "origins are carried",
@@ -104,6 +118,12 @@ RULE_CHANGES = (
         2,
         "A lap counts the existing bar and the room between pairs, a strength tested after 28 days counts less, a joint takes the weaker concrete.",
         _strength,
+    ),
+    RuleChange(
+        "what takes the force",
+        2,
+        "The load path is stated, or owed; bars that concrete alone holds are anchors, and what the code demands of the work is a check.",
+        _load_path,
     ),
     RuleChange(
         "ribs are stated",

@@ -682,6 +682,9 @@ def existing_steel_notice(
     return text, round(100 * share)
 
 
+_MADE_HERE = "It is made here for the bars that the job file states to be anchors."
+
+
 def anchor_notice(*, code: str, lapped: bool) -> str:
     """Say that a short bar is an anchor too, and by which standard that check is owed.
 
@@ -710,9 +713,10 @@ def anchor_notice(*, code: str, lapped: bool) -> str:
     if lapped:
         return (
             "A lapped bar hands its force to the existing bar. Where that bar is missing, ends early, or the new one is set shorter than its lap, "
-            f"the concrete has to hold alone: then a check of concrete breakout as an anchor is owed, by {standard}. It is not part of this calculation."
+            f"the concrete has to hold alone: then a check of concrete breakout as an anchor is owed, by {standard}. "
+            f"{_MADE_HERE}"
         )
     return (
         "A short bar is an anchor too: it can pull a cone of concrete out before its bond or its steel gives way, sooner still near an edge or in a group. "
-        f"A check of concrete breakout is owed, by {standard}. It is not part of this calculation."
+        f"A check of concrete breakout is owed, by {standard}. {_MADE_HERE}"
     )

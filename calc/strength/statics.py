@@ -14,6 +14,7 @@ _AREA = (1.0, 5000.0)
 _LENGTH = (0.1, 1e5)
 _LINE = (0.0, 1e5)
 _ROWS = (1.0, 100.0)
+_SPAN = (0.1, 2e4)
 
 
 # --- forces and stresses ---------------------------------------------------------------------------------------------
@@ -67,6 +68,64 @@ def design_compressive_strength(*, alpha_cc: Ratio, f_ck: MPa, gamma_C: Ratio) -
 def design_compressive_strength_2023(*, k_tc: Ratio, f_ck: MPa, gamma_C: Ratio) -> MPa:
     """Design compressive strength of the concrete, less than in proportion above 40 MPa."""
     return min(1, (40 / f_ck) ** (1 / 3)) * k_tc * f_ck / gamma_C
+
+
+# --- load paths ------------------------------------------------------------------------------------------------------
+
+_COUNT = (1.0, 1e4)
+_APART = (0.0, 1e5)
+
+
+@formula(
+    symbol="F_tie",
+    source=f"{EN04}, 9.2.1.4(2), (9.3) (from memory); statics of the strut",
+    limits={"V_sup": _FORCE, "a_l_z": (0.0, 5.0)},
+)
+def end_support_tie(*, V_sup: Newton, a_l_z: Ratio) -> Newton:
+    """Tie force that the strut from a direct end support puts on the bar."""
+    return V_sup * a_l_z
+
+
+@formula(symbol="A_sup", source="EN 1992-1-1 and ACI 318-19, least share of the span's bars at a support", limits={"A_span": _SPAN, "beta_sup": (0.0, 1.0)})
+def least_support_steel(*, beta_sup: Ratio, A_span: Mm2) -> Mm2:
+    """Least area of the bar at the support."""
+    return beta_sup * A_span
+
+
+@formula(symbol="N_Ed_g", source=STATICS, limits={"n_x": _COUNT, "n_y": _COUNT, "N_Ed": _FORCE})
+def force_of_group(*, n_x: Whole, n_y: Whole, N_Ed: Newton) -> Newton:
+    """Design force of the bars that pull together; ``N_Ed`` is their mean."""
+    return n_x * n_y * N_Ed
+
+
+@formula(symbol="k_ex", source=STATICS, limits={"e_x": _APART, "s_x": _LENGTH, "n_x": (2.0, 1e4)})
+def eccentric_share_x(*, e_x: Mm, s_x: Mm, n_x: Whole) -> Ratio:
+    """Share of the mean force that the eccentricity adds to the outermost bars of the rows.
+
+    Notes
+    -----
+    Forces vary linearly over bars at equal distances: the outermost one has (n - 1) s/2 over the sum of the squared distances of all,
+    which is 6/(n s (n + 1)) of the moment. No compressed plate is counted on.
+    """
+    return 6 * e_x / (s_x * (n_x + 1))
+
+
+@formula(symbol="k_ey", source=STATICS, limits={"e_y": _APART, "s_y": _LENGTH, "n_y": (2.0, 1e4)})
+def eccentric_share_y(*, e_y: Mm, s_y: Mm, n_y: Whole) -> Ratio:
+    """Share of the mean force that the eccentricity adds to the bars of the outermost row; see `eccentric_share_x`."""
+    return 6 * e_y / (s_y * (n_y + 1))
+
+
+@formula(symbol="N_Ed_h", source=STATICS, limits={"N_Ed": _FORCE, "k_ex": (0.0, 1e4), "k_ey": (0.0, 1e4)})
+def worst_bar_force(*, N_Ed: Newton, k_ex: Ratio, k_ey: Ratio) -> Newton:
+    """Design force of the bar that the eccentric pull loads most."""
+    return N_Ed * (1 + k_ex + k_ey)
+
+
+@formula(symbol="N_ua_s", source=STATICS, limits={"alpha_sus": (0.0, 1.0), "N_Ed_h": _FORCE})
+def sustained_force(*, alpha_sus: Ratio, N_Ed_h: Newton) -> Newton:
+    """Sustained part of the most loaded bar's force."""
+    return alpha_sus * N_Ed_h
 
 
 # --- covers and lengths ----------------------------------------------------------------------------------------------

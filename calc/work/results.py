@@ -134,8 +134,18 @@ class Results:
         if made_up:
             extra.append(f"Invented: {' and '.join(made_up)}.")
         # What is left out of the scatter comes first, where page 1 keeps it however long the list is.
-        every = sorted((notice for sheet in self.sheets for notice in sheet.notices), key=lambda notice: notice.name != HOLE_LEFT_OUT)
+        outside = set(self._outside)
+        every = sorted((notice for sheet in self.sheets for notice in sheet.notices if notice not in outside), key=lambda notice: notice.name != HOLE_LEFT_OUT)
         return [*gathered(every), *(Joined((), text) for text in extra)]
+
+    @property
+    def _outside(self) -> list[Notice]:
+        return [notice for part in self.parts for notice in getattr(part, "outside", ())]
+
+    @property
+    def outside(self) -> list[Joined]:
+        """What is not judged here: bar groups that are not designed, checks that others do, by name, and what no anchor's design covers."""
+        return gathered(self._outside)
 
     @property
     def cautions(self) -> list[str]:

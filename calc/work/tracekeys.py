@@ -70,6 +70,7 @@ _GROUP = {
     "lost_length_per_mL": Home(EMBEDMENT, ("u",)),
     "lost_force_first_mL": Home(EMBEDMENT, (), "the bond law, full and with one millilitre missing"),
     "share_below_design_force": Home(EMBEDMENT, (), SIMULATED),
+    "anchor_utilisation": Home(EMBEDMENT, (), "the force over the design resistance of the mode that governs"),
     "joint_shear": Home(EMBEDMENT, ("v_Edi", "tau_Edi", "V_u")),
     "joint_resistance": Home(EMBEDMENT, ("v_Rdi", "tau_Rdi", "V_d")),
     "joint_spacing_needed": Home(EMBEDMENT, ("s_2",)),

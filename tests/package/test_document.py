@@ -14,8 +14,9 @@ import pytest
 from calc.base.sheet import Joined, Notice
 from calc.package.document import markup
 from calc.package.document.document import view
-from calc.package.document.front import brief
+from calc.package.document.front import OUTSIDE, brief, front_view
 from calc.package.document.html import write_html
+from calc.package.document.numbering import Places
 from calc.package.document.parts import INVENTED, Document, Front, Section
 from calc.package.document.pdf import printable, write_pdf
 from calc.package.document.wording import check_row, check_rows, count_line, number_text
@@ -444,3 +445,38 @@ def test_ten_thousand_characters_are_cut_on_page_one_and_stand_in_full_behind(tm
     assert "Approved" in pages[0]
     assert "Texts that page 1 cuts short" in "".join(pages)
     assert squeezed("".join(pages)).count("pierten") >= title.count("pier ten")
+
+
+def test_page_one_says_what_is_owed_and_who_answers_for_what_is_not_judged(tmp_path: Path) -> None:
+    """However much fails: one that is owed, the keys that close it, and every reference in full, on one page with the sign-off."""
+    owed = [
+        check(
+            id=f"04.H{number}.force_path",
+            notebook="04_x",
+            mark=f"H{number}",
+            name="force_path",
+            title=f"H{number} (ø16): what takes the force",
+            demand=None,
+            resistance=None,
+            utilisation=None,
+            verdict="owed",
+            reason="missing: force_path",
+            missing=["force_path", "edge"],
+        )
+        for number in range(9)
+    ]
+    text = "not judged here: the member's own truss and links take the force. Reference: strut and tie model 12, N. Name, sheet 4."
+    outside = [Joined((f"K{number}",), text) for number in range(3)]
+    rows = [[f"G{number}", f"{number}.5"] for number in range(20)]
+    told = [Joined((f"G{number}",), f"something to know about hole {number}.") for number in range(20)]
+    front = Front("How much?", table(rows), ("Doses.",), [*many_checks(120, 60), *owed], told, ["Care."] * 3, ["Packs."], outside)
+    view = front_view(Document("Dowels", {}, front, (), "s"), front, Places())
+    assert view["failed_kinds"][1]["owed"]
+    assert view["count"] == "60 of 129 checks pass; 60 fail; 9 are owed."
+    assert view["wanting"] == "Owed for want of: force_path, edge."
+    assert view["lists"][0]["title"] == OUTSIDE
+    write_pdf(Document("Dowels", {"number": "1", "revision": "A", "date": "2026-11-25"}, front, (), "s"), tmp_path / "a.pdf", {})
+    first = pdf_text(tmp_path / "a.pdf").split("\f")[0]
+    for words in ("○ owed", "✗ FAILS", "Owed for want of", "Not judged here", "Sign-off", "Signature"):
+        assert words in first, words
+    assert squeezed(text) in squeezed(first)

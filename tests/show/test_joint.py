@@ -7,13 +7,15 @@ import xml.etree.ElementTree as ElementTree
 import pytest
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
-from matplotlib.patches import Circle
+from matplotlib.patches import Circle, FancyArrowPatch, Polygon
 from matplotlib.text import Text
 from matplotlib.transforms import Bbox
 
+from calc.base.display import fixed_text
 from calc.files.job import demo_job
 from calc.show.drawing import redraw_bare
 from calc.show.embedment.joint import joint_picture
+from calc.show.embedment.loadpath import governing
 from calc.work.embedment.work import design_job
 from calc.work.load import load_job
 
@@ -64,7 +66,7 @@ def made(tmp_path):
 
 
 def demos():
-    return [one for units in ("metric", "us") for one in design_job(load_job(demo_job(units))).designs]
+    return [one for units in ("metric", "us") for one in design_job(load_job(demo_job(units))).in_order]
 
 
 @pytest.mark.parametrize("name", CASES)
@@ -150,3 +152,29 @@ def _apart(figure, at_least):
         assert all(figure.bbox.contains(*corner) for corner in box.corners()), words
     for (one, a), (two, b) in itertools.combinations(boxes, 2):
         assert Bbox.intersection(a, b) is None, (one, two)
+
+
+# ---- the load path ----
+
+
+def test_the_load_path_is_drawn_and_what_governs_is_named():
+    """Cone, strut and the named mode: the picture's own words and the check agree."""
+    found = {one.case.mark: one for one in demos()}
+    for mark, words in (("P5", "anchor; splitting of the concrete governs"), ("W3", "strut of the end support"), ("A4", "anchor; bond under")):
+        picture = joint_picture(found[mark])
+        check = governing(found[mark])
+        assert words in picture.alt
+        assert f"governs, {fixed_text(check.utilisation, 2)}" in dict(picture.numbers)["load path"]
+    cone = [patch for patch in _patches(found["P5"]) if isinstance(patch, Polygon) and patch.get_alpha() == 0.13]
+    assert len(cone) == 2  # one for each row
+    corners = cone[0].get_xy()
+    deep = corners[0][0] - corners[1][0]
+    assert corners[2][1] - corners[1][1] == pytest.approx(3 * deep)  # 1.5 h_ef to each side, in one scale
+    arrows = [patch for patch in _patches(found["W3"]) if isinstance(patch, FancyArrowPatch)]
+    assert len(arrows) == 1
+
+
+def _patches(one):
+    figure = Figure()
+    joint_picture(one, figure=figure)
+    return list(figure.axes[0].patches) + list(figure.axes[0].artists)

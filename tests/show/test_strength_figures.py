@@ -84,7 +84,7 @@ def test_the_numbers_are_those_of_the_design(name):
     assert ("does not reach the design force" in resistance_picture(one).alt) is (one.least_dose is None)
 
 
-@pytest.mark.parametrize("name", ["W4", "P5", "lap", "A8"])
+@pytest.mark.parametrize("name", ["W4", "B6", "lap", "A8"])
 def test_the_length_that_is_marked_carries_the_force(name):
     one = CASES[name]
     length = one.resistance.needed

@@ -16,6 +16,7 @@ from calc.work.trace import governing, mark_of
 _ALL_CHECKS = 250  # more checks than this stand as utilisations in a table of groups, and each with its numbers in the XLSX file
 _ON_FIRST_PAGE = 40
 _MATRIX = 7
+OUTSIDE = "Not judged here"
 
 
 def _scopes(checks: list[dict[str, Any]]) -> tuple[dict[str, list[dict[str, Any]]], dict[str, list[dict[str, Any]]]]:
@@ -41,12 +42,25 @@ def _governing_rows(scopes: Mapping[str, list[dict[str, Any]]], names: Mapping[s
 
 
 def _failed_kinds(checks: list[dict[str, Any]]) -> list[dict[str, Any]]:
-    """Of the failed checks of each kind the worst, with their number: hundreds of groups may fail alike."""
-    kinds: dict[tuple[str, str], list[dict[str, Any]]] = {}
+    """Of the failed checks of each kind the worst, with their number, then of those that are owed: hundreds of groups may fail alike."""
+    kinds: dict[tuple[bool, str, str], list[dict[str, Any]]] = {}
     for check in checks:
         if check.get("verdict") != "passes":
-            kinds.setdefault((str(check.get("notebook", "")), str(check.get("name", ""))), []).append(check)
-    return [row | {"of": f"worst of {len(alike)} that fail"} for alike in kinds.values() for row in _governing_rows({"": alike}, None)]
+            kinds.setdefault((check.get("verdict") == "owed", str(check.get("notebook", "")), str(check.get("name", ""))), []).append(check)
+    words = {False: "worst of {} that fail", True: "first of {} that are owed"}
+    failed, owed = ([kind for kind in kinds if kind[0] is missing] for missing in (False, True))
+    rows = []
+    # One that is owed comes second, so that page 1 shows what that is however much fails.
+    for kind in (*failed[:1], *owed[:1], *failed[1:], *owed[1:]):
+        of = words[kind[0]].format(len(kinds[kind]))
+        rows += [row | {"of": of} for row in _governing_rows({"": kinds[kind]}, None)]
+    return rows
+
+
+def _wanting(checks: list[dict[str, Any]]) -> str:
+    """Name the keys of the job file that would close what is owed."""
+    keys = list(dict.fromkeys(key for check in checks for key in check.get("missing", ())))
+    return f"Owed for want of: {few_names(keys, 12)}." if keys else ""
 
 
 def _plain(texts: Iterable[str]) -> list[Joined]:
@@ -62,6 +76,11 @@ def brief(items: Sequence[Joined]) -> list[str]:
     for (sentence, lead), marks in shared.items():
         out.append(lead.replace("{mark}", few_names(list(dict.fromkeys(marks)), 8)) + sentence if marks else sentence)
     return out
+
+
+def _in_full(item: Joined) -> str:
+    """The whole sentence, with a few marks before it: who answers for something is not cut off."""
+    return (item.lead.replace("{mark}", few_names(item.marks, 30)) if item.marks else "") + item.text
 
 
 def _matrices(checks: list[dict[str, Any]], places: Places) -> list[dict[str, Any]]:
@@ -113,8 +132,18 @@ def front_view(document: Document, front: Front, places: Places) -> dict[str, An
     group_rows = [row for row in _governing_rows(by_group, None) if row["id"] not in known]
     notebook_rows = [row for row in _governing_rows(by_notebook, names) if row["id"] not in known]
     lists = [
-        {"title": title, "items": [item.words for item in items], "brief": brief(items)}
-        for title, items in (("Cautions", _plain(front.cautions)), ("Notices", front.notices), ("Not covered", _plain(front.not_covered)))
+        {
+            "title": title,
+            "items": [item.words for item in items],
+            "brief": [_in_full(item) for item in items] if title == OUTSIDE else brief(items),
+            "whole": title == OUTSIDE,
+        }
+        for title, items in (
+            (OUTSIDE, front.outside),
+            ("Cautions", _plain(front.cautions)),
+            ("Notices", front.notices),
+            ("Not covered", _plain(front.not_covered)),
+        )
         if items
     ]
     many = len(rows) > _ALL_CHECKS
@@ -131,6 +160,7 @@ def front_view(document: Document, front: Front, places: Places) -> dict[str, An
         "many": many,
         "matrices": _matrices(front.checks, places) if many else [],
         "count": count_line(rows),
+        "wanting": _wanting(front.checks),
         "all_pass": not failed,
         "lists": lists,
         "levels": _levels(answer, rows, group_rows, lists),
@@ -149,7 +179,9 @@ def _order(document: Document, front: Front) -> str:
 def _excerpt(answer: Block, rows: list[dict[str, Any]]) -> dict[str, Any]:
     """The rows of the groups whose checks fail or govern, at most eight."""
     wanted = dict.fromkeys(row["mark"] for row in rows)
-    kept = [row for row in answer["rows"] if str(row[0]) in wanted][:8] or answer["rows"][:4]
+    # Where very much fails, the checks need the room.
+    most = 8 if len(wanted) <= 8 else 4
+    kept = [row for row in answer["rows"] if str(row[0]) in wanted][:most] or answer["rows"][:4]
     return numbered_table({**answer, "rows": kept, "caption": ""})
 
 
@@ -169,4 +201,6 @@ def _levels(answer: dict[str, Any] | None, rows: list[Any], groups: list[Any], l
                         {"answer": table, "checks": checks, "lists": "brief", "items": items, "others": {3: 9, 2: 6}.get(items, 99), "failed": 10, "text": 8.6}
                     )
     least = {"answer": "few", "checks": "notebook", "lists": "brief", "items": 1, "text": 8.2}
-    return [*found, *(least | {"others": others, "failed": failed} for others, failed in ((5, 6), (3, 4), (2, 3)))]
+    shrinking = (("few", 5, 6), ("few", 3, 4), ("few", 2, 3), ("none", 2, 4), ("none", 2, 3), ("none", 1, 2))
+    fewer = [least | {"answer": few, "others": others, "failed": failed} for few, others, failed in shrinking]
+    return [*found, *fewer]

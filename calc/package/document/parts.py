@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 from calc.base.errors import CalcError
@@ -18,7 +18,7 @@ BLOCK_KINDS = ("prose", "steps", "table", "figure", "checks", "notices")
 
 @dataclass(frozen=True)
 class Front:
-    """Page 1: what was asked, the answer, every check, and what a signature covers."""
+    """Page 1: what was asked, the answer, every check, what is done elsewhere by whom, and what a signature covers."""
 
     question: str
     answer: Block
@@ -27,6 +27,7 @@ class Front:
     notices: list[Joined]
     cautions: list[str]
     not_covered: list[str]
+    outside: list[Joined] = field(default_factory=list)
 
 
 @dataclass(frozen=True)

@@ -28,6 +28,7 @@ from calc.show.drawing import (
     house_style,
     svg_of,
 )
+from calc.show.embedment.loadpath import Drawn
 from calc.strength.codes import ACI
 from calc.strength.short.bar import LossRow
 from calc.strength.short.formulas import ASSUMPTION, NOT_CONFORMING
@@ -59,6 +60,26 @@ NAMES = {
     "thick": "lap of a thick bar",
     "strength": "what the tested strength is",
     "joint_concrete": "strength of the new concrete",
+    "force_path": "what takes the force",
+    "compression": "compression alone",
+    "tension_line": "tension line of the member",
+    "support_tie": "strut at the support",
+    "support_steel": "steel at the support",
+    "support_length": "length beyond the support's face",
+    "age": "age of the concrete",
+    "installer": "certified installer",
+    "inspection": "continuous inspection",
+    "steel": "steel of the bar",
+    "cone": "cone of concrete",
+    "pullout": "bond of the anchors",
+    "splitting": "splitting of the concrete",
+    "sustained": "bond under sustained tension",
+    "eccentricity": "eccentricity of the pull",
+    "c_min": "least edge distance",
+    "s_min": "least spacing",
+    "h_min": "least thickness of the member",
+    "depth": "least depth of an anchor",
+    "shear": "shear on the anchors",
 }
 
 
@@ -109,7 +130,22 @@ def _axes(figure: Figure, left: float, right: float, bottom: float, top: float) 
 # ---- utilisation ---------------------------------------------------------------------------------------------------------
 
 
-def utilisation_pictures(designs: Sequence[GroupDesign]) -> tuple[Picture, ...]:
+def use_words(one: Drawn) -> str:
+    """Say what a bar does: an anchorage, a lap, a joint, or an anchor.
+
+    Parameters
+    ----------
+    one
+        A designed bar group.
+
+    Returns
+    -------
+    str
+    """
+    return "anchor" if one.case.anchor else one.case.use
+
+
+def utilisation_pictures(designs: Sequence[Drawn]) -> tuple[Picture, ...]:
     """Draw the utilisation of every check of every group, as many groups to a picture as it carries.
 
     Parameters
@@ -121,7 +157,7 @@ def utilisation_pictures(designs: Sequence[GroupDesign]) -> tuple[Picture, ...]:
     -------
     tuple of Picture
     """
-    parts: list[list[GroupDesign]] = []
+    parts: list[list[Drawn]] = []
     for one in designs:
         if parts and sum(len(other.sheet.checks) + 1 for other in (*parts[-1], one)) <= ROWS:
             parts[-1].append(one)
@@ -130,7 +166,7 @@ def utilisation_pictures(designs: Sequence[GroupDesign]) -> tuple[Picture, ...]:
     return tuple(utilisation_picture(part) for part in parts)
 
 
-def utilisation_picture(designs: Sequence[GroupDesign], *, figure: Figure | None = None) -> Picture:
+def utilisation_picture(designs: Sequence[Drawn], *, figure: Figure | None = None) -> Picture:
     """Draw the utilisation of every check of some groups.
 
     Parameters
@@ -177,7 +213,7 @@ def _outcome(check: Check) -> str:
     return f"✗ {_used(check)} FAILS" if check.utilisation is not None else f"✗ FAILS: {check.reason}"
 
 
-def _draw_utilisation(figure: Figure, designs: Sequence[GroupDesign]) -> None:
+def _draw_utilisation(figure: Figure, designs: Sequence[Drawn]) -> None:
     ax = _axes(figure, 2.55, 1.35, 0.44, 0.22)
     known = [c.utilisation for one in designs for c in one.sheet.checks if c.utilisation is not None]
     end = max(1.12, min(1.06 * max(known, default=1.0), 2.0))
@@ -185,7 +221,7 @@ def _draw_utilisation(figure: Figure, designs: Sequence[GroupDesign]) -> None:
     for one in designs:
         y += 0.45
         ax.annotate(
-            f"{one.case.mark}: {one.case.bar.text}, {one.case.use}", (0.0, y), xycoords=("axes fraction", "data"), xytext=(-6.0, 0.0),
+            f"{one.case.mark}: {one.case.bar.text}, {use_words(one)}", (0.0, y), xycoords=("axes fraction", "data"), xytext=(-6.0, 0.0),
             textcoords="offset points", ha="right", va="center", fontsize=8.2, fontweight="bold", color=INK, annotation_clip=False,
         )  # fmt: skip
         for check in one.sheet.checks:

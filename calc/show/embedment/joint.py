@@ -36,8 +36,9 @@ from calc.show.drawing import (
     house_style,
     svg_of,
 )
+from calc.show.embedment.loadpath import Drawn, Frame, draw_path, path_ink, path_words
+from calc.work.embedment.anchor import AnchorDesign
 from calc.work.embedment.case import DesignCase
-from calc.work.embedment.group import GroupDesign
 
 _NEW, _NEW_GRAIN, _OLD_STEEL = "#f7f6f2", "#d6d3ca", "#98a0a7"
 _HIDDEN = (0, (4, 2.2))
@@ -45,6 +46,7 @@ _OLD_GREY = "#8a9197"
 # The paper, in inches.
 _WIDTH, _LEFT, _BETWEEN, _RIGHT = 8.3, 0.16, 0.82, 0.62
 _FOOT, _TITLE, _BELOW, _ROW, _TOP = 0.34, 0.30, 0.52, 0.235, 0.10
+_PATH = 0.20  # for the line that names the load path
 _EDGE_ROW = 0.31  # under the spacing
 _TALLEST = 3.3  # of what is drawn to scale
 
@@ -53,7 +55,11 @@ _TALLEST = 3.3  # of what is drawn to scale
 class _Joint:
     """What is drawn, in mm: x is the depth below the face, y the height over the bar's axis, u the place along the row."""
 
-    one: GroupDesign
+    one: Drawn
+
+    @property
+    def anchor(self) -> AnchorDesign | None:
+        return self.one if isinstance(self.one, AnchorDesign) else None
 
     @property
     def case(self) -> DesignCase:
@@ -86,7 +92,12 @@ class _Joint:
 
     @property
     def required(self) -> float:
-        return self.one.required
+        """Embedment that the code asks for; an anchor has its own."""
+        return self.l_v if isinstance(self.one, AnchorDesign) else self.one.required
+
+    @property
+    def long_enough(self) -> bool:
+        return isinstance(self.one, AnchorDesign) or self.one.long_enough
 
     @property
     def existing(self) -> Bar | None:
@@ -126,7 +137,8 @@ class _Joint:
     @cached_property
     def low(self) -> float:
         """Lowest place that is drawn: the nearest face, or where the concrete is broken off above it."""
-        return -min(self.beside, max(0.75 * self.depth, 6 * self.d_0))
+        most = max(0.75 * self.depth, 6 * self.d_0)
+        return -min(self.beside, most if self.anchor is None else max(most, 1.6 * self.anchor.depth))
 
     @property
     def face_seen(self) -> bool:
@@ -136,6 +148,9 @@ class _Joint:
     def rows(self) -> tuple[float, ...]:
         """Heights of the rows of bars: a joint has so many over its width, at the same distance from both faces."""
         many, width = int(self.case["bar_rows"] or 1), self.case["joint_width"]
+        if self.anchor is not None:
+            apart = self.case["row_spacing"]
+            return (0.0, float(apart)) if many > 1 and apart is not None else (0.0,)
         if self.case.use != "joint" or width is None or many == 1:
             return (0.0,)
         step = (width - 2 * self.beside) / (many - 1)
@@ -153,6 +168,11 @@ class _Joint:
         if self.width_seen:
             return float(self.case["joint_width"]) - self.beside
         top = max(-0.95 * self.low, 3.2 * self.d_0, 0.22 * self.depth)
+        if self.anchor is not None:
+            # Enough to see the cone, up to the other edge.
+            above, last = self.case["edge_above"], self.rows[-1]
+            edge = math.inf if above is None else float(above)
+            top = max(last + max(2 * self.d_0, 0.4 * self.anchor.depth), min(last + min(1.55 * self.anchor.depth, edge), 1.25 * self.depth))
         if self.lapped and self.existing is not None:
             top = max(top, self.lap_axis + self.existing.diameter / 2 + 0.12 * self.depth)
         return top
@@ -218,6 +238,8 @@ class _Joint:
         said.append(("edge", edge is None or self.edge_seen))
         if self.case.use == "joint":
             said.append(("joint width", self.width_seen))
+        if self.anchor is not None:
+            said.append(("other rows", int(self.case["bar_rows"] or 1) <= len(self.rows)))
         return [words for words, seen in said if not seen]
 
 
@@ -280,7 +302,12 @@ def _depths(joint: _Joint) -> list[tuple[float, float, str, str]]:
     elif joint.layer:
         c_ex = float(joint.case["existing_cover"])
         rows.append((0.0, c_ex, f"existing bar, cover {display.size(c_ex)}", INK))
-    colour = DEPTH_INK if joint.one.long_enough else ALARM
+    if joint.anchor is not None:
+        counted = joint.anchor.depth
+        if counted < joint.l_v * (1 - 1e-9):
+            rows.append((0.0, counted, f"counts as $h_{{ef}}$ = {display.size(counted)}", DEPTH_INK))
+        return [*rows, (0.0, joint.l_v, f"embedment $l_v$ = {display.size(joint.l_v)}", INK)]
+    colour = DEPTH_INK if joint.long_enough else ALARM
     beyond = joint.required > joint.depth
     words = f"required {display.length(joint.required)}" + (", beyond what is drawn" if beyond else "")
     rows.append((0.0, min(joint.required, joint.depth), words, colour))
@@ -396,6 +423,7 @@ def _section(ax: Axes, plan: _Plan) -> None:
         _lapped_bar(ax, plan)
     for height in joint.rows:
         _drilled_bar(ax, plan, height)
+    draw_path(ax, joint.one, Frame(plan.x, plan.y, face, back, bottom, top, left), joint.rows)
     _depth_dimensions(ax, plan, top)
     _section_words(ax, plan, bottom, top)
 
@@ -439,6 +467,8 @@ def _depth_dimensions(ax: Axes, plan: _Plan, top: float) -> None:
         _lines(ax, [[(x1, top + 0.03), (x1, y + 0.06)]], edgecolor=colour, linewidth=0.5, zorder=9)
         _dimension(ax, (x0, y), (x1, y), colour)
         _say(ax, x1 + 0.08, y, words, ha="left", color=colour, backing=PAPER)
+    if plan.joint.anchor is not None:
+        return
     # Where the required embedment ends, down to the bar.
     start, end, _, colour = rows[-2]
     if plan.joint.required > plan.joint.depth:
@@ -595,13 +625,13 @@ def _foot_text(joint: _Joint) -> str:
     scale = "Drawn to scale" if not broken else f"Drawn to scale, but for what is broken off: {', '.join(broken)}"
     points = {"down": "the hole points down", "horizontal": "the hole is horizontal"}.get(joint.case.direction, "the hole points overhead")
     found = f"{scale}; {points}, drawn lying."
-    if joint.layer:
-        found += "\nWhere the existing bars lie along the row is not known."
-    return found
+    more = ["The cone is the code's, 1.5 $h_{ef}$ to each side."] if joint.anchor is not None else []
+    more += ["Where the existing bars lie along the row is not known."] if joint.layer else []
+    return "\n".join([found, " ".join(more)] if more else [found])
 
 
 def _draw(figure: Figure, plan: _Plan, title: str) -> None:
-    extra = 0.30 if title else 0.0
+    extra = _PATH + (0.30 if title else 0.0)
     figure.clear()
     figure.set_facecolor(PAPER)
     figure.set_size_inches(_WIDTH, plan.height + extra)
@@ -617,6 +647,8 @@ def _draw(figure: Figure, plan: _Plan, title: str) -> None:
     _say(ax, (plan.u(0.0) + plan.u(joint.breadth)) / 2, row, "drilled face", fontsize=8.6, fontweight="bold", va="baseline")
     after = _scale_bar(ax, plan)
     _say(ax, after, 0.16, _foot_text(joint), ha="left", color=QUIET, fontsize=7.4)
+    words = f"Load path: {path_words(joint.one)}"
+    _say(ax, _LEFT, plan.height + 0.5 * _PATH, words, ha="left", color=path_ink(joint.one), fontsize=8.2)
     if title:
         _say(ax, _LEFT, plan.height + extra - 0.17, title, ha="left", fontsize=9.4, fontweight="bold")
 
@@ -626,7 +658,12 @@ def _numbers(joint: _Joint) -> Iterator[tuple[str, str]]:
     yield "bar", case.bar.text
     yield "hole", display.size(joint.d_0)
     yield "embedment of the schedule", display.size(joint.l_v)
-    yield "required embedment", display.length(joint.required)
+    if joint.anchor is None:
+        yield "required embedment", display.length(joint.required)
+    else:
+        yield "embedment that counts", display.length(joint.anchor.depth)
+        yield "bars that pull together", str(joint.anchor.lay.bars)
+    yield "load path", path_words(joint.one)
     yield "hole to its tip", display.length(joint.tip)
     yield "thickness of the old member", display.size(joint.thickness)
     yield "cover", display.size(float(case["cover"]))
@@ -634,14 +671,15 @@ def _numbers(joint: _Joint) -> Iterator[tuple[str, str]]:
     existing = case["existing_bar"]
     yield "existing bar", find_bar(existing).text if existing else "not stated"
     for name, words in (
-        ("edge", "bar's axis to the edge"), ("existing_cover", "cover of the existing bars"), ("existing_spacing", "spacing of the existing bars"),
+        ("edge", "bar's axis to the edge"), ("row_spacing", "spacing of the rows"),
+        ("existing_cover", "cover of the existing bars"), ("existing_spacing", "spacing of the existing bars"),
         ("end_cover", "end cover of the existing bar"), ("gap", "gap between the lapped bars"), ("joint_width", "width of the joint"),
     ):  # fmt: skip
         if case[name] is not None:
             yield words, display.size(float(case[name]))
 
 
-def joint_picture(one: GroupDesign, *, title: str = "", figure: Figure | None = None) -> Picture:
+def joint_picture(one: Drawn, *, title: str = "", figure: Figure | None = None) -> Picture:
     """Draw the joint of one bar group to scale: section along the bar, and the drilled face.
 
     Parameters
@@ -660,11 +698,14 @@ def joint_picture(one: GroupDesign, *, title: str = "", figure: Figure | None = 
     """
     joint = _Joint(one)
     case, display = one.case, one.case.display
-    verdict = "long enough" if one.long_enough else "too short"
+    if joint.anchor is None:
+        verdict = f"{'long enough' if joint.long_enough else 'too short'} for the required {display.length(joint.required)}"
+    else:
+        verdict = "held by the concrete alone"
     alt = (
         f"Bar {case.bar.text} of {case.mark} sits {display.size(joint.l_v)} deep in a hole of {display.size(joint.d_0)}, "
-        f"{verdict} for the required {display.length(joint.required)}, with {display.size(float(case['cover']))} of cover "
-        f"and {display.size(float(case['spacing']))} from bar to bar."
+        f"{verdict}, with {display.size(float(case['cover']))} of cover and {display.size(float(case['spacing']))} "
+        f"from bar to bar; load path: {path_words(one)}."
     )
     with house_style():
         target = Figure() if figure is None else figure

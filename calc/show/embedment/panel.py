@@ -223,7 +223,11 @@ class EmbedmentPanel(Panel):
             raise NotAccepted(f"{self.job.path.name} has no table design, so code, steel and use of the bars are not known; the notebook lists what to add")
         group = self._read_group()
         chosen = self._put(choose(self.job.design, self.mark))
-        one = design(self._case(group, chosen))
+        case = self._case(group, chosen)
+        if case.anchor:
+            said = f'{self.mark} is an anchor (force_path = "concrete")'
+            raise NotAccepted(f"{said}: the notebook shows its modes of failure; this panel is for bars that are developed or lapped")
+        one = design(case)
         missing = _volume(self._text("missing"))
         self.loss = one.with_missing(missing)
         self.pictures = (
@@ -365,10 +369,15 @@ class EmbedmentPanel(Panel):
         return values
 
 
+def _shown_first(chosen: Chosen) -> bool:
+    """Whether the panel can design a group: it has a force, and is no anchor."""
+    return chosen.designed and not chosen.anchor
+
+
 def _fields(job: Job) -> dict[str, Any]:
     """Make the fields, in the order in which they stand on the screen."""
     groups = [(f"{g.mark}: {g.bar.text}", g.mark) for g in job.groups]
-    first = next((g.mark for g in job.groups if job.design is not None and choose(job.design, g.mark).designed), job.groups[0].mark)
+    first = next((g.mark for g in job.groups if job.design is not None and _shown_first(choose(job.design, g.mark))), job.groups[0].mark)
     surfaces = list(dict.fromkeys(surface for code in CODES for surface in SURFACES[code]))
     usual = job.display.usual
     code = job.design.code if job.design is not None else usual(EN04, ACI)

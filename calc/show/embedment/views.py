@@ -4,19 +4,22 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from calc.base.display import fixed_text, plain_text
+from calc.base.display import fixed_text, plain_text, round_text
 from calc.base.identity import EMBEDMENT
-from calc.base.sheet import Sheet
+from calc.base.sheet import Check, Sheet
 from calc.files.design import Approval, Values
 from calc.files.job import Job
 from calc.show.drawing import Picture
-from calc.show.embedment.figures import codes_picture, resistance_picture, utilisation_pictures
+from calc.show.embedment.figures import codes_picture, resistance_picture, use_words, utilisation_pictures
 from calc.show.embedment.joint import joint_picture
+from calc.show.embedment.loadpath import Drawn
 from calc.show.view import TABLES, View, inputs_view, picture_view, plain, record_groups, rows_of, steps_by_mark, table_view
 from calc.strength.codes import ACI, EN04
 from calc.strength.short.formulas import ASSUMPTION, NOT_CONFORMING
+from calc.work.embedment.anchor import AnchorDesign
 from calc.work.embedment.codes import CodeLength, compare_codes
 from calc.work.embedment.group import GroupDesign
+from calc.work.embedment.modes import mode_words
 from calc.work.embedment.work import Embedment
 from calc.work.results import Results, gathered
 
@@ -41,6 +44,7 @@ _NEEDED = (
     ("f_yk", '"500 MPa"', ""),
     ("f_y", "", '"60 ksi"'),
     ("use", '"anchorage"', '"anchorage"'),
+    ("force_path", '"tension_line"', '"tension_line"'),
     ("force", '"30 kN"', '"9 kip"'),
     ("bond", '"good"', '"good"'),
     ("cover", '"60 mm"', '"3 in"'),
@@ -76,8 +80,16 @@ def drawn(part: Part) -> list[GroupDesign]:
     return list(first.values())
 
 
+def pictured(part: Part) -> list[Drawn]:
+    """Pick the first designed group of each use and load path, for the drawings."""
+    first: dict[tuple[str, str], Drawn] = {}
+    for one in () if part is None else part.in_order:
+        first.setdefault((one.case.use, one.case.path), one)
+    return list(first.values())
+
+
 def _nothing(job: Job) -> str:
-    return f"{job.path.name} gives no force for any bar group, so there is nothing to show here."
+    return f"{job.path.name} gives no force for any bar group that is developed, so there is nothing to show here."
 
 
 # ---- what goes in --------------------------------------------------------------------------------------------------------
@@ -111,7 +123,7 @@ def inputs(job: Job, part: Part) -> View:
     if not rows:
         return told(_nothing(job))
     seen: dict[tuple[str, str, str], None] = {}
-    for one in () if part is None else part.designs:
+    for one in () if part is None else part.in_order:
         for name, value, said in one.case.recommended:
             seen[(f"Default: {_FACTORS[name].lower()}, {name}", plain_text(value), said)] = None
     return inputs_view([*rows, *seen], "What goes in: code, materials, forces, and the old concrete")
@@ -122,22 +134,52 @@ def inputs(job: Job, part: Part) -> View:
 
 def opening(job: Job, part: Part) -> list[View]:
     """Say the answer for every bar group with a force; or what to add, when there is none."""
-    if part is None or not part.designs:
+    if part is None or not part.in_order:
         return what_is_missing(job)
-    failed = [one for one in part.designs if any(check.verdict == "fails" for check in one.sheet.checks)]
-    owing = [one for one in part.designs if any(check.verdict == "owed" for check in one.sheet.checks)]
-    many = "one bar group" if len(part.designs) == 1 else f"{len(part.designs)} bar groups"
-    verdict = f"By {part.designs[0].case.code}: every check of the {many} with a force passes."
-    if failed or owing:
-        open_ = [check for one in part.designs for check in one.sheet.checks if not check.passes]
-        said = [f"{check.title}: {'; '.join(filter(None, (check.reason, check.advice)))}." for check in open_]
-        counts = [f"{len(some)} {word}: {', '.join(one.case.mark for one in some)}" for some, word in ((failed, "FAIL"), (owing, "with checks owed")) if some]
-        verdict = f"By {part.designs[0].case.code}: of the {many} with a force, {'; '.join(counts)}. {' '.join(said)}"
-    views = [told(verdict), answer(part)]
-    if part.not_designed:
-        left = ", ".join(part.not_designed)
-        views.append(told(f"Not designed, because no force is given: {left}."))
+    groups = part.in_order
+    open_groups = [one for one in groups if not one.passes]
+    many = "one bar group" if len(groups) == 1 else f"{len(groups)} bar groups"
+    verdict = f"By {groups[0].case.code}: every check of the {many} with a force passes."
+    if open_groups:
+        failed = [one for one in groups if any(check.verdict == "fails" for check in one.sheet.checks)]
+        owing = [one for one in groups if any(check.verdict == "owed" for check in one.sheet.checks)]
+        counts = [f"{len(failed)} FAIL: {_marks(failed)}"] if failed else []
+        counts += [f"checks of {len(owing)} are owed: {_marks(owing)}"] if owing else []
+        said = [
+            f"{check.title}: {check.verdict_words}, {'; '.join(filter(None, (check.reason, check.advice)))}."
+            for one in open_groups
+            for check in one.sheet.checks
+            if not check.passes
+        ]
+        verdict = f"By {groups[0].case.code}: of the {many} with a force, {'; '.join(counts)}. {' '.join(said)}"
+    views = [told(verdict), *([answer(part)] if part.designs else []), *([anchors(part)] if part.anchors else [])]
+    if part.outside:
+        views.append(told("Not judged here.", *(one.words for one in gathered(part.outside))))
     return views
+
+
+def _marks(groups: Sequence[Drawn]) -> str:
+    return ", ".join(one.case.mark for one in groups)
+
+
+def anchors(part: Embedment) -> View:
+    """Show one row for each group of anchors: the governing mode first, the other modes behind it."""
+    columns = ("Mark", "Bars", "Force of a bar", "Embedment that counts", "Governs", "Demand", "Resistance", "Utilisation", "Other modes")
+    return table_view("Anchors, by bar group: the mode that governs", columns, [_anchor_row(one) for one in part.anchors], "lrrrlrrrl")
+
+
+def _anchor_row(one: AnchorDesign) -> list[str]:
+    case, display, mode = one.case, one.case.display, one.governing
+    others = [f"{mode_words(other.name, case)} {_mode_outcome(other)}" for other in one.modes if other is not mode]
+    head = [case.mark, str(one.lay.bars), display.given_force(one.force), display.size(one.depth)]
+    if mode is None:
+        return [*head, "none could be judged", "", "", "", "; ".join(others)]
+    numbers = [f"{round_text(value, 4)} {mode.unit}" for value in (mode.demand, mode.resistance)]
+    return [*head, mode_words(mode.name, case), *numbers, _mode_outcome(mode), "; ".join(others)]
+
+
+def _mode_outcome(check: Check) -> str:
+    return check.verdict_words if check.utilisation is None else f"{check.used} {check.verdict_words}"
 
 
 def answer(part: Embedment) -> View:
@@ -170,7 +212,7 @@ def _answer_row(one: GroupDesign) -> list[str]:
         display.given_force(one.force),
         display.length(one.required),
         display.size(case.embedment),
-        f"{check.used} {'✓' if check.passes else '✗ FAILS'}",
+        f"{check.used} {'✓' if check.passes else check.verdict_words}",
         display.force(one.capacity_full),
         least,
         display.force(one.force_lost_per_mL),
@@ -191,17 +233,17 @@ def _numbers(title: str, picture: Picture) -> View:
 
 
 def joints(job: Job, part: Part) -> list[View]:
-    """Draw the joint of the first group of each use, with its sizes as a table."""
+    """Draw the joint of the first group of each use and load path, with its sizes as a table."""
     views: list[View] = []
-    for one in drawn(part):
-        picture = joint_picture(one, title=f"{one.case.mark}: {one.case.bar.text}, {one.case.use}")
+    for one in pictured(part):
+        picture = joint_picture(one, title=f"{one.case.mark}: {one.case.bar.text}, {use_words(one)}")
         views += [picture_view(picture), _numbers(f"What the drawing of {one.case.mark} shows", picture)]
     return views or [told(_nothing(job))]
 
 
 def utilisation(job: Job, part: Part) -> list[View]:
     """Draw the utilisation of every check; the table of checks further down holds the same numbers."""
-    views = [picture_view(picture) for picture in utilisation_pictures(part.designs)] if part is not None and part.designs else []
+    views = [picture_view(picture) for picture in utilisation_pictures(part.in_order)] if part is not None and part.in_order else []
     return views or [told(_nothing(job))]
 
 

@@ -55,6 +55,7 @@ class DesignCase:
     required_volume: float
     rounded_dose: float
     measured: bool
+    count: int
     values: tuple[tuple[str, Any], ...]
     origins: tuple[tuple[str, Origin], ...]
 
@@ -70,6 +71,16 @@ class DesignCase:
     def use(self) -> str:
         """What the bar does: ``anchorage``, ``lap`` or ``joint``."""
         return self["use"]
+
+    @property
+    def path(self) -> str:
+        """What takes the force in the old concrete; empty where the job file does not say it."""
+        return self["force_path"] or ""
+
+    @property
+    def anchor(self) -> bool:
+        """Whether concrete in tension takes it."""
+        return self.path == "concrete"
 
     @property
     def approval(self) -> str:
@@ -99,6 +110,8 @@ class DesignCase:
     def recommended(self) -> tuple[tuple[str, float, str], ...]:
         """What stands in for factors that the job file does not give: name, value, and who recommends it."""
         names = [name for name in DEFAULTS[self.code] if name != "k_t" or self["strength_from"] in TESTED]
+        if self.anchor:
+            names = [name for name in names if name == "gamma_C"]
         return tuple((name, *self._recommended(name)) for name in names if self["phi" if name.startswith("phi_") else name] is None)
 
     @property
@@ -143,6 +156,7 @@ def case_of(job: Job, group: BarGroup, worked: doses.Worked | None = None) -> De
         required_volume=worked.required,
         rounded_dose=worked.rounded,
         measured=worked.case.measured is not None,
+        count=group.count,
         values=tuple(chosen.values.items()),
         origins=_origins(job, group, chosen),
     )

@@ -54,8 +54,8 @@ def approval_checks(case: DesignCase) -> tuple[Check, ...]:
     )
 
 
-def notices_of(case: DesignCase, least: LeastDose) -> list[Notice]:
-    """Say what the design took for granted, and what has still to be confirmed."""
+def notices_of_concrete(case: DesignCase) -> list[Notice]:
+    """Say which factors, which strength and which approval the design took."""
     found = []
     if case.defaults_used:
         found.append(_whole("defaults", f"Factors that the job file does not give: {'; '.join(case.defaults_used)}."))
@@ -64,7 +64,13 @@ def notices_of(case: DesignCase, least: LeastDose) -> list[Notice]:
     found += strength_notices(case)
     if case.approval:
         found.append(_whole("approval", f"Product values of approval {case.approval}."))
-    else:
+    return found
+
+
+def notices_of(case: DesignCase, least: LeastDose) -> list[Notice]:
+    """Say what the design took for granted, and what has still to be confirmed."""
+    found = notices_of_concrete(case)
+    if not case.approval:
         found.append(_own(case, "approval", "no approval is named; the product must be qualified for bars designed as cast-in ones."))
     if case.code == ACI and case["coating"] == "epoxy":
         found.append(_own(case, "coating", "a coated bar bonds to the adhesive by its coating; the product's report must cover it."))
@@ -117,6 +123,29 @@ def detailing_of(steps: DesignSteps) -> tuple[tuple[Check, ...], list[Notice]]:
             check = detailing.drilled_cover_check(name="edge", c=edge, display=show, **need)
             found.append(replace(check, what=f"{check.what}, at the edge"))
         found.append(detailing.spacing_check(name="spacing", s=case["spacing"], phi=phi, d_0=d_0, display=show))
+    said_of = [_whole("anchor", detailing.anchor_notice(code=case.code, lapped=case.use == "lap"))]
+    if edge is not None:
+        corner = detailing.corner_notice(c_x=cover, c_y=edge, phi=phi, display=show)
+        said_of += [_own(case, "corner", corner)] if corner else []
+    checks, more = _hole(steps, beta)
+    return tuple(_in_units(check, case) for check in (*found, *checks)), [*said_of, *more]
+
+
+def hole_checks(steps: DesignSteps) -> tuple[Check, ...]:
+    """Whether the holes of anchors meet no hole, no face behind them, no existing bar; notices go to the steps."""
+    case = steps.case
+    steps.give("d_0", case.hole_diameter, "mm", case.origin("hole_diameter"))
+    steps.give("l_v", case.embedment, "mm", case.origin("embedment"))
+    checks, said = _hole(steps, detailing.LEAN_LIMITS["ACI 355.2" if case.code == ACI else "EOTA"][0])
+    steps.notices += said
+    return tuple(_in_units(check, case) for check in checks)
+
+
+def _hole(steps: DesignSteps, beta: float) -> tuple[list[Check], list[Notice]]:
+    """Look at the hole itself; ``beta`` is how far it may lean [°]."""
+    case, show = steps.case, steps.case.display
+    phi, d_0, l_v = case.bar.diameter, case.hole_diameter, case.embedment
+    found, said_of = list[Check](), list[Notice]()
     aid = bool(case["drilling_aid"])
     found.append(detailing.end_spacing_check(name="drift", s=case["spacing"], phi=phi, d_0=d_0, l_v=l_v, beta=beta, aid=aid, display=show))
     hole: dict[str, Any] = {"l_v": l_v, "d_0": d_0, "overdrill": case.overdrill, "theta": case.tip, "remainder": case["remainder"]}
@@ -129,10 +158,6 @@ def detailing_of(steps: DesignSteps) -> tuple[tuple[Check, ...], list[Notice]]:
     found.append(detailing.thickness_check(name="thickness", thickness=case["member_thickness"], display=show, **hole))
     if case["oversize_rule"] is not None:
         found.append(detailing.oversize_check(name="oversize", d_0=d_0, phi=phi, limit=detailing.OVERSIZE[case["oversize_rule"]], display=show))
-    said_of = [_whole("anchor", detailing.anchor_notice(code=case.code, lapped=case.use == "lap"))]
-    if edge is not None:
-        corner = detailing.corner_notice(c_x=cover, c_y=edge, phi=phi, display=show)
-        said_of += [_own(case, "corner", corner)] if corner else []
     if case["existing_bar"] is not None and case["existing_spacing"] is not None:
         phi_ex, s_ex = find_bar(case["existing_bar"]).diameter, case["existing_spacing"]
         found.append(detailing.existing_gap_check(name="between", d_0=d_0, phi_ex=phi_ex, s_ex=s_ex))
@@ -146,7 +171,7 @@ def detailing_of(steps: DesignSteps) -> tuple[tuple[Check, ...], list[Notice]]:
         said_of.append(_own(case, "existing_bars", "the existing bars are not stated; locate them before drilling."))
     if case["drilling"] == "diamond":
         said_of.append(_own(case, "cored", "a cored hole is smooth; the approval must cover diamond drilling for this product."))
-    return tuple(_in_units(check, case) for check in found), said_of
+    return found, said_of
 
 
 def _in_units(check: Check, case: DesignCase) -> Check:

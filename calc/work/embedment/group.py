@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calc.base.identity import EMBEDMENT
-from calc.base.sheet import Sheet
+from calc.base.sheet import Notice, Sheet
 from calc.base.units import convert
 from calc.files.schedule import BarGroup
 from calc.files.strict import tidy
@@ -20,12 +20,14 @@ from calc.strength.codes import ACI, EN04, EN23
 from calc.strength.short import bar as shortbar
 from calc.strength.short import law as bondlaw
 from calc.strength.short import length as bonded
+from calc.work.embedment.anchor import AnchorDesign, as_anchor, concrete_alone
 from calc.work.embedment.case import DesignCase
 from calc.work.embedment.checks import approval_checks, detailing_of, embedment_check, notices_of
 from calc.work.embedment.joint import Joint, joint_of
 from calc.work.embedment.laps import lap_checks
 from calc.work.embedment.length import cross_section, given_of_short, law_of, length_2004, length_2023, length_aci
 from calc.work.embedment.materials import strength_checks
+from calc.work.embedment.path import closed, path_checks, site_checks
 from calc.work.embedment.steps import DesignSteps, rounded_up
 
 
@@ -84,6 +86,8 @@ class GroupDesign:
     losses: tuple[shortbar.LossRow, ...]
     joint: Joint | None = None
     share_below: float | None = None
+    outside: tuple[Notice, ...] = ()
+    beside: tuple[AnchorDesign, str] | None = None
 
     @property
     def passes(self) -> bool:
@@ -141,6 +145,7 @@ class GroupDesign:
         found: dict[str, Any] = {
             "code": case.code,
             "use": case.use,
+            "force_path": case.path or None,
             "required_embedment_mm": self.required,
             "advised_embedment_mm": self.advised,
             "design_force_kN": self.force * in_kn,
@@ -200,11 +205,16 @@ def design(case: DesignCase) -> GroupDesign:
     ring = math.pi / 4 * (d_0**2 - phi**2) * l_v
     volumes = [0.0, 1000.0, *(share * ring for share in (0.05, 0.10, 0.15, 0.20, 0.30, 0.40, 0.50))]
     lapped = lap_checks(steps) if case.use == "lap" else ()
-    checks = (embedment_check(case, required), *checks, *lapped, *strength_checks(case), *approval_checks(case))
+    checks = (embedment_check(case, required), *path_checks(steps, required), *checks, *lapped, *strength_checks(case), *approval_checks(case))
     found, said = detailing_of(steps)
+    left = closed(case, (*checks, *found, *site_checks(case)))
+    beside = as_anchor(case) if not case.path or not left.checks[0].passes else None
+    alone = concrete_alone(case, *beside) if beside is not None and not case["compression"] else []
     return GroupDesign(
         case=case,
-        sheet=Sheet(EMBEDMENT, steps.steps, (*checks, *found), tuple(dict.fromkeys([*notices_of(case, least), *said, *steps.notices]))),
+        sheet=Sheet(
+            EMBEDMENT, steps.steps, left.checks, tuple(dict.fromkeys([*alone, *notices_of(case, least), *said, *steps.notices, *left.notices]))
+        ),
         area=case.bar.stress_area,
         force=force,
         stress=force / case.bar.stress_area,
@@ -219,4 +229,6 @@ def design(case: DesignCase) -> GroupDesign:
         lost_per_mL=one.u,
         losses=shortbar.loss_table(law=law, V_short=volumes, d_0=d_0, l_v=l_v, N_Ed=force),
         joint=joint,
+        outside=left.outside,
+        beside=beside,
     )

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import json
 import math
+import re
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from calc.base.collector import Steps
 from calc.base.display import Display
@@ -55,18 +57,57 @@ def owned(case: DesignCase, name: str, text: str) -> Notice:
 
 
 def owed(case: DesignCase, name: str, title: str, keys: Sequence[str], *, demand: float = math.nan, unit: str = "") -> Check:
-    """Make a check that belongs to the case and lacks an input; it closes with the keys that it names."""
-    missing = " and ".join(keys)
-    reason = f"missing: {missing}, in [design] or [design.group.{case.mark}]"
-    return Check(EMBEDMENT, case.mark, name, f"{titled(case)}: {title}", demand, math.nan, unit, None, "owed", reason, "", title)
+    """Make a check that belongs to the case and lacks an input; its keys close it, or the name of who does it elsewhere."""
+    own = f"design.group.{toml_key(case.mark)}"
+    missing = tuple(
+        (f"{own}.approval" if key.startswith("approval.") else own, key.removeprefix("approval.")) for key in keys
+    )
+    *first, last = (key.removeprefix("approval.") for key in keys)
+    words = f"{', '.join(first)} and {last}" if first else last
+    tables = [] if all(key.startswith("approval.") for key in keys) else [f"[design] or [{own}]"]
+    tables += [f"[design.approval] or [{own}.approval]"] if any(key.startswith("approval.") for key in keys) else []
+    advice = f'add {words}, or elsewhere = {{ {toml_key(name)} = "designed elsewhere: …" }}'
+    return Check(
+        notebook=EMBEDMENT,
+        mark=case.mark,
+        name=name,
+        title=f"{titled(case)}: {title}",
+        demand=demand,
+        resistance=math.nan,
+        unit=unit,
+        utilisation=None,
+        verdict="owed",
+        reason=f"missing: {words}, in {' and '.join(tables)}",
+        advice=advice,
+        what=title,
+        missing=missing,
+    )
+
+
+def toml_key(name: str) -> str:
+    """Write a name as a key of a TOML file: in quotation marks where it needs them."""
+    return name if re.fullmatch(r"[A-Za-z0-9_-]+", name) else json.dumps(name, ensure_ascii=False)
+
+
+def compared(case: DesignCase, name: str, title: str, demand: float, resistance: float, unit: str, advice: str) -> Check:
+    """Judge a demand against a resistance, both in a unit of the job."""
+    return Check.compare(
+        notebook=EMBEDMENT,
+        mark=case.mark,
+        name=name,
+        group=titled(case),
+        title=title,
+        demand=demand,
+        resistance=resistance,
+        unit=unit,
+        advice=advice,
+    )
 
 
 def allowed(case: DesignCase, name: str, title: str, fulfilled: bool, advice: str) -> Check:
     """Make a check of a condition that is fulfilled or not."""
-    demand, resistance = (0.0, 1.0) if fulfilled else (1.0, 0.0)
-    return Check.compare(
-        notebook=EMBEDMENT, mark=case.mark, name=name, group=titled(case), title=title, demand=demand, resistance=resistance, unit="", advice=advice
-    )
+    check = compared(case, name, title, *((0.0, 1.0) if fulfilled else (1.0, 0.0)), "", advice)
+    return check if fulfilled else replace(check, reason="this is not so")
 
 
 def titled(case: DesignCase) -> str:

@@ -19,8 +19,10 @@ from calc.files.job import Job
 from calc.strength.cautions import strength_cautions
 from calc.strength.short import bar as shortbar
 from calc.work import dose as doses
+from calc.work.embedment.anchor import AnchorDesign, design_anchor
 from calc.work.embedment.case import case_of
 from calc.work.embedment.group import GroupDesign, design
+from calc.work.embedment.path import not_designed
 
 
 @dataclass(frozen=True)
@@ -30,6 +32,7 @@ class Embedment:
     job: Job
     designs: tuple[GroupDesign, ...]
     not_designed: tuple[str, ...] = ()
+    anchors: tuple[AnchorDesign, ...] = ()
     _by_mark: Mapping[str, GroupDesign] = field(init=False, repr=False, compare=False)
 
     def __post_init__(self) -> None:
@@ -39,11 +42,21 @@ class Embedment:
     def sheet(self) -> Sheet:
         """Steps, checks and notices of the notebook."""
         total = Sheet(EMBEDMENT)
-        for one in self.designs:
+        for one in self.in_order:
             total = total + one.sheet
-        text = "no force is given, so its embedment is not designed here; as far as it is short, it is an anchor and needs that design."
-        missing = [Notice(EMBEDMENT, mark, "no_force", text) for mark in self.not_designed]
-        return replace(total, notices=(*total.notices, *missing))
+        return replace(total, notices=(*total.notices, *self.outside))
+
+    @property
+    def in_order(self) -> tuple[GroupDesign | AnchorDesign, ...]:
+        """Developed bars and anchors in the order of the schedule."""
+        by_mark: dict[str, GroupDesign | AnchorDesign] = {one.case.mark: one for one in self.designs}
+        by_mark |= {one.case.mark: one for one in self.anchors}
+        return tuple(by_mark[group.mark] for group in self.job.groups if group.mark in by_mark)
+
+    @property
+    def outside(self) -> tuple[Notice, ...]:
+        """What is not judged here, and who answers for it."""
+        return (*(not_designed(mark) for mark in self.not_designed), *(notice for one in self.in_order for notice in one.outside))
 
     @property
     def cautions(self) -> list[str]:
@@ -52,12 +65,12 @@ class Embedment:
         return strength_cautions(code=self.job.design.code, directions=[group.direction for group in self.job.groups])
 
     def get(self, mark: str) -> GroupDesign | None:
-        """Return a group's design; None when it has no force."""
+        """Return a group's design as a developed bar; None when it has no force or is an anchor."""
         return self._by_mark.get(mark)
 
     def entry(self, mark: str) -> dict[str, Any]:
         """Return a group's keys in results.json; nulls for a group without a force."""
-        one = self._by_mark.get(mark)
+        one = next((one for one in self.in_order if one.case.mark == mark), None)
         return one.entry() if one else {"code": self.job.design.code if self.job.design else None, "required_embedment_mm": None}
 
     def totals(self) -> dict[str, Any]:
@@ -90,15 +103,18 @@ def design_job(job: Job, worked: Sequence[doses.Worked] = (), unfilled: Mapping[
     if job.design is None:
         return None
     by_mark = {one.case.mark: one for one in worked}
-    designs, left = [], []
+    designs, anchors, left = [], [], []
     for group in job.groups:
         case = case_of(job, group, by_mark.get(group.mark))
         if case is None:
             left.append(group.mark)
+            continue
+        if case.anchor:
+            anchors.append(design_anchor(case))
             continue
         one = design(case)
         if unfilled is not None and group.mark in unfilled:
             share = shortbar.share_below(law=one.law, unfilled=unfilled[group.mark], l_v=case.embedment, N_Ed=one.force)
             one = replace(one, share_below=share)
         designs.append(one)
-    return Embedment(job, tuple(designs), tuple(left))
+    return Embedment(job, tuple(designs), tuple(left), tuple(anchors))
