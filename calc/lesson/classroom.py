@@ -17,7 +17,7 @@ from calc.lesson.exercises import Attempt, exercises, result_sheet
 from calc.lesson.pictures import Note, Row
 from calc.lesson.scene import MOST_ENTRIES, Range, Scene, nearest_choice, percent, signed
 from calc.show.drawing import Picture
-from calc.show.panel import choice_field, closed, text_field
+from calc.show.panel import button, choice_field, closed, text_field
 from calc.work.cautions import DUST
 
 _MOST_VOLUME = 1e6  # mm³: a litre is no amount for one hole
@@ -31,8 +31,7 @@ class AmountScene(Scene):
 
     def density_field(self) -> None:
         """Add the field for the density."""
-        self._controls["density"] = text_field(f"{self.room.texts.say('names.density')} [g/mL]", "1.6 g/mL")
-        self._controls["density"].value = self.room.density
+        self._controls["density"] = text_field(f"{self.room.texts.say('names.density')} [g/mL]", "1.6 g/mL", self.room.density)
 
     def density(self) -> float | None:
         """Read the density [g/mL]; None when the field is empty."""
@@ -98,23 +97,17 @@ class EyeScene(AmountScene):
         """Take back, and start over."""
         if stage != "predict":
             return ()
-        self.undo = widgets.Button(description=self.tell("undo"))
-        self.start_over = widgets.Button(description=self.tell("clear"))
-        for button in (self.undo, self.start_over):
-            button.add_class("ls-small")
-        self.undo.on_click(lambda _: self._take_back())
-        self.start_over.on_click(lambda _: self._empty())
+        self.undo = button(self.tell("undo"), self._take_back).add_class("ls-small")
+        self.start_over = button(self.tell("clear"), self._empty).add_class("ls-small")
         return (self.undo, self.start_over)
 
-    def _take_back(self) -> None:
-        del self.room.entries[-1:]
+    def _take_back(self, many: int = 1) -> None:
+        del self.room.entries[-many:]
         self._wrong = ""
         self.update()
 
     def _empty(self) -> None:
-        self.room.entries.clear()
-        self._wrong = ""
-        self.update()
+        self._take_back(MOST_ENTRIES)
 
     def changed(self, name: str) -> None:
         """Take an entry; a wrong one stays in the field, with a sentence about it."""
@@ -268,6 +261,7 @@ class DiscardScene(Scene):
     """Discard and gel: what the mixer holds goes into the next hole first."""
 
     key = "discard"
+    correct = "share"
     minutes = 30.0
 
     @property
@@ -291,10 +285,6 @@ class DiscardScene(Scene):
     def choices(self) -> list[tuple[str, str]]:
         """A little, the true share, and the whole hole."""
         return [("little", percent(0.05)), ("share", percent(self._paused().share)), ("all", percent(1.0))]
-
-    def right(self) -> str:
-        """The true share."""
-        return "share"
 
     def _said(self, found: numbers.Paused, minutes: float) -> dict[str, str]:
         T = found.reading.T
@@ -348,6 +338,7 @@ class DustScene(Scene):
     """Dust and skin: what comes out, and the controls."""
 
     key = "dust"
+    correct = "true"
 
     def make_fields(self) -> None:
         """How many holes, how drilled, how cleaned."""
@@ -368,10 +359,6 @@ class DustScene(Scene):
         """A tenth, the true mass, ten times."""
         true = self._mass(1)
         return [("tenth", self.mass(true / 10)), ("true", self.mass(true)), ("ten", self.mass(true * 10))]
-
-    def right(self) -> str:
-        """The true mass."""
-        return "true"
 
     def predict_html(self) -> str:
         """Draw the hole, empty."""
@@ -417,9 +404,8 @@ class ShotsScene(AmountScene):
 
     def make_fields(self) -> None:
         """Setting, shots, density."""
-        self._controls["setting"] = text_field(self.room.texts.say("names.setting"), self.display.usual("25 mL", "1.5 in³"))
-        self._controls["shots"] = text_field(self.room.texts.say("names.shots"), "39.8 g; 40.4 g; 40.1 g")
-        self._controls["setting"].value, self._controls["shots"].value = self.room.setting, self.room.shots
+        self._controls["setting"] = text_field(self.room.texts.say("names.setting"), self.display.usual("25 mL", "1.5 in³"), self.room.setting)
+        self._controls["shots"] = text_field(self.room.texts.say("names.shots"), "39.8 g; 40.4 g; 40.1 g", self.room.shots)
         self.density_field()
 
     def values(self) -> dict[str, str]:
@@ -504,8 +490,7 @@ class ExerciseScene(Scene):
         self.at = 0
         self._controls["answer"] = text_field(self.room.texts.say("exercises.field"), self.display.usual("12.3 mL", "1.2 in³"))
         self._controls["who"] = text_field(self.room.texts.say("exercises.who"))
-        self._controls["seed"] = text_field(self.room.texts.say("exercises.seed"))
-        self._controls["seed"].value = str(self.room.seed)
+        self._controls["seed"] = text_field(self.room.texts.say("exercises.seed"), value=str(self.room.seed))
 
     def values(self) -> dict[str, str]:
         """Nothing."""
@@ -526,23 +511,16 @@ class ExerciseScene(Scene):
 
     def _build(self) -> None:
         super()._build()
-        self.check = widgets.Button(description=self.tell("check"))
-        self.show = widgets.Button(description=self.tell("show"))
-        self.previous = widgets.Button(description=self.tell("previous"))
-        self.following = widgets.Button(description=self.tell("following"))
-        self.check.on_click(lambda _: self._check())
-        self.show.on_click(lambda _: self._show())
-        self.previous.on_click(lambda _: self._go(-1))
-        self.following.on_click(lambda _: self._go(1))
-        for button, look in ((self.check, "ls-check"), (self.show, "ls-show"), (self.previous, "ls-small"), (self.following, "ls-small")):
-            button.add_class(look)
+        self.check = button(self.tell("check"), self._check).add_class("ls-check")
+        self.show = button(self.tell("show"), self._show).add_class("ls-show")
+        self.previous = button(self.tell("previous"), lambda: self._go(-1)).add_class("ls-small")
+        self.following = button(self.tell("following"), lambda: self._go(1)).add_class("ls-small")
 
     def set_stage(self, stage: str) -> None:
         """There is one step."""
         self.stage = "try"
         self.question.value = f"<h2>{escape(self.tell('title'))}</h2><p>{escape(self.ask())}</p>"
-        walk = widgets.HBox([self.previous, self.following])
-        walk.add_class("ls-stages")
+        walk = widgets.HBox([self.previous, self.following]).add_class("ls-stages")
         self.side.children = (self.question, walk, self.fields["answer"], self.check, self.show, self.fields["seed"], self.fields["who"])
         self.update()
 

@@ -17,7 +17,6 @@ from typing import Literal
 from calc.base.display import Display, System
 from calc.base.errors import NotAccepted
 from calc.base.units import UnitError, convert, parse_number, parse_quantity, units_like
-from calc.files.strict import tidy
 from calc.fill.dose import dose, strokes
 from calc.fill.hole import annular_volume, bar_area, required_volume, tip_volume
 from calc.fill.level import full_fraction, length_of_shortfall
@@ -86,12 +85,6 @@ _METRIC = (
     ("28", 34.0, 320.0)
 )  # fmt: skip
 _INCH = (("#3", 0.5, 4.0), ("#4", 0.625, 5.0), ("#6", 0.875, 9.0), ("#7", 1.0, 10.0), ("#8", 1.125, 12.0), ("#9", 1.375, 13.0), ("#10", 1.5, 15.0))
-
-
-def _pairs(system: System) -> list[numbers.Pair]:
-    unit = Display(system).length_unit
-    sizes = Display(system).usual(_METRIC, _INCH)
-    return [numbers.Pair(bar, tidy(convert(hole, unit, "mm")), tidy(convert(depth, unit, "mm"))) for bar, hole, depth in sizes]
 
 
 def _sizes(pair: numbers.Pair, system: System) -> dict[str, str]:
@@ -219,7 +212,7 @@ def exercises(system: System, seed: int) -> tuple[Exercise, ...]:
     tuple of Exercise
     """
     draw = random.Random(seed)
-    chosen = draw.sample(_pairs(system), len(KINDS))
+    chosen = draw.sample(numbers.pairs_of(system, _METRIC, _INCH), len(KINDS))
     return tuple(make(pair, system, draw) for (_, make), pair in zip(KINDS, chosen, strict=True))
 
 

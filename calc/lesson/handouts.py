@@ -22,7 +22,6 @@ from calc.base.nomenclature import latex_of
 from calc.base.sheet import Given, Step, apply
 from calc.base.units import convert
 from calc.evidence.limits import volume_of_mass
-from calc.files.strict import tidy
 from calc.fill.hole import required_volume
 from calc.fill.level import full_fraction, surface_depth
 from calc.lesson import numbers, pictures
@@ -247,9 +246,7 @@ def common_pairs(system: System) -> list[numbers.Pair]:
     -------
     list of Pair
     """
-    unit = Display(system).length_unit
-    sizes = Display(system).usual(_METRIC, _INCH)
-    return [numbers.Pair(bar, tidy(convert(hole, unit, "mm")), tidy(convert(depth, unit, "mm"))) for bar, hole, depth in sizes]
+    return numbers.pairs_of(system, _METRIC, _INCH)
 
 
 def apprentice(lesson: Lesson) -> dict[str, Any]:

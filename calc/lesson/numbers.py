@@ -69,6 +69,13 @@ class Pair:
         return {"d_0": self.d_0, "phi": self.phi, "l_v": self.l_v}
 
 
+def pairs_of(system: System, metric: Sequence[tuple[str, float, float]], us: Sequence[tuple[str, float, float]]) -> list[Pair]:
+    """Return bars with their holes, listed as designation, hole and embedment in mm or in inches."""
+    unit = Display(system).length_unit
+    sizes = Display(system).usual(metric, us)
+    return [Pair(bar, tidy(convert(hole, unit, "mm")), tidy(convert(depth, unit, "mm"))) for bar, hole, depth in sizes]
+
+
 def _inch(value: float) -> float:
     return tidy(convert(value, "in", "mm"))
 

@@ -12,7 +12,6 @@ import subprocess
 import sys
 import tempfile
 from pathlib import Path
-from typing import Any
 
 import ipywidgets as widgets
 import nbformat
@@ -26,6 +25,7 @@ from calc.lesson.classroom import DiscardScene, DustScene, ExerciseScene, EyeSce
 from calc.lesson.scene import STAGES, Classroom, Scene
 from calc.lesson.scenes import HalfFullScene, OtherHoleScene, PocketScene, PushScene, RingScene, ShortScene
 from calc.lesson.texts import Texts, languages
+from calc.show.panel import OnScreen, button
 
 SCENES: tuple[type[Scene], ...] = (
     RingScene, OtherHoleScene, HalfFullScene, PushScene, PocketScene, ShortScene, EyeScene, FirstScene, DiscardScene, DustScene, ShotsScene, ExerciseScene
@@ -103,16 +103,12 @@ class Lesson:
         return Deck(self.room)
 
 
-class Shown:
+class Shown(OnScreen):
     """A scene in a notebook cell, with the lesson's look."""
 
     def __init__(self, scene: Scene) -> None:
         self.scene = scene
-        self.widget = widgets.VBox([widgets.HTML(f"<style>{_asset('lesson.css')}</style>"), scene.widget])
-        self.widget.add_class("ls-room")
-
-    def _repr_mimebundle_(self, include: object = None, exclude: object = None) -> Any:
-        return self.widget._repr_mimebundle_(include=include, exclude=exclude)
+        self.widget = widgets.VBox([widgets.HTML(f"<style>{_asset('lesson.css')}</style>"), scene.widget]).add_class("ls-room")
 
 
 class Deck:
@@ -148,32 +144,22 @@ class Deck:
         return self._scenes[self.at]
 
     def _bars(self) -> None:
-        self.title = widgets.HTML()
-        self.title.add_class("ls-title")
+        self.title = widgets.HTML().add_class("ls-title")
         self.jump = widgets.Dropdown(options=[("", 0)])
         self.units = widgets.Dropdown(options=[("", self.room.system)], value=self.room.system)
         self.language = widgets.Dropdown(options=[(Texts(one).say("deck.name"), one) for one in languages()], value=self.room.texts.language)
         for field, look in ((self.jump, "ls-jump"), (self.units, "ls-units"), (self.language, "ls-language")):
             field.add_class(look)
             field.observe(lambda _: self._chosen(), names="value")
-        self.back, self.next = widgets.Button(), widgets.Button()
-        self.place = widgets.HTML()
-        self.place.add_class("ls-place")
-        self.back.add_class("ls-back")
-        self.next.add_class("ls-next")
-        self.back.on_click(lambda _: self.step(-1))
-        self.next.on_click(lambda _: self.step(1))
-        head = widgets.HBox([self.title, self.jump, self.units, self.language])
-        head.add_class("ls-head")
-        self.partly = widgets.HTML()
-        self.partly.add_class("ls-partly")
-        foot = widgets.HBox([self.back, self.place, self.next])
-        foot.add_class("ls-foot")
-        self.stage = widgets.Box([])
-        self.stage.add_class("ls-stagebox")
-        self.widget = widgets.VBox([widgets.HTML(f"<style>{_asset('lesson.css')}</style>"), head, self.partly, self.stage, foot])
-        self.widget.add_class("ls-room")
-        self.widget.add_class("ls-deck")
+        self.back = button("", lambda: self.step(-1)).add_class("ls-back")
+        self.next = button("", lambda: self.step(1)).add_class("ls-next")
+        self.place = widgets.HTML().add_class("ls-place")
+        head = widgets.HBox([self.title, self.jump, self.units, self.language]).add_class("ls-head")
+        self.partly = widgets.HTML().add_class("ls-partly")
+        foot = widgets.HBox([self.back, self.place, self.next]).add_class("ls-foot")
+        self.stage = widgets.Box([]).add_class("ls-stagebox")
+        style = widgets.HTML(f"<style>{_asset('lesson.css')}</style>")
+        self.widget = widgets.VBox([style, head, self.partly, self.stage, foot]).add_class("ls-room").add_class("ls-deck")
 
     def _name(self) -> None:
         """Write bars and lists in the class's language."""

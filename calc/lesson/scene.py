@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from contextlib import suppress
 from dataclasses import dataclass, field
+from functools import partial
 from html import escape
 from typing import Any
 
@@ -19,7 +19,7 @@ from calc.lesson.texts import Texts
 from calc.lesson.typed import parse_share
 from calc.package.document.markup import MathError, convert_all, equation_html
 from calc.show.drawing import Picture
-from calc.show.panel import Panel, slider_field, text_field
+from calc.show.panel import Panel, button, slider_field, text_field
 
 STAGES = ("predict", "try", "reveal")
 MOST_ENTRIES = 40
@@ -87,6 +87,7 @@ class Scene(Panel):
     """
 
     key = ""
+    correct = ""  # key of the guess that is right, where it is always the same one
 
     def __init__(self, room: Classroom) -> None:
         self.room = room
@@ -94,6 +95,7 @@ class Scene(Panel):
         self.said = ""
         self.picture: Picture | None = None
         self.ranges: dict[str, Range] = {}
+        self.sliders = self.ranges
         self._controls: dict[str, Any] = {}
         self.make_fields()
         super().__init__(numbers.demo(room.system), self._controls, saves="")
@@ -113,7 +115,7 @@ class Scene(Panel):
 
     def right(self) -> str:
         """Give the key of the guess that is right."""
-        return ""
+        return self.correct
 
     def predict_html(self) -> str:
         """Show the situation, without the answer."""
@@ -191,13 +193,11 @@ class Scene(Panel):
         unit = f" [{one.unit}]" if one.unit else ""
         label = f"{words}{unit}, {plain_text(one.low, 4)} to {plain_text(one.high, 4)}"
         self.ranges[name] = one
-        self._controls[name] = text_field(label)
-        self._controls[name].value = one.text(value)
+        self._controls[name] = text_field(label, value=one.text(value))
         slider = slider_field("", one.low, one.high, one.step, value)
         slider.continuous_update = True  # a lesson's picture follows the finger; it is drawn in a few milliseconds
         slider.tooltip = words
-        slider.add_class("ls-slider")
-        self._controls[f"{name}_slider"] = slider
+        self._controls[f"{name}_slider"] = slider.add_class("ls-slider")
 
     def value(self, name: str) -> float:
         """Read a typed field, in the unit of its range.
@@ -231,50 +231,31 @@ class Scene(Panel):
         """Read a typed percentage as a share [-]."""
         return convert(self.value(name), "%", "")
 
-    def changed(self, name: str) -> None:
-        """Let field and slider follow each other, then work anew."""
-        with self.silence():
-            base = name.removesuffix("_slider")
-            if base in self.ranges:
-                one, slider = self.ranges[base], self.fields[f"{base}_slider"]
-                if name != base:
-                    self.fields[base].value = one.text(slider.value)
-                else:
-                    # A wrong entry leaves the slider where it is; `update` says what is wrong.
-                    with suppress(UnitError):
-                        slider.value = self.value(base)
-        self.update()
+    def place(self, name: str) -> float:
+        """Read a typed field for its slider."""
+        return self.value(name)
+
+    def typed(self, name: str, place: float) -> str:
+        """Write a slider's place with its unit."""
+        return self.ranges[name].text(place)
 
     # ---- the screen ----
 
     def _build(self) -> None:
-        self.question = widgets.HTML()
-        self.question.add_class("ls-question")
-        self.stage_buttons = {stage: widgets.Button(description=self.deck(stage)) for stage in STAGES}
-        for stage, button in self.stage_buttons.items():
-            button.add_class("ls-stage")
-            button.on_click(lambda _, stage=stage: self.set_stage(stage))
-        self.choice_buttons = {key: widgets.Button(description=words) for key, words in self.options}
-        for key, button in self.choice_buttons.items():
-            button.add_class("ls-choice")
-            button.on_click(lambda _, key=key: self.choose(key))
-        self.hint = widgets.HTML()
-        self.hint.add_class("ls-hint")
-        steps = widgets.HBox(list(self.stage_buttons.values()))
-        steps.add_class("ls-stages")
-        self.side = widgets.VBox([])
-        self.side.add_class("ls-side")
+        self.question = widgets.HTML().add_class("ls-question")
+        self.stage_buttons = {stage: button(self.deck(stage), partial(self.set_stage, stage)).add_class("ls-stage") for stage in STAGES}
+        self.choice_buttons = {key: button(words, partial(self.choose, key)).add_class("ls-choice") for key, words in self.options}
+        self.hint = widgets.HTML().add_class("ls-hint")
+        self._steps = widgets.HBox(list(self.stage_buttons.values())).add_class("ls-stages")
+        self.side = widgets.VBox([]).add_class("ls-side")
         self.output.add_class("ls-output")
-        self._steps = steps
-        self.widget = widgets.HBox([self.side, self.output])
-        self.widget.add_class("ls-scene")
-        self.widget.add_class(f"ls-{self.key}")
+        self.widget = widgets.HBox([self.side, self.output]).add_class("ls-scene").add_class(f"ls-{self.key}")
 
     def choose(self, key: str) -> None:
         """Take the class's guess."""
         self.said = key
-        for name, button in self.choice_buttons.items():
-            (button.add_class if name == key else button.remove_class)("ls-chosen")
+        for name, one in self.choice_buttons.items():
+            (one.add_class if name == key else one.remove_class)("ls-chosen")
         self.update()
 
     def set_stage(self, stage: str) -> None:
@@ -282,8 +263,8 @@ class Scene(Panel):
         # What belongs to another step goes before the new one is worked.
         self.output.value = ""
         self.stage = stage
-        for name, button in self.stage_buttons.items():
-            (button.add_class if name == stage else button.remove_class)("ls-now")
+        for name, one in self.stage_buttons.items():
+            (one.add_class if name == stage else one.remove_class)("ls-now")
         language = self.room.texts.language_of(f"{self.key}.ask")
         self.question.value = f'<h2 lang="{language}">{escape(self.tell("title"))}</h2><p lang="{language}">{escape(self.ask())}</p>'
         hint = f"{self.key}.try_hint"

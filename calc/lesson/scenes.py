@@ -17,6 +17,7 @@ class RingScene(Scene):
     """What is in the hole: hole less bar is ring, by hand."""
 
     key = "ring"
+    correct = "ring"
 
     def make_fields(self) -> None:
         """Bar and hole."""
@@ -35,10 +36,6 @@ class RingScene(Scene):
         """The three volumes that are mistaken for each other."""
         found = numbers.ring(self.pair)
         return sorted(((key, self.volume(getattr(found, key))) for key in ("ring", "bar", "hole")), key=lambda one: getattr(found, one[0]))
-
-    def right(self) -> str:
-        """The ring."""
-        return "ring"
 
     def changed(self, name: str) -> None:
         """A pair of another size sets hole and range."""
@@ -95,6 +92,7 @@ class OtherHoleScene(Scene):
     """Same bar, other hole: why a tenth of a millimetre matters."""
 
     key = "other_hole"
+    correct = "ring"
 
     def make_fields(self) -> None:
         """The hole that was drilled."""
@@ -121,10 +119,6 @@ class OtherHoleScene(Scene):
     def choices(self) -> list[tuple[str, str]]:
         """The width's share, the whole hole's, and the ring's."""
         return [(key, percent(share)) for key, share in self._shares().items()]
-
-    def right(self) -> str:
-        """The ring's."""
-        return "ring"
 
     def _rows(self, d_0: float, hidden: bool = False) -> str:
         pair, other = self.pair, numbers.other_hole(self.pair, d_0)
@@ -243,6 +237,7 @@ class PushScene(Scene):
     """Push the bar in: the mortar rises, and reaches the mouth when the bar is home."""
 
     key = "push"
+    correct = "right"
 
     def make_fields(self) -> None:
         """How deep, and how much."""
@@ -256,10 +251,6 @@ class PushScene(Scene):
     def choices(self) -> list[tuple[str, str]]:
         """How full it looks."""
         return [(key, percent(share)) for key, share in self._shares()]
-
-    def right(self) -> str:
-        """The full share."""
-        return "right"
 
     def _drawn(self, x: float, overfill: float, hidden: bool = False) -> str:
         pair, now = self.pair, numbers.pushed(self.pair, x, overfill)
@@ -300,6 +291,7 @@ class PocketScene(Scene):
     """The pocket at the back: the nozzle did not start there. The assumption stands on the screen."""
 
     key = "pocket"
+    correct = "more"
     overfill = 0.1
 
     @property
@@ -325,10 +317,6 @@ class PocketScene(Scene):
     def hint_values(self) -> dict[str, object]:
         """The overfill."""
         return {"more": percent(self.overfill)}
-
-    def right(self) -> str:
-        """More: the bar takes its room, the air keeps its own."""
-        return "more"
 
     def _drawn(self, start: float) -> str:
         found, pair = numbers.pocket(self.pair, start, self.overfill), self.pair

@@ -34,7 +34,7 @@ from calc.review.review import (
     waiting,
 )
 from calc.review.views import sensitivity
-from calc.show.panel import STYLE, FieldPanel, choice_field, text_field
+from calc.show.panel import STYLE, FieldPanel, OnScreen, button, choice_field, text_field
 from calc.show.view import plain_symbol
 
 _OTHER, _LINES = "", 14
@@ -54,7 +54,7 @@ def _wide(field: Any) -> Any:
     return field
 
 
-class ReviewPanel:
+class ReviewPanel(OnScreen):
     """A package to choose, its verdict, and four sheets to work with it.
 
     Parameters
@@ -81,9 +81,6 @@ class ReviewPanel:
         self.widget.layout.max_width = "66rem"
         self.package.start()
 
-    def _repr_mimebundle_(self, include: object = None, exclude: object = None) -> Any:
-        return self.widget._repr_mimebundle_(include=include, exclude=exclude)
-
     def opened(self, folder: str) -> Review:
         """Open a package; the one that the notebook began with is not rechecked again."""
         begun = "" if self._first.practice else str(self._first.package.folder)
@@ -103,6 +100,21 @@ class ReviewPanel:
             sheet.follow()
 
 
+class _PackageFields(FieldPanel):
+    """A package to choose, or its path to type."""
+
+    def changed(self, name: str) -> None:
+        """A package that is chosen takes the place of a typed path."""
+        if name == "package":
+            with self.silence():
+                self.fields["folder"].value = ""
+        self.update()
+
+    def folder(self) -> str:
+        """The path that is typed, else the package that is chosen."""
+        return self.text("folder") or self.text("package")
+
+
 class _Sheet(FieldPanel):
     """A sheet that follows the package."""
 
@@ -110,10 +122,6 @@ class _Sheet(FieldPanel):
         self.panel = panel
         super().__init__(fields, below)
         self.start()
-
-    def text(self, name: str) -> str:
-        """Return what stands in a field."""
-        return str(self.fields[name].value or "").strip()
 
     def start(self) -> None:
         """Watch the fields; the first result comes with the package."""
@@ -134,7 +142,7 @@ def _folders(begun: Review) -> list[tuple[str, str]]:
     return [*found, ("a small one for practice", "")]
 
 
-class PackageSheet(FieldPanel):
+class PackageSheet(_PackageFields):
     """The package to review, and what its recheck found."""
 
     def __init__(self, panel: ReviewPanel) -> None:
@@ -146,13 +154,6 @@ class PackageSheet(FieldPanel):
         }
         super().__init__(fields)
 
-    def changed(self, name: str) -> None:
-        """A package that is chosen takes the place of a typed path."""
-        if name == "package":
-            with self.silence():
-                self.fields["folder"].value = ""
-        self.update()
-
     def update(self) -> None:
         """Open the package, and let the sheets follow."""
         super().update()
@@ -160,7 +161,7 @@ class PackageSheet(FieldPanel):
 
     def compute(self) -> str:
         """Recheck the package; returns the verdict."""
-        review = self.panel.opened(str(self.fields["folder"].value).strip() or str(self.fields["package"].value))
+        review = self.panel.opened(self.folder())
         verdict = review.verdict
         parts = [f'<div class="dp-what">{escape(review.package.name)}{" (for practice)" if review.practice else ""}</div>']
         said = verdict.sentence[:1].upper() + verdict.sentence[1:]
@@ -180,8 +181,7 @@ class WalkSheet(_Sheet):
         self.current = ""
         self.redone: Redone | None = None
         self._figure = Figure()
-        self.inputs = widgets.Box()
-        self.inputs.add_class("dp-fields")
+        self.inputs = widgets.Box().add_class("dp-fields")
         self.ways = widgets.Box(layout=widgets.Layout(flex_flow="row wrap", margin=".3rem 0"))
         self._typed: dict[str, Any] = {}
         self._note, self._notes = "", dict[str, str]()
@@ -249,8 +249,7 @@ class WalkSheet(_Sheet):
             step = self.panel.review.step(self.current)
             for one in step.inputs:
                 text = one.shown.replace("°", " °") if one.unit == "°" else one.shown
-                self._typed[one.name] = text_field(f"{_symbol(one.name)}, {_meaning(one.name)}"[:60])
-                self._typed[one.name].value = text
+                self._typed[one.name] = text_field(f"{_symbol(one.name)}, {_meaning(one.name)}"[:60], value=text)
                 self._typed[one.name].observe(lambda _: self.update(), names="value")
             for link in self.panel.review.links(step):
                 if link.step:
@@ -262,9 +261,7 @@ class WalkSheet(_Sheet):
         self.update()
 
     def _button(self, words: str, identity: str) -> Any:
-        button = widgets.Button(description=words, tooltip=f"Go to step {identity}", layout=widgets.Layout(width="auto"))
-        button.on_click(lambda _: self.go(identity))
-        return button
+        return button(words, lambda: self.go(identity), tooltip=f"Go to step {identity}", layout=widgets.Layout(width="auto"))
 
     # ---- what it shows ----
 
@@ -342,7 +339,7 @@ def _comparison(found: Comparison) -> str:
     return f'<div class="dp-result" role="status"><p><b>{escape(found.summary)}</b></p>{"".join(parts)}</div>'
 
 
-class RevisionSheet(_Sheet):
+class RevisionSheet(_Sheet, _PackageFields):
     """The package beside an earlier revision."""
 
     def __init__(self, panel: ReviewPanel) -> None:
@@ -350,7 +347,6 @@ class RevisionSheet(_Sheet):
             "package": _wide(choice_field("Earlier revision", [("choose one", _OTHER)], _OTHER)),
             "folder": _wide(text_field("or its folder, as a path", "exports/J-17-A")),
         }
-        self.found: Comparison | None = None
         super().__init__(panel, fields)
 
     def follow(self) -> None:
@@ -364,31 +360,19 @@ class RevisionSheet(_Sheet):
             self.fields["folder"].value = ""
         self.update()
 
-    def changed(self, name: str) -> None:
-        """A package that is chosen takes the place of a typed path."""
-        if name == "package":
-            with self.silence():
-                self.fields["folder"].value = ""
-        self.update()
-
-    def clear(self) -> None:
-        """Forget the last comparison."""
-        self.found = None
-
     def compute(self) -> str:
         """Compare the two."""
         review = self.panel.told()
-        self.found = compared(review, self.text("folder") or str(self.fields["package"].value))
-        if self.found is None:
+        self.result = compared(review, self.folder())
+        if self.result is None:
             return '<div class="dp-result" role="status"><p>Choose the revision to compare with.</p></div>'
-        return _comparison(self.found)
+        return _comparison(self.result)
 
 
 class QuestionSheet(_Sheet):
     """One input changed in a copy, and the list of what would change."""
 
     def __init__(self, panel: ReviewPanel) -> None:
-        self.found: Comparison | None = None
         self._keys: dict[str, str] = {}
         super().__init__(panel, {"key": _wide(choice_field("Input", [("", "")], "")), "value": _wide(text_field("New value"))})
 
@@ -415,18 +399,14 @@ class QuestionSheet(_Sheet):
                 self.fields["value"].value = self._keys.get(self.text("key"), "")
         self.update()
 
-    def clear(self) -> None:
-        """Forget the last answer."""
-        self.found = None
-
     def compute(self) -> str:
         """Compute the copy."""
         review, key = self.panel.told(), self.text("key")
         readable(review)
         if self.text("value") == self._keys.get(key, "").strip():
             return '<div class="dp-result" role="status"><p>Type another value: it is tried on a copy, and the package stays as it is.</p></div>'
-        self.found = asked(review.package, key, self.text("value"))
-        return _comparison(self.found)
+        self.result = asked(review.package, key, self.text("value"))
+        return _comparison(self.result)
 
 
 class CommentSheet(_Sheet):
@@ -441,11 +421,9 @@ class CommentSheet(_Sheet):
             "name": _wide(text_field("Your name")),
             "text": area,
         }
-        self.here = widgets.Button(description="Take the step that is followed", layout=widgets.Layout(width="auto"))
-        self.add = widgets.Button(description="Add the comment", icon="save", layout=widgets.Layout(width="auto"))
+        self.here = button("Take the step that is followed", self._take, layout=widgets.Layout(width="auto"))
+        self.add = button("Add the comment", self._add, "save", layout=widgets.Layout(width="auto"))
         self.said = widgets.HTML(value="")
-        self.here.on_click(lambda _: self._take())
-        self.add.on_click(lambda _: self._add())
         super().__init__(panel, fields, [widgets.HBox([self.here, self.add]), self.said])
 
     def _take(self) -> None:

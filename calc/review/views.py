@@ -11,8 +11,7 @@ from calc.review.comments import comments as written
 from calc.review.compare import Comparison
 from calc.review.figures import chain_picture
 from calc.review.review import Redone, Review, readable, waiting
-from calc.show.plan.views import told
-from calc.show.view import View, notices_view, picture_view, plain_symbol, steps_view, table_view
+from calc.show.view import View, notices_view, picture_view, plain_symbol, steps_view, table_view, told
 
 MORE = 0.01  # by which each input is made larger, one at a time
 _LINES = 12

@@ -6,16 +6,22 @@ never shows a result that does not belong to what stands in its fields, and it n
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager, suppress
 from html import escape
+from pathlib import Path
 from typing import Any
 
 import ipywidgets as widgets
 
+from calc.base.display import plain_text
 from calc.base.errors import FAULT, CalcError
+from calc.base.units import UnitError, convert, parse_number, parse_quantity, units_like
 from calc.files.job import Job, is_demo
 from calc.files.problems import InputErrors, without_value
+from calc.files.strict import tidy
+from calc.show.drawing import Picture
+from calc.work.load import load_job
 
 NAMES = {
     "count": "Holes",
@@ -28,6 +34,7 @@ NAMES = {
     "mark": "Mark",
 }
 BY_RULE = "rule"  # typed in place of a group's own overfill: the job's rule finds it
+DEMO_STAYS = "Nothing was saved: this is the demo. Make a job of your own with 'python -m calc start my-job' and set job_file to its folder."
 _LABEL = "18.6rem"
 
 STYLE = """<style>
@@ -52,9 +59,16 @@ def _wide() -> widgets.Layout:
     return widgets.Layout(width="26.2rem")
 
 
-def text_field(label: str, placeholder: str = "") -> widgets.Text:
+def button(words: str, act: Callable[[], object], icon: str = "", **look: Any) -> widgets.Button:
+    """Make a button that does something."""
+    made = widgets.Button(description=words, icon=icon, **look)
+    made.on_click(lambda _: act())
+    return made
+
+
+def text_field(label: str, placeholder: str = "", value: str = "") -> widgets.Text:
     """Make a field for typed text; its label carries unit and range."""
-    field = widgets.Text(description=label, placeholder=placeholder, continuous_update=False, layout=_wide())
+    field = widgets.Text(description=label, placeholder=placeholder, value=value, continuous_update=False, layout=_wide())
     field.style.description_width = _LABEL
     return field
 
@@ -74,6 +88,11 @@ def slider_field(label: str, least: float, most: float, step: float, value: floa
     return field
 
 
+def group_field(job: Job, mark: str) -> widgets.Dropdown:
+    """Make a field to choose a bar group."""
+    return choice_field("Bar group", [(f"{group.mark}: {group.bar.text}", group.mark) for group in job.groups], mark)
+
+
 def closed(text: str) -> str:
     """End a sentence with a full stop."""
     return text if text.endswith(".") else f"{text}."
@@ -86,7 +105,55 @@ def sentence(place: str, value: str, message: str, names: Mapping[str, str] = NA
     return closed(f"{names.get(name, name)}: {what}")
 
 
-class FieldPanel:
+def listed(paths: Iterable[Path]) -> str:
+    """Name files, each once."""
+    return " and ".join(str(path) for path in dict.fromkeys(paths))
+
+
+def read_number(label: str, text: str, accepted: str, inside: Callable[[float], bool]) -> float:
+    """Read a bare number that has to be there; whatever is wrong is told with what is accepted."""
+    if not text:
+        raise UnitError(f"{label}: the field is empty; {accepted}")
+    try:
+        value = parse_number(text)
+    except UnitError as error:
+        raise UnitError(f"{label}: {error}; {accepted}") from None
+    if not inside(value):
+        raise UnitError(f"{label}: '{text}' is out of range; {accepted}")
+    return value
+
+
+def read_volume(label: str, text: str, most: float, *, or_none: bool = False) -> float:
+    """Read a volume [mm³] above zero, or from zero on."""
+    try:
+        value = tidy(parse_quantity(text, "mL").to("mm³"))
+    except UnitError as error:
+        raise UnitError(f"{label}: {error}") from None
+    if not 0 <= value <= most or (value == 0 and not or_none):
+        span = f"{'from 0 to' if or_none else 'above 0 up to'} {plain_text(convert(most, 'mm³', 'mL'))} mL"
+        raise UnitError(f"{label}: '{text}' is out of range; accepted: {span}, or the same in {', '.join(units_like('mL'))}")
+    return value
+
+
+def result_html(large: Sequence[tuple[str, str]], lines: Iterable[str], drawings: Iterable[str], what: str = "") -> str:
+    """Compose a result: what it is about, its main values in large figures, sentences, and drawings."""
+    about = f'<div class="dp-what">{escape(what)}</div>' if what else ""
+    figures = "".join(f'<div><div>{escape(name)}</div><div class="dp-dose">{escape(text)}</div></div>' for name, text in large)
+    items = "".join(f"<li>{escape(closed(line))}</li>" for line in lines)
+    drawn = "".join(f'<div class="dp-paper">{drawing}</div>' for drawing in drawings)
+    return f'<div class="dp-result" role="status">{about}<div class="dp-doses">{figures}</div><ul>{items}</ul>{drawn}</div>'
+
+
+class OnScreen:
+    """Something that a notebook shows as its widget."""
+
+    widget: Any
+
+    def _repr_mimebundle_(self, include: object = None, exclude: object = None) -> Any:
+        return self.widget._repr_mimebundle_(include=include, exclude=exclude)
+
+
+class FieldPanel(OnScreen):
     """Fields and a result below them.
 
     A panel of its own gives `compute`, which reads the fields and returns the result as HTML, or raises what the readers raise; and
@@ -101,19 +168,17 @@ class FieldPanel:
     """
 
     names: Mapping[str, str] = NAMES
+    sliders: Mapping[str, Any] = {}  # typed fields that have a slider beside them, and the format of what it types
+    result: Any = None
+    pictures: tuple[Picture, ...] = ()
 
     def __init__(self, fields: dict[str, Any], below: Sequence[Any] = ()) -> None:
         self.fields = fields
         self.message = ""
         self._quiet = False
         self.output = widgets.HTML(value="")
-        box = widgets.Box(list(fields.values()))
-        box.add_class("dp-fields")
-        self.widget = widgets.VBox([widgets.HTML(STYLE), box, *below, self.output])
-        self.widget.add_class("dosepanel")
-
-    def _repr_mimebundle_(self, include: object = None, exclude: object = None) -> Any:
-        return self.widget._repr_mimebundle_(include=include, exclude=exclude)
+        box = widgets.Box(list(fields.values())).add_class("dp-fields")
+        self.widget = widgets.VBox([widgets.HTML(STYLE), box, *below, self.output]).add_class("dosepanel")
 
     def start(self) -> None:
         """Watch the fields and show the first result."""
@@ -129,6 +194,7 @@ class FieldPanel:
 
     def clear(self) -> None:
         """Forget the last result."""
+        self.result, self.pictures = None, ()
 
     def changed(self, name: str) -> None:
         """Let one field follow another; by default only the result is worked anew."""
@@ -138,7 +204,36 @@ class FieldPanel:
         """What the job's files say of a typed field; nothing where they say nothing."""
         return ""
 
+    def place(self, name: str) -> float:
+        """Where the slider of a typed field belongs; `UnitError` for a wrong entry, which leaves the slider where it is."""
+        return parse_number(self.text(name))
+
+    def typed(self, name: str, place: float) -> str:
+        """What a place of the slider means in its typed field."""
+        return format(place, self.sliders[name])
+
     # ---- the same for all ----
+
+    def text(self, name: str) -> str:
+        """What stands in a field."""
+        return str(self.fields[name].value or "").strip()
+
+    def move_slider(self, name: str) -> None:
+        """Let a slider follow its typed field."""
+        slider = self.fields[f"{name}_slider"]
+        with self.silence(), suppress(UnitError):
+            place = self.place(name)
+            if slider.min <= place <= slider.max:
+                slider.value = place
+
+    def _follow(self, name: str) -> None:
+        """Let a typed field and its slider follow each other."""
+        base = name.removesuffix("_slider")
+        if base in self.sliders and base == name:
+            self.move_slider(name)
+        elif base in self.sliders:
+            with self.silence():
+                self.fields[base].value = self.typed(base, self.fields[name].value)
 
     def _restore(self, name: str) -> None:
         """Bring back what the job's files say into a field that was emptied.
@@ -162,6 +257,7 @@ class FieldPanel:
     def _changed(self, name: str) -> None:
         if not self._quiet:
             self._restore(name)
+            self._follow(name)
             self.changed(name)
 
     def update(self) -> None:
@@ -200,15 +296,75 @@ class Panel(FieldPanel):
         What the save button says; no button without it.
     """
 
+    chooser = ""  # field that chooses what the others show
+    kept: Sequence[str] = ()  # fields that still say what was typed when something was saved
+
     def __init__(self, job: Job, fields: dict[str, Any], saves: str = "Save to job file") -> None:
         self.job = job
-        self.save = widgets.Button(description=saves, icon="save", tooltip="Write what the panel holds")
+        self.loaded: dict[str, str] = {}
+        self.save = button(saves, self._save, "save", tooltip="Write what the panel holds")
         self.saved = widgets.HTML(value="")
-        self.save.on_click(lambda _: self._save())
         super().__init__(fields, [widgets.HBox([self.save, self.saved])] if saves else [])
 
-    def write(self) -> None:
-        """Write to the job file; called only while there is a result and the job is the user's own."""
+    # ---- for the panel's own ----
+
+    def texts(self) -> dict[str, str]:
+        """What the job's files say, by field."""
+        return {}
+
+    def write(self) -> Iterator[Path]:
+        """Write what differs and give each file when it is written; called only while there is a result and the job is the user's own."""
+        yield from ()
+
+    def about_saved(self) -> str:
+        """What is said of the saved behind the files."""
+        return ""
+
+    # ---- the same for all ----
+
+    def start(self) -> None:
+        """Put what the job's files say into the fields, then watch them."""
+        self.fill()
+        super().start()
+
+    def fill(self) -> None:
+        """Put what the job's files say into the fields."""
+        self.loaded = self.texts()
+        with self.silence():
+            for name, text in self.loaded.items():
+                self.fields[name].value = text
+        for name in self.sliders.keys() & self.loaded.keys():
+            self.move_slider(name)
+
+    def stated(self, name: str) -> str:
+        """What the job's files say of a field; nothing where they say nothing."""
+        return self.loaded.get(name, "")
+
+    def differs(self, name: str) -> bool:
+        """Whether a field says something else than the job's files."""
+        return self.text(name) != self.loaded.get(name, "")
+
+    def changed(self, name: str) -> None:
+        """Fill the fields for what is chosen, then work anew."""
+        if name == self.chooser:
+            self.fill()
+        self.update()
+
+    def put(self, write: Callable[..., Path], values: Mapping[str, Any], **where: str) -> Iterator[Path]:
+        """Write by a function of `calc.work.save` what there is to write; gives the file."""
+        if values:
+            yield write(self.job, values=values, **where)
+            self.job = load_job(self.job.path)
+
+    def follow_saved(self) -> None:
+        """Let the fields say what the job's files say now."""
+        kept = {name: self.fields[name].value for name in self.kept}
+        self.fill()
+        with self.silence():
+            for name, text in kept.items():
+                self.fields[name].value = text
+        for name in kept:
+            self.move_slider(name)
 
     def _changed(self, name: str) -> None:
         if not self._quiet:
@@ -221,9 +377,26 @@ class Panel(FieldPanel):
 
     def _save(self) -> None:
         self.saved.value = ""
+        written: list[Path] = []
         if self.message:
             self.say(f"Nothing was saved: {self.message}")
         elif is_demo(self.job):
-            self.say("Nothing was saved: this is the demo. Make a job of your own with 'python -m calc start my-job' and set job_file to its folder.")
+            self.say(DEMO_STAYS)
         else:
-            self.write()
+            try:
+                written.extend(self.write())
+            except InputErrors as errors:
+                done = f" {listed(written)} was saved before." if written else ""
+                self.say("Not saved: " + " ".join(closed(str(p)) for p in errors.problems) + done)
+            except CalcError as error:
+                self.say(f"Nothing was saved: {closed(str(error))}")
+            else:
+                self._tell_saved(written)
+
+    def _tell_saved(self, written: Sequence[Path]) -> None:
+        if not written:
+            self.say("Nothing to save: the job's files say the same.")
+            return
+        self.follow_saved()
+        self.update()
+        self.say(f"Saved to {listed(written)}{self.about_saved()}. Run the notebook again to see it in the record.")

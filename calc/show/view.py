@@ -57,6 +57,12 @@ class View:
         return bundle
 
 
+def told(*sentences: str) -> View:
+    """Show sentences that were computed."""
+    text = "\n\n".join(plain(sentence) for sentence in sentences)
+    return View({"kind": "prose", "markdown": text}, text)
+
+
 def steps_view(title: str, steps: Sequence[Step]) -> View:
     """Show steps in full: label, typeset expression with units, result, each input with its origin, source."""
     parts = [f"**{plain(title)}**"] if title else []
@@ -113,6 +119,11 @@ def notices_view(title: str, notices: Sequence[str | Joined | Notice]) -> View:
 def picture_view(picture: Picture) -> View:
     """Show a picture with its alt text and caption."""
     return View({"kind": "figure", "svg": picture.svg, "alt": picture.alt, "caption": picture.caption}, "", picture.svg)
+
+
+def numbers_view(title: str, picture: Picture) -> View:
+    """Show as numbers what a picture shows."""
+    return table_view(title, ("Value", "Number"), picture.numbers, "lr")
 
 
 def picture_of(worked: Worked, filling: Filling | None = None, figure: Figure | None = None) -> Picture:

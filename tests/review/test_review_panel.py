@@ -105,7 +105,7 @@ def test_two_revisions(panel, package):
     assert "2 inputs" in shown(panel.revisions)
     panel.revisions.fields["folder"].value = str(package / "nowhere")
     assert "does not exist" in shown(panel.revisions)
-    assert panel.revisions.found is None
+    assert panel.revisions.result is None
     panel.revisions.fields["folder"].value = str(practice_pair()[0])
     assert "row W4, hole_diameter: 25 mm → 28 mm" in shown(panel.revisions)
 
@@ -124,7 +124,7 @@ def test_what_would_change(mine, package):
     assert "row P5, embedment: 360 mm → 400 mm" in shown(sheet)
     sheet.fields["value"].value = "40,0 mm"
     assert "No result" in shown(sheet)
-    assert sheet.found is None
+    assert sheet.result is None
     sheet.fields["key"].value = "overfill.share"
     assert "Type another value" in shown(sheet)
     sheet.fields["value"].value = "0.3"

@@ -39,7 +39,7 @@ def test_it_opens_with_the_first_group_worked_as_the_notebook_works_it(panel, jo
         assert panel.result == worked, group.mark
         assert panel.message == ""
         assert panel.result.dispense_text in unescape(panel.output.value)
-        assert panel.picture.svg in panel.output.value
+        assert panel.pictures[0].svg in panel.output.value
 
 
 def test_one_update_is_one_call_with_what_the_fields_say(panel, monkeypatch):
@@ -87,7 +87,7 @@ def test_a_wrong_entry_shows_a_sentence_in_place_of_the_result(panel, name, text
     put(panel, **{name: text})
     assert said in panel.message
     assert panel.message.endswith(".")
-    assert (panel.result, panel.picture) == (None, None)
+    assert (panel.result, panel.pictures) == (None, ())
     assert said in unescape(panel.output.value)
     assert "<svg" not in panel.output.value
     assert "<b>'" not in panel.output.value
@@ -128,7 +128,7 @@ def test_strokes(panel):
 
 def test_what_was_injected_is_judged(panel):
     put(panel, injected="4 mL")
-    assert "stays empty" in panel.picture.alt
+    assert "stays empty" in panel.pictures[0].alt
     assert "short" in panel.output.value
     assert panel.result.rounded == pytest.approx(9000)
 

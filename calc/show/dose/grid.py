@@ -17,7 +17,7 @@ from calc.files.job import Job, is_demo
 from calc.files.problems import InputErrors
 from calc.files.schedule import DIRECTIONS, BarGroup, read_values
 from calc.files.strict import LONGEST_NOTE
-from calc.show.panel import BY_RULE, NAMES, closed, sentence
+from calc.show.panel import BY_RULE, DEMO_STAYS, NAMES, OnScreen, button, closed, sentence
 from calc.work.load import load_job
 from calc.work.save import save_group
 
@@ -38,7 +38,7 @@ _WIDTHS = {
 _HEADS = NAMES | {"note": "Note", "depth_to_tip": "Depth to the tip", "hole_diameter": "Hole", "count": "Holes"}
 
 
-class ScheduleGrid:
+class ScheduleGrid(OnScreen):
     """Fields for the rows of a job's schedule, and a button that writes the changed ones.
 
     Parameters
@@ -73,9 +73,6 @@ class ScheduleGrid:
         self._build()
         self.show()
 
-    def _repr_mimebundle_(self, include: object = None, exclude: object = None) -> Any:
-        return self.widget._repr_mimebundle_(include=include, exclude=exclude)
-
     # ---- what is on the screen ----
 
     def _row(self) -> dict[str, Any]:
@@ -92,27 +89,21 @@ class ScheduleGrid:
     def _build(self) -> None:
         heads = [widgets.HTML(f"<b>{_HEADS[name]}</b>", layout=widgets.Layout(width=_WIDTHS[name], margin="0 2px 0 0")) for name in self.columns]
         self._lines = [widgets.HBox(list(cells.values())) for cells in self.cells]
-        self.back = widgets.Button(description="Back", icon="arrow-left", layout=widgets.Layout(width="6rem"))
-        self.on = widgets.Button(description="On", icon="arrow-right", layout=widgets.Layout(width="6rem"))
+        self.back = button("Back", lambda: self.turn(self.page - 1), "arrow-left", layout=widgets.Layout(width="6rem"))
+        self.on = button("On", lambda: self.turn(self.page + 1), "arrow-right", layout=widgets.Layout(width="6rem"))
         self.place = widgets.HTML()
         self.find = widgets.Text(description="Find mark", continuous_update=False, layout=widgets.Layout(width="15rem"))
-        self.add = widgets.Button(description="Add a group", icon="plus", layout=widgets.Layout(width="9rem"))
-        self.save = widgets.Button(description="Save to the schedule", icon="save", layout=widgets.Layout(width="12rem"))
-        self.cancel = widgets.Button(description="Stop", icon="stop", layout=widgets.Layout(width="6rem", display="none"))
+        self.add = button("Add a group", self.add_group, "plus", layout=widgets.Layout(width="9rem"))
+        self.save = button("Save to the schedule", self.write, "save", layout=widgets.Layout(width="12rem"))
+        self.cancel = button("Stop", self._stop.set, "stop", layout=widgets.Layout(width="6rem", display="none"))
         self.bar = widgets.IntProgress(layout=widgets.Layout(width="12rem", display="none"))
         self.said = widgets.HTML()
-        self.back.on_click(lambda _: self.turn(self.page - 1))
-        self.on.on_click(lambda _: self.turn(self.page + 1))
-        self.add.on_click(lambda _: self.add_group())
-        self.save.on_click(lambda _: self.write())
-        self.cancel.on_click(lambda _: self._stop.set())
         self.find.observe(lambda change: self._find(str(change["new"]).strip()), names="value")
         how = widgets.HTML('<div class="dp-saved">Lengths carry their unit, such as 200 mm or 5/8 in. A row is checked when you leave a cell. '
             "An emptied cell gets back what the schedule says; 'rule' takes a group's own overfill away.</div>")
         top = widgets.HBox([self.back, self.on, self.place, self.find, self.add])
         bottom = widgets.HBox([self.save, self.cancel, self.bar])
-        self.widget = widgets.VBox([how, top, widgets.HBox(heads), *self._lines, bottom, self.said])
-        self.widget.add_class("dp-grid")
+        self.widget = widgets.VBox([how, top, widgets.HBox(heads), *self._lines, bottom, self.said]).add_class("dp-grid")
 
     @property
     def rows(self) -> int:
@@ -225,7 +216,7 @@ class ScheduleGrid:
         elif self.wrong:
             self._tell_wrong()
         elif is_demo(self.job):
-            self.say("Nothing was saved: this is the demo. Make a job of your own with 'python -m calc start my-job' and set job_file to its folder.")
+            self.say(DEMO_STAYS)
         elif not self._typed:
             self.say("Nothing to save: the schedule says the same.")
         elif len(self._typed) <= _AT_ONCE:

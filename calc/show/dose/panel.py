@@ -6,27 +6,25 @@ nothing itself, and it never shows a result that does not belong to what stands 
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import replace
-from html import escape
+from pathlib import Path
 from typing import Any
 
 from matplotlib.figure import Figure
 
 from calc.base.bars import accepted_bars
 from calc.base.display import Display, plain_text
+from calc.base.errors import NotAccepted
 from calc.base.sheet import Origin
-from calc.base.units import UnitError, convert, parse_number, parse_quantity, units_like
+from calc.base.units import convert
 from calc.files.job import Job
-from calc.files.problems import InputErrors
 from calc.files.schedule import DIRECTIONS, BarGroup, read_values
-from calc.files.strict import tidy
 from calc.fill.filling import Filling
 from calc.show.drawing import Picture
-from calc.show.panel import BY_RULE, Panel, choice_field, closed, slider_field, text_field
+from calc.show.panel import BY_RULE, Panel, choice_field, read_volume, result_html, slider_field, text_field
 from calc.show.view import picture_of
 from calc.work.dose import Case, Worked, case_of, work
-from calc.work.load import load_job
 from calc.work.save import save_group, save_values
 from calc.work.whole import chosen_case
 
@@ -52,20 +50,20 @@ class DosePanel(Panel):
         The last calculation; None while an entry is wrong.
     message : str
         The sentence about a wrong entry; empty while there is none.
-    picture : Picture or None
+    pictures : tuple of Picture
         The picture of the result.
     widget : VBox
         The panel itself.
     """
 
+    result: Worked | None
+    sliders: Mapping[str, Any] = {"overfill": ".2f"}
+    chooser = "group"
+
     def __init__(self, job: Job) -> None:
-        self.result: Worked | None = None
-        self.picture: Picture | None = None
         self._figure = Figure()
-        self._loaded: dict[str, str] = {}
         self._kept: tuple[Job, dict[str, Case]] | None = None
         super().__init__(job, _fields(job))
-        self._fill(self.fields["group"].value)
         self._name_fields()
         self.start()
 
@@ -96,52 +94,28 @@ class DosePanel(Panel):
         mark = self.fields["group"].value
         return next((group for group in self.job.groups if group.mark == mark), None)
 
-    def _fill(self, mark: str) -> None:
-        """Put a bar group's values into the fields; own values start from what stands there, without the mark."""
+    def texts(self) -> dict[str, str]:
+        """A bar group's values; own values start from what stands there, without the mark."""
         group = self._group()
-        with self.silence():
-            if group is None:
-                self._loaded = {}
-                self.fields["mark"].value = ""
-            else:
-                self._loaded = _texts(self.job, group, self._chosen(group).overfill)
-                for name, text in self._loaded.items():
-                    self.fields[name].value = text
-            self._move_slider()
-
-    def _move_slider(self) -> None:
-        try:
-            share = parse_number(self.fields["overfill"].value)
-        except UnitError:
-            return
-        slider = self.fields["overfill_slider"]
-        if slider.min <= share <= slider.max:
-            slider.value = share
+        return {"mark": ""} if group is None else _texts(self.job, group, self._chosen(group).overfill)
 
     def changed(self, name: str) -> None:
-        """Let one field follow another, then work anew."""
-        if name == "group":
-            self._fill(self.fields["group"].value)
-        elif name == "units":
+        """Let the labels follow the units, then work anew."""
+        if name == "units":
             self._name_fields()
-        with self.silence():
-            if name == "overfill_slider":
-                self.fields["overfill"].value = f"{self.fields['overfill_slider'].value:.2f}"
-            elif name == "overfill":
-                self._move_slider()
-        self.update()
+        super().changed(name)
 
     def stated(self, name: str) -> str:
         """What the job's files say of a field; the size of a step says nothing about a stroke."""
         kind, volume = _dispenser(self.job)
         if name == "dispense":
             return volume if self.fields["dispenser"].value == kind else ""
-        return self._loaded.get(name, "")
+        return super().stated(name)
 
     # ---- from the fields to the result ----
 
     def _typed(self) -> dict[str, str]:
-        typed = {name: str(self.fields[name].value).strip() for name in _ROW}
+        typed = {name: self.text(name) for name in _ROW}
         return typed | {"overfill": "" if typed["overfill"] == BY_RULE else typed["overfill"]}
 
     def _chosen(self, group: BarGroup) -> Case:
@@ -156,9 +130,9 @@ class DosePanel(Panel):
     def _case(self) -> Case:
         """Read the fields by the rules of the schedule; each value keeps its origin while it is what the file says."""
         typed, group = self._typed(), self._group()
-        dispense = _volume(self.fields["dispense"].value, "One step or stroke", _LARGEST_VOLUME)
+        dispense = read_volume("One step or stroke", self.text("dispense"), _LARGEST_VOLUME)
         read = read_values({**typed, "mark": typed["mark"] or "own values"}, point_angle=self.job.equipment.point_angle)
-        same = {name for name, text in self._loaded.items() if name in typed and text == typed[name]}
+        same = {name for name, text in self.loaded.items() if name in typed and text == typed[name]}
         base = self._chosen(group) if group is not None else case_of(self.job, read)
         overfill = chosen_case(self.job, read).overfill if read.overfill is None else read.overfill
         by_strokes = self.fields["dispenser"].value == "stroke"
@@ -187,56 +161,36 @@ class DosePanel(Panel):
 
     def compute(self) -> str:
         """Work what stands in the fields."""
-        case, injected = self._case(), self._injected()
-        worked = work(case)
-        filling = worked.filling if injected is None else worked.filled_with(injected)
-        self.picture = picture_of(worked, filling, figure=self._figure)
+        worked, injected = work(self._case()), self.text("injected")
+        filling = worked.filled_with(read_volume("Injected instead", injected, _LARGEST_INJECTED)) if injected else worked.filling
+        self.pictures = (picture_of(worked, filling, figure=self._figure),)
         self.result = worked
-        return _shown(worked, filling, self.picture)
-
-    def clear(self) -> None:
-        """Forget the last result."""
-        self.result, self.picture = None, None
-
-    def _injected(self) -> float | None:
-        text = self.fields["injected"].value.strip()
-        return _volume(text, "Injected instead", _LARGEST_INJECTED) if text else None
+        return _shown(worked, filling, self.pictures[0])
 
     # ---- from the fields into the job file ----
 
-    def write(self) -> None:
-        """Write what differs from the job's files; say where, or why not."""
+    def write(self) -> Iterator[Path]:
+        """Write what differs from the job's files."""
         typed = self._typed()
         if not typed["mark"]:
-            self.say("Nothing was saved: type a mark that names the group, such as B1.")
-            return
-        written = []
-        try:
-            settings = self._settings()
-            if settings:
-                written.append(save_values(self.job, values=settings))
-                self.job = load_job(self.job.path)
-            cells = self._cells(typed)
-            if cells:
-                written.append(save_group(self.job, mark=typed["mark"], values=cells))
-                self.job = load_job(self.job.path)
-        except InputErrors as errors:
-            done = f" {written[0]} was saved before." if written else ""
-            self.say("Not saved: " + " ".join(closed(str(p)) for p in errors.problems) + done)
-            return
+            raise NotAccepted("type a mark that names the group, such as B1")
+        yield from self.put(save_values, self._settings())
+        yield from self.put(save_group, self._cells(typed), mark=typed["mark"])
+
+    def follow_saved(self) -> None:
+        """Choose the group that was saved."""
+        mark = self.text("mark")
         with self.silence():
             self.fields["group"].options = _choices(self.job)
-            self.fields["group"].value = typed["mark"]
-            self._fill(typed["mark"])
-        self.update()
-        self.say(f"Saved to {' and '.join(str(path) for path in written)}." if written else "Nothing to save: the job file says the same.")
+            self.fields["group"].value = mark
+        super().follow_saved()
 
     def _settings(self) -> dict[str, Any]:
         """Keys of the job file that the panel holds differently."""
         settings: dict[str, Any] = {}
         if self.fields["units"].value != self.job.display.system:
             settings["display.units"] = self.fields["units"].value
-        kind, text = self.fields["dispenser"].value, self.fields["dispense"].value.strip()
+        kind, text = self.fields["dispenser"].value, self.text("dispense")
         if (kind, text) != _dispenser(self.job):
             other = "graduation" if kind == "stroke" else "stroke"
             settings |= {f"equipment.{kind}": text, f"equipment.{other}": None}
@@ -253,8 +207,7 @@ class DosePanel(Panel):
 def _fields(job: Job) -> dict[str, Any]:
     """Make the fields, in the order in which they stand on the screen."""
     kind, volume = _dispenser(job)
-    slider = slider_field("Overfill [share]", 0.0, 2.0, 0.01)
-    fields = {
+    return {
         "group": choice_field("Bar group", _choices(job), job.groups[0].mark),
         "units": choice_field("Results in", [("mm, mL", "metric"), ("in, in³", "us")], job.display.system),
         "mark": text_field("Mark, up to 40 characters", "B1"),
@@ -266,12 +219,10 @@ def _fields(job: Job) -> dict[str, Any]:
         "direction": choice_field("Direction of the hole", list(DIRECTIONS), DIRECTIONS[0]),
         "dispenser": choice_field("The dispenser works in", [("scale steps", "graduation"), ("strokes", "stroke")], kind),
         "overfill": text_field(f"Overfill [share], 0 to 2, or {BY_RULE}", _usual_overfill(job)),
-        "overfill_slider": slider,
-        "dispense": text_field("One step or stroke", "1 mL"),
+        "overfill_slider": slider_field("Overfill [share]", 0.0, 2.0, 0.01),
+        "dispense": text_field("One step or stroke", "1 mL", volume),
         "injected": text_field("Injected", "18 mL"),
     }
-    fields["dispense"].value = volume
-    return fields
 
 
 def _choices(job: Job) -> list[tuple[str, str]]:
@@ -299,18 +250,6 @@ def _texts(job: Job, group: BarGroup, overfill: float) -> dict[str, str]:
     return texts
 
 
-def _volume(text: str, name: str, most: float) -> float:
-    """Read a volume above zero [mm³]."""
-    accepted = f"accepted: above 0 up to {plain_text(convert(most, 'mm³', 'mL'))} mL, or the same in {', '.join(units_like('mL'))}"
-    try:
-        value = tidy(parse_quantity(text, "mL").to("mm³"))
-    except UnitError as error:
-        raise UnitError(f"{name}: {error}") from None
-    if not 0 < value <= most:
-        raise UnitError(f"{name}: '{text}' is out of range; {accepted}")
-    return value
-
-
 def _shown(worked: Worked, filling: Filling, picture: Picture) -> str:
     """Compose the result: the doses in large figures, what to look for at the hole, the picture."""
     case, display = worked.case, worked.case.display
@@ -319,7 +258,6 @@ def _shown(worked: Worked, filling: Filling, picture: Picture) -> str:
     what = f"{case.mark}: {case.bar.text} in {hole}, bar {display.size(case.embedment)} deep, {case.direction}, {many}"
     given = "Strokes" if case.by_strokes else "Rounded dose"
     doses = [("Dose for each hole", display.amount(worked.dose, "mm³", 4)), (given, worked.dispense_text)]
-    large = "".join(f'<div><div>{escape(name)}</div><div class="dp-dose">{escape(text)}</div></div>' for name, text in doses)
     lines = [
         f"Required to fill the hole: {display.amount(worked.required, 'mm³', 4)}; the dose has {case.overfill * 100:.4g} % overfill.",
         f"Surface before the bar: {display.length(filling.before.surface)} below the mouth (measure with a stick).",
@@ -328,11 +266,7 @@ def _shown(worked: Worked, filling: Filling, picture: Picture) -> str:
     if filling is not worked.filling:
         lines.insert(1, f"Judged below: {display.amount(filling.volume, 'mm³', 4)} injected in place of the rounded dose.")
     lines += [f"Check fails: {check.title}. {check.reason}" for check in worked.sheet.checks if not check.passes]
-    listed = "".join(f"<li>{escape(closed(line))}</li>" for line in lines)
-    return (
-        f'<div class="dp-result" role="status"><div class="dp-what">{escape(what)}</div><div class="dp-doses">{large}</div>'
-        f'<ul>{listed}</ul><div class="dp-paper">{picture.svg}</div></div>'
-    )
+    return result_html(doses, lines, [picture.svg], what)
 
 
 def _outcome(filling: Filling, display: Display) -> str:

@@ -6,9 +6,8 @@ function as in the notebook. Nothing is computed here. What is saved are keys of
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import replace
-from html import escape
 from pathlib import Path
 from typing import Any
 
@@ -18,23 +17,21 @@ from pydantic import BaseModel, ValidationError
 from calc.base.display import fixed_text, plain_text
 from calc.base.errors import NotAccepted
 from calc.base.sheet import Origin
-from calc.base.units import UnitError, convert, parse_number, parse_quantity, units_like
+from calc.base.units import UnitError, convert, parse_number
 from calc.files.design import EN_AND_ACI, SURFACES, Approval, Chosen, Design, GroupValues, Values, choose, design_problems, unknown_to
 from calc.files.job import Job
 from calc.files.problems import InputErrors, Problem
 from calc.files.reading import refuse_faults
 from calc.files.schedule import BarGroup, read_values
-from calc.files.strict import tidy
 from calc.show.drawing import Picture
 from calc.show.embedment.figures import check_name, resistance_picture, utilisation_picture
 from calc.show.embedment.joint import joint_picture
-from calc.show.panel import NAMES, Panel, choice_field, closed, slider_field, text_field
+from calc.show.panel import NAMES, Panel, choice_field, group_field, read_volume, result_html, slider_field, text_field
 from calc.strength.codes import ACI, CODES, EN04, EN23
 from calc.strength.short.bar import LossRow
 from calc.strength.short.formulas import ASSUMPTION, NOT_CONFORMING
 from calc.work.embedment.case import case_of
 from calc.work.embedment.group import GroupDesign, design, ring_of
-from calc.work.load import load_job
 from calc.work.save import Setting, save_group, save_values
 
 _LARGEST_MISSING = 5e7  # mm³, as for an injected volume
@@ -81,14 +78,15 @@ class EmbedmentPanel(Panel):
         Joint, utilisation, and force against bonded length.
     """
 
+    result: GroupDesign | None
+    sliders: Mapping[str, Any] = {"missing": "%"}
+    chooser = "group"
+    kept = ("missing",)
+
     def __init__(self, job: Job) -> None:
-        self.result: GroupDesign | None = None
         self.loss: LossRow | None = None
-        self.pictures: tuple[Picture, ...] = ()
         self._figures = (Figure(), Figure(), Figure())
-        self._loaded: dict[str, str] = {}
         super().__init__(job, _fields(job))
-        self._fill()
         self.start()
 
     # ---- from the job into the fields ----
@@ -111,21 +109,20 @@ class EmbedmentPanel(Panel):
     def _chosen(self) -> Chosen | None:
         return None if self.job.design is None else choose(self.job.design, self.mark)
 
-    def _fill(self) -> None:
+    def fill(self) -> None:
         """Put what the job's files say of a group into the fields."""
         chosen = self._chosen
         with self.silence():
             if chosen is not None:
                 self.fields["code"].value = chosen.code
-            self._loaded = self._texts(chosen)
-            for name, text in self._loaded.items():
-                self.fields[name].value = text
             self.fields["missing"].value = self.job.display.usual("1 mL", "0.1 in³")
-            self._name_fields()
-            self._move_slider()
+        super().fill()
+        self._name_fields()
+        self.move_slider("missing")
 
-    def _texts(self, chosen: Chosen | None) -> dict[str, str]:
+    def texts(self) -> dict[str, str]:
         """What stands in the job's files, by field, as it was typed there."""
+        chosen = self._chosen
         texts = dict.fromkeys(("force", "concrete", "bond", *_TYPED, "bond_factor", "alpha_lb", "surface"), "")
         texts["embedment"] = self._group.given.get("embedment", "")
         if chosen is None:
@@ -166,28 +163,23 @@ class EmbedmentPanel(Panel):
         chosen = self._chosen
         return "" if chosen is None else str(chosen["use"] or "")
 
-    def _move_slider(self) -> None:
-        try:
-            volume = _volume(self.fields["missing"].value)
-        except UnitError:
-            return
-        slider = self.fields["missing_slider"]
-        slider.value = min(100 * volume / ring_of(self._group), slider.max)
+    def place(self, name: str) -> float:
+        """The missing volume as a share of the ring [%]."""
+        return min(100 * self._missing() / ring_of(self._group), self.fields[f"{name}_slider"].max)
+
+    def typed(self, name: str, place: float) -> str:
+        """Write the missing volume that is so much of the ring."""
+        unit = self.job.display.volume_unit
+        return f"{plain_text(convert(place / 100 * ring_of(self._group), 'mm³', unit), 3)} {unit}"
+
+    def _missing(self) -> float:
+        return read_volume(_LABELS["missing"], self.text("missing"), _LARGEST_MISSING, or_none=True)
 
     def changed(self, name: str) -> None:
-        """Let one field follow another, then design anew."""
-        if name == "group":
-            self._fill()
-        elif name == "code":
+        """Let the fields follow the code, then design anew."""
+        if name == "code":
             self._follow_code()
-        with self.silence():
-            if name == "missing_slider":
-                unit = self.job.display.volume_unit
-                volume = convert(self.fields["missing_slider"].value / 100 * ring_of(self._group), "mm³", unit)
-                self.fields["missing"].value = f"{plain_text(volume, 3)} {unit}"
-            elif name == "missing":
-                self._move_slider()
-        self.update()
+        super().changed(name)
 
     def _follow_code(self) -> None:
         """Rename the fields; a product's factors are those of an approval to one code, and do not go over to another."""
@@ -199,23 +191,17 @@ class EmbedmentPanel(Panel):
                 self.fields["surface"].value = ""
             same = chosen is not None and self.code == chosen.code
             for name in ("bond_factor", "alpha_lb"):
-                self.fields[name].value = self._loaded[name] if same else ""
+                self.fields[name].value = self.loaded[name] if same else ""
             if same and not self.fields["surface"].value:
-                self.fields["surface"].value = self._loaded["surface"]
+                self.fields["surface"].value = self.loaded["surface"]
 
     def stated(self, name: str) -> str:
         """What the job's files say of a field; a product's factors belong to the job's code alone."""
         chosen = self._chosen
         foreign = name in ("bond_factor", "alpha_lb") and (chosen is None or self.code != chosen.code)
-        return "" if foreign else self._loaded.get(name, "")
+        return "" if foreign else super().stated(name)
 
     # ---- from the fields to the result ----
-
-    def _text(self, name: str) -> str:
-        return str(self.fields[name].value).strip()
-
-    def _differs(self, name: str) -> bool:
-        return self._text(name) != self._loaded.get(name, "")
 
     def compute(self) -> str:
         """Design what stands in the fields."""
@@ -228,7 +214,7 @@ class EmbedmentPanel(Panel):
             said = f'{self.mark} is an anchor (force_path = "concrete")'
             raise NotAccepted(f"{said}: the notebook shows its modes of failure; this panel is for bars that are developed or lapped")
         one = design(case)
-        missing = _volume(self._text("missing"))
+        missing = self._missing()
         self.loss = one.with_missing(missing)
         self.pictures = (
             joint_picture(one, figure=self._figures[0]),
@@ -240,16 +226,16 @@ class EmbedmentPanel(Panel):
 
     def _read_group(self) -> BarGroup:
         group = self._group
-        if not self._differs("embedment"):
+        if not self.differs("embedment"):
             return group
-        return read_values({**group.given, "embedment": self._text("embedment")}, point_angle=self.job.equipment.point_angle)
+        return read_values({**group.given, "embedment": self.text("embedment")}, point_angle=self.job.equipment.point_angle)
 
     def _put(self, chosen: Chosen) -> Chosen:
         """Put what is typed in the place of what the job file says."""
         values, code = dict(chosen.values), self.code
         if code != chosen.code:
             values = _for_code(chosen, code)
-        force = "force_per_length" if "/" in self._text("force") or self._use == "joint" else "force"
+        force = "force_per_length" if "/" in self.text("force") or self._use == "joint" else "force"
         values.pop("force", None)
         values.pop("force_per_length", None)
         concrete = "f_c" if code == ACI else "f_ck"
@@ -259,7 +245,7 @@ class EmbedmentPanel(Panel):
         problems: list[Problem] = []
         for field, key in typed.items():
             values.pop(key, None)
-            _read(Values, key, field, self._text(field) or None, values, problems)
+            _read(Values, key, field, self.text(field) or None, values, problems)
         for key, field in self._approval_keys().items():
             values.pop(f"approval.{key}", None)
             _read(Approval, key, field, self._number(field), values, problems, "approval.")
@@ -268,7 +254,7 @@ class EmbedmentPanel(Panel):
         return Chosen(code, self.mark, values, chosen.keys, chosen.own)
 
     def _number(self, name: str) -> float | None:
-        text = self._text(name)
+        text = self.text(name)
         if not text:
             return None
         try:
@@ -288,12 +274,12 @@ class EmbedmentPanel(Panel):
         tables = Design(code=chosen.code).model_copy(update={"group": {mark: own}})
         typed = self._keys()
         places = ("design.", f"design.group.{mark}.")
-        origins = dict(self.job.origins) | {f"{where}{key}": self._text(field) for key, field in typed.items() for where in places}
+        origins = dict(self.job.origins) | {f"{where}{key}": self.text(field) for key, field in typed.items() for where in places}
         self.names = NAMES | _LABELS | {f"key {where}{key}": _LABELS[field] for key, field in typed.items() for where in places}
         problems = design_problems(tables, [group], origins, self.job.path.name)
         if problems:
             raise InputErrors(problems)
-        measured = {name: hole for name, hole in self.job.measured.items() if name != mark or not self._differs("embedment")}
+        measured = {name: hole for name, hole in self.job.measured.items() if name != mark or not self.differs("embedment")}
         trial = replace(self.job, design=tables, measured=measured)
         case = case_of(trial, group)
         if case is None:
@@ -303,7 +289,7 @@ class EmbedmentPanel(Panel):
 
     def _keys(self) -> dict[str, str]:
         """Key of the job file to field of the panel."""
-        force = "force_per_length" if "/" in self._text("force") or self._use == "joint" else "force"
+        force = "force_per_length" if "/" in self.text("force") or self._use == "joint" else "force"
         keys = {force: "force", "f_c" if self.code == ACI else "f_ck": "concrete", "bond": "bond", "surface": "surface"} | {name: name for name in _TYPED}
         return keys | {f"approval.{key}": field for key, field in self._approval_keys().items()}
 
@@ -312,55 +298,36 @@ class EmbedmentPanel(Panel):
         return {} if self.code == ACI else {_BOND_FACTOR[self.code]: "bond_factor", "alpha_lb": "alpha_lb"}
 
     def _origins(self, found: tuple[tuple[str, Origin], ...], chosen: Chosen, typed: Mapping[str, str]) -> tuple[tuple[str, Origin], ...]:
-        changed = {key for key, field in typed.items() if self._differs(field)}
+        changed = {key for key, field in typed.items() if self.differs(field)}
         kept = {name: where for name, where in found if name in ("bar", "hole_diameter", "embedment")}
         kept |= {name: Origin.of_row(self.job.schedule_path.name, self._group.row, name) for name in ("hole_diameter", "embedment")}
-        if self._differs("embedment"):
+        if self.differs("embedment"):
             kept.pop("embedment")
         named = {name: chosen.origin(self.job.path.name, name) for name in chosen.keys if name in chosen.values and name not in changed}
         return tuple((kept | named).items())
 
     def clear(self) -> None:
         """Forget the last result."""
-        self.result, self.loss, self.pictures = None, None, ()
+        super().clear()
+        self.loss = None
 
     # ---- from the fields into the job's files ----
 
-    def write(self) -> None:
-        """Write what differs: keys of this bar group, and the embedment of the schedule; say where, or why not."""
+    def write(self) -> Iterator[Path]:
+        """Write what differs: keys of this bar group, and the embedment of the schedule."""
         assert self.job.design is not None
         if self.code != self.job.design.code:
-            self.say(f"Nothing was saved: the code holds for all bar groups; set design.code in {self.job.path.name} by hand, with the keys that it needs.")
-            return
-        written: list[Path] = []
-        try:
-            values = self._settings()
-            if values:
-                written.append(save_values(self.job, values=values))
-                self.job = load_job(self.job.path)
-            if self._differs("embedment"):
-                written.append(save_group(self.job, mark=self.mark, values={"embedment": self._text("embedment")}))
-                self.job = load_job(self.job.path)
-        except InputErrors as errors:
-            done = f" {written[0]} was saved before." if written else ""
-            self.say("Not saved: " + " ".join(closed(str(p)) for p in errors.problems) + done)
-            return
-        missing = self.fields["missing"].value
-        self._fill()
-        with self.silence():
-            self.fields["missing"].value = missing
-            self._move_slider()
-        self.update()
-        listed = " and ".join(str(path) for path in written)
-        self.say(f"Saved to {listed}. Run the notebook again to see it in the record." if written else "Nothing to save: the job's files say the same.")
+            raise NotAccepted(f"the code holds for all bar groups; set design.code in {self.job.path.name} by hand, with the keys that it needs")
+        yield from self.put(save_values, self._settings())
+        yield from self.put(save_group, {"embedment": self.text("embedment")} if self.differs("embedment") else {}, mark=self.mark)
 
     def _settings(self) -> dict[str, Setting]:
         """Keys of this bar group that the panel holds differently."""
         table, values = f"design.group.{self.mark}", dict[str, Setting]()
         for key, field in self._keys().items():
-            if not self._differs(field):
+            if not self.differs(field):
                 continue
-            text = self._text(field)
+            text = self.text(field)
             values[f"{table}.{key}"] = (parse_number(text) if key.startswith("approval.") else text) if text else None
         own = None if self.job.design is None else self.job.design.group.get(self.mark)
         for key, other in (("force", "force_per_length"), ("force_per_length", "force")):
@@ -376,13 +343,12 @@ def _shown_first(chosen: Chosen) -> bool:
 
 def _fields(job: Job) -> dict[str, Any]:
     """Make the fields, in the order in which they stand on the screen."""
-    groups = [(f"{g.mark}: {g.bar.text}", g.mark) for g in job.groups]
     first = next((g.mark for g in job.groups if job.design is not None and _shown_first(choose(job.design, g.mark))), job.groups[0].mark)
     surfaces = list(dict.fromkeys(surface for code in CODES for surface in SURFACES[code]))
     usual = job.display.usual
     code = job.design.code if job.design is not None else usual(EN04, ACI)
     return {
-        "group": choice_field("Bar group", groups, first),
+        "group": group_field(job, first),
         "code": choice_field("Code", list(CODES), code),
         "force": text_field("Design force", usual("30 kN", "9 kip")),
         "concrete": text_field("Concrete strength", usual("25 MPa", "4000 psi")),
@@ -421,18 +387,6 @@ def _read(table: type[BaseModel], key: str, field: str, text: Any, values: dict[
         problems.append(Problem("panel", f"field {field}", str(text), message))
 
 
-def _volume(text: str) -> float:
-    """Read the volume that is missing [mm³]."""
-    accepted = f"accepted: from 0 to {plain_text(convert(_LARGEST_MISSING, 'mm³', 'mL'))} mL, or the same in {', '.join(units_like('mL'))}"
-    try:
-        value = tidy(parse_quantity(text, "mL").to("mm³"))
-    except UnitError as error:
-        raise UnitError(f"{_LABELS['missing']}: {error}") from None
-    if not 0 <= value <= _LARGEST_MISSING:
-        raise UnitError(f"{_LABELS['missing']}: '{text}' is out of range; {accepted}")
-    return value
-
-
 # ---- what is shown -------------------------------------------------------------------------------------------------------
 
 
@@ -442,11 +396,8 @@ def _shown(one: GroupDesign, loss: LossRow, pictures: tuple[Picture, ...]) -> st
     what = f"{case.mark}: {case.bar.text} in a hole of {display.size(case.hole_diameter)}, {case.use} for {force}, by {case.code}"
     lost = display.force(one.capacity_full - loss.N_R)
     large = [("Required embedment", display.length(one.required)), (f"Lost with {display.volume(loss.V_short)} missing", lost)]
-    figures = "".join(f'<div><div>{escape(name)}</div><div class="dp-dose">{escape(text)}</div></div>' for name, text in large)
     lines = [_embedment_line(one), *_check_lines(one), *_loss_lines(one, loss)]
-    listed = "".join(f"<li>{escape(closed(line))}</li>" for line in lines)
-    drawn = "".join(f'<div class="dp-paper">{picture.svg}</div>' for picture in pictures)
-    return f'<div class="dp-result" role="status"><div class="dp-what">{escape(what)}</div><div class="dp-doses">{figures}</div><ul>{listed}</ul>{drawn}</div>'
+    return result_html(large, lines, [picture.svg for picture in pictures], what)
 
 
 def _embedment_line(one: GroupDesign) -> str:

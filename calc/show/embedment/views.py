@@ -9,11 +9,10 @@ from calc.base.identity import EMBEDMENT
 from calc.base.sheet import Check, Sheet
 from calc.files.design import Approval, Values
 from calc.files.job import Job
-from calc.show.drawing import Picture
 from calc.show.embedment.figures import codes_picture, resistance_picture, use_words, utilisation_pictures
 from calc.show.embedment.joint import joint_picture
 from calc.show.embedment.loadpath import Drawn
-from calc.show.view import TABLES, View, inputs_view, picture_view, plain, record_groups, rows_of, steps_by_mark, table_view
+from calc.show.view import TABLES, View, inputs_view, numbers_view, picture_view, record_groups, rows_of, steps_by_mark, table_view, told
 from calc.strength.codes import ACI, EN04
 from calc.strength.short.formulas import ASSUMPTION, NOT_CONFORMING
 from calc.work.embedment.anchor import AnchorDesign
@@ -54,12 +53,6 @@ _NEEDED = (
     ("drilling_aid", "false", "false"),
 )
 _OF_APPROVAL = ("number", "page", "k_b", "alpha_lb")
-
-
-def told(*sentences: str) -> View:
-    """Show sentences that were computed."""
-    text = "\n\n".join(plain(sentence) for sentence in sentences)
-    return View({"kind": "prose", "markdown": text}, text)
 
 
 def part_of(results: Results) -> Part:
@@ -228,16 +221,12 @@ def _share(one: GroupDesign) -> str:
 # ---- pictures ------------------------------------------------------------------------------------------------------------
 
 
-def _numbers(title: str, picture: Picture) -> View:
-    return table_view(title, ("Value", "Number"), picture.numbers, "lr")
-
-
 def joints(job: Job, part: Part) -> list[View]:
     """Draw the joint of the first group of each use and load path, with its sizes as a table."""
     views: list[View] = []
     for one in pictured(part):
         picture = joint_picture(one, title=f"{one.case.mark}: {one.case.bar.text}, {use_words(one)}")
-        views += [picture_view(picture), _numbers(f"What the drawing of {one.case.mark} shows", picture)]
+        views += [picture_view(picture), numbers_view(f"What the drawing of {one.case.mark} shows", picture)]
     return views or [told(_nothing(job))]
 
 
@@ -252,7 +241,7 @@ def strength(job: Job, part: Part) -> list[View]:
     views: list[View] = []
     for one in drawn(part):
         picture = resistance_picture(one, title=f"{one.case.mark}: {one.case.bar.text}, {one.case.use}, by {one.case.code}")
-        views += [picture_view(picture), _numbers(f"What the picture of {one.case.mark} shows", picture)]
+        views += [picture_view(picture), numbers_view(f"What the picture of {one.case.mark} shows", picture)]
     return views or [told(_nothing(job))]
 
 

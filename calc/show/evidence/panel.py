@@ -9,9 +9,8 @@ from __future__ import annotations
 import csv
 import io
 import re
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import replace
-from html import escape
 from pathlib import Path
 from typing import Any
 
@@ -20,14 +19,14 @@ from matplotlib.figure import Figure
 
 from calc.base.display import plain_text
 from calc.base.errors import CalcError, NotAccepted, NotListed
-from calc.base.units import UnitError, convert, parse_number, parse_quantity
+from calc.base.units import UnitError, convert, parse_quantity
 from calc.files.job import Job
 from calc.files.problems import InputErrors
 from calc.files.scatter import Evidence
 from calc.files.strict import tidy
 from calc.show.drawing import Picture
 from calc.show.evidence.figures import dose_picture, growth_picture, run_order_picture
-from calc.show.panel import Panel, choice_field, closed, slider_field, text_field
+from calc.show.panel import Panel, closed, group_field, read_number, result_html, slider_field, text_field
 from calc.work.dose import Worked
 from calc.work.evidence import Study, overfill_text, percent, read_file, stated, study, up_to_tenth
 from calc.work.load import load_job
@@ -61,13 +60,15 @@ class MeasuredPanel(Panel):
         What the holes ask for, their run order, and what more holes would be worth.
     """
 
+    result: Study | None
+    sliders: Mapping[str, Any] = dict.fromkeys(_SHARES, ".3g")
+    chooser = "mark"
+    kept = _SHARES
+
     def __init__(self, job: Job) -> None:
-        self.result: Study | None = None
-        self.pictures: tuple[Picture, ...] = ()
         self._figures = (Figure(), Figure(), Figure())
         self._worked: dict[str, Worked] = {one.case.mark: one for one in compute(job).worked}
         super().__init__(job, _fields(job))
-        self._fill()
         self.start()
 
     # ---- from the job into the fields ----
@@ -77,52 +78,23 @@ class MeasuredPanel(Panel):
         """The bar group that is chosen."""
         return str(self.fields["mark"].value)
 
-    def _fill(self) -> None:
-        """Put what the job file says of a group into the fields."""
-        with self.silence():
-            for name in ("file", "volumes", "exclude", *_SHARES):
-                self.fields[name].value = self.stated(name)
-            for name in _SHARES:
-                self._move_slider(name)
-
-    def stated(self, name: str) -> str:
-        """What the job file says of a field."""
-        if name in _SHARES:
-            return plain_text(stated(self.job)[_SHARES.index(name)])
+    def texts(self) -> dict[str, str]:
+        """What the job file says of a group; its volumes stand in the file that it names."""
+        shares = dict(zip(_SHARES, map(plain_text, stated(self.job)), strict=True))
         evidence = self.job.evidence.get(self.mark)
-        if evidence is None:
-            return ""
-        excluded = "; ".join(f"{hole}: {reason}" for hole, reason in evidence.excluded.items())
-        return {"file": evidence.file or "", "exclude": excluded}.get(name, "")
-
-    def _move_slider(self, name: str) -> None:
-        try:
-            share = parse_number(self.fields[name].value)
-        except UnitError:
-            return
-        slider = self.fields[f"{name}_slider"]
-        if slider.min <= share <= slider.max:
-            slider.value = share
+        excluded = "; ".join(f"{hole}: {reason}" for hole, reason in evidence.excluded.items()) if evidence else ""
+        return {"file": (evidence.file or "") if evidence else "", "volumes": "", "exclude": excluded} | shares
 
     def changed(self, name: str) -> None:
-        """Let one field follow another, then look anew."""
-        if name == "mark":
-            self._fill()
+        """Let the file and typed volumes take each other's place, then look anew."""
         with self.silence():
-            if name in ("file", "volumes") and str(self.fields[name].value).strip():
+            if name in ("file", "volumes") and self.text(name):
                 self.fields["volumes" if name == "file" else "file"].value = ""
             elif name == "volumes":  # typed volumes took the place of the file; without them it counts again
-                self.fields["file"].value = self._text("file") or self.stated("file")
-            if name.endswith("_slider"):
-                self.fields[name.removesuffix("_slider")].value = f"{self.fields[name].value:.3g}"
-            elif name in _SHARES:
-                self._move_slider(name)
-        self.update()
+                self.fields["file"].value = self.text("file") or self.stated("file")
+        super().changed(name)
 
     # ---- from the fields to the result ----
-
-    def _text(self, name: str) -> str:
-        return str(self.fields[name].value).strip()
 
     def _required(self) -> float:
         """Required volume that the measured holes refer to [mm³]."""
@@ -136,7 +108,7 @@ class MeasuredPanel(Panel):
         found = study(
             values=values,
             names=names,
-            reasons=reasons | reasons_of(self._text("exclude")),
+            reasons=reasons | reasons_of(self.text("exclude")),
             V_req=convert(self._required(), "mm³", unit),
             share=self._share("share"),
             confidence=self._share("confidence"),
@@ -158,7 +130,7 @@ class MeasuredPanel(Panel):
 
     def _holes(self, unit: str) -> tuple[tuple[float, ...], tuple[str, ...], dict[str, str]]:
         """Return volumes, names, and reasons of the holes that the file leaves out."""
-        file, typed = self._text("file"), self._text("volumes")
+        file, typed = self.text("file"), self.text("volumes")
         if typed:
             volumes = volumes_of(typed)
             return tuple(tidy(convert(volume, "mm³", unit)) for volume in volumes), tuple(str(i) for i in range(1, len(volumes) + 1)), {}
@@ -176,55 +148,33 @@ class MeasuredPanel(Panel):
 
     def _share(self, name: str) -> float:
         """Read a share between 0 and 1."""
-        text = self._text(name)
-        accepted = "accepted: above 0 and below 1, such as 0.95 for 95 per cent"
-        if not text:
-            raise UnitError(f"{_LABELS[name]}: the field is empty; {accepted}")
-        try:
-            share = parse_number(text)
-        except UnitError as error:
-            raise UnitError(f"{_LABELS[name]}: {error}; {accepted}") from None
-        if not 0 < share < 1:
-            raise UnitError(f"{_LABELS[name]}: '{text}' is out of range; {accepted}")
-        return share
-
-    def clear(self) -> None:
-        """Forget the last result."""
-        self.result, self.pictures = None, ()
+        return read_number(_LABELS[name], self.text(name), "accepted: above 0 and below 1, such as 0.95 for 95 per cent", lambda share: 0 < share < 1)
 
     # ---- from the fields into the job's files ----
 
-    def write(self) -> None:
-        """Write the evidence, then the overfill; say where, or why not."""
+    def write(self) -> Iterator[Path]:
+        """Write the evidence, then the overfill."""
         found = self.result
-        if found is None:  # no result without a message, and then nothing is written
-            return
-        own = reasons_of(self._text("exclude"))
-        written: list[Path] = []
-        try:
-            written += self._write_evidence(found, own)
-            written += self._write_overfill(found)
-        except InputErrors as errors:
-            done = f" {_listed(written)} was written before." if written else ""
-            self.say("Not saved: " + " ".join(closed(str(p)) for p in errors.problems) + done)
-            return
-        share, confidence = stated(self.job)
-        judged = (
-            "" if (share, confidence) == (found.share, found.confidence) else f" The checks judge by the job file: {percent(share)}, {percent(confidence)}."
-        )
-        self._worked = {one.case.mark: one for one in compute(self.job).worked}
-        with self.silence():
-            typed_shares = {name: self.fields[name].value for name in _SHARES}
-            self._fill()
-            for name, text in typed_shares.items():
-                self.fields[name].value = text
-                self._move_slider(name)
-        self.update()
-        self.say(f"Saved to {_listed(written)}: {reason_of(found)}.{judged} Run the notebook again to see it in the record.")
+        if found is not None:  # no result without a message, and then nothing is written
+            yield from self._write_evidence(found, reasons_of(self.text("exclude")))
+            yield from self._write_overfill(found)
 
-    def _write_evidence(self, found: Study, own: Mapping[str, str]) -> list[Path]:
+    def about_saved(self) -> str:
+        """Which overfill follows and why, and what the checks judge by where that is something else."""
+        found = self.result
+        assert found is not None
+        share, confidence = stated(self.job)
+        other = f". The checks judge by the job file: {percent(share)}, {percent(confidence)}" if (share, confidence) != (found.share, found.confidence) else ""
+        return f": {reason_of(found)}{other}"
+
+    def follow_saved(self) -> None:
+        """Work the doses of what was saved."""
+        self._worked = {one.case.mark: one for one in compute(self.job).worked}
+        super().follow_saved()
+
+    def _write_evidence(self, found: Study, own: Mapping[str, str]) -> Iterator[Path]:
         """Write the evidence of the group; typed volumes become a CSV file of their own beside the job file."""
-        text = self._text("file")
+        text = self.text("file")
         new = None if text else _csv_path(self.job, self.mark, found)
         file = text if new is None else new.name
         if new is not None:
@@ -241,7 +191,7 @@ class MeasuredPanel(Panel):
                 raise
             self._refuse_file(file)
         self.job = load_job(self.job.path)
-        return [path] if new is None else [path, new]
+        yield from filter(None, (path, new))
 
     def _refuse_file(self, file: str) -> None:
         from calc.files.problems import Problem
@@ -249,15 +199,11 @@ class MeasuredPanel(Panel):
         message = "cannot be taken into the job; accepted: a CSV file inside the job's folder, named from there"
         raise InputErrors([Problem(self.job.path.name, f"key evidence.{self.mark}.file", file, message)])
 
-    def _write_overfill(self, found: Study) -> list[Path]:
+    def _write_overfill(self, found: Study) -> Iterator[Path]:
         """Write the overfill as the group's own, unless the rule of the job file finds the same by itself."""
         group = self.job.group(self.mark)
         by_rule = self.job.overfill.rule == "measured" and group.overfill is None and stated(self.job) == (found.share, found.confidence)
-        if by_rule:
-            return []
-        path = save_group(self.job, mark=self.mark, values={"overfill": plain_text(up_to_tenth(found.overfill))})
-        self.job = load_job(self.job.path)
-        return [path]
+        yield from self.put(save_group, {} if by_rule else {"overfill": plain_text(up_to_tenth(found.overfill))}, mark=self.mark)
 
 
 # ---- fields --------------------------------------------------------------------------------------------------------------
@@ -274,7 +220,7 @@ def _fields(job: Job) -> dict[str, Any]:
     file = text_field("CSV file in the job's folder", "measurements.csv")
     file.layout, exclude.layout = _across(), _across()
     return {
-        "mark": choice_field("Bar group", [(f"{g.mark}: {g.bar.text}", g.mark) for g in job.groups], first),
+        "mark": group_field(job, first),
         "file": file,
         "volumes": volumes,
         "exclude": exclude,
@@ -371,16 +317,13 @@ def _shown(found: Study, worked: Worked, dose: float | None, pictures: tuple[Pic
     case = worked.case
     what = f"{case.mark}: {case.bar.text}, {found.summary.sentence} Volumes in {found.unit}."
     large = [("Overfill that follows", overfill_text(found.overfill)), ("Volume for each hole", found.text(found.limit))]
-    figures = "".join(f'<div><div>{escape(name)}</div><div class="dp-dose">{escape(text)}</div></div>' for name, text in large)
     lines = [found.sentence, *_judged(found, worked, dose), found.kept.sentence]
     if found.apart is not None:
         lines.append(found.apart.sentence)
     if found.plot is not None:
         lines.append(found.plot.sentence)
     lines.append(f"Whatever the shape of the scatter: {found.limits.without_normality.sentence}")
-    listed = "".join(f"<li>{escape(closed(line))}</li>" for line in lines)
-    drawn = "".join(f'<div class="dp-paper">{picture.svg}</div>' for picture in pictures)
-    return f'<div class="dp-result" role="status"><div class="dp-what">{escape(what)}</div><div class="dp-doses">{figures}</div><ul>{listed}</ul>{drawn}</div>'
+    return result_html(large, lines, [picture.svg for picture in pictures], what)
 
 
 def _judged(found: Study, worked: Worked, dose: float | None) -> list[str]:
@@ -466,7 +409,3 @@ def _csv_text(mark: str, found: Study) -> str:
     writer.writerow(["hole", "mark", f"volume [{found.unit}]", "exclude", "note"])
     writer.writerows([name, mark, f"{value:.10g}", "", ""] for name, value in zip(found.names, found.values, strict=True))
     return paper.getvalue()
-
-
-def _listed(paths: list[Path]) -> str:
-    return " and ".join(str(path) for path in dict.fromkeys(paths))

@@ -9,9 +9,17 @@ from calc.evidence.limits import ConfidenceTable, Limit
 from calc.files.job import Job
 from calc.files.tables import JobFile
 from calc.files.typed import typed_rows
-from calc.show.drawing import Picture
 from calc.show.evidence.figures import dose_picture, growth_picture, normal_picture, run_order_picture
-from calc.show.view import View, inputs_view, picture_view, plain, record_groups, recorded, table_view
+from calc.show.view import (
+    View,
+    inputs_view,
+    numbers_view,
+    picture_view,
+    record_groups,
+    recorded,
+    table_view,
+    told,
+)
 from calc.work.evidence import (
     MeasuredGroup,
     MeasuredWork,
@@ -33,12 +41,6 @@ LIMIT_NAMES = {
 }
 
 
-def told(*sentences: str) -> View:
-    """Show sentences that were computed."""
-    text = "\n\n".join(plain(sentence) for sentence in sentences)
-    return View({"kind": "prose", "markdown": text}, text)
-
-
 def _groups(measured: Measured) -> tuple[MeasuredGroup, ...]:
     return () if measured is None else tuple(measured.groups.values())
 
@@ -47,10 +49,6 @@ def _each(measured: Measured, show: Callable[[MeasuredGroup, Study], Iterable[Vi
     """Show something for every group whose holes are listed; say so where there are none."""
     views = [view for group in _groups(measured) if group.study is not None for view in show(group, group.study)]
     return views or [told(missing)]
-
-
-def _numbers(title: str, picture: Picture) -> View:
-    return table_view(title, ("Value", "Number"), picture.numbers, "lr")
 
 
 # ---- the answer, and what went in ----------------------------------------------------------------------------------------
@@ -123,7 +121,7 @@ def run_order(measured: Measured) -> list[View]:
     def show(group: MeasuredGroup, found: Study) -> list[View]:
         picture = run_order_picture(found, mark=group.mark)
         words = f"{group.mark}, volumes in {found.unit}: {found.order.sentence} {found.kept.sentence}"
-        return [picture_view(picture), told(words), _numbers(f"What the run order of {group.mark} shows", picture)]
+        return [picture_view(picture), told(words), numbers_view(f"What the run order of {group.mark} shows", picture)]
 
     return _each(measured, show, _UNLISTED)
 
@@ -135,7 +133,7 @@ def shape(measured: Measured) -> list[View]:
         if found.plot is None:
             return [told(f"{group.mark}: {found.n} holes are too few for a normal plot; it takes three.")]
         picture = normal_picture(found, mark=group.mark)
-        return [picture_view(picture), told(f"{group.mark}: {found.plot.sentence}"), _numbers(f"What the normal plot of {group.mark} shows", picture)]
+        return [picture_view(picture), told(f"{group.mark}: {found.plot.sentence}"), numbers_view(f"What the normal plot of {group.mark} shows", picture)]
 
     return _each(measured, show, _UNLISTED)
 

@@ -7,9 +7,8 @@ curve is drawn then; while the dose is dragged only its numbers change, and a ma
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import replace
-from html import escape
 from pathlib import Path
 from typing import Any
 
@@ -26,8 +25,7 @@ from calc.files.scatter import STANDARD, Scatter, ScatterKeys
 from calc.files.schedule import BarGroup
 from calc.fill.bits import STATES
 from calc.show.overfill.figures import CurveDrawing, curve_drawing, share_text, short_text
-from calc.show.panel import BY_RULE, Panel, choice_field, closed, slider_field, text_field
-from calc.work.load import load_job
+from calc.show.panel import BY_RULE, Panel, choice_field, group_field, read_number, result_html, slider_field, text_field
 from calc.work.overfill.group import GroupScatter
 from calc.work.overfill.work import choose, hole_left_out, study
 from calc.work.save import Setting, save_group, save_values
@@ -73,15 +71,16 @@ class OverfillPanel(Panel):
     """
 
     names = _LABELS
+    result: GroupScatter | None
+    sliders: Mapping[str, Any] = {"overfill": ".3f"}
+    chooser = "mark"
 
     def __init__(self, job: Job) -> None:
-        self.result: GroupScatter | None = None
         self.share: float | None = None
         self.drawing: CurveDrawing | None = None
         self._figure = Figure()
         self._kept: tuple[tuple[str, ...], Job, GroupScatter, CurveDrawing] | None = None
         super().__init__(job, _fields(job))
-        self._fill()
         self.start()
 
     # ---- from the job into the fields ----
@@ -91,46 +90,23 @@ class OverfillPanel(Panel):
         """The bar group that is chosen."""
         return self.job.group(str(self.fields["mark"].value))
 
-    def _fill(self) -> None:
+    def texts(self) -> dict[str, str]:
+        """What the job's files say of the group; the bit's states follow."""
+        texts = _texts(self.job, self.group)
         with self.silence():
-            texts = _texts(self.job, self.group)
             self.fields["bit"].options = _bits(unstated=texts["bit"] == UNSTATED)
-            for name, text in texts.items():
-                self.fields[name].value = text
-            self._move_slider()
-
-    def stated(self, name: str) -> str:
-        """What the job's files say of a field."""
-        return _texts(self.job, self.group)[name]
-
-    def _move_slider(self) -> None:
-        slider = self.fields["overfill_slider"]
-        try:
-            share = parse_number(self.fields["overfill"].value)
-        except UnitError:
-            return
-        if slider.min <= share <= slider.max:
-            slider.value = share
+        return texts
 
     def changed(self, name: str) -> None:
-        """Let one field follow another, then look anew."""
-        if name == "mark":
-            self._fill()
+        """Let the bit and the typed deviation take each other's place, then look anew."""
         with self.silence():
-            if name == "overfill_slider":
-                self.fields["overfill"].value = f"{self.fields[name].value:.3f}"
-            elif name == "overfill":
-                self._move_slider()
-            elif name == "bit":
-                self.fields["hole_diameter"].value = self.stated("hole_diameter") if self.fields["bit"].value == TYPED else ""
+            if name == "bit":
+                self.fields["hole_diameter"].value = self.stated("hole_diameter") if self.text("bit") == TYPED else ""
             elif name == "hole_diameter":
-                self.fields["bit"].value = TYPED if self._text("hole_diameter") else self.stated("bit")
-        self.update()
+                self.fields["bit"].value = TYPED if self.text("hole_diameter") else self.stated("bit")
+        super().changed(name)
 
     # ---- from the fields to the result ----
-
-    def _text(self, name: str) -> str:
-        return str(self.fields[name].value).strip()
 
     def compute(self) -> str:
         """Study the group when its scatter changed, then say what the dose does."""
@@ -140,7 +116,7 @@ class OverfillPanel(Panel):
         return _shown(job, group, share, drawing)
 
     def _studied(self) -> tuple[Job, GroupScatter, CurveDrawing]:
-        key = tuple(self._text(name) for name in ("mark", "bit", *_SPREADS, "target"))
+        key = tuple(self.text(name) for name in ("mark", "bit", *_SPREADS, "target"))
         if self._kept is None or self._kept[0] != key or self._kept[1].path != self.job.path:
             self._kept = None
             job = self._job()
@@ -150,7 +126,7 @@ class OverfillPanel(Panel):
 
     def _job(self) -> Job:
         """Return the job with the scatter and the accepted share of short holes as they stand in the fields."""
-        if self._text("bit") == TYPED and not self._text("hole_diameter"):
+        if self.text("bit") == TYPED and not self.text("hole_diameter"):
             raise UnitError(
                 f"{_LABELS['hole_diameter']}: the field is empty, and '{AS_TYPED}' is chosen; accepted: {_DEVIATIONS}, or a state of the bit. "
                 "For holes that do not vary: mean 0 mm, sd 0 mm"
@@ -167,61 +143,44 @@ class OverfillPanel(Panel):
 
     def _touched(self) -> set[str]:
         """Name the keys whose fields say something else than the job's files; bit and diameter are two ways to say one thing."""
-        before = _texts(self.job, self.group)
-        names = {name for name in ("bit", *_SPREADS) if self._text(name) != before[name]}
+        names = {name for name in ("bit", *_SPREADS) if self.differs(name)}
         return names | {"bit", "hole_diameter"} if names & {"bit", "hole_diameter"} else names
 
     def _values(self) -> dict[str, Any]:
         """Return the keys of the group's table as a job file would hold them."""
-        bit = self._text("bit")
-        return {"bit": None if bit in (TYPED, UNSTATED) else bit} | {name: spread_of(self._text(name), name) for name in _SPREADS}
+        bit = self.text("bit")
+        return {"bit": None if bit in (TYPED, UNSTATED) else bit} | {name: spread_of(self.text(name), name) for name in _SPREADS}
 
     def _target(self) -> float:
-        share = _number(self._text("target"), "target", "accepted: above 0 and below 1, such as 0.05 for one hole in twenty")
-        if not 0 < share < 1:
-            raise UnitError(
-                f"{_LABELS['target']}: '{self._text('target')}' is out of range; accepted: above 0 and below 1, such as 0.05 for one hole in twenty"
-            )
-        return share
+        accepted = "accepted: above 0 and below 1, such as 0.05 for one hole in twenty"
+        return read_number(_LABELS["target"], self.text("target"), accepted, lambda share: 0 < share < 1)
 
     def _share(self, job: Job) -> float:
         """Return the overfill that is typed; where none is, the one that the job's rule finds."""
-        text = self._text("overfill")
+        text = self.text("overfill")
         if text in ("", BY_RULE):
             return choose(job, replace(self.group, overfill=None)).share
         accepted = f"accepted: 0 to 2, such as 0.15 for fifteen per cent more, or {BY_RULE} for the job's rule"
-        share = _number(text, "overfill", accepted)
-        if not 0 <= share <= 2:
-            raise UnitError(f"{_LABELS['overfill']}: '{text}' is out of range; {accepted}")
-        return share
+        return read_number(_LABELS["overfill"], text, accepted, lambda share: 0 <= share <= 2)
 
     def clear(self) -> None:
         """Forget the last result."""
-        self.result, self.share, self.drawing = None, None, None
+        super().clear()
+        self.share, self.drawing = None, None
 
     # ---- from the fields into the job's files ----
 
-    def write(self) -> None:
-        """Write the scatter, the accepted share and the overfill where they differ; say where, or why not."""
-        mark = self.group.mark
-        written: list[Path] = []
-        try:
-            if settings := self._settings():
-                written.append(save_values(self.job, values=settings))
-                self.job = load_job(self.job.path)
-            own = "" if self._text("overfill") == BY_RULE else self._text("overfill")
-            if own != _texts(self.job, self.group)["overfill"]:
-                written.append(save_group(self.job, mark=mark, values={"overfill": own}))
-                self.job = load_job(self.job.path)
-        except InputErrors as errors:
-            done = f" {written[0]} was written before." if written else ""
-            self.say("Not saved: " + " ".join(closed(str(p)) for p in errors.problems) + done)
-            return
+    def write(self) -> Iterator[Path]:
+        """Write the scatter, the accepted share and the overfill where they differ."""
+        yield from self.put(save_values, self._settings())
+        own = "" if self.text("overfill") == BY_RULE else self.text("overfill")
+        cells = {"overfill": own} if own != self.loaded["overfill"] else {}
+        yield from self.put(save_group, cells, mark=self.group.mark)
+
+    def follow_saved(self) -> None:
+        """Study what was saved."""
         self._kept = None
-        self._fill()
-        self.update()
-        names = " and ".join(str(path) for path in dict.fromkeys(written))
-        self.say(f"Saved to {names}. Run the notebook again to see it in the record." if written else "Nothing to save: the job's files say the same.")
+        super().follow_saved()
 
     def _settings(self) -> dict[str, Setting]:
         """Keys of the job file that the panel holds differently."""
@@ -241,7 +200,7 @@ class OverfillPanel(Panel):
                 if isinstance(values[name], str):
                     settings[f"{place}.{name}"] = values[name]
                 tables |= _flat(f"{place}.{name}", values[name])
-        if self._text("target") != _texts(self.job, self.group)["target"]:
+        if self.differs("target"):
             settings["overfill.short_probability"] = self._target()
         return settings | tables  # a table's plain keys go before the tables in it
 
@@ -260,7 +219,7 @@ def _fields(job: Job) -> dict[str, Any]:
     slider.continuous_update = True  # the numbers follow while it is dragged
     slider.layout.width = "53.6rem"
     fields = {
-        "mark": choice_field("Bar group", [(f"{g.mark}: {g.bar.text}", g.mark) for g in job.groups], job.groups[0].mark),
+        "mark": group_field(job, job.groups[0].mark),
         "bit": choice_field("State of the bit, from memory", _bits(unstated=False), TYPED),
         "hole_diameter": text_field(f"or hole diameter, deviation [{length}]", hole),
         "bar_mass": text_field("Bar mass, deviation [share], −0.5 to 2", "standard"),
@@ -362,15 +321,6 @@ def _read_keys(values: Mapping[str, Any]) -> ScatterKeys:
         raise InputErrors(problems) from None
 
 
-def _number(text: str, name: str, accepted: str) -> float:
-    if not text:
-        raise UnitError(f"{_LABELS[name]}: the field is empty; {accepted}")
-    try:
-        return parse_number(text)
-    except UnitError as error:
-        raise UnitError(f"{_LABELS[name]}: {error}; {accepted}") from None
-
-
 def _flat(place: str, value: Any) -> dict[str, Setting]:
     return {f"{place}.{word}": number for word, number in value.items()} if isinstance(value, dict) else {}
 
@@ -396,14 +346,9 @@ def _shown(job: Job, group: GroupScatter, share: float, drawing: CurveDrawing) -
         ("Short in 100 holes", short_text(found.short).replace("fewer than", "<")),
         ("Waste a hole", display.volume(found.waste)),
     ]
-    figures = "".join(f'<div><div>{escape(name)}</div><div class="dp-dose">{escape(text)}</div></div>' for name, text in large)
-    listed = "".join(f"<li>{escape(closed(line))}</li>" for line in _lines(job, group, found.dose))
     marked = drawing.marked(share, found.short, convert(found.waste, "mm³", display.volume_unit))
     what = f"{group.mark}, {group.count} holes, each needs {display.amount(group.required, 'mm³', 4)} as drawn"
-    return (
-        f'<div class="dp-result" role="status"><div class="dp-what">{escape(what)}</div><div class="dp-doses">{figures}</div>'
-        f'<ul>{listed}</ul><div class="dp-paper">{marked}</div></div>'
-    )
+    return result_html(large, _lines(job, group, found.dose), [marked], what)
 
 
 def _lines(job: Job, group: GroupScatter, dose: float) -> list[str]:

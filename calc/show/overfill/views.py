@@ -11,7 +11,6 @@ from calc.files.scatter import Judgement
 from calc.fill.bits import SOURCE
 from calc.scatter.sensitivity import Swing
 from calc.scatter.ways import WayResult
-from calc.show.evidence.views import told
 from calc.show.overfill.figures import (
     LETTERS,
     budget_picture,
@@ -24,7 +23,7 @@ from calc.show.overfill.figures import (
     tornado_picture,
     ways_picture,
 )
-from calc.show.view import TABLES, View, inputs_view, picture_view, rows_of, table_view
+from calc.show.view import TABLES, View, inputs_view, picture_view, rows_of, table_view, told
 from calc.work.dose import Worked
 from calc.work.overfill.group import RULES, SWING_SHARE, Choice, GroupScatter
 from calc.work.overfill.setting import WORDS

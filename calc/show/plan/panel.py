@@ -10,9 +10,8 @@ import datetime
 import shutil
 import tempfile
 import threading
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import replace
-from html import escape
 from pathlib import Path
 from typing import Any, cast
 
@@ -23,11 +22,10 @@ from matplotlib.figure import Figure
 from calc.base.units import UnitError, parse_number
 from calc.files.adhesive import HoleCondition
 from calc.files.job import Job
-from calc.files.problems import InputErrors
 from calc.files.site import clock_text
 from calc.show.dose.grid import ScheduleGrid
 from calc.show.drawing import Picture
-from calc.show.panel import STYLE, Panel, choice_field, closed, text_field
+from calc.show.panel import STYLE, Panel, button, choice_field, result_html, text_field
 from calc.show.plan.figures import days_picture, hours_text, waste_picture
 from calc.work.dose import Worked
 from calc.work.load import load_job
@@ -81,9 +79,9 @@ class PlanPanel(Panel):
 
     names = {f"key {key}": _LABELS[field] for key, field in _KEYS.items()} | {"key site": "Site"}
 
+    result: PlanWork | None
+
     def __init__(self, job: Job, *, background: int = BACKGROUND) -> None:
-        self.result: PlanWork | None = None
-        self.pictures: tuple[Picture, ...] = ()
         self._figures = (Figure(), Figure())
         self._background = background
         self._worked: tuple[Worked, ...] = compute(job).worked
@@ -91,56 +89,44 @@ class PlanPanel(Panel):
         self._worker: threading.Thread | None = None
         super().__init__(job, _fields(job))
         self.bar = widgets.IntProgress(description="Holes", layout=widgets.Layout(width="20rem", display="none"))
-        self.cancel = widgets.Button(description="Cancel", icon="stop", layout=widgets.Layout(display="none"))
-        self.cancel.on_click(lambda _: self._cancelled.set())
+        self.cancel = button("Cancel", self._cancelled.set, "stop", layout=widgets.Layout(display="none"))
         plan = self.widget
         plan.children = (*plan.children[:-1], widgets.HBox([self.bar, self.cancel]), plan.children[-1])
         self.grid = ScheduleGrid(job, self._rescheduled)
         self.widget = widgets.VBox([widgets.HTML(STYLE), widgets.Tab(children=[plan, self.grid.widget], titles=("Plan", "Bar schedule"))])
         self.widget.layout.max_width = "66rem"
-        self._fill()
         self.start()
 
     # ---- from the job into the fields ----
 
-    def _fill(self) -> None:
-        """Put what the job file says into the fields."""
-        self._loaded = _texts(self.job)
-        with self.silence():
-            for name, text in self._loaded.items():
-                self.fields[name].value = text
+    def texts(self) -> dict[str, str]:
+        """What the job file says."""
+        return _texts(self.job)
 
     def _rescheduled(self, job: Job) -> None:
         """Plan anew after the schedule was written."""
         self.job, self._worked = job, compute(job).worked
         self.update()
 
-    def stated(self, name: str) -> str:
-        """What the job file says of a field."""
-        return self._loaded.get(name, "")
-
     # ---- from the fields to the result ----
-
-    def _text(self, name: str) -> str:
-        return str(self.fields[name].value or "").strip()
 
     def _settings(self) -> dict[str, Any]:
         """Keys of the job file that the fields hold differently."""
-        differs = {name for name, text in self._loaded.items() if self._text(name) != text}
+        differs = {name for name in self.loaded if self.differs(name)}
         found: dict[str, Any] = {}
         site = self.job.site
         if "temperature" in differs:
-            text = self._text("temperature")
+            text = self.text("temperature")
             found["concrete.temperature"] = text or None
             if site is not None and text:
                 found["site.temperature"] = _one_temperature(clock_text(site.start), text)
         for name in _WHOLE:
             if name in differs:
-                found[f"site.{name}"] = _whole(self._text(name), _LABELS[name])
+                found[f"site.{name}"] = _whole(self.text(name), _LABELS[name])
         if "pack" in differs:
-            found["equipment.pack_volume"] = self._text("pack")
+            found["equipment.pack_volume"] = self.text("pack")
         if "way" in differs:
-            found["site.preparation.way"] = self._text("way")
+            found["site.preparation.way"] = self.text("way")
         return found
 
     def _trial(self) -> Job:
@@ -161,12 +147,12 @@ class PlanPanel(Panel):
     def compute(self) -> str:
         """Plan the job as the fields have it."""
         job = self._trial()
-        condition = self._text("condition")
+        condition = self.text("condition")
         plan = work_plan(
             job,
             self._worked,
-            arrhenius=self._text("reading") == "between",
-            on=_day(self._text("day")),
+            arrhenius=self.text("reading") == "between",
+            on=_day(self.text("day")),
             condition=cast("HoleCondition", condition) if condition else None,
             progress=self._progress,
             cancel=self._cancelled.is_set,
@@ -179,10 +165,6 @@ class PlanPanel(Panel):
         )
         self.result = plan
         return _shown(plan, self.pictures)
-
-    def clear(self) -> None:
-        """Forget the last result."""
-        self.result, self.pictures = None, ()
 
     def update(self) -> None:
         """Plan anew: a large job in the background, after the run before it has stopped."""
@@ -219,23 +201,15 @@ class PlanPanel(Panel):
 
     # ---- from the fields into the job file ----
 
-    def write(self) -> None:
-        """Write what differs from the job file; say where, or why not."""
-        settings = self._settings()
-        if not settings:
-            self.say("Nothing to save: the job file says the same.")
-            return
-        try:
-            path = save_values(self.job, values=cast("Mapping[str, Setting]", settings))
-        except InputErrors as errors:
-            self.say("Not saved: " + " ".join(closed(str(p)) for p in errors.problems))
-            return
-        self.job = load_job(self.job.path)
+    def write(self) -> Iterator[Path]:
+        """Write what differs from the job file."""
+        yield from self.put(save_values, self._settings())
+
+    def follow_saved(self) -> None:
+        """Plan what was saved."""
         self._worked = compute(self.job).worked
         self.grid.reload(self.job)
-        self._fill()
-        self.update()
-        self.say(f"Saved to {path}: {', '.join(settings)}. Run the notebook again to see it in the record.")
+        super().follow_saved()
 
 
 def _fields(job: Job) -> dict[str, Any]:
@@ -301,7 +275,6 @@ def _shown(plan: PlanWork, pictures: tuple[Picture, ...]) -> str:
     large = [("Packs to order", str(use.packs_to_order)), ("Mixers to order", str(use.mixers_to_order))]
     if timeline is not None:
         large += [("Last bar set", plan.clock(timeline.finish)), ("Late bars", str(plan.late))]
-    figures = "".join(f'<div><div>{escape(name)}</div><div class="dp-dose">{escape(text)}</div></div>' for name, text in large)
     lines = [
         f"The work uses {use.packs} packs and {use.mixers} mixers. Of {display.job_volume(use.bought)} bought, {display.job_volume(use.in_holes)} stays in the "
         f"holes and {display.job_volume(use.wasted)} is wasted"
@@ -314,6 +287,4 @@ def _shown(plan: PlanWork, pictures: tuple[Picture, ...]) -> str:
     lines += [f"Check fails: {c.title}. {(c.advice or c.reason).capitalize()}" for c in plan.sheet.checks if not c.passes][:6]
     wanted = (WORKING, CURING) if timeline is not None else (WORKING, CURING, RECORD, JOB_FILE)
     lines += [notice.words for notice in plan.sheet.notices if notice.name in wanted]
-    listed = "".join(f"<li>{escape(closed(line))}</li>" for line in lines)
-    drawn = "".join(f'<div class="dp-paper">{picture.svg}</div>' for picture in pictures)
-    return f'<div class="dp-result" role="status"><div class="dp-doses">{figures}</div><ul>{listed}</ul>{drawn}</div>'
+    return result_html(large, lines, [picture.svg for picture in pictures])

@@ -24,13 +24,14 @@ from calc.show.view import (
     View,
     governing_mark,
     inputs_view,
+    numbers_view,
     picture_view,
-    plain,
     record_groups,
     recorded,
     rows_of,
     steps_view,
     table_view,
+    told,
 )
 from calc.work.plan.notices import CURING, WORKING, time_text
 from calc.work.plan.planned import PlanWork
@@ -39,12 +40,6 @@ _NO_DAYS = (
     "The days are not simulated for this job: that takes the table site in the job file and working times in the adhesive record, and not too many holes."
 )
 _NO_SITE = "The job file has no table site, so nothing is known of the ways of preparing the holes."
-
-
-def told(*sentences: str) -> View:
-    """Show sentences that were computed."""
-    text = "\n\n".join(plain(sentence) for sentence in sentences)
-    return View({"kind": "prose", "markdown": text}, text)
 
 
 # ---- what goes in ----------------------------------------------------------------------------------------------------------
@@ -147,7 +142,7 @@ def groups(plan: PlanWork) -> View:
 
 
 def _pictured(picture: Picture, caption: str) -> list[View]:
-    return [picture_view(picture), table_view(caption, ("Value", "Number"), picture.numbers, "lr")]
+    return [picture_view(picture), numbers_view(caption, picture)]
 
 
 def _with_days(plan: PlanWork, draw: Callable[[PlanWork], Picture], caption: str) -> list[View]:
