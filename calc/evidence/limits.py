@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Literal
 
 import numpy as np
@@ -19,6 +19,7 @@ from scipy import special, stats
 
 from calc.base.errors import NotAccepted
 from calc.base.formula import formula
+from calc.base.maths import sqrt
 from calc.base.units import ML, Gram, GramPerML, Mm3, Ratio
 from calc.evidence.readings import (
     ONE_HOLE,
@@ -29,7 +30,13 @@ from calc.evidence.readings import (
     read_numbers,
     read_share,
 )
-from calc.scatter.factors import holes_without_normality, prediction_factor, rank_without_normality, tolerance_factor
+from calc.scatter.factors import (
+    holes_for_tolerance,
+    holes_without_normality,
+    prediction_factor,
+    rank_without_normality,
+    tolerance_factor,
+)
 
 COUNTS = (1, 2, 3, 4, 5, 6, 8, 10, 15, 20, 30, 50, 100, 200)
 
@@ -67,6 +74,24 @@ def limit_of(*, V_m: Mm3, k: Ratio, s_V: Mm3) -> Mm3:
     15.0
     """
     return V_m + k * s_V
+
+
+@formula(symbol="s_V", source="JCGM 100:2008, 4.3.7 and F.2.2.1 (from memory)", limits={"s_r": (0.0, 1e10), "delta_V": (0.0, 1e10)})
+def scatter_with_resolution(*, s_r: Mm3, delta_V: Mm3) -> Mm3:
+    """Standard deviation of measured holes, with what the resolution of a reading hides.
+
+    Notes
+    -----
+    A reading stands for every volume within half a step of it, each as likely: a rectangular distribution, whose standard
+    deviation is the step over the square root of 12. So three equal readings are not three equal holes. Volumes may be in any
+    one unit; the result is in the same.
+
+    Examples
+    --------
+    >>> round(scatter_with_resolution(s_r=0.0, delta_V=1.0), 4)
+    0.2887
+    """
+    return sqrt(s_r**2 + delta_V**2 / 12)
 
 
 @formula(symbol="overfill", source="definition", limits={"V_dose": (0.0, 1e10), "V_req": (1e-9, 1e10)})
@@ -122,8 +147,47 @@ class Limits:
         """Go through the four limits."""
         return iter((self.tolerance, self.prediction, self.mean, self.without_normality))
 
+    def withheld(self, n: int) -> Limits:
+        """The same without the numbers that so few holes do not carry."""
+        share, confidence = self.tolerance.share, self.tolerance.confidence
+        assert share is not None
+        why = not_enough(n=n, share=share, confidence=confidence)
+        if not why:
+            return self
+        needed = holes_for_tolerance(share=share, confidence=confidence)
+        tolerance, ahead = (
+            replace(limit, high=None, factor=None, needed=needed, sentence=as_sentence(why))
+            for limit in (self.tolerance, self.prediction)
+        )
+        return replace(self, tolerance=tolerance, prediction=ahead)
 
-def upper_limits(*, values: Values, share: float = 0.95, confidence: float = 0.95) -> Limits:
+
+def not_enough(*, n: int, share: float, confidence: float) -> str:
+    """Say that so few measured holes give no overfill, and how many it takes; empty where they are enough.
+
+    Parameters
+    ----------
+    n : int
+        Number of measured holes.
+    share, confidence : float
+        Share of all holes that is to be covered, and probability that the statement holds [-].
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> not_enough(n=3, share=0.9, confidence=0.9)
+    'not enough holes: 3 are measured, and a share of 90 % with confidence 90 % takes 8 or more'
+    """
+    needed = holes_for_tolerance(share=share, confidence=confidence)
+    if n >= needed:
+        return ""
+    return f"not enough holes: {n} are measured, and a share of {percent(share)} with confidence {percent(confidence)} takes {needed} or more"
+
+
+def upper_limits(*, values: Values, share: float = 0.95, confidence: float = 0.95, resolution: float = 0.0) -> Limits:
     """Limits for an overfill from measured holes, each with the question that it answers.
 
     Parameters
@@ -134,6 +198,8 @@ def upper_limits(*, values: Values, share: float = 0.95, confidence: float = 0.9
         Share of all holes that is to be covered [-].
     confidence : float
         Probability that the statement holds [-]; for the prediction limit, that the next hole stays below.
+    resolution : float
+        Step of a reading, whose share counts in the scatter [same unit].
 
     Returns
     -------
@@ -154,26 +220,39 @@ def upper_limits(*, values: Values, share: float = 0.95, confidence: float = 0.9
     array = read_numbers(values, 1)
     read_share("share", share)
     read_share("confidence", confidence)
+    mean, sd = moments(array)
+    sample = _Sample(len(array), mean, None if sd is None else float(scatter_with_resolution(s_r=sd, delta_V=resolution)))
     return Limits(
-        _tolerance(array, share, confidence), _prediction(array, confidence), _mean_interval(array, confidence), _distribution_free(array, share, confidence)
+        _tolerance(sample, share, confidence),
+        _prediction(sample, confidence),
+        _mean_interval(sample, confidence),
+        _distribution_free(array, share, confidence),
     )
 
 
-def _tolerance(array: NDArray[np.float64], share: float, confidence: float) -> Limit:
+@dataclass(frozen=True)
+class _Sample:
+    """What a limit from a normal scatter is made of; ``sd`` holds the share of the resolution and is None for one hole."""
+
+    n: int
+    mean: float
+    sd: float | None
+
+
+def _tolerance(sample: _Sample, share: float, confidence: float) -> Limit:
     question = (
         f"Which amount do {percent(share)} of all such holes not exceed, with confidence {percent(confidence)} that this is so? This is the one for a dose."
     )
-    return _normal_limit("tolerance", question, array, lambda n: tolerance_factor(n=n, share=share, confidence=confidence), share, confidence)
+    return _normal_limit("tolerance", question, sample, lambda n: tolerance_factor(n=n, share=share, confidence=confidence), share, confidence)
 
 
-def _prediction(array: NDArray[np.float64], confidence: float) -> Limit:
+def _prediction(sample: _Sample, confidence: float) -> Limit:
     question = f"Which amount will the very next single hole not exceed, in {percent(confidence)} of such cases? It says nothing about all the holes after it."
-    return _normal_limit("prediction", question, array, lambda n: prediction_factor(n=n, confidence=confidence), None, confidence)
+    return _normal_limit("prediction", question, sample, lambda n: prediction_factor(n=n, confidence=confidence), None, confidence)
 
 
-def _normal_limit(kind: Any, question: str, array: NDArray[np.float64], factor_of: Any, share: float | None, confidence: float) -> Limit:
-    mean, sd = moments(array)
-    n = len(array)
+def _normal_limit(kind: Any, question: str, sample: _Sample, factor_of: Any, share: float | None, confidence: float) -> Limit:
+    n, mean, sd = sample.n, sample.mean, sample.sd
     if sd is None:
         return Limit(kind, question, None, None, None, None, share, confidence, 2, as_sentence(ONE_HOLE))
     factor = float(factor_of(n))
@@ -182,10 +261,9 @@ def _normal_limit(kind: Any, question: str, array: NDArray[np.float64], factor_o
     return Limit(kind, question, None, high, factor, None, share, confidence, 2, sentence)
 
 
-def _mean_interval(array: NDArray[np.float64], confidence: float) -> Limit:
+def _mean_interval(sample: _Sample, confidence: float) -> Limit:
     question = "Where does the mean of all such holes lie? It is for the amount to order, not for a dose: about half of all holes take more than the mean."
-    mean, sd = moments(array)
-    n = len(array)
+    n, mean, sd = sample.n, sample.mean, sample.sd
     if sd is None:
         return Limit("mean", question, None, None, None, None, None, confidence, 2, as_sentence(ONE_HOLE))
     factor = float(special.stdtrit(n - 1, (1 + confidence) / 2)) / math.sqrt(n)

@@ -6,17 +6,19 @@ filled the hole, or the mass with a density, or the hole's diameter and depth. N
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from calc.base.errors import NotListed
 from calc.base.formula import RangeError
-from calc.base.units import convert, units_like
+from calc.base.sheet import Origin
+from calc.base.units import convert, parse_quantity, units_like
 from calc.evidence.limits import volume_of_mass
 from calc.evidence.readings import Kept, leave_out
 from calc.files.job import Job
-from calc.files.problems import InputErrors
+from calc.files.problems import InputErrors, Problem
 from calc.files.schedule import BarGroup
 from calc.files.strict import LENGTH_UNITS, LONGEST_MARK, LONGEST_NOTE, Column, Numbers, Table, tidy, with_unit_of, wrong_text
 from calc.fill.hole import required_volume
@@ -62,6 +64,8 @@ class Measurement:
         Row of the spreadsheet; the header is row 1.
     given
         Column to text as typed, with the unit.
+    resolution
+        What the last printed digits of the row stand for, as a volume [mm³].
     """
 
     hole: str
@@ -72,6 +76,7 @@ class Measurement:
     note: str = ""
     row: int = 0
     given: Mapping[str, str] = field(default_factory=dict, compare=False)
+    resolution: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -98,6 +103,11 @@ class Measurements:
         """Name to reason of the holes that are left out."""
         return {name: row.excluded for name, row in zip(self.names, self.rows, strict=True) if row.excluded}
 
+    @property
+    def resolution(self) -> float:
+        """Resolution of the readings [mm³]: the last digit of the row that shows most; the others may have lost a nought at their end."""
+        return min(row.resolution for row in self.rows)
+
     def of(self, mark: str) -> Measurements:
         """Return the holes of one bar group; raises `NotListed` when none was measured."""
         rows = tuple(row for row in self.rows if row.mark == mark)
@@ -114,7 +124,87 @@ class Measurements:
         return leave_out(values=self.volumes(unit), names=self.names, reasons=self.reasons)
 
 
+# ---- the resolution of a reading -------------------------------------------------------------------------------------------
+
+
+def last_digit(number: str) -> float:
+    """Return what the last printed digit of a typed number stands for.
+
+    Parameters
+    ----------
+    number
+        Digits with or without a decimal point, or a fraction.
+
+    Returns
+    -------
+    float
+
+    Examples
+    --------
+    >>> last_digit("14"), last_digit("14.0"), last_digit("5-1/8")
+    (1.0, 0.1, 0.125)
+    """
+    if "/" in number:
+        return 1 / int(number.rpartition("/")[2])
+    digits, _, exponent = number.lower().partition("e")
+    return float(f"1e{int(exponent or 0) - len(digits.partition('.')[2])}")
+
+
+def digit_of(text: str) -> float:
+    """Return what the last printed digit of a typed volume stands for [mm³]; raises `UnitError` for anything else.
+
+    Examples
+    --------
+    >>> digit_of("14.0 mL")
+    100.0
+    """
+    unit = parse_quantity(text, "mm³").unit
+    return tidy(convert(last_digit(text.strip().removesuffix(unit).strip()), unit, "mm³"))
+
+
+def resolution_of(*, job: Job, mark: str, measured: Measurements | None) -> tuple[float, Origin]:
+    """Return the resolution of the readings of a group and where it comes from.
+
+    Parameters
+    ----------
+    job
+        The job.
+    mark
+        A bar group with evidence.
+    measured
+        Its holes, where a file lists them.
+
+    Returns
+    -------
+    tuple of float [mm³] and Origin
+        As the job file states it; or the last printed digit of the file, or of a volume that the job file states.
+    """
+    evidence, place = job.evidence[mark], f"{job.path.name}, evidence"
+    if evidence.resolution is not None:
+        return evidence.resolution, Origin(f"{place}.{mark}.resolution", general=f"{place}.(mark).resolution")
+    if measured is not None:
+        return measured.resolution, Origin(f"last printed digit in {measured.file}")
+    key = next((key for key in ("ordered", "largest") if getattr(evidence, key) is not None), "mean")
+    own, general = (f"last printed digit of {place}.{which}.{key}" for which in (mark, "(mark)"))
+    return digit_of(job.origins[f"evidence.{mark}.{key}"]), Origin(own, general=general)
+
+
 # ---- the file ------------------------------------------------------------------------------------------------------------
+
+
+def read_file(job: Job, file: str) -> Measurements:
+    """Read a CSV of measured holes in the job's folder; masses without a density take that of the adhesive record. Raises `InputErrors`."""
+    density = None if job.adhesive.density is None else convert(job.adhesive.density, "kg/m³", "g/mL")
+    return read_measurements(job.folder / file, job=job, name=file, density=density)
+
+
+def measured_holes(*, job: Job, mark: str, read: Measurements) -> Measurements:
+    """Return a group's holes from the file that its evidence names; raises `InputErrors` when it has none."""
+    try:
+        return read.of(mark)
+    except NotListed as error:
+        message = f"{error}; accepted: a file with holes of {mark}, or no key 'file'"
+        raise InputErrors([Problem(job.path.name, f"key evidence.{mark}.file", read.file, message)]) from None
 
 
 def read_measurements(path: str | Path, *, job: Job, name: str | None = None, density: float | None = None) -> Measurements:
@@ -222,7 +312,33 @@ class _Reader(Table):
         if volume is None or "hole" not in cells or group is None:
             return None
         given = {name: with_unit_of(text, units[name]) for name, text in cells.items()}
-        return Measurement(cells["hole"], group.mark, volume, self.kind, cells.get("exclude", ""), cells.get("note", ""), number, given)
+        step = self._step(values, cells, units, group)
+        return Measurement(
+            cells["hole"], group.mark, volume, self.kind, cells.get("exclude", ""), cells.get("note", ""), number, given, step
+        )
+
+    def _step(self, values: Mapping[str, float], cells: Mapping[str, str], units: Mapping[str, str], group: BarGroup) -> float:
+        """What the last printed digits of a row stand for, as a volume [mm³]; those of diameter and depth together."""
+        digits = {
+            name: convert(last_digit(cells[name].removesuffix(units[name]).strip()), units[name], _NUMBERS[name].unit)
+            for name in ("volume", "mass", "hole_diameter", "depth")
+            if name in values
+        }
+        if self.kind == "volume":
+            return tidy(digits["volume"])
+        if self.kind == "mass":
+            density = values.get("density", self.density)
+            assert density is not None
+            return tidy(convert(float(volume_of_mass(mass=digits["mass"], density=density)), "mL", "mm³"))
+        diameter, over = values["hole_diameter"], max(values["depth"] - group.embedment, 0.0)
+        here = self._required(group, diameter, over)
+        wider = self._required(group, diameter + digits["hole_diameter"], over)
+        deeper = self._required(group, diameter, over + digits["depth"])
+        return tidy(math.hypot(wider - here, deeper - here))
+
+    def _required(self, group: BarGroup, diameter: float, overdrill: float) -> float:
+        sizes = {"d_0": diameter, "phi": group.bar.diameter, "l_v": group.embedment, "overdrill": overdrill}
+        return float(required_volume(**sizes, theta=self.job.equipment.point_angle))
 
     def _volume(self, values: Mapping[str, float], cells: Mapping[str, str], units: Mapping[str, str], group: BarGroup, number: int) -> float | None:
         """Volume that the hole needed [mm³]."""
@@ -255,8 +371,7 @@ class _Reader(Table):
         if not all(fine for _, fine, _, _ in fits):
             return None
         try:
-            sizes = {"d_0": diameter, "phi": group.bar.diameter, "l_v": group.embedment, "overdrill": max(depth - group.embedment, 0.0)}
-            return float(required_volume(**sizes, theta=self.job.equipment.point_angle))
+            return self._required(group, diameter, max(depth - group.embedment, 0.0))
         except RangeError as error:
             self.wrong(f"row {number}", "", f"the volume of the hole cannot be computed: {error}")
             return None

@@ -373,6 +373,9 @@ class Evidence(Part):
     ordered: Volume | None = Field(
         default=None, description="Measured volume at that place; for the limit without normality"
     )
+    resolution: Volume | None = Field(
+        default=None, description="Resolution of a reading; the last digit that was typed when left out"
+    )
     file: CsvName | None = Field(default=None, description="File with the measurements; CSV in the job's folder")
     excluded: dict[str, FilledLine] = Field(
         default_factory=dict, description="Measurements left out; by name, each with the reason"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import Any
 
 import numpy as np
@@ -9,6 +10,10 @@ from scipy import special, stats
 
 from calc.base.errors import NotAccepted
 from calc.scatter.accepted import Array, plain, require_each, require_part
+
+# Standard deviations that not knowing mean and scatter may cost at most: with fewer holes the factor is mostly ignorance, and whether
+# the scatter is normal, which the factor takes for granted, cannot be seen. A convention of this workbook; no source.
+DEAREST = 1.0
 
 
 def tolerance_factor(*, n: Any, share: Any, confidence: Any) -> Any:
@@ -72,6 +77,47 @@ def prediction_factor(*, n: Any, confidence: Any) -> Any:
     """
     count = _measurements(n, 2, "one hole tells nothing about scatter")
     return plain(special.stdtrit(count - 1, require_part("confidence", confidence)) * np.sqrt(1 + 1 / count))
+
+
+@lru_cache(maxsize=256)
+def holes_for_tolerance(*, share: float, confidence: float) -> int:
+    """Fewest measured holes from which a tolerance limit of a normal scatter is taken as an answer.
+
+    Parameters
+    ----------
+    share : float
+        Share of all holes that are to be covered [-].
+    confidence : float
+        Probability that the statement holds [-].
+
+    Returns
+    -------
+    int
+        Smallest n whose tolerance factor is at most `DEAREST` above that of endlessly many holes.
+
+    Raises
+    ------
+    NotAccepted
+        For a share or confidence outside (0, 1).
+
+    Examples
+    --------
+    >>> holes_for_tolerance(share=0.95, confidence=0.95)
+    14
+    """
+    endless = float(special.ndtri(require_part("share", share)))
+
+    def enough(n: int) -> bool:
+        return float(tolerance_factor(n=n, share=share, confidence=confidence)) - endless <= DEAREST
+
+    high = 2
+    while not enough(high):
+        high *= 2
+    low = high // 2
+    while high - low > 1:
+        middle = (low + high) // 2
+        low, high = (low, middle) if enough(middle) else (middle, high)
+    return high
 
 
 def holes_without_normality(*, share: Any, confidence: Any) -> Any:

@@ -7,35 +7,36 @@ the job file states beside it are compared with them; without one, the stated nu
 from __future__ import annotations
 
 import math
-import re
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from calc.base.collector import Steps
 from calc.base.display import round_text, with_unit
-from calc.base.errors import CalcError, NotAccepted, NotListed
+from calc.base.errors import CalcError, NotAccepted
 from calc.base.identity import DOSE, EVIDENCE
 from calc.base.sheet import Check, Given, Notice, Origin, Sheet, Step, result_of
-from calc.base.units import convert
+from calc.base.units import UnitError, convert
 from calc.evidence.limits import (
     COUNTS,
     ConfidenceTable,
     Limits,
     confidence_with_n,
     limit_of,
+    not_enough,
     overfill_of,
+    scatter_with_resolution,
     upper_limits,
 )
 from calc.evidence.normality import NormalPlot, normal_plot
 from calc.evidence.outliers import Outliers, outliers
-from calc.evidence.readings import ONE_HOLE, Kept, Point, Summary, leave_out, summary
+from calc.evidence.readings import ONE_HOLE, Kept, Point, Summary, as_sentence, leave_out, summary
 from calc.evidence.runorder import RunOrder, run_order
-from calc.files.evidence import Measurements, read_measurements
+from calc.files.evidence import Measurements, digit_of, measured_holes, read_file, resolution_of
 from calc.files.job import Job
 from calc.files.problems import InputErrors, Problem
 from calc.files.scatter import Evidence
-from calc.scatter.factors import prediction_factor, tolerance_factor
+from calc.scatter.factors import holes_for_tolerance, prediction_factor, tolerance_factor
 from calc.work.dose import Worked
 
 _STEP = 0.001  # an overfill to be written down is rounded up to a tenth of a per cent
@@ -65,7 +66,8 @@ class Study:
     """What measured holes of one kind say; volumes in ``unit``.
 
     ``values`` and ``names`` are all holes in run order, also those left out; everything else is of those kept. ``plot`` and ``apart``
-    are None for fewer than three holes.
+    are None for fewer than three holes. ``too_few`` says that the holes kept are too few for an overfill, and is empty where they are
+    enough; ``limit`` and what follows from it are there only then.
     """
 
     unit: str
@@ -75,6 +77,8 @@ class Study:
     V_req: float
     share: float
     confidence: float
+    resolution: float
+    too_few: str
     summary: Summary
     order: RunOrder
     plot: NormalPlot | None
@@ -90,7 +94,7 @@ class Study:
     @property
     def limit(self) -> float:
         """Volume that the stated share of holes does not exceed, at the stated confidence."""
-        assert self.limits.tolerance.high is not None
+        assert self.limits.tolerance.high is not None, self.too_few
         return self.limits.tolerance.high
 
     @property
@@ -117,7 +121,9 @@ class Study:
 
     @property
     def sentence(self) -> str:
-        """The overfill that follows, in one sentence."""
+        """The overfill that follows, in one sentence; or why none does."""
+        if self.too_few:
+            return as_sentence(self.too_few)
         return (
             f"{self.n} measured holes ask for {self.text(self.limit)} in each hole, an overfill of {overfill_text(self.overfill)}, "
             f"so that {percent(self.share)} of all such holes are full with confidence {percent(self.confidence)}."
@@ -133,6 +139,7 @@ def study(
     share: float,
     confidence: float,
     unit: str = "mL",
+    resolution: float = 0.0,
 ) -> Study:
     """Look at measured holes from every side: run order, shape, outliers, limits, and what more holes would be worth.
 
@@ -150,11 +157,13 @@ def study(
         Share of all holes that is to be full, and probability that the statement holds [-].
     unit : str
         Unit of all volumes.
+    resolution : float [``unit``]
+        Step of a reading.
 
     Returns
     -------
     Study
-        In the same unit.
+        In the same unit; without a limit where the holes are too few for one.
 
     Raises
     ------
@@ -165,14 +174,19 @@ def study(
     Examples
     --------
     >>> found = study(values=[14.0, 14.4, 13.8], names="123", reasons={}, V_req=13.0, share=0.9, confidence=0.9)
+    >>> found.sentence
+    'Not enough holes: 3 are measured, and a share of 90 % with confidence 90 % takes 8 or more.'
+    >>> found = study(values=[14.0, 14.4, 13.8] * 3, names="123456789", reasons={}, V_req=13.0, share=0.9, confidence=0.9)
     >>> found.n, round(found.limit, 3)
-    (3, 15.368)
+    (9, 14.631)
     """
     kept = leave_out(values=values, reasons=reasons, names=names)
     if len(kept.values) < 2:
         raise NotAccepted(f"{ONE_HOLE}; accepted: two holes or more")
     found, n = summary(values=kept.values), len(kept.values)
-    enough = n >= _SMALL
+    drawn = n >= _SMALL
+    too_few = not_enough(n=n, share=share, confidence=confidence)
+    sd = float(scatter_with_resolution(s_r=found.sd or 0.0, delta_V=resolution))
     return Study(
         unit=unit,
         values=tuple(float(value) for value in values),
@@ -181,17 +195,23 @@ def study(
         V_req=V_req,
         share=share,
         confidence=confidence,
+        resolution=resolution,
+        too_few=too_few,
         summary=found,
         order=run_order(values=kept.values, names=kept.names),
-        plot=normal_plot(values=kept.values, names=kept.names) if enough else None,
-        apart=outliers(values=kept.values, names=kept.names) if enough else None,
-        limits=upper_limits(values=kept.values, share=share, confidence=confidence),
-        growth=_growth(share, confidence, n, found.mean, found.sd, V_req),
+        plot=normal_plot(values=kept.values, names=kept.names) if drawn else None,
+        apart=outliers(values=kept.values, names=kept.names) if drawn else None,
+        limits=upper_limits(values=kept.values, share=share, confidence=confidence, resolution=resolution).withheld(n),
+        growth=_growth(share, confidence, n, found.mean, sd, V_req),
     )
 
 
-def _growth(share: float, confidence: float, n: int, mean: float, sd: float | None, V_req: float) -> ConfidenceTable:
-    return confidence_with_n(share=share, confidence=confidence, mean=mean, sd=sd, V_req=V_req, counts=sorted({*COUNTS, n}))
+def _growth(share: float, confidence: float, n: int, mean: float, sd: float, V_req: float) -> ConfidenceTable:
+    """What more holes are worth; the mean and the scatter of too few holes are not carried on to other numbers of them."""
+    counts = sorted({*COUNTS, n})
+    if not_enough(n=n, share=share, confidence=confidence):
+        return confidence_with_n(share=share, confidence=confidence, counts=counts)
+    return confidence_with_n(share=share, confidence=confidence, mean=mean, sd=sd, V_req=V_req, counts=counts)
 
 
 def stated(job: Job) -> tuple[float, float]:
@@ -205,12 +225,6 @@ def growth_of(job: Job) -> ConfidenceTable:
     return confidence_with_n(share=share, confidence=confidence)
 
 
-def read_file(job: Job, file: str) -> Measurements:
-    """Read a CSV of measured holes in the job's folder; masses without a density take that of the adhesive record. Raises `InputErrors`."""
-    density = None if job.adhesive.density is None else convert(job.adhesive.density, "kg/m³", "g/mL")
-    return read_measurements(job.folder / file, job=job, name=file, density=density)
-
-
 # ---- one measured bar group ----------------------------------------------------------------------------------------------
 
 
@@ -218,7 +232,8 @@ def read_file(job: Job, file: str) -> Measurements:
 class MeasuredGroup:
     """A measured bar group: its numbers [mm³, -], steps and checks, and what its holes say where a CSV lists them.
 
-    ``overfill`` follows from the measured holes and is not rounded up; ``dispensed`` is what the rounded dose comes to.
+    ``overfill`` follows from the measured holes and is not rounded up; with ``limit`` it is None where they are too few, as ``too_few``
+    then says. ``dispensed`` is what the rounded dose comes to; ``sd`` is that of the readings, without the share of their resolution.
     ``differences`` are sentences about numbers of the job file that are not those of the CSV.
     """
 
@@ -231,8 +246,10 @@ class MeasuredGroup:
     sd: float
     share: float
     confidence: float
-    limit: float
-    overfill: float
+    resolution: float
+    too_few: str
+    limit: float | None
+    overfill: float | None
     dispensed: float
     growth: ConfidenceTable
     differences: tuple[str, ...]
@@ -265,7 +282,8 @@ class MeasuredGroup:
             "sd_mL": convert(self.sd, "mm³", "mL"),
             "share": self.share,
             "confidence": self.confidence,
-            "limit_mL": convert(self.limit, "mm³", "mL"),
+            "resolution_mL": convert(self.resolution, "mm³", "mL"),
+            "limit_mL": None if self.limit is None else convert(self.limit, "mm³", "mL"),
             "overfill": self.overfill,
             "file": None if self.file is None else self.file.file,
             "sha256": None if self.file is None else self.file.sha256,
@@ -349,18 +367,21 @@ def _group(job: Job, one: Worked, evidence: Evidence, files: dict[str, Measureme
         assert file is not None
         n, mean, sd = found.n, convert(found.summary.mean, found.unit, "mm³"), convert(found.summary.sd or 0.0, found.unit, "mm³")
         origins = (Origin(f"{file.file}, mean of {n} holes"), Origin(f"{file.file}, standard deviation of {n} holes, n − 1"))
-    V_m, s_V = Given(mean, "mm³", origins[0]), Given(sd, "mm³", origins[1])
+    V_m, s_r = Given(mean, "mm³", origins[0]), Given(sd, "mm³", origins[1])
+    resolution, from_where = resolution_of(job=job, mark=mark, measured=file)
+    too_few = not_enough(n=n, share=share, confidence=confidence)
     required = Given(one.required, "mm³", result_of(DOSE, mark, "V_req"))
     nominal = required if evidence.nominal is None else Given(evidence.nominal, "mm³", places["nominal"])
     writer = _Writer(one)
-    limit, overfill = writer.limits(V_m, s_V, nominal, n, share, confidence)
+    s_V = writer.scatter(s_r, Given(resolution, "mm³", from_where))
+    limit, overfill = (None, None) if too_few else writer.limits(V_m, s_V, nominal, n, share, confidence)
     rounded = Given(one.rounded, "mm³", result_of(DOSE, mark, "V_round"))
     dispensed = writer.use(overfill_of, "Overfill that the rounded dose comes to", "overfill.dispensed", V_dose=rounded, V_req=required).value
     unit = one.case.display.volume_unit
     growth = (
         found.growth
         if found is not None
-        else _growth(share, confidence, n, convert(mean, "mm³", unit), convert(sd, "mm³", unit), convert(nominal.value, "mm³", unit))
+        else _growth(share, confidence, n, convert(mean, "mm³", unit), convert(s_V.value, "mm³", unit), convert(nominal.value, "mm³", unit))
     )
     differences = () if file is None or found is None else _differences(job, mark, evidence, file, found)
     return MeasuredGroup(
@@ -373,25 +394,23 @@ def _group(job: Job, one: Worked, evidence: Evidence, files: dict[str, Measureme
         sd=sd,
         share=share,
         confidence=confidence,
-        limit=limit.value,
-        overfill=overfill.value,
+        resolution=resolution,
+        too_few=too_few,
+        limit=None if limit is None else limit.value,
+        overfill=None if overfill is None else overfill.value,
         dispensed=dispensed,
         growth=growth,
         differences=differences,
         steps=tuple(writer.steps),
-        check=_check(one, overfill.value, dispensed, n, share, confidence),
-        notices=(*_notices(job, mark, found, overfill.value), *(Notice(EVIDENCE, None, "differs", text) for text in differences)),
+        check=_check(one, None if overfill is None else overfill.value, dispensed, n, share, confidence),
+        notices=(*_notices(job, mark, found, None if overfill is None else overfill.value), *(Notice(EVIDENCE, None, "differs", text) for text in differences)),
     )
 
 
 def _measured(job: Job, mark: str, name: str, files: dict[str, Measurements]) -> Measurements:
     if name not in files:
         files[name] = read_file(job, name)
-    try:
-        return files[name].of(mark)
-    except NotListed as error:
-        message = f"{error}; accepted: a file with holes of {mark}, or no key 'file'"
-        raise InputErrors([Problem(job.path.name, f"key evidence.{mark}.file", name, message)]) from None
+    return measured_holes(job=job, mark=mark, read=files[name])
 
 
 def _study(job: Job, one: Worked, evidence: Evidence, file: Measurements) -> Study:
@@ -407,6 +426,7 @@ def _study(job: Job, one: Worked, evidence: Evidence, file: Measurements) -> Stu
             share=share,
             confidence=confidence,
             unit=unit,
+            resolution=convert(resolution_of(job=job, mark=one.case.mark, measured=file)[0], "mm³", unit),
         )
     except CalcError as error:
         message = f"{error} ({file.file})"
@@ -419,6 +439,12 @@ class _Writer(Steps):
     def __init__(self, worked: Worked) -> None:
         super().__init__(EVIDENCE, worked.case.mark, worked.case.display)
         self.case = worked.case
+
+    def scatter(self, s_r: Given, delta_V: Given) -> Given:
+        """Work the scatter with the share of the readings' resolution."""
+        return self.use(
+            scatter_with_resolution, "Scatter of the measured holes, with the resolution of a reading", "s_V", s_r=s_r, delta_V=delta_V
+        )
 
     def limits(self, V_m: Given, s_V: Given, nominal: Given, n: int, share: float, confidence: float) -> tuple[Given, Given]:
         """Work the three limits that take the scatter as normal, and the overfill that follows from the first of them."""
@@ -433,8 +459,10 @@ class _Writer(Steps):
         return limit, overfill
 
 
-def _check(one: Worked, overfill: float, dispensed: float, n: int, share: float, confidence: float) -> Check:
+def _check(one: Worked, overfill: float | None, dispensed: float, n: int, share: float, confidence: float) -> Check:
     case = one.case
+    if overfill is None:
+        return _owed(one, n, share, confidence)
     return Check.compare(
         notebook=EVIDENCE,
         mark=case.mark,
@@ -448,9 +476,26 @@ def _check(one: Worked, overfill: float, dispensed: float, n: int, share: float,
     )
 
 
-def _notices(job: Job, mark: str, found: Study | None, overfill: float) -> list[Notice]:
+def _owed(one: Worked, n: int, share: float, confidence: float) -> Check:
+    """The check that too few holes leave open: it counts holes, since there is no overfill to compare."""
+    case = one.case
+    counted = Check.compare(
+        notebook=EVIDENCE,
+        mark=case.mark,
+        name="measured",
+        group=f"{case.mark} ({case.bar.text})",
+        title=f"enough holes are measured for a dose that covers {percent(share)} of them with confidence {percent(confidence)}",
+        demand=float(holes_for_tolerance(share=share, confidence=confidence)),
+        resistance=float(n),
+        unit="",
+        advice="measure more holes; no overfill follows from these",
+    )
+    return replace(counted, verdict="owed", reason="not enough holes")
+
+
+def _notices(job: Job, mark: str, found: Study | None, overfill: float | None) -> list[Notice]:
     less = "the measured holes ask for less than the nominal hole; nothing is taken off the nominal requirement."
-    below = [Notice(EVIDENCE, mark, "less", less)] if overfill < 0 else []
+    below = [Notice(EVIDENCE, mark, "less", less)] if overfill is not None and overfill < 0 else []
     if found is None:
         unseen = f"{job.path.name} states number, mean and standard deviation alone; run order, shape and outliers of the measured holes stay unseen."
         return [Notice(EVIDENCE, mark, "unseen", unseen), *below]
@@ -498,7 +543,7 @@ def _differences(job: Job, mark: str, evidence: Evidence, file: Measurements, fo
 
 def _half_digit(typed: str, value: float) -> float:
     """Half of the last digit that was typed [mm³]; a millionth of the value where the text cannot tell."""
-    match = re.fullmatch(r"\s*\d+(?:\.(\d*))?\s+(\S+)\s*", typed)
-    if match is None:
+    try:
+        return 0.5 * digit_of(typed) * (1 + 1e-6)
+    except UnitError:
         return 1e-6 * abs(value)
-    return convert(0.5 * 10.0 ** -len(match[1] or ""), match[2], "mm³") * (1 + 1e-6)

@@ -37,6 +37,7 @@ METRIC = {
     MeasuredPanel: {
         "file": "other.csv",
         "volumes": "14.2 mL, 13.9 mL, 14.4 mL",
+        "resolution": "0.5 mL",
         "exclude": "19: ran into a void",
         "share": "0.9",
         "confidence": "0.9",

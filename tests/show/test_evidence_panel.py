@@ -14,6 +14,7 @@ from calc.work.load import load_job
 from calc.work.results import compute
 
 PASTED = "14.2 mL, 13.9 mL, 14.4 mL, 14.1 mL, 15.0 mL"
+WIDER = [f"{40 + 0.1 * (7 * i % 11):.1f}" for i in range(15)]  # mL, enough holes for 95 % at 95 %
 
 
 @pytest.fixture
@@ -148,21 +149,62 @@ def test_save_writes_evidence_and_the_overfill_with_its_reason(panel, job):
 
 
 def test_typed_volumes_are_kept_in_a_file_of_their_own(panel, job):
-    put(panel, mark="W3", volumes="40.1 mL, 40.9 mL, 39.8 mL")
+    put(panel, mark="W3", volumes=" mL, ".join(WIDER) + " mL")
+    assert panel.result.resolution == 0.1
     panel.save.click()
     assert "Saved to" in panel.saved.value
     again = load_job(job.path)
     assert again.evidence["W3"].file == "measured-W3.csv"
     rows = list(csv.DictReader((job.folder / "measured-W3.csv").open(encoding="utf-8")))
-    assert [(row["mark"], row["volume [mL]"]) for row in rows] == [("W3", "40.1"), ("W3", "40.9"), ("W3", "39.8")]
+    assert [(row["mark"], float(row["volume [mL]"])) for row in rows] == [("W3", float(one)) for one in WIDER]
+    assert again.evidence["W3"].resolution == 100.0
     group = measured(job.path)["W3"]
     assert group.differences == ()
-    assert group.n == 3
+    assert group.n == 15
     assert panel.fields["file"].value == "measured-W3.csv"
     assert panel.result == group.study
-    put(panel, volumes="40.1 mL, 40.9 mL, 39.8 mL, 40.2 mL")
+    put(panel, volumes=" mL, ".join(WIDER) + " mL, 40.2 mL")
     panel.save.click()
     assert load_job(job.path).evidence["W3"].file == "measured-W3-2.csv"
+
+
+def test_three_equal_readings_are_not_enough_holes(panel, job):
+    before = sorted((path.name, path.read_bytes()) for path in job.folder.iterdir())
+    put(panel, volumes="14 mL, 14 mL, 14 mL")
+    assert (panel.message, panel.result.resolution) == ("", 1.0)
+    assert "not enough holes" in panel.output.value
+    assert "takes 14 or more" in panel.output.value
+    assert "Volume for each hole" not in panel.output.value
+    with pytest.raises(AssertionError, match="not enough holes"):
+        _ = panel.result.overfill
+    dose = panel.pictures[0]
+    assert dose.alt.startswith("By measured holes of S2 no dose can be named: not enough holes: 3 are measured")
+    assert not any("overfill" in text for name, text in dose.numbers if name != "rounded dose")
+    panel.save.click()
+    assert "Nothing was saved: not enough holes: 3 are measured" in panel.saved.value
+    assert sorted((path.name, path.read_bytes()) for path in job.folder.iterdir()) == before
+
+
+def test_the_resolution_widens_the_scatter_and_belongs_to_its_holes(panel, job):
+    before = panel.result.overfill
+    put(panel, resolution="2 mL")
+    assert panel.result.overfill > before
+    put(panel, resolution="0.5 in")
+    assert "Resolution of a reading: '0.5 in' has the wrong kind of unit" in panel.message
+    put(panel, resolution="2 mL")
+    panel.save.click()
+    assert load_job(job.path).evidence["S2"].resolution == 2000.0
+    # Volumes of other holes are read with their own last digit, and the note about thirty holes does not stay over them.
+    put(panel, volumes=" mL, ".join(WIDER) + " mL")
+    assert (panel.fields["resolution"].value, panel.result.resolution) == ("", 0.1)
+    put(panel, volumes="")
+    assert (panel.fields["resolution"].value, panel.result.resolution) == ("2 mL", 2.0)
+    put(panel, volumes=" mL, ".join(WIDER) + " mL")
+    panel.save.click()
+    evidence = load_job(job.path).evidence["S2"]
+    assert (evidence.holes, evidence.resolution) == (15, 100.0)
+    assert "thirty" not in evidence.note
+    assert evidence.note.startswith("Overfill ")
 
 
 def test_another_file_of_the_folder_can_be_named(panel, job):
@@ -207,7 +249,7 @@ def test_a_us_job_shows_its_own_units(tmp_path):
     shutil.copytree(demo_job("us").parent, tmp_path / "us")
     job = load_job(tmp_path / "us")
     panel = MeasuredPanel(job)
-    put(panel, mark=job.groups[0].mark, volumes="0.95 in³, 15.9 mL, 0.99 in³")
+    put(panel, mark=job.groups[0].mark, volumes="0.95 in³, 15.9 mL, 0.99 in³, " + ", ".join(["0.96 in³", "0.97 in³"] * 6))
     assert panel.result.unit == "in³"
     assert " mL" not in panel.output.value.split("<svg")[0]
     panel.save.click()
@@ -228,6 +270,6 @@ def test_a_mark_with_a_dot_is_saved(job):
         )
     path = job.path
     panel = MeasuredPanel(load_job(path))
-    put(panel, mark="W3.1", volumes="40.1 mL, 40.9 mL, 39.8 mL")
+    put(panel, mark="W3.1", volumes=" mL, ".join(WIDER) + " mL")
     panel.save.click()
     assert load_job(path).evidence["W3.1"].file is not None

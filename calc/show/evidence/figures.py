@@ -226,6 +226,8 @@ def dose_picture(found: Study, *, mark: str, dose: float | None = None, figure: 
 
 
 def _dose_alt(found: Study, mark: str, dose: float | None) -> str:
+    if found.too_few:
+        return f"By measured holes of {mark} no dose can be named: {found.too_few}."
     asked = f"{found.text(found.limit)} is needed so that {percent(found.share)} of the holes of {mark} are full"
     if dose is None:
         return f"By {found.n} measured holes, {asked}, with confidence {percent(found.confidence)}."
@@ -247,9 +249,15 @@ def _dose_rows(found: Study, dose: float | None) -> list[_Row]:
     rows: list[_Row] = [
         ("nominal hole needs", found.V_req, None, found.text(found.V_req), "|"),
         ("mean of all holes", found.summary.mean, (mean[0] or 0.0, mean[1] or 0.0), f"{found.text(mean[0] or 0.0)} to {found.text(mean[1] or 0.0)}", "o"),
-        ("the very next hole", limits.prediction.high, None, f"up to {found.text(limits.prediction.high or 0.0)}", "o"),
-        (f"{share} of all holes", found.limit, None, f"up to {found.text(found.limit)}: overfill {overfill_text(found.overfill)}", "s"),
     ]
+    if found.too_few:
+        rows.append((f"{share} of all holes", None, None, f"not enough holes: takes {limits.tolerance.needed}", "s"))
+    else:
+        asked = f"up to {found.text(found.limit)}: overfill {overfill_text(found.overfill)}"
+        rows += [
+            ("the very next hole", limits.prediction.high, None, f"up to {found.text(limits.prediction.high or 0.0)}", "o"),
+            (f"{share} of all holes", found.limit, None, asked, "s"),
+        ]
     words = f"takes {free.needed} measured holes" if free.high is None else f"up to {found.text(free.high)}"
     rows.append((f"{share}, whatever the shape", free.high, None, words, "o"))
     if dose is not None:
@@ -266,7 +274,7 @@ def _draw_dose(figure: Figure, found: Study, rows: Sequence[_Row]) -> None:
     ax.set_xlim(low - room, high + room)
     ax.set_ylim(-len(rows) - 0.55, 0.85)
     kept, cross = _stacked(found.kept.values, high - low), [(p.value, 0.0) for p, _ in found.kept.left_out]
-    over = found.short_of(found.limit)
+    over = () if found.too_few else found.short_of(found.limit)
     more = {point.value for point in over}
     above, plain = [(v, y) for v, y in kept if v in more], [(v, y) for v, y in kept if v not in more]
     ax.plot([v for v, _ in plain], [y for _, y in plain], zorder=4, **(_DOT | {"markersize": 4.2}))
@@ -274,12 +282,13 @@ def _draw_dose(figure: Figure, found: Study, rows: Sequence[_Row]) -> None:
     if len(over) == 1:
         note(ax, f"hole {over[0].name}", above[0], dy=6.0, color=ALARM)
     ax.plot([v for v, _ in cross], [y for _, y in cross], zorder=4, **_CROSS)
-    ax.axvline(found.limit, ymax=1.0, color=DEPTH_INK, linewidth=0.9, linestyle=(0, (5, 3)), zorder=2)
+    if not found.too_few:
+        ax.axvline(found.limit, ymax=1.0, color=DEPTH_INK, linewidth=0.9, linestyle=(0, (5, 3)), zorder=2)
     names = [f"{found.n} measured holes"]
     for i, (name, value, interval, text, shape) in enumerate(rows, start=1):
         names.append(name)
         strong = shape in ("s", "^")
-        colour = DEPTH_INK if shape == "s" else ALARM if shape == "^" and value is not None and not found.enough(value) else INK
+        colour = DEPTH_INK if shape == "s" else ALARM if shape == "^" and value is not None and not found.too_few and not found.enough(value) else INK
         ax.axhline(-i, color="#e3e6e8", linewidth=0.7, zorder=1)
         if interval is not None:
             ax.plot(interval, (-i, -i), color=INK, linewidth=2.2, solid_capstyle="butt", zorder=3)

@@ -20,6 +20,7 @@ from matplotlib.figure import Figure
 from calc.base.display import plain_text
 from calc.base.errors import CalcError, NotAccepted, NotListed
 from calc.base.units import UnitError, convert, parse_quantity
+from calc.files.evidence import digit_of, read_file
 from calc.files.job import Job
 from calc.files.problems import InputErrors
 from calc.files.scatter import Evidence
@@ -28,7 +29,7 @@ from calc.show.drawing import Picture
 from calc.show.evidence.figures import dose_picture, growth_picture, run_order_picture
 from calc.show.panel import Panel, closed, group_field, read_number, result_html, slider_field, text_field
 from calc.work.dose import Worked
-from calc.work.evidence import Study, overfill_text, percent, read_file, stated, study, up_to_tenth
+from calc.work.evidence import Study, overfill_text, percent, stated, study, up_to_tenth
 from calc.work.load import load_job
 from calc.work.results import compute
 from calc.work.save import Setting, save_group, save_values
@@ -37,7 +38,14 @@ _LARGEST = 2e8  # mm³, as in a file of measurements
 _MOST = 5000  # volumes that can be pasted
 _SHARES = ("share", "confidence")
 NONE_LEFT_OUT = "none"
-_LABELS = {"file": "CSV file", "volumes": "Volumes", "exclude": "Leave out", "share": "Share of holes that are full", "confidence": "Confidence"}
+_LABELS = {
+    "file": "CSV file",
+    "volumes": "Volumes",
+    "resolution": "Resolution of a reading",
+    "exclude": "Leave out",
+    "share": "Share of holes that are full",
+    "confidence": "Confidence",
+}
 
 
 class MeasuredPanel(Panel):
@@ -83,7 +91,13 @@ class MeasuredPanel(Panel):
         shares = dict(zip(_SHARES, map(plain_text, stated(self.job)), strict=True))
         evidence = self.job.evidence.get(self.mark)
         excluded = "; ".join(f"{hole}: {reason}" for hole, reason in evidence.excluded.items()) if evidence else ""
-        return {"file": (evidence.file or "") if evidence else "", "volumes": "", "exclude": excluded} | shares
+        step = self.job.origins.get(f"evidence.{self.mark}.resolution", "")
+        return {"file": (evidence.file or "") if evidence else "", "volumes": "", "resolution": step, "exclude": excluded} | shares
+
+    def stated(self, name: str) -> str:
+        """What the job file says of a field; its resolution is that of the holes in its file, not of others that are typed here."""
+        other = name == "resolution" and self.text("file") != self.loaded["file"]
+        return "" if other else super().stated(name)
 
     def changed(self, name: str) -> None:
         """Let the file and typed volumes take each other's place, then look anew."""
@@ -92,6 +106,8 @@ class MeasuredPanel(Panel):
                 self.fields["volumes" if name == "file" else "file"].value = ""
             elif name == "volumes":  # typed volumes took the place of the file; without them it counts again
                 self.fields["file"].value = self.text("file") or self.stated("file")
+            if name in ("file", "volumes"):
+                self.fields["resolution"].value = self.stated("resolution")
         super().changed(name)
 
     # ---- from the fields to the result ----
@@ -104,7 +120,7 @@ class MeasuredPanel(Panel):
     def compute(self) -> str:
         """Look at the holes that the fields name."""
         unit = self.job.display.volume_unit
-        values, names, reasons = self._holes(unit)
+        values, names, reasons, resolution = self._holes(unit)
         found = study(
             values=values,
             names=names,
@@ -113,6 +129,7 @@ class MeasuredPanel(Panel):
             share=self._share("share"),
             confidence=self._share("confidence"),
             unit=unit,
+            resolution=convert(resolution, "mm³", unit),
         )
         dose = convert(self._worked[self.mark].rounded, "mm³", unit) if self._refers_here else None
         self.pictures = (
@@ -128,12 +145,15 @@ class MeasuredPanel(Panel):
         evidence = self.job.evidence.get(self.mark)
         return evidence is None or evidence.nominal is None
 
-    def _holes(self, unit: str) -> tuple[tuple[float, ...], tuple[str, ...], dict[str, str]]:
-        """Return volumes, names, and reasons of the holes that the file leaves out."""
-        file, typed = self.text("file"), self.text("volumes")
+    def _holes(self, unit: str) -> tuple[tuple[float, ...], tuple[str, ...], dict[str, str], float]:
+        """Return volumes, names, reasons of the holes that the file leaves out, and the resolution of a reading [mm³]."""
+        file, typed, step = self.text("file"), self.text("volumes"), self.text("resolution")
+        own = resolution_typed(step) if step else None
         if typed:
             volumes = volumes_of(typed)
-            return tuple(tidy(convert(volume, "mm³", unit)) for volume in volumes), tuple(str(i) for i in range(1, len(volumes) + 1)), {}
+            finest = min(digit_of(part) for part in _parts(typed))
+            names = tuple(str(i) for i in range(1, len(volumes) + 1))
+            return tuple(tidy(convert(volume, "mm³", unit)) for volume in volumes), names, {}, own or finest
         if not file:
             raise NotAccepted("There is nothing to look at yet: name a CSV file in the job's folder, or type volumes such as 14.2 mL, 13.9 mL, 14.4 mL")
         try:
@@ -144,7 +164,7 @@ class MeasuredPanel(Panel):
             raise NotAccepted(" ".join([*told, *more])) from None
         except NotListed as error:
             raise NotAccepted(f"{_LABELS['file']}: {error}") from None
-        return measured.volumes(unit), measured.names, measured.reasons
+        return measured.volumes(unit), measured.names, measured.reasons, own or measured.resolution
 
     def _share(self, name: str) -> float:
         """Read a share between 0 and 1."""
@@ -155,6 +175,8 @@ class MeasuredPanel(Panel):
     def write(self) -> Iterator[Path]:
         """Write the evidence, then the overfill."""
         found = self.result
+        if found is not None and found.too_few:
+            raise NotAccepted(f"{found.too_few}; go on measuring, into a CSV file in the job's folder")
         if found is not None:  # no result without a message, and then nothing is written
             yield from self._write_evidence(found, reasons_of(self.text("exclude")))
             yield from self._write_overfill(found)
@@ -179,7 +201,9 @@ class MeasuredPanel(Panel):
         file = text if new is None else new.name
         if new is not None:
             new.write_text(_csv_text(self.mark, found), encoding="utf-8", newline="\n")
-        values = evidence_values(self.job, self.mark, found, file, own)
+        # What was typed as 14.0 is written as 14: the resolution of typed volumes is written down beside them.
+        step = self.text("resolution") or (f"{plain_text(found.resolution)} {found.unit}" if new is not None else None)
+        values = evidence_values(self.job, self.mark, found, file, own) | {f"evidence.{self.mark}.resolution": step}
         # The file is named for the first time: a job that knows it takes it along when the edited copy is tried.
         told = Evidence.model_validate({"holes": found.n, "mean": "1 mL", "sd": "0 mL"}).model_copy(update={"file": file})
         try:
@@ -223,6 +247,7 @@ def _fields(job: Job) -> dict[str, Any]:
         "mark": group_field(job, first),
         "file": file,
         "volumes": volumes,
+        "resolution": text_field(f"Resolution of a reading, above 0 [{unit}]", "the last digit typed"),
         "exclude": exclude,
         "share": text_field("Share of holes that are full, 0 to 1", "0.95"),
         "share_slider": slider_field("Share", 0.80, 0.995, 0.005),
@@ -257,8 +282,7 @@ def volumes_of(text: str) -> tuple[float, ...]:
     >>> volumes_of("14.2 mL, 13.9 mL")
     (14200.0, 13900.0)
     """
-    # A comma between two digits is no separator but a decimal comma, which the grammar refuses.
-    parts = [part.strip() for part in re.split(r"[;\n]|,(?!\d)|(?<!\d),", text.strip().rstrip(",;"))]
+    parts = _parts(text)
     if len(parts) > _MOST:
         raise UnitError(f"{_LABELS['volumes']}: there are {len(parts)}; accepted: up to {_MOST}, or a CSV file")
     found = []
@@ -272,6 +296,28 @@ def volumes_of(text: str) -> tuple[float, ...]:
             raise UnitError(f"{_LABELS['volumes']}, number {number}: '{part}' is out of range; accepted: above 0 up to {most} mL")
         found.append(volume)
     return tuple(found)
+
+
+def _parts(text: str) -> list[str]:
+    """Split pasted volumes; a comma between two digits is no separator but a decimal comma, which the grammar refuses."""
+    return [part.strip() for part in re.split(r"[;\n]|,(?!\d)|(?<!\d),", text.strip().rstrip(",;"))]
+
+
+def resolution_typed(text: str) -> float:
+    """Read the resolution of a reading [mm³]; raises `UnitError` with a sentence.
+
+    Examples
+    --------
+    >>> resolution_typed("0.5 mL")
+    500.0
+    """
+    try:
+        step = tidy(parse_quantity(text, "mL").to("mm³"))
+    except UnitError as error:
+        raise UnitError(f"{_LABELS['resolution']}: {error}") from None
+    if not 0 < step <= _LARGEST:
+        raise UnitError(f"{_LABELS['resolution']}: '{text}' is out of range; accepted: above 0, such as 0.1 mL, or empty for the last digit typed")
+    return step
 
 
 def reasons_of(text: str) -> dict[str, str]:
@@ -316,7 +362,9 @@ def reasons_of(text: str) -> dict[str, str]:
 def _shown(found: Study, worked: Worked, dose: float | None, pictures: tuple[Picture, ...]) -> str:
     case = worked.case
     what = f"{case.mark}: {case.bar.text}, {found.summary.sentence} Volumes in {found.unit}."
-    large = [("Overfill that follows", overfill_text(found.overfill)), ("Volume for each hole", found.text(found.limit))]
+    large = [("Overfill that follows", "not enough holes")]
+    if not found.too_few:
+        large = [("Overfill that follows", overfill_text(found.overfill)), ("Volume for each hole", found.text(found.limit))]
     lines = [found.sentence, *_judged(found, worked, dose), found.kept.sentence]
     if found.apart is not None:
         lines.append(found.apart.sentence)
@@ -330,6 +378,8 @@ def _judged(found: Study, worked: Worked, dose: float | None) -> list[str]:
     """Say whether the job's dose is enough, and which measured holes took more."""
     if dose is None:
         return [f"The holes refer to another nominal volume, {found.text(found.V_req)}; the overfill carries over."]
+    if found.too_few:
+        return [f"Whether the job's rounded dose, {worked.dispense_text}, is enough cannot be told from them"]
     enough = "is enough for that" if found.enough(dose) else "is too little for that"
     lines = [f"The job's rounded dose, {worked.dispense_text}, comes to an overfill of {overfill_text(found.overfill_at(dose))} and {enough}"]
     short = found.short_of(dose)
@@ -377,7 +427,9 @@ def evidence_values(job: Job, mark: str, found: Study, file: str, own: Mapping[s
     def text(volume: float) -> str:
         return f"{plain_text(volume)} {found.unit}"
 
-    note = re.sub(r";? ?Overfill [\d.]+ % for .*$", "", "" if old is None else old.note)
+    # A note speaks of the holes that it was written for, and does not stay over others.
+    same = old is not None and old.file == file
+    note = re.sub(r";? ?Overfill [\d.]+ % for .*$", "", old.note) if old is not None and same else ""
     joined = f"{note}; {reason_of(found)}" if note else reason_of(found)
     values: dict[str, Setting] = {
         f"{table}.file": file,

@@ -70,6 +70,9 @@ def opening(job: Job, measured: Measured) -> View:
 
 
 def _answer(group: MeasuredGroup) -> str:
+    if group.overfill is None:
+        rounded = f"The rounded dose, {group.worked.dispense_text}, comes to {overfill_text(group.dispensed)}"
+        return f"{group.mark}: {group.too_few}. {rounded}: whether that is enough is owed."
     asked = (
         f"{group.mark}: {group.n} measured holes ask for an overfill of {overfill_text(group.overfill)}, so that {percent(group.share)} of all such holes are "
         f"full with confidence {percent(group.confidence)}."
@@ -162,11 +165,14 @@ def summaries(job: Job, measured: Measured) -> View:
         found = group.study
         ends = (found.text(found.summary.min), found.text(found.summary.max)) if found else ("not stated", "not stated")
         left = str(len(found.kept.left_out)) if found else "not stated"
-        rows.append((group.mark, str(group.n), left, group.text(group.mean), group.text(group.sd), percent(group.sd / group.mean, 3), *ends))
+        share = percent(group.sd / group.mean, 3)
+        rows.append(
+            (group.mark, str(group.n), left, group.text(group.mean), group.text(group.sd), share, group.text(group.resolution), *ends)
+        )
     if not rows:
         return told(f"Nothing was measured: {job.path.name} has no table evidence.")
-    columns = ("Mark", "Holes kept", "Left out", "Mean", "Standard deviation", "of the mean", "Smallest", "Largest")
-    return table_view("Mean and scatter", columns, rows, "lrrrrrrr")
+    columns = ("Mark", "Holes kept", "Left out", "Mean", "Standard deviation", "of the mean", "Resolution", "Smallest", "Largest")
+    return table_view("Mean and scatter", columns, rows, "lrrrrrrrr")
 
 
 # ---- limits, and what follows --------------------------------------------------------------------------------------------
@@ -185,7 +191,8 @@ def limits(measured: Measured) -> list[View]:
 def _limit_row(limit: Limit, found: Study) -> tuple[str, str, str, str, str]:
     name = LIMIT_NAMES[limit.kind]
     if limit.high is None:
-        return name, limit.question, "none", "none", limit.sentence
+        none = "not enough holes" if found.too_few else "none"
+        return name, limit.question, none, none, limit.sentence
     if limit.low is not None:
         return name, limit.question, f"{found.text(limit.low)} to {found.text(limit.high)}", "not for a dose", limit.sentence
     return name, limit.question, found.text(limit.high), overfill_text(found.overfill_at(limit.high)), limit.sentence
@@ -194,14 +201,19 @@ def _limit_row(limit: Limit, found: Study) -> tuple[str, str, str, str, str]:
 def what_follows(job: Job, measured: Measured) -> list[View]:
     """Show the overfill that follows beside the one of the job, as picture and table."""
     views: list[View] = []
-    rows = []
+    rows: list[tuple[object, ...]] = []
     for group in _groups(measured):
         case = group.worked.case
         if group.study is not None:
             views.append(picture_view(dose_picture(group.study, mark=group.mark, dose=_dose_shown(group))))
+        if group.overfill is None or group.limit is None:
+            rows.append((group.mark, "measured holes ask for", "not enough holes", "", group.too_few))
+        else:
+            rows += [
+                (group.mark, "measured holes ask for", overfill_text(group.overfill), group.text(group.limit), f"step 03.{group.mark}.overfill"),
+                (group.mark, "to write down, rounded up", percent(up_to_tenth(group.overfill)), "", "tenth of a per cent"),
+            ]
         rows += [
-            (group.mark, "measured holes ask for", overfill_text(group.overfill), group.text(group.limit), f"step 03.{group.mark}.overfill"),
-            (group.mark, "to write down, rounded up", percent(up_to_tenth(group.overfill)), "", "tenth of a per cent"),
             (group.mark, "overfill of the job", overfill_text(case.overfill), group.text(group.worked.dose), case.origin("overfill")),
             (group.mark, "rounded dose comes to", overfill_text(group.dispensed), group.text(group.worked.rounded), f"step 03.{group.mark}.overfill.dispensed"),
         ]
@@ -241,7 +253,9 @@ def growth(job: Job, measured: Measured) -> list[View]:
     for group in groups:
         views.append(picture_view(growth_picture(group.growth, measured=group.n, mark=group.mark)))
         unit = group.worked.case.display.volume_unit
-        views.append(growth_table(group.growth, f"What a number of measured holes of {group.mark} is worth, if mean and scatter stay as measured", unit))
+        stays = "" if group.too_few else ", if mean and scatter stay as measured"
+        caption = f"What a number of measured holes of {group.mark} is worth{stays}"
+        views.append(growth_table(group.growth, caption, "" if group.too_few else unit))
     return views
 
 

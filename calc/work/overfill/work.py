@@ -15,7 +15,8 @@ from calc.base.collector import Steps
 from calc.base.identity import DOSE, OVERFILL
 from calc.base.sheet import Check, Given, Notice, Origin, Sheet, Step, result_of
 from calc.base.units import convert
-from calc.evidence.limits import limit_of, overfill_of
+from calc.evidence.limits import limit_of, not_enough, overfill_of, scatter_with_resolution
+from calc.files.evidence import measured_holes, read_file, resolution_of
 from calc.files.job import Job
 from calc.files.problems import InputErrors, Problem
 from calc.files.scatter import scatters
@@ -147,9 +148,12 @@ def _from_measurements(job: Job, group: BarGroup) -> tuple[Option, ...]:
     share, confidence, n = 1 - job.overfill.short_probability, job.overfill.confidence, evidence.holes
     required = evidence.nominal or _required(job, group)
     k = float(tolerance_factor(n=n, share=share, confidence=confidence))
-    normal_limit = float(limit_of(V_m=evidence.mean, k=k, s_V=evidence.sd))
+    delta, _ = _resolution(job, group.mark)
+    normal_limit = float(limit_of(V_m=evidence.mean, k=k, s_V=scatter_with_resolution(s_r=evidence.sd, delta_V=delta)))
     said = f"covers {share * 100:.4g} % of the holes with {confidence * 100:.4g} % confidence"
     first = _overfill("measured", normal_limit, required, f"mean and {k:.4g} standard deviations of {n} measured holes {said}")
+    if too_few := not_enough(n=n, share=share, confidence=confidence):
+        first = Option("measured", None, too_few)
     needed = int(holes_without_normality(share=share, confidence=confidence))
     if n < needed:
         return (first, Option("measured_free", None, f"{needed} measured holes are needed for it, and there are {n}"))
@@ -158,6 +162,13 @@ def _from_measurements(job: Job, group: BarGroup) -> tuple[Option, ...]:
     if value is None:
         return (first, Option("measured_free", None, f"evidence.{group.mark} states neither the largest volume nor the one at rank {rank}"))
     return (first, _overfill("measured_free", value, required, f"rank {rank} of {n} measured holes, or higher, {said}, whatever their distribution"))
+
+
+def _resolution(job: Job, mark: str) -> tuple[float, Origin]:
+    """Resolution of a group's readings [mm³], as its evidence or the file that this names has it, and where it comes from."""
+    file = job.evidence[mark].file
+    measured = None if file is None else measured_holes(job=job, mark=mark, read=read_file(job, file))
+    return resolution_of(job=job, mark=mark, measured=measured)
 
 
 def _required(job: Job, group: BarGroup) -> float:
@@ -365,12 +376,19 @@ def _write_budget(writer: _Writer, group: GroupScatter) -> Given:
 def _write_measured(writer: _Writer, job: Job, group: BarGroup) -> None:
     evidence, file = job.evidence[group.mark], job.path.name
     share, confidence = 1 - job.overfill.short_probability, job.overfill.confidence
+    if not_enough(n=evidence.holes, share=share, confidence=confidence):
+        return
+    delta, from_where = _resolution(job, group.mark)
     stated = {key: Origin(f"{file}, evidence.{group.mark}.{key}", general=f"{file}, evidence.(mark).{key}") for key in ("mean", "sd", "nominal")}
     factor = float(tolerance_factor(n=evidence.holes, share=share, confidence=confidence))
     k = Given(factor, "", f"exact one-sided tolerance factor for {evidence.holes} holes, share {share:.6g}, confidence {confidence:.6g} (non-central t)")
-    limit = writer.use(
-        limit_of, "Tolerance limit from measured holes", V_m=Given(evidence.mean, "mm³", stated["mean"]), k=k, s_V=Given(evidence.sd, "mm³", stated["sd"])
+    s_V = writer.use(
+        scatter_with_resolution,
+        "Scatter of the measured holes, with the resolution of a reading",
+        s_r=Given(evidence.sd, "mm³", stated["sd"]),
+        delta_V=Given(delta, "mm³", from_where),
     )
+    limit = writer.use(limit_of, "Tolerance limit from measured holes", V_m=Given(evidence.mean, "mm³", stated["mean"]), k=k, s_V=s_V)
     required = writer.required if evidence.nominal is None else Given(evidence.nominal, "mm³", stated["nominal"])
     writer.use(overfill_of, "Overfill from measured holes, not rounded up", name="overfill.measured", V_dose=limit, V_req=required)
 
