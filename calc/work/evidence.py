@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from typing import Any
 
 from calc.base.collector import Steps
@@ -36,7 +36,7 @@ from calc.files.evidence import Measurements, digit_of, measured_holes, read_fil
 from calc.files.job import Job
 from calc.files.problems import InputErrors, Problem
 from calc.files.scatter import Evidence
-from calc.scatter.factors import holes_for_tolerance, prediction_factor, tolerance_factor
+from calc.scatter.factors import prediction_factor, tolerance_factor
 from calc.work.dose import Worked
 
 _STEP = 0.001  # an overfill to be written down is rounded up to a tenth of a per cent
@@ -402,7 +402,7 @@ def _group(job: Job, one: Worked, evidence: Evidence, files: dict[str, Measureme
         growth=growth,
         differences=differences,
         steps=tuple(writer.steps),
-        check=_check(one, None if overfill is None else overfill.value, dispensed, n, share, confidence),
+        check=_check(one, None if overfill is None else overfill.value, dispensed, share, confidence, n, too_few),
         notices=(*_notices(job, mark, found, None if overfill is None else overfill.value), *(Notice(EVIDENCE, None, "differs", text) for text in differences)),
     )
 
@@ -459,38 +459,24 @@ class _Writer(Steps):
         return limit, overfill
 
 
-def _check(one: Worked, overfill: float | None, dispensed: float, n: int, share: float, confidence: float) -> Check:
+def _check(one: Worked, overfill: float | None, dispensed: float, share: float, confidence: float, n: int, too_few: str) -> Check:
+    """Check that the dose covers what the measured holes ask for; owed where they are too few to ask for anything."""
     case = one.case
+    group, title = f"{case.mark} ({case.bar.text})", f"rounded dose over required volume covers {percent(share)} of the holes, by {n} measured ones"
+    resistance = 100 * (1 + dispensed)
     if overfill is None:
-        return _owed(one, n, share, confidence)
+        return Check(EVIDENCE, case.mark, "measured", f"{group}: {title}", math.nan, resistance, "%", None, "owed", too_few, "measure more", title)
     return Check.compare(
         notebook=EVIDENCE,
         mark=case.mark,
         name="measured",
-        group=f"{case.mark} ({case.bar.text})",
-        title=f"rounded dose over required volume covers {percent(share)} of the holes, by {n} measured ones",
+        group=group,
+        title=title,
         demand=100 * (1 + overfill),
-        resistance=100 * (1 + dispensed),
+        resistance=resistance,
         unit="%",
         advice=f"an overfill of {percent(up_to_tenth(overfill))} follows from the measured holes, with confidence {percent(confidence)}; or measure more",
     )
-
-
-def _owed(one: Worked, n: int, share: float, confidence: float) -> Check:
-    """The check that too few holes leave open: it counts holes, since there is no overfill to compare."""
-    case = one.case
-    counted = Check.compare(
-        notebook=EVIDENCE,
-        mark=case.mark,
-        name="measured",
-        group=f"{case.mark} ({case.bar.text})",
-        title=f"enough holes are measured for a dose that covers {percent(share)} of them with confidence {percent(confidence)}",
-        demand=float(holes_for_tolerance(share=share, confidence=confidence)),
-        resistance=float(n),
-        unit="",
-        advice="measure more holes; no overfill follows from these",
-    )
-    return replace(counted, verdict="owed", reason="not enough holes")
 
 
 def _notices(job: Job, mark: str, found: Study | None, overfill: float | None) -> list[Notice]:

@@ -195,13 +195,14 @@ def test_too_few_holes_give_no_number(folder, table):
     assert (group.limit, group.overfill) == (None, None)
     assert group.too_few.startswith("not enough holes")
     assert "share of 95 % with confidence 95 % takes 14 or more" in group.too_few
-    assert (group.check.verdict, group.check.reason) == ("owed", "not enough holes")
+    assert (group.check.verdict, group.check.reason) == ("owed", group.too_few)
+    assert "owed" in results.headline[0]
     assert not results.passes
     assert (work.entry("S2")["measurements"]["limit_mL"], work.entry("S2")["measurements"]["overfill"]) == (None, None)
     assert [step.name for step in work.sheet.steps] == ["s_V", "overfill.dispensed"]
     assert not any("measured" in step.name for step in results.sheets[1].steps)
     assert [(row.limit, row.overfill) for row in group.growth.rows] == [(None, None)] * len(group.growth.rows)
-    shown = " ".join(view.text for view in (evidence_views.opening(job, work), *evidence_views.what_follows(job, work)))
+    shown = " ".join(view.markdown for view in (evidence_views.opening(job, work), *evidence_views.what_follows(job, work)))
     assert "not enough holes" in shown
     assert "measured holes ask for an overfill" not in shown
 
