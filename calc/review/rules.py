@@ -8,9 +8,10 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from calc.base.identity import DOSE, EMBEDMENT, PLAN
+from calc.base.identity import DOSE, EMBEDMENT, EVIDENCE, OVERFILL, PLAN
 
 _Place = tuple[str, ...]
+_FROM_HOLES = ("s_V", "V_lim", "overfill.measured")  # steps of the overfill that come from measured holes
 
 
 @dataclass(frozen=True)
@@ -94,6 +95,14 @@ def _load_path(one: Touched) -> bool:
     return one.notebook == EMBEDMENT and one.kind == "check" and one.name in _PATH_CHECKS
 
 
+def _measured(one: Touched) -> bool:
+    if one.kind == "group":
+        return one.place[:1] == ("measurements",) or one.place == ("overfill_options", "measured")
+    if one.kind == "check":
+        return one.notebook == EVIDENCE and one.name == "measured"
+    return one.kind == "step" and (one.notebook == EVIDENCE or (one.notebook == OVERFILL and one.name in _FROM_HOLES))
+
+
 RULE_CHANGES = (
     RuleChange(
         "origins are carried",
@@ -130,6 +139,12 @@ RULE_CHANGES = (
         2,
         "Whether a bar goes into its hole over the ribs is a check only where their diameter is published or stated.",
         lambda one: one.kind == "check" and one.notebook == DOSE and one.name == "fit",
+    ),
+    RuleChange(
+        "resolution of a reading",
+        2,
+        "What the resolution of a reading hides counts in the scatter of measured holes; too few holes give no overfill.",
+        _measured,
     ),
     RuleChange("sentences from quantities", 2, "A sentence is built from quantities, each rounded once in the job's units.", _sentence),
     RuleChange("one display", 2, "One rule for each kind of quantity rounds what is shown.", _shown),

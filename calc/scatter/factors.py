@@ -13,7 +13,7 @@ from calc.scatter.accepted import Array, plain, require_each, require_part
 
 # Standard deviations that not knowing mean and scatter may cost at most: with fewer holes the factor is mostly ignorance, and whether
 # the scatter is normal, which the factor takes for granted, cannot be seen. A convention of this workbook; no source.
-DEAREST = 1.0
+_DEAREST = 1.0
 
 
 def tolerance_factor(*, n: Any, share: Any, confidence: Any) -> Any:
@@ -93,7 +93,7 @@ def holes_for_tolerance(*, share: float, confidence: float) -> int:
     Returns
     -------
     int
-        Smallest n whose tolerance factor is at most `DEAREST` above that of endlessly many holes.
+        Smallest n whose tolerance factor is at most one standard deviation above that of endlessly many holes.
 
     Raises
     ------
@@ -108,7 +108,7 @@ def holes_for_tolerance(*, share: float, confidence: float) -> int:
     endless = float(special.ndtri(require_part("share", share)))
 
     def enough(n: int) -> bool:
-        return float(tolerance_factor(n=n, share=share, confidence=confidence)) - endless <= DEAREST
+        return float(tolerance_factor(n=n, share=share, confidence=confidence)) - endless <= _DEAREST
 
     high = 2
     while not enough(high):
