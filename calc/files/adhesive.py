@@ -65,6 +65,16 @@ Expiry = Annotated[datetime.date, BeforeValidator(_date), WithJsonSchema({"type"
 Price = Annotated[float, BeforeValidator(_money), WithJsonSchema({"type": "number", "minimum": 0})]
 
 
+def _wet(value: object) -> object:
+    accepted = "accepted: a number from 1 to 20 without quotation marks, such as 2 for twice the time of the table"
+    if isinstance(value, bool) or not isinstance(value, (int, float)) or not 1 <= value <= 20:
+        raise NotAccepted(f"is not such a factor; {accepted}")
+    return float(value)
+
+
+WetFactor = Annotated[float, BeforeValidator(_wet), WithJsonSchema({"type": "number", "minimum": 1, "maximum": 20})]
+
+
 class Row(Part):
     """A row of a time table: temperature of the base material [°C] and time [min]."""
 
@@ -136,6 +146,9 @@ class AdhesiveRecord(Part):
     curing_time: Rows | None = Field(
         default=None, description="Curing time; against the temperature of the base material"
     )
+    wet_curing_factor: WetFactor | None = Field(
+        default=None, description="Curing time in wet concrete; over that of the table, 1 when the approval makes no difference"
+    )
     base_temperature: TemperatureRange | None = Field(default=None, description="Base material; temperatures that the approval allows")
     pack_temperature: TemperatureRange | None = Field(default=None, description="Pack; temperatures that the approval allows")
     hole_conditions: Annotated[tuple[HoleCondition, ...], BeforeValidator(as_tuple)] | None = Field(
@@ -195,6 +208,10 @@ class AdhesiveRecord(Part):
     def curing(self) -> TimeTable | None:
         """Table of curing times, or None when the record has none."""
         return None if self.curing_time is None else TimeTable("curing", tuple(row.row for row in self.curing_time))
+
+    def wet_factor(self, condition: HoleCondition | None) -> float:
+        """Return what the curing times of the table are multiplied by; holes of which nothing is known are taken to be wet, the safe reading."""
+        return 1.0 if condition == "dry" or self.wet_curing_factor is None else self.wet_curing_factor
 
     @property
     def reach(self) -> float | None:

@@ -108,6 +108,12 @@ def _share(value: float) -> float:
     return value
 
 
+def _above_zero(value: float) -> float:
+    if not 0.0 < value <= 2.0:
+        raise NotAccepted("is out of range; accepted: above 0 to 2, such as 0.5 for half of the dose")
+    return value
+
+
 def inside(*suffixes: str) -> BeforeValidator:
     """Return what accepts the name of a file inside the job's folder that ends in one of ``suffixes``."""
 
@@ -140,6 +146,7 @@ Line = Annotated[str, Field(max_length=200), BeforeValidator(one_line)]
 FilledLine = Annotated[str, Field(min_length=1, max_length=200), BeforeValidator(one_line)]
 Code = Annotated[str, BeforeValidator(_code), WithJsonSchema({"type": "string", "pattern": f"^{_CODE.pattern}$"})]
 Share = Annotated[float, AfterValidator(_share), WithJsonSchema({"type": "number", "minimum": 0, "maximum": 2})]
+RoundingShare = Annotated[float, AfterValidator(_above_zero), WithJsonSchema({"type": "number", "exclusiveMinimum": 0, "maximum": 2})]
 TomlName = Annotated[str, inside(".toml")]
 ScheduleName = Annotated[str, inside(".csv", ".xlsx")]
 

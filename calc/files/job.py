@@ -22,9 +22,6 @@ JOB_FILE = "job.toml"
 _DEMOS = (*SYSTEMS, "failing")
 
 
-
-
-
 @dataclass(frozen=True)
 class Job:
     """A job that has been read and checked: volumes [mm³], lengths [mm], angle [°], temperature [°C]."""
@@ -92,6 +89,20 @@ class Job:
             if group.mark == mark:
                 return group
         raise NotListed(f"no bar group has the mark '{mark}'; there are: {', '.join(g.mark for g in self.groups[:20])}")
+
+    def over_bit(self, group: BarGroup) -> float | None:
+        """Return what a group's holes are wider than the bit cuts [mm]; None where nobody says so.
+
+        A measured hole, and a stated deviation of the hole's diameter, hold it already: then it is nothing.
+        """
+        keys = None if self.scatter is None else self.scatter.of(group.mark)
+        if group.mark in self.measured or (keys is not None and "hole_diameter" in keys.spreads):
+            return 0.0
+        return None if keys is None else keys.over_bit
+
+    def bored(self, group: BarGroup) -> float:
+        """Return the diameter that a group's holes are planned with [mm]: that of the drill, and what they are over the bit."""
+        return group.hole_diameter + (self.over_bit(group) or 0.0)
 
     def overfill_of(self, group: BarGroup) -> float:
         """Return the share that holds for a group: its own, or the job's."""

@@ -72,12 +72,14 @@ def _whole(low: int, high: int, why: str = "") -> BeforeValidator:
 
 
 _LENGTH = quantity("mm", low=-500.0, high=500.0, example="0.3 mm")
+_OVER = quantity("mm", low=0.0, high=20.0, example="0.2 mm")
 _LENGTH_SD = quantity("mm", low=0.0, high=100.0, example="0.1 mm")
 _VOLUME = quantity("mm³", low=0.0, high=1e8, open_low=True, example="24.5 mL")
 _VOLUME_SD = quantity("mm³", low=0.0, high=1e8, example="1.2 mL")
 
 Deviation = Annotated[float, _LENGTH[0], _LENGTH[1]]
 DeviationSd = Annotated[float, _LENGTH_SD[0], _LENGTH_SD[1]]
+OverBit = Annotated[float, _OVER[0], _OVER[1]]
 Volume = Annotated[float, _VOLUME[0], _VOLUME[1]]
 VolumeSd = Annotated[float, _VOLUME_SD[0], _VOLUME_SD[1]]
 Relative = Annotated[float, _number(-0.5, 2.0, example="0.02")]
@@ -223,7 +225,10 @@ class ScatterKeys(Part):
     bit: Literal["worn", "medium", "new"] | None = Field(
         default=None, description="State of the bit; limits by nominal size, from memory"
     )
-    hole_diameter: LengthScatter | None = Field(default=None, description="Hole diameter, deviation; in place of bit")
+    over_bit: OverBit | None = Field(
+        default=None, description="What the hole is wider than the bit cuts; it stands beside bit and is in every dose"
+    )
+    hole_diameter: LengthScatter | None = Field(default=None, description="Hole diameter, deviation; in place of bit and over_bit")
     bar_mass: Annotated[BarMass, BeforeValidator(_bar_mass), WithJsonSchema(_BAR_MASS_SCHEMA)] | None = Field(
         default=None, description='Bar mass, relative deviation; or "standard"'
     )
@@ -246,6 +251,9 @@ class ScatterKeys(Part):
     def _one_diameter(self) -> ScatterKeys:
         if self.bit is not None and self.hole_diameter is not None:
             raise NotAccepted('bit and hole_diameter are both given; accepted: one of them, such as bit = "medium"')
+        if self.over_bit is not None and self.hole_diameter is not None:
+            found = "over_bit and hole_diameter are both given, and a deviation of the hole holds what it is over the bit already"
+            raise NotAccepted(f"{found}; accepted: over_bit beside bit, or hole_diameter alone")
         return self
 
 
@@ -266,14 +274,15 @@ class Scatter(ScatterKeys):
             mine = None if own is None else getattr(own, name)
             values[name] = getattr(self, name) if mine is None else mine
             place[name] = f"scatter.{name}" if mine is None else f"scatter.group.{mark}.{name}"
-        # Bit and hole_diameter are two ways to say one thing: a group's own replaces either.
+        # Bit with over_bit, and hole_diameter, are two ways to say one thing: a group's own replaces either.
         if own is not None and own.hole_diameter is not None:
-            values["bit"] = None
-        elif own is not None and own.bit is not None:
+            values["bit"] = values["over_bit"] = None
+        elif own is not None and (own.bit is not None or own.over_bit is not None):
             values["hole_diameter"] = None
         return GroupKeys(
             spreads={name: values[name] for name in ARGUMENTS if values[name] is not None},
             bit=values["bit"],
+            over_bit=values["over_bit"],
             common=("hole_diameter", "bar_mass") if values["common"] is None else values["common"],
             series=20 if values["series"] is None else values["series"],
             correlation=tuple((c.between[0], c.between[1], c.r) for c in values["correlation"] or ()),
@@ -284,10 +293,14 @@ class Scatter(ScatterKeys):
 
 @dataclass(frozen=True)
 class GroupKeys:
-    """What varies in one group, by the keys of the job file; ``place`` names the key that each comes from, ``own`` those of the group's own table."""
+    """What varies in one group, and what its holes are over the bit [mm], by the keys of the job file.
+
+    ``place`` names the key that each comes from, ``own`` those of the group's own table.
+    """
 
     spreads: Mapping[str, LengthScatter | ShareScatter]
     bit: str | None
+    over_bit: float | None
     common: tuple[str, ...]
     series: int
     correlation: tuple[tuple[str, str, float], ...]
@@ -305,7 +318,10 @@ class GroupKeys:
 
     def general_key_of(self, name: str) -> str:
         """Return the same key without the group's mark, so that many groups have it alike."""
-        typed = self._typed(name)
+        return self.general_place(self._typed(name))
+
+    def general_place(self, typed: str) -> str:
+        """Return the dotted key of the job file without the group's mark."""
         return f"scatter.group.(mark).{typed}" if typed in self.own else self.place[typed]
 
     def _typed(self, name: str) -> str:

@@ -23,6 +23,7 @@ from calc.files.fields import (
     PackVolume,
     Part,
     PartVolume,
+    RoundingShare,
     ScheduleName,
     StrokeVolume,
     Temperature,
@@ -81,6 +82,9 @@ class Equipment(Part):
         default=None, description="Volume of one stroke; of a dispenser that is worked in strokes"
     )
     point_angle: Angle = Field(description="Point angle of the drill; the included angle, 180 ° is a flat bottom")
+    rounding_share: RoundingShare = Field(
+        default=0.5, description="Most that rounding up may add; share of the dose, 0.5 when left out (common practice, no source)"
+    )
 
     @property
     def step(self) -> float:

@@ -8,14 +8,14 @@ from __future__ import annotations
 
 import itertools
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Annotated, Literal
 
 from calc.base.display import METRIC, Display
 from calc.base.errors import NotAccepted
 from calc.base.formula import RangeError, formula
 from calc.base.maths import exp, log
-from calc.base.units import Celsius, Minute
+from calc.base.units import Celsius, Minute, Ratio
 
 Kind = Literal["working", "curing"]
 KiloJoulePerMole = Annotated[float, "kJ/mol"]
@@ -61,6 +61,18 @@ def arrhenius_time(*, R_gas: JoulePerMoleKelvin, t_1: Minute, T_1: Celsius, E_a:
     13.5
     """
     return t_1 * exp(1000 * E_a / R_gas * (1 / (T + 273.15) - 1 / (T_1 + 273.15)))
+
+
+@formula(symbol="t", source="the product's own factor", limits={"t_1": _TIMES, "f_wet": (1.0, 20.0)})
+def wet_time(*, t_1: Minute, f_wet: Ratio) -> Minute:
+    """Curing time in wet concrete, from that of the product's table.
+
+    Examples
+    --------
+    >>> wet_time(t_1=900.0, f_wet=2.0)
+    1800.0
+    """
+    return t_1 * f_wet
 
 
 class TableError(NotAccepted):
@@ -171,7 +183,8 @@ class TimeTable:
 class Reading:
     """A time read from a table: the time [min], from what it was found, and what deserves a notice.
 
-    ``rows`` are the one or two rows that were used. ``E_a`` [kJ/mol] is None when no interpolation was made.
+    ``rows`` are the one or two rows that were used. ``E_a`` [kJ/mol] is None when no interpolation was made. ``f_wet`` is what the
+    table's time was multiplied by.
     """
 
     time: float
@@ -180,9 +193,17 @@ class Reading:
     rows: tuple[TimeRow, ...]
     E_a: float | None = None
     notices: tuple[str, ...] = ()
+    f_wet: float = 1.0
+
+    def in_wet(self, f_wet: float) -> Reading:
+        """Return the same reading for wet concrete."""
+        return replace(self, time=float(wet_time(t_1=self.time, f_wet=f_wet)), f_wet=f_wet) if f_wet != 1.0 else self
 
     def how(self, display: Display = METRIC) -> str:
         """Say how the time was found."""
+        return self._row(display) + (f", times {self.f_wet:g} for wet concrete" if self.f_wet != 1.0 else "")
+
+    def _row(self, display: Display) -> str:
         if self.E_a is not None:
             between = " and ".join(f"{t:.5g} min at {display.temperature(T)}" for T, t in (row.point(self.kind) for row in self.rows))
             return f"between {between}, ln t against 1/T ({self.E_a:.3g} kJ/mol)"

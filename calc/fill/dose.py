@@ -81,6 +81,22 @@ def rounding_extra(*, V_round: Mm3, V_dose: Mm3) -> Mm3:
     return V_round - V_dose
 
 
+@formula(symbol="f_round", source=_PRACTICE, limits={"V_dose": (1e-9, 1e10)})
+def rounding_share(*, V_extra: Mm3, V_dose: Mm3) -> Ratio:
+    """Share of the dose that rounding it up adds.
+
+    Notes
+    -----
+    Volumes may be in any one unit.
+
+    Examples
+    --------
+    >>> rounding_share(V_extra=2.0, V_dose=16.0)
+    0.125
+    """
+    return V_extra / V_dose
+
+
 @formula(symbol="V_max", source="common practice, no source: the residual stays in the pack, the first part of each mixer is discarded")
 def pack_yield(*, V_pack: Mm3, V_res: Mm3, V_disc: Mm3) -> Mm3:
     """Most that one pack puts into holes.

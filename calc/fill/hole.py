@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 
 from calc.base.formula import RangeError, formula
-from calc.base.maths import pi, tan
+from calc.base.maths import pi, sqrt, tan
 from calc.base.units import Degree, Mm, Mm2, Mm3
 
 GEOMETRY = "geometry"
@@ -168,6 +168,42 @@ def overdrill_volume_measured(*, V_h: Mm3, V_above: Mm3) -> Mm3:
     2.0
     """
     return V_h - V_above
+
+
+@formula(symbol="d_0", source=GEOMETRY, limits={"d_bit": _DIAMETER, "e_bit": (0.0, 100.0)})
+def bored_diameter(*, d_bit: Mm, e_bit: Mm) -> Mm:
+    """Diameter of a hole that is wider than the bit cuts, because a hammer bit wanders and shakes.
+
+    Examples
+    --------
+    >>> bored_diameter(d_bit=20.0, e_bit=0.25)
+    20.25
+    """
+    return d_bit + e_bit
+
+
+@formula(symbol="V_hole", source=GEOMETRY, limits={"phi": _DIAMETER, "l_v": _LENGTH})
+def empty_volume(*, V_req: Mm3, phi: Mm, l_v: Mm) -> Mm3:
+    """What the hole holds while no bar is in it: the required volume and that of the bar.
+
+    Examples
+    --------
+    >>> round(empty_volume(V_req=22619.467, phi=16.0, l_v=200.0))
+    62832
+    """
+    return V_req + pi / 4 * phi**2 * l_v
+
+
+@formula(symbol="d_m", source=GEOMETRY, limits={"l_hole": (1e-9, 1e5)}, relations=("V_t < V_hole",))
+def even_diameter(*, V_hole: Mm3, V_t: Mm3, l_hole: Mm) -> Mm:
+    """Diameter of the straight hole that holds as much as a measured one, its tip left out.
+
+    Examples
+    --------
+    >>> round(even_diameter(V_hole=63320.17, V_t=488.32, l_hole=200.0), 4)
+    20.0
+    """
+    return sqrt(4 / pi * (V_hole - V_t) / l_hole)
 
 
 def required_volume(*, d_0: Any, phi: Any, l_v: Any, overdrill: Any = 0.0, theta: Any = 180.0) -> Any:

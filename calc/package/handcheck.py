@@ -37,7 +37,7 @@ def hand_check(worked: Sequence[Worked]) -> list[View]:
     def size(value: float) -> float:
         return round(convert(value, "mm", length), 4)
 
-    d, b, l_v, over = size(case.hole_diameter), size(case.bar.diameter), size(case.embedment), size(case.overdrill)
+    d, b, l_v, over = size(case.bored), size(case.bar.diameter), size(case.embedment), size(case.overdrill)
     grade = round(convert(case.graduation, "mm³", volume), 5)
     lines: list[tuple[str, str, str]] = []
 

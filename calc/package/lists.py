@@ -242,6 +242,10 @@ def site_times(job: Job) -> SiteTimes:
     stop = _stops(job)
     working = _time(record.working, "working", hot[0], job, where, notes, stop)
     curing = _time(record.curing, "curing", cold[0], job, where, notes, stop)
+    f_wet = record.wet_factor(None if job.site is None else job.site.hole_condition)
+    if curing is not None and f_wet != 1.0:
+        curing *= f_wet
+        notes.append(f"Curing time is that in wet concrete, {f_wet:g} times that of the table.")
     wait = job.site.load_wait / 60 if job.site is not None else 0.0
     if hot[0] != cold[0]:
         notes.append(f"Working time at {warm}, curing time at {chill}: the warmest and the coldest concrete that the job file states, by day and by night.")
@@ -395,7 +399,7 @@ def _own_times(plan: PlanWork | None, mark: str, times: SiteTimes) -> list[str]:
 def _how() -> list[str]:
     return [
         "Mark the bar: measure the depth mark from the end that goes in. With the bar home the mark is at the concrete's face.",
-        "Throw away the first adhesive of every mixer until its colour is even.",
+        "Throw away the first adhesive of every mixer until its colour is even. What stands in a mixer ages: the time for the next bar runs already.",
         "Inject from the back of the hole, and draw the nozzle out as the hole fills.",
         "Before the bar goes in, hold a stick to the surface now and then: deeper below the mouth than the list says is too little. "
         "It is the depth for a hole drilled as the list says.",
@@ -422,7 +426,7 @@ def hole_record(results: Results, *, stamp: str, by: By) -> dict[str, Any]:
         planned = f"drill {depth} · bar {job.display.planned(case.embedment)} in · dose {dose}{f' ({same})' if same else ''}"
         groups.append({"mark": case.mark, "words": words, "planned": planned, "depth": depth, "dose": dose, "lines": lines})
     record = job.adhesive
-    limits = [f"bar home within {times.working} of injection at {times.temperature}"] if times.working != _NOTHING else []
+    limits = [f"bar home within {times.working} of mixing at {times.temperature}, what stands in the mixer included"] if times.working != _NOTHING else []
     limits += [sentence.rstrip(".") for sentence in times.stop]
     for allowed, words in ((record.base_temperature, "concrete"), (record.pack_temperature, "pack")):
         if allowed is not None:

@@ -103,6 +103,34 @@ def _measured(one: Touched) -> bool:
     return one.kind == "step" and (one.notebook == EVIDENCE or (one.notebook == OVERFILL and one.name in _FROM_HOLES))
 
 
+_SLIPS = ("rounding_share", "empty_volume", "even_diameter")
+_AGREEMENT = ("combined", "least_series", "uncertainty_of_difference", "zeta_score")
+
+
+def _slips(one: Touched) -> bool:
+    new = not one.place and one.notebook == DOSE
+    return new and (one.formula in _SLIPS if one.kind == "step" else one.name in ("holds", "rounding", "depth", "width"))
+
+
+def _agreement(one: Touched) -> bool:
+    new = not one.place and one.notebook == EVIDENCE
+    return new and (one.formula in _AGREEMENT if one.kind == "step" else one.name == "agrees")
+
+
+def _governs(one: Touched) -> bool:
+    if one.kind == "group":
+        return one.place in (("overfill",), ("overfill_rule",), ("overfill_reason",), ("dose_mL",), ("rounded_dose_mL",))
+    return one.kind == "step" and one.notebook == DOSE and one.formula in ("dose", "graduations", "graduated_dose", "rounding_extra")
+
+
+def _ages(one: Touched) -> bool:
+    return one.kind == "check" and one.notebook == PLAN and one.name == "working_time"
+
+
+def _wet(one: Touched) -> bool:
+    return one.kind == "check" and one.notebook == PLAN and one.name == "wet_curing"
+
+
 RULE_CHANGES = (
     RuleChange(
         "origins are carried",
@@ -146,6 +174,21 @@ RULE_CHANGES = (
         "What the resolution of a reading hides counts in the scatter of measured holes; too few holes give no overfill.",
         _measured,
     ),
+    RuleChange(
+        "slips are checked",
+        2,
+        "A dose that is more than the empty hole holds or mostly rounding, and a hole that is too shallow or too wide for its bar, fail.",
+        _slips,
+    ),
+    RuleChange("measured against assumed", 2, "The mean of measured holes is compared with that of the scatter that is assumed of them.", _agreement),
+    RuleChange("measured holes govern", 2, "Where measured holes ask for more than a rule by assumed scatter, the dose follows them.", _governs),
+    RuleChange(
+        "age in the mixer",
+        2,
+        "Working time counts from the mixing of the oldest adhesive in a hole, which may have stood in the mixer while bars were set.",
+        _ages,
+    ),
+    RuleChange("wet concrete", 2, "Where the holes are wet, the adhesive record has to say how much longer curing takes.", _wet),
     RuleChange("sentences from quantities", 2, "A sentence is built from quantities, each rounded once in the job's units.", _sentence),
     RuleChange("one display", 2, "One rule for each kind of quantity rounds what is shown.", _shown),
 )

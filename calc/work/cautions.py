@@ -24,12 +24,20 @@ _LEFT_OUT = (
     ("05_job_plan", "Packs, mixers, initial discard and working time for the whole job."),
     ("", "Air trapped in the hole, and adhesive lost into voids or cracks beyond what the job file states."),
 )
+_WIDER = (
+    "Holes that are wider than their bit cuts: nothing is stated for {}, and none is taken. "
+    "A wider hole takes more than its dose; [scatter] over_bit states it."
+)
 
 
-def not_covered(notebooks: Iterable[str]) -> list[str]:
-    """List what a signature under a package with these notebooks does not cover."""
+def not_covered(notebooks: Iterable[str], as_the_bit: str = "") -> list[str]:
+    """List what a signature under a package with these notebooks does not cover.
+
+    ``as_the_bit`` names the holes that are taken to be as wide as the bit cuts, because nobody says otherwise.
+    """
     present = set(notebooks)
-    return [sentence for notebook, sentence in _LEFT_OUT if notebook not in present]
+    found = [sentence for notebook, sentence in _LEFT_OUT if notebook not in present]
+    return [*found, _WIDER.format(as_the_bit)] if as_the_bit else found
 
 
 def cautions(directions: Iterable[str]) -> list[str]:

@@ -25,7 +25,11 @@ TYPED = Origin("typed in the panel")
 
 @dataclass(frozen=True)
 class Case:
-    """All that decides the dose of one bar group; lengths in mm, volumes in mm³, the angle in degrees."""
+    """All that decides the dose of one bar group; lengths in mm, volumes in mm³, the angle in degrees.
+
+    ``over_bit`` is what the hole is wider than the bit cuts; a measured hole takes the place of both. ``rounding_share`` is the
+    most that rounding up may add to the dose.
+    """
 
     mark: str
     count: int
@@ -45,6 +49,8 @@ class Case:
     display: Display = METRIC
     measured: MeasuredHole | None = None
     ribs: float | None = None
+    over_bit: float = 0.0
+    rounding_share: float = 0.5
 
     @property
     def rib_diameter(self) -> float:
@@ -55,6 +61,11 @@ class Case:
     def ribs_known(self) -> bool:
         """Whether that diameter is stated or published; what is only remembered is no ground for a verdict."""
         return self.ribs is not None or not self.bar.standard.ribs.from_memory
+
+    @property
+    def bored(self) -> float:
+        """Diameter that the straight hole is planned with [mm]."""
+        return self.hole_diameter + self.over_bit
 
     def origin(self, name: str) -> Origin:
         """Where a value comes from."""
@@ -87,7 +98,7 @@ class Worked:
         """What becomes of another volume in the same hole [mm³]."""
         case = self.case
         return filled(
-            d_0=case.hole_diameter,
+            d_0=case.bored,
             phi=case.bar.diameter,
             l_v=case.embedment,
             volume=volume,
@@ -174,6 +185,9 @@ def work(case: Case) -> Worked:
         "theta": Given(case.theta, "°", case.origin("point_angle")),
     }
     if case.measured is None:
+        if case.over_bit:
+            e_bit = Given(case.over_bit, "mm", case.origin("over_bit"))
+            given["d_0"] = steps.use(hole.bored_diameter, "Diameter of the hole, wider than the bit", d_bit=given["d_0"], e_bit=e_bit)
         V_a, V_o, V_t = _straight(steps, given)
     else:
         V_a, V_o, V_t = _measured(steps, given, case, case.measured)
@@ -186,7 +200,13 @@ def work(case: Case) -> Worked:
     count_label = "Whole strokes" if case.by_strokes else "Whole graduations of the dispenser"
     number = steps.use(dosing.graduations, count_label, V_dose=V_dose, graduation=unit_volume)
     rounded = steps.use(dosing.graduated_dose, "Rounded dose", n_g=number, graduation=unit_volume)
-    steps.use(dosing.rounding_extra, "Extra that rounding up costs at each hole", V_round=rounded, V_dose=V_dose)
+    extra = steps.use(dosing.rounding_extra, "Extra that rounding up costs at each hole", V_round=rounded, V_dose=V_dose)
+    added = steps.use(dosing.rounding_share, "Share of the dose that rounding up adds", V_extra=extra, V_dose=V_dose)
+    holds = steps.use(hole.empty_volume, "What the empty hole holds", V_req=required, phi=given["phi"], l_v=given["l_v"])
+    width = given["d_0"]
+    if case.measured is not None:
+        length = steps.use(level.hole_depth, "Depth of the full-diameter hole", l_v=given["l_v"], overdrill=given["overdrill"])
+        width = steps.use(hole.even_diameter, "Diameter of the straight hole that holds as much", V_hole=holds, V_t=V_t, l_hole=length)
     if case.measured is None:
         steps.use(level.full_fraction, "Share of a straight hole to fill before the bar", d_0=given["d_0"], phi=given["phi"])
         z_0 = _level_before_bar(steps, given, rounded, V_t)
@@ -207,7 +227,10 @@ def work(case: Case) -> Worked:
     )
     exact_rounded = dosing.rounded_dose(V_dose=V_dose.value, graduation=case.graduation)
     _note_ribs(steps, case)
-    checks = _checks(case, required.value, exact_rounded, most.value)
+    checks = (
+        *_checks(case, required.value, exact_rounded, most.value),
+        *_slips(case, rounded=exact_rounded, holds=holds.value, added=added.value, width=width.value),
+    )
     return Worked(
         case=case,
         sheet=Sheet(DOSE, steps.steps, checks, tuple(steps.notices)),
@@ -326,6 +349,48 @@ def _checks(case: Case, required: float, rounded: float, most: float) -> tuple[C
     )
 
 
+def _slips(case: Case, *, rounded: float, holds: float, added: float, width: float) -> tuple[Check, ...]:
+    """Check for what no careful person would do on purpose: a unit that slipped, a dispenser of the wrong size."""
+    length, volume = case.display.length_unit, case.display.volume_unit
+    compare = partial(Check.compare, notebook=DOSE, mark=case.mark, group=f"{case.mark} ({case.bar.text})")
+    dispenser = "stroke" if case.by_strokes else "graduation"
+    phi = convert(case.bar.diameter, "mm", length)
+    return (
+        compare(
+            name="holds",
+            title="rounded dose is no more than the empty hole holds",
+            demand=convert(rounded, "mm³", volume),
+            resistance=convert(holds, "mm³", volume),
+            unit=volume,
+            advice=f"most of it runs out at the mouth: look for a slip in the hole, the overfill or the {dispenser}",
+        ),
+        compare(
+            name="rounding",
+            title="rounding up adds no more than the stated share of the dose",
+            demand=100 * max(added, 0.0),
+            resistance=100 * case.rounding_share,
+            unit="%",
+            advice=f"use a dispenser with a smaller {dispenser}, or state another share: equipment.rounding_share",
+        ),
+        compare(
+            name="depth",
+            title="embedment is one bar diameter or more",
+            demand=phi,
+            resistance=convert(case.embedment, "mm", length),
+            unit=length,
+            advice="no bar is bonded over so little: look for a slip in the embedment or its unit",
+        ),
+        compare(
+            name="width",
+            title="hole is no wider than three bar diameters",
+            demand=convert(width, "mm", length),
+            resistance=3 * phi,
+            unit=length,
+            advice="look for a slip in the hole's diameter, the bar or a unit; the approval names the hole for each bar",
+        ),
+    )
+
+
 class Chosen(Protocol):
     """An overfill that was chosen for a group, and where it comes from."""
 
@@ -355,6 +420,10 @@ def case_of(job: Job, group: BarGroup, choice: Chosen | None = None) -> Case:
     origins["overfill"] = choice.origin if choice is not None else own if group.overfill is not None else share
     origins["measured"] = Origin(f"{job.path.name}, measured.{group.mark}", general=f"{job.path.name}, measured.(mark)")
     profile = job.measured.get(group.mark)
+    over = job.over_bit(group) or 0.0
+    if over and job.scatter is not None:
+        keys = job.scatter.of(group.mark)
+        origins["over_bit"] = Origin(f"{job.path.name}, {keys.place['over_bit']}", general=f"{job.path.name}, {keys.general_place('over_bit')}")
     return Case(
         mark=group.mark,
         count=group.count,
@@ -374,6 +443,8 @@ def case_of(job: Job, group: BarGroup, choice: Chosen | None = None) -> Case:
         display=job.display,
         measured=profile,
         ribs=job.ribs.get(group.bar.standard.key),
+        over_bit=over,
+        rounding_share=equipment.rounding_share,
     )
 
 

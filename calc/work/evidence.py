@@ -14,9 +14,10 @@ from typing import Any
 from calc.base.collector import Steps
 from calc.base.display import round_text, with_unit
 from calc.base.errors import CalcError, NotAccepted
-from calc.base.identity import DOSE, EVIDENCE
+from calc.base.identity import DOSE, EVIDENCE, OVERFILL
 from calc.base.sheet import Check, Given, Notice, Origin, Sheet, Step, result_of
 from calc.base.units import UnitError, convert
+from calc.evidence.agreement import LIMIT, least_series, uncertainty_of_difference, zeta_score
 from calc.evidence.limits import (
     COUNTS,
     ConfidenceTable,
@@ -37,9 +38,14 @@ from calc.files.job import Job
 from calc.files.problems import InputErrors, Problem
 from calc.files.scatter import Evidence
 from calc.scatter.factors import prediction_factor, tolerance_factor
+from calc.scatter.simulated import needed_dose
 from calc.work.dose import Worked
+from calc.work.overfill.formulas import combined
+from calc.work.overfill.group import GroupScatter
+from calc.work.overfill.setting import WORDS
 
 _STEP = 0.001  # an overfill to be written down is rounded up to a tenth of a per cent
+_SAME_HOLE = 1e-3  # measured holes whose required volume differs by a larger share are of another size
 _SMALL = 3  # holes that a normal plot and a search for outliers need
 
 
@@ -234,7 +240,8 @@ class MeasuredGroup:
 
     ``overfill`` follows from the measured holes and is not rounded up; with ``limit`` it is None where they are too few, as ``too_few``
     then says. ``dispensed`` is what the rounded dose comes to; ``sd`` is that of the readings, without the share of their resolution.
-    ``differences`` are sentences about numbers of the job file that are not those of the CSV.
+    ``differences`` are sentences about numbers of the job file that are not those of the CSV. ``check`` is that the dose is enough,
+    ``agrees`` that the holes agree with the scatter that is assumed of them, where any is.
     """
 
     worked: Worked
@@ -255,6 +262,7 @@ class MeasuredGroup:
     differences: tuple[str, ...]
     steps: tuple[Step, ...]
     check: Check
+    agrees: tuple[Check, ...]
     notices: tuple[Notice, ...]
 
     @property
@@ -306,7 +314,7 @@ class MeasuredWork:
         return {}
 
 
-def work_measured(job: Job, worked: Iterable[Worked]) -> MeasuredWork | None:
+def work_measured(job: Job, worked: Iterable[Worked], assumed: Mapping[str, GroupScatter] | None = None) -> MeasuredWork | None:
     """Work what the measured holes of a job ask for, and whether its doses give that.
 
     Parameters
@@ -315,6 +323,8 @@ def work_measured(job: Job, worked: Iterable[Worked]) -> MeasuredWork | None:
         A validated job.
     worked
         Its groups with their doses.
+    assumed
+        What is assumed of the scatter of its groups, by mark; the measured holes are compared with it.
 
     Returns
     -------
@@ -332,11 +342,11 @@ def work_measured(job: Job, worked: Iterable[Worked]) -> MeasuredWork | None:
     files: dict[str, Measurements] = {}
     for one in worked:
         if one.case.mark in job.evidence:
-            groups[one.case.mark] = _group(job, one, job.evidence[one.case.mark], files)
+            groups[one.case.mark] = _group(job, one, job.evidence[one.case.mark], files, (assumed or {}).get(one.case.mark))
     sheet = Sheet(
         EVIDENCE,
         tuple(step for group in groups.values() for step in group.steps),
-        tuple(group.check for group in groups.values()),
+        tuple(check for group in groups.values() for check in (group.check, *group.agrees)),
         tuple(dict.fromkeys([*(notice for group in groups.values() for notice in group.notices), *_unused(job, files)])),
     )
     return MeasuredWork(sheet, groups)
@@ -353,7 +363,7 @@ def _unused(job: Job, files: Mapping[str, Measurements]) -> list[Notice]:
     return found
 
 
-def _group(job: Job, one: Worked, evidence: Evidence, files: dict[str, Measurements]) -> MeasuredGroup:
+def _group(job: Job, one: Worked, evidence: Evidence, files: dict[str, Measurements], assumed: GroupScatter | None) -> MeasuredGroup:
     mark = one.case.mark
     share, confidence = stated(job)
     file = None if evidence.file is None else _measured(job, mark, evidence.file, files)
@@ -375,6 +385,7 @@ def _group(job: Job, one: Worked, evidence: Evidence, files: dict[str, Measureme
     writer = _Writer(one)
     s_V = writer.scatter(s_r, Given(resolution, "mm³", from_where))
     limit, overfill = (None, None) if too_few else writer.limits(V_m, s_V, nominal, n, share, confidence)
+    agrees = [] if assumed is None else _agreement(writer, one, assumed, V_m=V_m, s_V=s_V, n=n, other=evidence.nominal)
     rounded = Given(one.rounded, "mm³", result_of(DOSE, mark, "V_round"))
     dispensed = writer.use(overfill_of, "Overfill that the rounded dose comes to", "overfill.dispensed", V_dose=rounded, V_req=required).value
     unit = one.case.display.volume_unit
@@ -403,7 +414,12 @@ def _group(job: Job, one: Worked, evidence: Evidence, files: dict[str, Measureme
         differences=differences,
         steps=tuple(writer.steps),
         check=_check(one, None if overfill is None else overfill.value, dispensed, share, confidence, n, too_few),
-        notices=(*_notices(job, mark, found, None if overfill is None else overfill.value), *(Notice(EVIDENCE, None, "differs", text) for text in differences)),
+        agrees=tuple(agrees),
+        notices=(
+            *_notices(job, mark, found, None if overfill is None else overfill.value),
+            *writer.notices,
+            *(Notice(EVIDENCE, None, "differs", text) for text in differences),
+        ),
     )
 
 
@@ -477,6 +493,48 @@ def _check(one: Worked, overfill: float | None, dispensed: float, share: float, 
         unit="%",
         advice=f"an overfill of {percent(up_to_tenth(overfill))} follows from the measured holes, with confidence {percent(confidence)}; or measure more",
     )
+
+
+def _agreement(
+    writer: _Writer, one: Worked, assumed: GroupScatter, *, V_m: Given, s_V: Given, n: int, other: float | None
+) -> list[Check]:
+    """Check that measured holes agree with what is assumed of them: their means, by the zeta score."""
+    case = one.case
+    if other is not None and not math.isclose(other, one.required, rel_tol=_SAME_HOLE):
+        writer.note("other_holes", "the measured holes are not of the group's size, and are not compared with the scatter that is assumed of it.")
+        return []
+    common: Given | None = None
+    for part in assumed.budget.parts:
+        if part.name in assumed.setting.common and part.u > 0:
+            own = Given(abs(part.gradient) * part.u, "mm³", result_of(OVERFILL, case.mark, f"u_i.{part.name}"))
+            words = f"Common to a series, with {WORDS[part.name]}"
+            common = own if common is None else writer.use(combined, words, f"u_com.{part.name}", u_c=common, u_i=own)
+    u_com = common or Given(0.0, "mm³", "nothing that scatters is common to a series")
+    holes = Given(float(n), "pcs", "measured holes")
+    series = Given(float(assumed.setting.series), "pcs", "holes in a series, as assumed")
+    n_ser = writer.use(least_series, "Series that the measured holes come from, at least", n_hole=holes, n_each=series)
+    u_dif = writer.use(
+        uncertainty_of_difference, "Uncertainty of the difference from the assumed mean", s_V=s_V, n_hole=holes, u_com=u_com, n_ser=n_ser
+    )
+    V_need = Given(assumed.budget.value, "mm³", result_of(OVERFILL, case.mark, needed_dose.symbol))
+    if u_dif.value > 0:
+        zeta = abs(writer.use(zeta_score, "Measured mean against the assumed one", V_m=V_m, V_need=V_need, u_dif=u_dif).value)
+    else:
+        zeta = 0.0 if V_m.value == V_need.value else math.inf
+    means = f"{case.display.amount(V_m.value, 'mm³', 4)} measured and {case.display.amount(V_need.value, 'mm³', 4)} assumed"
+    return [
+        Check.compare(
+            notebook=EVIDENCE,
+            mark=case.mark,
+            name="agrees",
+            group=f"{case.mark} ({case.bar.text})",
+            title=f"measured and assumed mean differ by no more than {LIMIT:g} standard uncertainties (zeta score)",
+            demand=zeta,
+            resistance=LIMIT,
+            unit="",
+            advice=f"{means}: find out why, and state in [scatter.group.{case.mark}] what these holes are like",
+        )
+    ]
 
 
 def _notices(job: Job, mark: str, found: Study | None, overfill: float | None) -> list[Notice]:

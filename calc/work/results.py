@@ -157,7 +157,9 @@ class Results:
     @property
     def not_covered(self) -> list[str]:
         """What a signature under this package does not cover."""
-        return not_covered(part.sheet.notebook for part in self.parts)
+        marks = [group.mark for group in self.job.groups if self.job.over_bit(group) is None]
+        more = f" and {len(marks) - 8} more groups" if len(marks) > 8 else ""
+        return not_covered((part.sheet.notebook for part in self.parts), ", ".join(marks[:8]) + more)
 
     @property
     def invented(self) -> bool:

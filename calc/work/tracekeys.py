@@ -31,7 +31,7 @@ def _given(*symbols: str) -> Home:
 
 _GROUP = {
     "count": _given("n_hole"),
-    "hole_diameter": _given("d_0"),
+    "hole_diameter": _given("d_bit", "d_0"),
     "bar_diameter": _given("phi"),
     "embedment": _given("l_v"),
     "overdrill": _given("l_o", "overdrill"),

@@ -89,7 +89,7 @@ def work_whole(job: Job) -> tuple[tuple[Worked, ...], tuple[Part, ...]]:
         choices = choose_overfills(job)
         worked = tuple(work(case_of(job, group, choices[group.mark])) for group in job.groups)
         overfills = work_overfills(job, worked, choices)
-        parts += [overfills, work_measured(job, worked)]
+        parts += [overfills, work_measured(job, worked, overfills.groups)]
         if job.design is not None:
             unfilled = {one.case.mark: _unfilled(overfills.groups[one.case.mark], one.rounded) for one in worked if one.case.mark in overfills.groups}
     from calc.work.plan.work import work_plan

@@ -108,3 +108,10 @@ def test_unusable_tables(rows, words):
     assert str(caught.value).startswith("curing times: ")
     assert words in str(caught.value)
     assert "accepted" in str(caught.value)
+
+
+def test_wet_concrete_takes_its_factor_longer():
+    reading = read_safe(table=TimeTable("curing", POINTS), T=12.0)
+    wet = reading.in_wet(2.5)
+    assert (wet.time, wet.how()) == (105.0, reading.how() + ", times 2.5 for wet concrete")
+    assert reading.in_wet(1.0) == reading

@@ -170,7 +170,8 @@ def test_numbers_alone_count_when_no_file_is_named(folder):
 
 
 def test_too_little_fails_and_the_advice_names_the_overfill(folder):
-    work = measure(load(folder, table='[evidence.S2]\nholes = 20\nmean = "16.00 mL"\nsd = "1 mL"\n'))
+    table = '[evidence.S2]\nholes = 20\nmean = "16.00 mL"\nsd = "1 mL"\n'
+    work = measure(load(folder, table=table, replacing=[('rule = "probability"', 'rule = "share"')]))
     (check,) = work.sheet.checks
     assert not check.passes
     needed = up_to_tenth(work.groups["S2"].overfill)

@@ -345,3 +345,35 @@ def test_bought_is_in_holes_wasted_or_left(site, count, other, pack, crews, shif
     assert check(plan, "05.job.balance").passes
     filled = sum(one.case.count * (one.rounded - max(one.overflow, 0.0)) for one in plan.worked)
     assert use.in_holes == pytest.approx(filled)
+
+
+# ---- wet concrete ----------------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(("condition", "hours"), [("dry", 10), ("damp", 25), ("flooded", 25), (None, 25)])
+def test_curing_in_wet_concrete(site, condition, hours):
+    """15 °C: 10 h by the table, 2.5 times that in wet concrete; nobody says which is read as wet."""
+    site.edit('hole_conditions = ["dry", "damp"]', 'hole_conditions = ["dry", "damp", "flooded"]\nwet_curing_factor = 2.5', "adhesive.toml")
+    plan = plan_of(site, condition=condition)
+    assert plan.totals()["curing_time_min"] == hours * 60
+    assert plan.entry("A")["curing_time_min"] == pytest.approx(hours * 60)
+    told = plan.times["A"]
+    assert told.earliest_load - told.last_set == pytest.approx(hours * 3600)
+    assert ("05.job.t.wet" in {step.id for step in plan.sheet.steps}) == (hours == 25)
+    assert any("taken as wet, which is the safe reading" in words for words in plan.sheet.words) == (condition is None)
+    assert not [check for check in plan.sheet.checks if check.name == "wet_curing"]
+
+
+@pytest.mark.parametrize(("condition", "verdicts"), [("dry", []), ("damp", ["owed"]), (None, [])])
+def test_curing_in_wet_concrete_that_nobody_knows_is_owed(site, condition, verdicts):
+    plan = plan_of(site, condition=condition)
+    found = [check for check in plan.sheet.checks if check.name == "wet_curing"]
+    assert [check.verdict for check in found] == verdicts
+    assert all("wet_curing_factor, in adhesive.toml" in check.reason and not check.passes for check in found)
+    assert plan.totals()["curing_time_min"] == 600
+
+
+@pytest.mark.parametrize("text", ["0.5", "21", '"2"', "true"])
+def test_a_factor_that_cannot_be_is_refused(site, text):
+    site.edit("expiry", f"wet_curing_factor = {text}\nexpiry", "adhesive.toml")
+    assert "a number from 1 to 20" in site.only()

@@ -1,5 +1,6 @@
 """The simulated days: hand-worked small cases, the closed form where nothing pauses, and the books that must balance."""
 
+import dataclasses
 import math
 
 import numpy as np
@@ -10,7 +11,7 @@ from jobparts import site_of
 
 from calc.base.errors import NotAccepted
 from calc.work.days.crew import ASIDE, BREAK, CAUSES, DRILL, INJECT, MIXER, NIGHT, PACK, SET, WAIT
-from calc.work.days.daybook import fitting_batch
+from calc.work.days.daybook import fitting_batch, longest_age
 from calc.work.days.timeline import (
     clock,
     dispensing_of,
@@ -78,8 +79,8 @@ def test_a_pack_that_ends_in_the_middle_of_a_hole():
         pytest.approx((begin, begin + 11.6, 58.0)),
         pytest.approx((begin + 71.6, begin + 80.0, 42.0)),
     ]
-    # so that bar waits for the change too: 20 + 60 + 10
-    assert result.groups[0].longest_wait == pytest.approx(90.0)
+    # so that bar waits for the change too: 20 + 60 + 10, and its first tenth went into the mixer at the end of the hole before, 2 + 10 earlier
+    assert result.groups[0].longest_wait == pytest.approx(102.0)
 
 
 def test_a_pack_that_ends_with_a_hole_opens_no_other():
@@ -112,8 +113,9 @@ def test_a_mixer_that_is_moved_to_the_next_pack():
 
 @pytest.mark.parametrize(("minutes", "mixers", "lost"), [(-1, 1, 0.0), (0, 1, 0.0), (1, 2, 30.0)])
 def test_a_pause_about_the_working_time(minutes, mixers, lost):
-    # one hole at a time: between two injections lie setting (60 s) and preparing the next hole
-    work = group(2, drill=600.0 - 60.0 + 60.0 * minutes, clean=0.0, inject=30.0, set_=60.0)
+    # one hole at a time: what stands in the mixer went in during the last 3 s; then setting (60 s) and preparing the next hole,
+    # its injection (30 s) and setting (60 s): 153 s and the drilling are to be within 600 s
+    work = group(2, drill=600.0 - 153.0 + 60.0 * minutes, clean=0.0, inject=30.0, set_=60.0)
     result = run(work, working=600.0, ahead=1)
     assert (result.packs, result.mixers) == (1, mixers)
     assert result.waste["pause"] == pytest.approx(lost)
@@ -122,13 +124,13 @@ def test_a_pause_about_the_working_time(minutes, mixers, lost):
     assert balance(result) == pytest.approx(0.0, abs=1e-9)
 
 
-@pytest.mark.parametrize(("length", "lost"), [(480.0, 0.0), (600.0, 30.0)])
+@pytest.mark.parametrize(("length", "lost"), [(390.0, 0.0), (391.0, 30.0)])
 def test_a_break_is_a_pause(length, lost):
     # 30 + 70 s a hole: the tenth bar is set when the break is due at 1000 s
     work = group(12, dose=10.0, drill=0.0, clean=0.0, inject=30.0, set_=70.0)
     result = run(work, working=590.0, shift=Shift(DAY, ((1000.0, length),)))
     assert [(start, end) for start, end, _, _ in rows(result, BREAK)] == [(1000.0, 1000.0 + length)]
-    # 70 s of setting belong to the pause: 550 s are within the working time, 670 s are not
+    # the mixer holds a dose: what was mixed from 900 s on would be home at 1100 s and the break's length, 200 s and that after it was mixed
     assert result.waste["pause"] == pytest.approx(lost)
     assert result.finish == pytest.approx(1200.0 + length)
 
@@ -247,14 +249,14 @@ def test_breaks_come_every_day():
 
 def test_late_bars_by_hand():
     # ten holes at 60 s, then bars at 30 s: the first waits 630 s, the second exactly 600 s
-    work = group(10, dose=1.0, inject=60.0, set_=30.0)
-    result = run(work, working=600.0, batch=10)
+    work, plain = group(10, dose=1.0, inject=60.0, set_=30.0), Dispensing(1000.0)
+    result = run(work, working=600.0, batch=10, dispensing=plain)
     [told] = result.groups
     assert told.late == 1
     assert told.longest_wait == told.wait == pytest.approx(630.0)
     assert told.allowed == 600.0
     assert told.batch_that_would_do == 9
-    better = run(work, working=600.0, batch=9).groups[0]
+    better = run(work, working=600.0, batch=9, dispensing=plain).groups[0]
     assert (better.late, better.batch_that_would_do) == (0, None)
     assert better.wait == pytest.approx(570.0)
 
@@ -268,7 +270,7 @@ def test_no_batch_would_do():
 
 def test_the_check():
     work = group(10, dose=1.0, inject=60.0, set_=30.0)
-    failed, passed = (working_time_check(run(work, working=600.0, batch=batch).groups[0]) for batch in (10, 9))
+    failed, passed = (working_time_check(run(work, working=600.0, batch=batch, dispensing=Dispensing(1000.0)).groups[0]) for batch in (10, 9))
     assert (failed.passes, failed.demand, failed.resistance) == (False, pytest.approx(10.5), 10.0)
     assert failed.utilisation == pytest.approx(1.05)
     assert failed.advice == "1 of 10 bars are late with a batch of 10: inject no more than 9 before their bars are set"
@@ -287,17 +289,90 @@ def test_a_bar_exactly_at_the_working_time_passes():
     assert check.utilisation == pytest.approx(1.0, abs=1e-9)
 
 
+# ---- adhesive that ages in the mixer ----
+
+
+def ageing(holes, *, batch, working=600.0, dose=110.0, inject=60.0, set_=60.0, drill=0.0, **settings):
+    """One group, a mixer of 11, a pack that lasts."""
+    work = group(holes, dose=dose, drill=drill, clean=0.0, inject=inject, set_=set_)
+    return run(work, working=working, batch=batch, dispensing=Dispensing(1e6, mixer_content=11.0), **settings)
+
+
+def test_the_first_adhesive_of_the_second_batch_is_old():
+    # six holes from 0 to 6 min, six bars from 6 to 12 min; hole 7 from 12 to 13 min, its bar home at 19 min.
+    # What comes out first there went in when 11 of 110 were missing from hole 6, 0.1 min before the sixth minute: 13.1 min old
+    result = ageing(12, batch=6)
+    [told] = result.groups
+    assert told.longest_wait == told.wait == pytest.approx(13.1 * 60)
+    # bar 1: 7 min; bars 2 to 6 as well; bar 8 is home at 20 min, and what fills its hole went in from 12.9 min on: 7.1 min
+    assert told.late == 1
+    assert result.mixers == 1
+    # 2 n + 1.1 min is within 10 min up to four
+    assert told.batch_that_would_do == 4
+    check = working_time_check(told)
+    assert not check.passes
+    assert check.demand == pytest.approx(13.1)
+    assert ageing(12, batch=4).groups[0].longest_wait == pytest.approx(9.1 * 60)
+
+
+def test_small_doses_take_what_was_mixed_several_holes_before():
+    # a mixer of 11 and doses of 4: at hole 4 the first has been mixed a quarter through hole 1 (12 - 11 = 1 of 4)
+    told = ageing(4, batch=4, dose=4.0, working=1e6).groups[0]
+    # holes 1 to 3 get what was mixed before the first injection; bar 3 is home at 4 + 3 min
+    assert told.longest_wait == pytest.approx(max(7.0, 8.0 - 0.25) * 60)
+
+
+def test_a_mixer_that_is_said_to_hold_nothing_counts_from_injection():
+    told = run(group(12, dose=110.0, drill=0.0, clean=0.0, inject=60.0, set_=60.0), batch=6, dispensing=Dispensing(1e6)).groups[0]
+    assert told.longest_wait == pytest.approx(7 * 60)
+
+
+@pytest.mark.parametrize(("drill", "mixers", "wait"), [(300.0, 1, 7.1), (480.0, 2, 2.0)])
+def test_after_a_pause_the_crew_looks_at_the_clock(drill, mixers, wait):
+    # one hole at a time: mixed until 1 min, bar home at 2 min, the next hole drilled and its bar home 2 min later.
+    # 5 min of drilling: 0.1 + 1 + 5 + 2 min is 8.1; 8 min would be 11.1 and too much, so the mixer is replaced, although it stood 9 min only
+    result = ageing(2, batch=1, drill=drill, ahead=1)
+    assert result.mixers == mixers
+    assert result.waste["pause"] == pytest.approx(11.0 * (mixers - 1))
+    assert result.groups[0].late == 0
+    assert result.groups[0].longest_wait == pytest.approx((8.1 if mixers == 1 else wait) * 60)
+    assert balance(result) == pytest.approx(0.0, abs=1e-6)
+
+
+def test_late_by_a_change_of_pack_is_not_blamed_on_the_batch():
+    told = run(group(2, inject=60.0, set_=60.0), working=600.0, batch=2).groups[0]
+    late = dataclasses.replace(told, late=1, batch_that_would_do=2, wait=700.0, allowed=600.0)
+    assert "a pause or a change of pack" in working_time_check(late).advice
+
+
+@given(
+    inject=st.integers(1, 200).map(float),
+    set_=st.integers(1, 200).map(float),
+    walk=st.integers(0, 60).map(float),
+    batch=st.integers(1, 7),
+    stands=st.sampled_from((0.0, 0.1, 0.5, 1.0, 1.25, 2.0, 3.75, 5.0)),
+)
+@settings(max_examples=60, deadline=None)
+def test_the_longest_age_by_simulation(inject, set_, walk, batch, stands):
+    work = group(8 * batch, dose=64.0, drill=0.0, clean=0.0, inject=inject, set_=set_)
+    result = run(work, batch=batch, walk=walk, working=1e9, dispensing=Dispensing(1e6, mixer_content=64.0 * stands))
+    longest = longest_age(n=batch, inject=inject, set_=set_, walk=walk, stands=stands)
+    assert result.groups[0].longest_wait == pytest.approx(longest, abs=1e-6)
+
+
 times = st.integers(1, 300).map(float)
 
 
 @given(inject=times, set_=times, walk=st.integers(0, 60).map(float), working=st.integers(400, 4000).map(float))
 @settings(max_examples=60, deadline=None)
 def test_the_batch_that_would_do_is_the_largest(inject, set_, walk, working):
-    best = fitting_batch(working_time=working, inject=inject, set_=set_, walk=walk)
-    work = group(best + 1, dose=1e-3, inject=inject, set_=set_)
+    best = fitting_batch(working_time=working, inject=inject, set_=set_, walk=walk, dose=40.0, content=25.0)
     for batch, late in ((best, False), (best + 1, True)):
         if batch:
-            assert (run(work, working=working, batch=batch, walk=walk).groups[0].late > 0) == late
+            work = group(3 * batch, dose=40.0, drill=0.0, clean=0.0, inject=inject, set_=set_)
+            result = run(work, working=working, batch=batch, walk=walk, dispensing=Dispensing(1e6, mixer_content=25.0))
+            # a mixer that is past its working time is replaced: then too the batch was too large
+            assert (result.groups[0].late > 0 or result.waste["pause"] > 0) == late
 
 
 def test_the_batch_that_would_do_counts_changes_of_pack():

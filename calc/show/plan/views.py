@@ -134,7 +134,8 @@ def groups(plan: PlanWork) -> View:
             row += [plan.clock(t.first_injected), plan.clock(t.last_set), time_text(t.wait / 60), time_text(t.allowed / 60), str(t.late)]
             row.append(plan.clock(t.earliest_load))
         rows.append(row)
-    caption = "Groups in the order of the work" + ("; the wait is that of the bar closest to its working time" if days else "")
+    closest = "; the wait is that of the bar closest to its working time, from the mixing of the oldest adhesive in its hole"
+    caption = "Groups in the order of the work" + (closest if days else "")
     return table_view(caption, columns, rows, "lrrr" + "llrrrl" * days)
 
 

@@ -5,8 +5,11 @@ Rules of the simulation (common practice, no source, where they are not plain bo
 - A crew takes a round of holes, drills and prepares them all, then injects them in batches; the bars of a batch are set in the
   order of injection. Crews share the drilling machines; each crew has a dispenser of its own.
 - What is in hand is finished before a break or the end of the shift: a hole that is being drilled, a batch that has been begun.
-- A mixer that stood longer than the working time is replaced. A bar is late when more than the working time lies between the
-  beginning of its injection and the end of setting it. Both take the warmest temperature of that span, the safe reading.
+- Adhesive is mixed when it enters the mixer, and leaves it in the order in which it came in. A bar is late when more than the working
+  time lies between the mixing of the oldest adhesive in its hole and the end of setting it.
+- A mixer is replaced when its oldest adhesive is past the working time, and after a pause (a round of drilling, a break, a night) when
+  that adhesive would not be home with its bar in time. From batch to batch nobody looks at the clock.
+- Working times are those of the warmest temperature of the span, the safe reading.
 - A pack that ends in the middle of a hole is changed there. What an opened pack cannot give a new mixer is put aside.
 """
 
@@ -40,12 +43,13 @@ class Tally:
 
     Attributes
     ----------
-    injected, set_at
-        When each hole's injection began, and when each bar was home.
+    injected, set_at, rested
+        When each hole's injection began, when each bar was home, and how long its adhesive had then been in the hole.
     wait, allowed, share
-        Of the bar that took the largest share of its working time: from injection to set, the working time, their quotient.
+        Of the bar that took the largest share of its working time: from the mixing of the oldest adhesive in its hole to the end of
+        setting, the working time, their quotient.
     longest
-        Longest time from injection to the end of setting.
+        Longest time from mixing to the end of setting.
     late
         Bars that were not set within the working time.
     least
@@ -54,6 +58,7 @@ class Tally:
 
     injected: list[float] = field(default_factory=list)
     set_at: list[float] = field(default_factory=list)
+    rested: list[float] = field(default_factory=list)
     wait: float = math.nan
     allowed: float = math.nan
     share: float = -1.0
@@ -167,6 +172,10 @@ class _Crew:
         self.pack_night = 0
         # When adhesive last went through the mixer; no mixer is None.
         self.mixed_at: float | None = None
+        # What the mixer holds, the oldest first: when the first and the last of a part were mixed, and its volume.
+        self.inside: deque[tuple[float, float, float]] = deque()
+        # Adhesive that was mixed before stood through a pause.
+        self.resumed = 0.0
         self.tiny = 1e-9 * run.dispensing.pack_volume
 
     def note(self, start: float, kind: int, group: int = -1, hole: int = -1, volume: float = 0.0, cause: int = -1) -> None:
@@ -184,8 +193,12 @@ class _Crew:
             for hole in holes:
                 yield from self.rest()
                 yield from self.prepare(g, hole)
+            self.resumed = self.env.now
             for first in range(0, len(holes), run.batch):
+                before = self.env.now
                 yield from self.rest()
+                if self.env.now > before:
+                    self.resumed = self.env.now
                 yield from self.bond(g, holes[first : first + run.batch])
 
     def due(self) -> bool:
@@ -252,27 +265,36 @@ class _Crew:
     def bond(self, g: int, holes: range) -> Process:
         """Inject a batch of holes and set its bars, in the same order."""
         run, env, group = self.run, self.env, self.run.groups[g]
-        begun: list[float] = []
-        for hole in holes:
+        begun: list[tuple[float, float]] = []
+        for done, hole in enumerate(holes):
             if run.walk:
                 yield env.timeout(run.vary(run.walk))
-            yield from self.ready(g)
-            begun.append(env.now)
-            yield from self.inject(g, hole)
-        for hole, injected in zip(holes, begun, strict=True):
+            yield from self.ready(g, self.foreseen(g, done, len(holes)))
+            start = env.now
+            begun.append((start, (yield from self.inject(g, hole))))
+        for hole, (injected, oldest) in zip(holes, begun, strict=True):
             if run.walk and len(holes) > 1:
                 yield env.timeout(run.vary(run.walk))
             start = env.now
             yield env.timeout(run.vary(group.set_))
             self.note(start, SET, g, hole)
             run.holes_done += 1
-            self.judge(g, injected)
+            self.judge(g, injected, oldest)
 
-    def judge(self, g: int, injected: float) -> None:
-        """Compare the time from injection to the end of setting with the working time."""
+    def foreseen(self, g: int, done: int, holes: int) -> float:
+        """Time until the bar of the next hole of a batch is home, with the times as given and the packs that have to be changed."""
+        run, group = self.run, self.run.groups[g]
+        left, walk = holes - done, run.walk
+        time = left * group.inject + (left - 1) * walk + (done + 1) * (group.set_ + (walk if holes > 1 else 0.0))
+        changes = math.ceil((left * group.dose - (self.left or 0.0)) / run.dispensing.net)
+        return time + max(changes, 0) * (run.dispensing.pack_change + run.dispensing.mixer_change)
+
+    def judge(self, g: int, injected: float, oldest: float) -> None:
+        """Compare the time from the mixing of the oldest adhesive in a hole to the end of setting with the working time."""
         run, tally, now = self.run, self.run.tallies[g], self.env.now
-        wait, allowed = now - injected, run.working_time(run.temperature.warmest(injected, now))
+        wait, allowed = now - oldest, run.working_time(run.temperature.warmest(oldest, now))
         tally.set_at.append(now)
+        tally.rested.append(now - injected)
         if not _exceeds(wait, allowed):
             wait = min(wait, allowed)
         tally.longest = wait if math.isnan(tally.longest) else max(tally.longest, wait)
@@ -283,7 +305,8 @@ class _Crew:
         if wait / allowed > tally.share:
             tally.share, tally.wait, tally.allowed = wait / allowed, wait, allowed
 
-    def inject(self, g: int, hole: int) -> Process:
+    def inject(self, g: int, hole: int) -> Generator[simpy.Event, Any, float]:
+        """Fill a hole; returns when the oldest adhesive in it was mixed."""
         run, group = self.run, self.run.groups[g]
         seconds, need = run.vary(group.inject), group.dose
         allowed = run.working_time(run.temperature.at(self.env.now))
@@ -293,27 +316,48 @@ class _Crew:
                 f"at {run.temperature.at(self.env.now):.4g} °C; accepted: a hole that is injected within the working time"
             )
         run.tallies[g].injected.append(self.env.now)
+        oldest = self.env.now
         while need > self.tiny:
             if self.left is None or self.left <= self.tiny:
                 yield from self.new_pack(g)
             assert self.left is not None
             part, start = min(need, self.left), self.env.now
+            oldest = min(oldest, self.oldest(start))
             yield self.env.timeout(seconds * part / group.dose)
             self.left -= part
             need -= part
             self.mixed_at = self.env.now
+            self.push(start, part)
             self.note(start, INJECT, g, hole, part)
+        return oldest
+
+    # ---- what stands in the mixer ----
+
+    def oldest(self, otherwise: float) -> float:
+        """When the oldest adhesive in the mixer was mixed; ``otherwise`` where the mixer is said to hold nothing."""
+        return self.inside[0][0] if self.inside else otherwise
+
+    def push(self, start: float, volume: float) -> None:
+        """Let a volume into the mixer, evenly since ``start``, and as much out of it, the oldest first."""
+        if not self.run.dispensing.mixer_content:
+            return
+        self.inside.append((start, self.env.now, volume))
+        while volume > self.tiny:
+            first, last, held = self.inside.popleft()
+            if held > volume + self.tiny:
+                self.inside.appendleft((first + (last - first) * volume / held, last, held - volume))
+            volume -= held
 
     # ---- the dispenser ----
 
-    def ready(self, g: int) -> Process:
-        """Make the dispenser fit for the next hole: a pack in place, and a mixer that has not gelled."""
+    def ready(self, g: int, ahead: float) -> Process:
+        """Make the dispenser fit for the next hole, whose bar is home in ``ahead``: a pack in place, and a mixer that serves."""
         overnight = self.left is not None and self.pack_night != self.nights
         if overnight and not self.run.dispensing.keep_part_packs:
             self.put_aside(g, SHIFT_END)
         if self.left is not None and self.left <= self.tiny:
             self.put_aside(g, REST)
-        stiff = self.mixed_at is not None and self.stiff()
+        stiff = self.mixed_at is not None and self.stiff(ahead)
         if stiff:
             self.mixed_at = None
         if self.left is None:
@@ -326,14 +370,16 @@ class _Crew:
     def lost(overnight: bool) -> int:
         return SHIFT_END if overnight else PAUSE
 
-    def stiff(self) -> bool:
+    def stiff(self, ahead: float) -> bool:
+        """Say whether the mixer has to go: its adhesive is past the working time, or stood through a pause and would be."""
         assert self.mixed_at is not None
         now, temperature = self.env.now, self.run.temperature
-        pause = now - self.mixed_at
+        mixed = self.oldest(self.mixed_at)
         # The temperature now first: after a night the warmest hour may lie outside the table, and need not be looked up.
-        if _exceeds(pause, self.run.working_time(temperature.at(now))):
+        if _exceeds(now - mixed, self.run.working_time(temperature.at(now))):
             return True
-        return _exceeds(pause, self.run.working_time(temperature.warmest(now - pause, now)))
+        home = now + ahead if self.inside and mixed < self.resumed else now
+        return _exceeds(home - mixed, self.run.working_time(temperature.warmest(mixed, home)))
 
     def put_aside(self, g: int, cause: int) -> None:
         """Do away with the pack in use: what it could still give, and what stays in every pack."""
@@ -370,5 +416,6 @@ class _Crew:
         self.run.mixers += 1
         self.left -= content + discard
         self.mixed_at = self.env.now
+        self.inside = deque([(self.env.now, self.env.now, content)] if content else ())
         self.note(start, MIXER, g, volume=discard, cause=DISCARD if lost is None else lost)
         self.note(self.env.now, FILL, g, volume=content, cause=CONTENT if lost is None else lost)

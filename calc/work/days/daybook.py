@@ -5,7 +5,6 @@ Times in seconds since the beginning of the first shift, volumes in the unit of 
 
 from __future__ import annotations
 
-import bisect
 import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
@@ -32,10 +31,10 @@ class GroupTimes:
     Attributes
     ----------
     wait, allowed
-        Of the bar that came closest to its working time, or exceeded it most: from the beginning of its injection to the end of
-        setting it, and the working time then [s]. Demand and resistance of the check.
+        Of the bar that came closest to its working time, or exceeded it most: from the mixing of the oldest adhesive in its hole
+        to the end of setting it, and the working time then [s]. Demand and resistance of the check.
     longest_wait
-        Longest time from injection to the end of setting [s].
+        Longest time from mixing to the end of setting [s].
     late
         Bars that were not set within the working time.
     batch_that_would_do
@@ -125,10 +124,61 @@ class Timeline:
         return self.end[inject], np.cumsum(self.volume[inject])
 
 
+def longest_age(*, n: int, inject: float, set_: float, walk: float = 0.0, stands: float = 0.0) -> float:
+    """Longest time from the mixing of the oldest adhesive in a hole to its bar at home, while batch follows batch.
+
+    Parameters
+    ----------
+    n : int [-]
+        Holes of a batch.
+    inject, set_ : float [s]
+        Injecting one hole, setting one bar.
+    walk : float [s]
+        From one hole to the next.
+    stands : float [-]
+        What the mixer holds, in doses; nothing lets each hole's time begin with its injection.
+
+    Returns
+    -------
+    float [s]
+
+    Notes
+    -----
+    The beginning of a batch is time nought, its holes are counted from nought, and those of the batch before lie below it. What comes
+    out first at hole ``i`` was mixed ``stands`` holes before. From hole to hole the age goes up or down in a straight line, but where
+    that earlier hole is the first of its batch: so it is longest at the ends or on either side of there.
+
+    Examples
+    --------
+    >>> longest_age(n=6, inject=60.0, set_=60.0, stands=0.1) / 60
+    13.1
+    """
+    home_walk = walk if n > 1 else 0.0
+    cycle = n * (walk + inject + home_walk + set_)
+
+    def mixed(place: float) -> float:
+        hole = math.floor(place + 1e-9)
+        batch, i = divmod(hole, n)
+        return batch * cycle + (i + 1) * walk + (i + max(place - hole, 0.0)) * inject
+
+    back = math.ceil(stands - 1e-9)
+    turns = {0, n - 1, (back - 1) % n, back % n}
+    return max(n * (walk + inject) + (i + 1) * (home_walk + set_) - mixed(i - stands) for i in turns)
+
+
 def fitting_batch(
-    *, working_time: float, inject: float, set_: float, walk: float = 0.0, change: float = 0.0, dose: float = 0.0, net: float = math.inf, most: int = 100_000
+    *,
+    working_time: float,
+    inject: float,
+    set_: float,
+    walk: float = 0.0,
+    change: float = 0.0,
+    dose: float = 0.0,
+    net: float = math.inf,
+    content: float = 0.0,
+    most: int = 100_000,
 ) -> int:
-    """Largest batch whose bars are all set within the working time.
+    """Largest batch whose bars are all set within the working time, counted from the mixing of the oldest adhesive in each hole.
 
     Parameters
     ----------
@@ -142,6 +192,8 @@ def fitting_batch(
         Changing pack and mixer.
     dose, net : float [any one volume unit]
         Of one hole, and what a pack gives. Every change that may fall into the batch is counted, the one at its beginning too.
+    content : float [same unit]
+        What stands in the mixer between two injections.
     most : int [-]
         Larger batches are not looked for.
 
@@ -154,16 +206,22 @@ def fitting_batch(
     --------
     >>> fitting_batch(working_time=600.0, inject=50.0, set_=60.0, walk=10.0)
     7
+
+    What stands in the mixer while six bars are set makes six too many:
+
+    >>> fitting_batch(working_time=600.0, inject=60.0, set_=60.0, dose=110.0, content=11.0)
+    4
     """
+    stands = content / dose if dose else 0.0
 
-    def longest(n: int) -> float:
+    def late(n: int) -> bool:
         changes = change * math.ceil(n * dose / net - 1e-9)
-        if n == 1:
-            return inject + set_ + changes
-        # Either the first bar waits longest, for all injections, or the last, for all settings.
-        return max((n - 1) * (inject + walk) + inject + walk + set_, inject + n * (walk + set_)) + changes
+        return longest_age(n=n, inject=inject, set_=set_, walk=walk, stands=stands) + changes > working_time + 1e-9
 
-    return bisect.bisect_right(range(1, most + 1), working_time + 1e-9, key=longest)
+    # All injections of a batch, or all its settings, lie within the longest age: no larger batch need be tried.
+    slowest = max(inject, set_) + walk
+    most = min(most, int(working_time / slowest) + 1) if slowest else most
+    return next((n for n in range(most, 0, -1) if not late(n)), 0)
 
 
 def summary(run: Run, *, complete: bool, curing_time: Callable[[float], float] | None, load_wait: float) -> Timeline:
@@ -242,8 +300,7 @@ def _groups(run: Run, curing_time: Callable[[float], float] | None, load_wait: f
         load = curing = math.nan
         if cure is not None and tally.set_at:
             try:
-                # The longest wait in place of each bar's own: a bar is cold from its injection on.
-                cured = [_cured(t, tally.longest, cure, run.temperature) for t in tally.set_at]
+                cured = [_cured(t, rested, cure, run.temperature) for t, rested in zip(tally.set_at, tally.rested, strict=True)]
                 load = max(t + time for t, time in zip(tally.set_at, cured, strict=True)) + load_wait
                 curing = max(cured)
             except CalcError as error:
@@ -252,9 +309,9 @@ def _groups(run: Run, curing_time: Callable[[float], float] | None, load_wait: f
     return tuple(found), tuple(notices)
 
 
-def _cured(t: float, wait: float, curing_time: Callable[[float], float], temperature: DayTemperature) -> float:
-    """Curing time of a bar set at ``t``, injected at most ``wait`` before [s]: that of the coldest temperature until it is cured."""
-    coldest = temperature.coldest(t - wait, t)
+def _cured(t: float, rested: float, curing_time: Callable[[float], float], temperature: DayTemperature) -> float:
+    """Curing time of a bar set at ``t``, injected ``rested`` before [s], and cold from then on: that of the coldest temperature until it is cured."""
+    coldest = temperature.coldest(t - rested, t)
     while True:
         cure = curing_time(coldest)
         met = temperature.coldest(t, t + cure)
@@ -276,6 +333,7 @@ def _group_times(run: Run, group: GroupWork, tally: Tally, curing: float, load: 
             change=change,
             dose=group.dose,
             net=dispensing.net,
+            content=dispensing.mixer_content,
             most=min(run.batch, group.holes),
         )
     return GroupTimes(

@@ -37,6 +37,8 @@ def working_time_check(told: GroupTimes) -> Check:
         advice = ""
     elif told.batch_that_would_do == 0:
         advice = f"{told.late} of {told.done} bars are late and no batch is small enough: inject and set faster, or choose a longer working time"
+    elif told.batch_that_would_do == told.batch:
+        advice = f"{told.late} of {told.done} bars are late by a pause or a change of pack: discard what stands in the mixer, then inject"
     else:
         batch = told.batch_that_would_do
         advice = f"{told.late} of {told.done} bars are late with a batch of {told.batch}: inject no more than {batch} before their bars are set"
@@ -45,7 +47,7 @@ def working_time_check(told: GroupTimes) -> Check:
         mark=told.mark,
         name="working_time",
         group=told.mark,
-        title="from injecting to the bar set, within the working time",
+        title="from mixing the oldest adhesive in the hole to the bar set, within the working time",
         demand=told.wait / 60,
         resistance=told.allowed / 60,
         unit="min",

@@ -208,6 +208,9 @@ def read_setting(job: Job, group: BarGroup) -> Read:
     columns = {"d_0": "hole_diameter", "l_v": "embedment", "overdrill": "overdrill"}
     origins = {name: Origin.of_row(job.schedule_path.name, group.row, column) for name, column in columns.items()}
     origins |= dict.fromkeys(("mass_deviation", "voids", "repeat"), Origin(f"not given in {job.path.name}: none"))
+    if job.over_bit(group):
+        over = Origin(f"{job.path.name}, {keys.place['over_bit']}", general=f"{job.path.name}, {keys.general_place('over_bit')}")
+        origins["d_0"] = origins["d_0"].joined(over.told(" and {}"))
     notices: list[Notice] = []
     if profile is not None:
         measured = Origin(f"{job.path.name}, measured.{group.mark}", general=f"{job.path.name}, measured.(mark)")
@@ -228,7 +231,7 @@ def read_setting(job: Job, group: BarGroup) -> Read:
             notices.append(Notice(OVERFILL, group.mark, "measured_hole", text))
         start = nominal[name]
         spreads.append((name, start + first, start + second if limited else second, limited))
-        origins[name] = origin
+        origins[name] = origins[name].joined(origin.told("; {}")) if name == "d_0" and profile is None and job.over_bit(group) else origin
     given = {name for name, *_ in spreads}
     setting = Setting(
         d_0=nominal["d_0"],
@@ -250,7 +253,7 @@ def nominal_hole(job: Job, group: BarGroup) -> NominalHole:
     theta, phi, l_v = job.equipment.point_angle, group.bar.diameter, group.embedment
     profile = job.measured.get(group.mark)
     if profile is None:
-        return NominalHole(d_0=group.hole_diameter, phi=phi, l_v=l_v, overdrill=group.overdrill, theta=theta)
+        return NominalHole(d_0=job.bored(group), phi=phi, l_v=l_v, overdrill=group.overdrill, theta=theta)
     overdrill = profile.end - l_v
     d_0 = _straight_diameter(profile.required(phi=phi, l_v=l_v), phi, l_v, overdrill, theta, max(profile.diameters))
     return NominalHole(d_0=d_0, phi=phi, l_v=l_v, overdrill=overdrill, theta=theta)

@@ -20,7 +20,7 @@ from calc.files.evidence import measured_holes, read_file, resolution_of
 from calc.files.job import Job
 from calc.files.problems import InputErrors, Problem
 from calc.files.scatter import scatters
-from calc.files.schedule import BarGroup
+from calc.files.schedule import LARGEST_OVERFILL, BarGroup
 from calc.fill import bits, hole
 from calc.scatter.factors import holes_without_normality, rank_without_normality, tolerance_factor
 from calc.scatter.simulated import needed_dose
@@ -54,6 +54,7 @@ from calc.work.overfill.setting import (
 )
 
 HOLE_LEFT_OUT = "hole_left_out"  # name of a notice that comes before all others
+_ASSUMED = ("probability", "cost_volume", "cost_hole")  # rules by assumed scatter: where measured holes ask for more, these govern
 _SEEN_SHARE = 0.0005  # shares of short holes are said from a twentieth of a per cent on
 _COMPARED = 20_000  # simulated holes on which ways of dosing are compared
 _FAR = 0.01  # first order and simulation are said to differ from one per cent of the dose on
@@ -100,6 +101,11 @@ def choose(job: Job, group: BarGroup) -> Choice:
     if rule == "share":
         return Choice(job.overfill.share, Origin(f"{job.path.name}, overfill.share"), job.overfill.reason or "no reason stated", rule, options)
     option = next(one for one in options if one.rule == rule)
+    measured = next(one for one in options if one.rule == "measured")
+    # More than a schedule may ask for is no overfill but a case for more measured holes: then the check of the measured holes fails.
+    if rule in _ASSUMED and measured.share is not None and option.share is not None and option.share < measured.share <= LARGEST_OVERFILL:
+        origin = Origin(f"{job.path.name}, overfill.rule: {option.name}; the measured holes ask for more and govern")
+        return Choice(measured.share, origin, f"{measured.reason}; more than by the rule, {option.share * 100:.4g} %", "measured", options)
     if option.share is None:
         message = f"gives no overfill for group {group.mark}: {option.reason}; accepted: another rule, or an overfill of its own in the schedule"
         raise InputErrors([Problem(job.path.name, "key overfill.rule", rule, message)])
@@ -176,7 +182,7 @@ def _required(job: Job, group: BarGroup) -> float:
     profile = job.measured.get(group.mark)
     if profile is not None:
         return profile.required(phi=group.bar.diameter, l_v=group.embedment)
-    sizes = {"d_0": group.hole_diameter, "phi": group.bar.diameter, "l_v": group.embedment, "overdrill": group.overdrill}
+    sizes = {"d_0": job.bored(group), "phi": group.bar.diameter, "l_v": group.embedment, "overdrill": group.overdrill}
     return float(hole.required_volume(**sizes, theta=job.equipment.point_angle))
 
 
@@ -427,9 +433,13 @@ def _notices(job: Job, groups: Mapping[str, GroupScatter], choices: Mapping[str,
     if any(job.scatter.of(mark).bit is not None for mark in groups if job.scatter is not None):
         found.append(Notice(OVERFILL, None, "bit", f"Scatter of the hole: {bits.SOURCE}."))
     if job.overfill.rule != "share":
-        chosen = [f"{mark} {choice.share * 100:.4g} %" for mark, choice in choices.items() if choice.rule != "own"]
+        chosen = [f"{mark} {choice.share * 100:.4g} %" for mark, choice in choices.items() if choice.rule == job.overfill.rule]
         if chosen:
             found.append(Notice(OVERFILL, None, "rule", f"Overfill by {RULES[job.overfill.rule]}: {', '.join(chosen)}."))
+        governed = [f"{mark} {choice.share * 100:.4g} %" for mark, choice in choices.items() if choice.rule not in ("own", job.overfill.rule)]
+        if governed:
+            text = f"Measured holes ask for more than {RULES[job.overfill.rule]} and govern: {', '.join(governed)}."
+            found.append(Notice(OVERFILL, None, "governed", text))
     found += _series_notices(groups)
     first_order = {step.mark: step.value for step in steps if step.name == first_order_dose.symbol}
     far = []

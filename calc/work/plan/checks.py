@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime
 from collections.abc import Mapping
+from dataclasses import replace
 
 from calc.base.display import Display, plain_text
 from calc.base.identity import PLAN
@@ -112,6 +113,8 @@ def record_checks(*, job: Job, depths: Mapping[str, float], on: datetime.date | 
         listed = " and ".join(record.hole_conditions)
         advice = f"the record allows {listed} holes: bring the hole into that condition, or choose another adhesive"
         checks.append(_allowed("condition", f"The record allows a {condition} hole", allowed, advice))
+    if record.curing is not None and record.wet_curing_factor is None and condition is not None and condition != "dry":
+        checks.append(_wet_owed(job, condition))
     if record.expiry is not None and on is not None:
         title = f"The packs, good until {record.expiry.isoformat()}, may be used on {on.isoformat()}"
         checks.append(_allowed("expiry", title, not record.expired(on), "do not use them: order packs with a later date"))
@@ -123,6 +126,12 @@ def _allowed(name: str, title: str, allowed: bool, advice: str) -> Check:
     return Check.compare(
         notebook=PLAN, name=name, title=title, demand=0.0 if allowed else 1.0, resistance=1.0 if allowed else 0.0, unit="", advice=advice
     )
+
+
+def _wet_owed(job: Job, condition: HoleCondition) -> Check:
+    advice = "many adhesives cure more slowly in wet concrete: add the approval's factor, or 1 where it makes no difference"
+    unknown = _allowed("wet_curing", f"Curing time in {condition} concrete is known", False, advice)
+    return replace(unknown, verdict="owed", reason=f"missing: wet_curing_factor, in {job.adhesive_path.name}")
 
 
 def _reach(job: Job, reach: float, depths: Mapping[str, float]) -> Check:

@@ -64,7 +64,8 @@ def plan_notices(
     found += [_whole("equipment", text) for text in differing]
     none = [key for key in ("discard_per_pack", "mixer_volume") if getattr(record, key) is None]
     if none:
-        found.append(_whole(RECORD, f"{file} does not state {' and '.join(none)}: taken as none, so the order may be short."))
+        aged = ", and adhesive that ages in the mixer is not counted" if record.mixer_volume is None else ""
+        found.append(_whole(RECORD, f"{file} does not state {' and '.join(none)}: taken as none, so the order may be short{aged}."))
     found += _read_notices(job, working, curing)
     found += _missing_notices(job, plan, timeline, most)
     several = [use for use in plan.groups if use.packs_per_hole > 1]
@@ -75,6 +76,9 @@ def plan_notices(
     if record.hole_conditions is not None and condition is None:
         text = f"{file} allows {' and '.join(record.hole_conditions)} holes; what the holes are like is not compared here: look into them."
         found.append(_whole(RECORD, text))
+    if record.curing is not None and condition is None:
+        taken = "not covered" if record.wet_curing_factor is None else "taken as wet, which is the safe reading"
+        found.append(_whole(CURING, f"Whether the concrete around the holes is wet, where curing may take longer, is not stated: {taken}."))
     if record.expiry is not None and on is None:
         text = f"Packs are good until {record.expiry.isoformat()} ({file}); that is compared on the day, with the date on the pack."
         found.append(_whole("expiry", text))

@@ -6,7 +6,8 @@ from collections.abc import Callable, Mapping, Sequence
 
 from calc.base.collector import Steps
 from calc.base.formula import RangeError
-from calc.base.sheet import Given
+from calc.base.identity import PLAN
+from calc.base.sheet import Given, result_of
 from calc.files.job import Job
 from calc.files.problems import InputErrors, Problem
 from calc.files.site import Site
@@ -18,6 +19,7 @@ from calc.fill.cure import (
     arrhenius_time,
     read_arrhenius,
     read_safe,
+    wet_time,
 )
 from calc.work.days.daybook import Timeline
 from calc.work.days.timeline import dispensing_of, simulate_site, work_of
@@ -191,6 +193,33 @@ def arrhenius_steps(book: Steps, *, table: TimeTable, reading: Reading, at: tupl
     book.use(arrhenius_time, f"{kind.capitalize()} time at the concrete's temperature", f"t.{kind}", R_gas=R, t_1=first, T_1=cold, E_a=E_a, T=T)
 
 
+def wet_step(book: Steps, *, reading: Reading, f_wet: float, job: Job) -> Reading:
+    """Return the curing time in the concrete of the holes, and typeset it where that is wet and the record makes a difference.
+
+    Parameters
+    ----------
+    book
+        Takes the step.
+    reading
+        What was read from the table.
+    f_wet : float [-]
+        What its time is multiplied by.
+    job
+        A validated job, for the origins of the inputs.
+
+    Returns
+    -------
+    Reading
+        Time [min].
+    """
+    if f_wet == 1.0:
+        return reading
+    file = job.adhesive_path.name
+    t_1 = Given(reading.time, "min", f"{file}, curing_time" if reading.E_a is None else result_of(PLAN, None, "t.curing"))
+    book.use(wet_time, "Curing time in wet concrete", "t.wet", t_1=t_1, f_wet=Given(f_wet, "", f"{file}, wet_curing_factor"))
+    return reading.in_wet(f_wet)
+
+
 def days(
     *,
     job: Job,
@@ -199,6 +228,7 @@ def days(
     depths: Mapping[str, float],
     content: float,
     read: Read,
+    f_wet: float,
     progress: Callable[[int, int], None] | None,
     cancel: Callable[[], bool] | None,
 ) -> Timeline:
@@ -218,6 +248,8 @@ def days(
         What a mixer holds.
     read
         How the tables of times are read.
+    f_wet : float [-]
+        What the curing times of the table are multiplied by, for wet concrete.
     progress, cancel
         As in `calc.work.days.timeline.simulate`.
 
@@ -246,7 +278,7 @@ def days(
                 mixer_content=content,
             ),
             working_time=lambda T: read(working, T).time * 60,
-            curing_time=None if curing is None else lambda T: read(curing, T).time * 60,
+            curing_time=None if curing is None else lambda T: read(curing, T).in_wet(f_wet).time * 60,
             progress=progress,
             cancel=cancel,
         )

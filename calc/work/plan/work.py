@@ -41,6 +41,7 @@ from calc.work.plan.times import (
     days,
     safe_reading,
     warmest,
+    wet_step,
 )
 
 TIMELINE_HOLES = 20_000  # more are planned without their days, unless somebody asks for them and watches the progress
@@ -147,11 +148,15 @@ def work_plan(
     for reading, (table, at) in zip((working, curing), tables, strict=True):
         if reading is not None and table is not None and at is not None and reading.E_a is not None:
             arrhenius_steps(book, table=table, reading=reading, at=at, job=job)
+    f_wet = job.adhesive.wet_factor(condition)
+    curing = None if curing is None else wet_step(book, reading=curing, f_wet=f_wet, job=job)
     content, content_from = _mixer_content(book, job, worked, depths)
     packs = _packs(job, worked, content)
     timeline = None
     if job.site is not None and job.adhesive.working is not None and packs.holes <= most:
-        timeline = days(job=job, site=job.site, worked=worked, depths=depths, content=content, read=read, progress=progress, cancel=cancel)
+        timeline = days(
+            job=job, site=job.site, worked=worked, depths=depths, content=content, read=read, f_wet=f_wet, progress=progress, cancel=cancel
+        )
         if not timeline.complete:
             raise Unfinished(timeline.holes_done, packs.holes)
     use = _use(packs, timeline)
