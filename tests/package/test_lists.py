@@ -119,7 +119,7 @@ def test_the_dose_list_shows_every_group(demo, tmp_path):
 
 
 def test_times_are_the_worst_of_the_day():
-    """Metric demo, 9 to 16 °C: 20 min from the band 15 to 22 °C, 15 h from 8 to 15 °C and twice that in damp concrete, and what the job file adds before loading."""
+    """Metric demo, 9 to 16 °C: 20 min from the band 15 to 22 °C, 15 h from 8 to 15 °C and twice that in damp concrete, and the load_wait."""
     job = load_job(demo_job())
     times = site_times(job)
     wait = job.site.load_wait / 60 if job.site else 0.0

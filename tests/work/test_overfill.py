@@ -375,7 +375,7 @@ def test_demos(units):
     for entry in data["groups"]:
         assert 0 <= entry["short_fill_probability"] <= 0.05
         assert entry["overfill_reason"]
-        assert entry["overfill_rule"] in ("own", "probability", "share")
+        assert entry["overfill_rule"] in ("own", "probability", "measured", "share")
         assert set(entry["overfill_options"]) == set(overfill.RULES)
     assert data["totals"]["expected_waste_L"] > 0
     cost = data["totals"]["expected_waste_cost"]

@@ -85,7 +85,8 @@ def test_a_broken_mouth_does_not_make_a_hole_too_wide(folder):
 
 def test_all_that_is_given_passes_as_before(folder):
     names = [check.name for check in compute(folder.load()).sheet_of(DOSE).checks]
-    assert names == ["fit", "full", "pack", "holds", "rounding", "depth", "width"] * 2
+    every = ["full", "pack", "holds", "rounding", "depth", "width"]
+    assert [name for name in names if name != "fit"] == every * 2
 
 
 # ---- wider than the bit ----
