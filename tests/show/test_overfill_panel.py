@@ -66,7 +66,7 @@ def test_one_study_for_each_scatter_and_none_while_the_dose_is_dragged(panel, mo
     assert told.overfill.short_probability == 0.02
     keys = told.scatter.of("S2")
     assert keys.spreads["dispenser"].numbers == (0.0, 0.02, False)
-    assert keys.bit == "medium"
+    assert keys.bit == "worn"
     assert keys.spreads["embedment"].numbers == (0.0, 2.0, False)  # what the panel does not show stays
 
 
@@ -112,11 +112,11 @@ def test_clearing_the_deviation_of_the_hole_brings_the_bit_back(panel, job):
     assert panel.fields["bit"].value == overfill_panel.TYPED
     assert panel.result != before
     put(panel, hole_diameter=" ")
-    assert (panel.fields["bit"].value, panel.fields["hole_diameter"].value) == ("medium", "")
+    assert (panel.fields["bit"].value, panel.fields["hole_diameter"].value) == ("worn", "")
     assert (panel.result, large(panel)) == (before, shown)
     panel.save.click()
     assert "Nothing to save" in panel.saved.value
-    assert load_job(job.path).scatter.of("S2").bit == "medium"
+    assert load_job(job.path).scatter.of("S2").bit == "worn"
 
 
 def test_as_typed_with_nothing_typed_is_refused(panel, job):
