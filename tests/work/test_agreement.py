@@ -12,6 +12,7 @@ from calc.work.results import compute
 # 16 mm in 20 mm, 200 mm, flat: at the mean diameter of 20.3 mm pi/4 (412.09 - 256) 200 = 24.5186 mL; 0.1 mm is pi/2 20.3 200 0.1 = 0.6377 mL.
 NEED, COMMON = math.pi / 4 * (20.3**2 - 256) * 0.2, math.pi / 2 * 20.3 * 0.2 * 0.1
 NOMINAL = math.pi / 4 * 144 * 0.2
+OWN = 1 + 0.1**2 / 12  # variance from hole to hole for a standard deviation of 1 mL, read to 0.1 mL
 RULE = 'rule = "probability"\nshort_probability = 0.05\nshare = 0.10 '
 
 
@@ -33,7 +34,7 @@ def checks(results):
 def test_the_means_by_hand(folder, mean, verdict):
     results = results_of(folder, mean=mean)
     # 30 holes come from two series at least: what a hole has of its own averages out over 30, the common diameter over two
-    u = math.sqrt(1 / 30 + COMMON**2 / 2)
+    u = math.sqrt(OWN / 30 + COMMON**2 / 2)
     assert u == pytest.approx(0.4865, abs=5e-5)
     check = checks(results)["agrees"]
     assert check.demand == pytest.approx(abs(mean - NEED) / u, rel=1e-6)
@@ -48,13 +49,14 @@ def test_the_means_by_hand(folder, mean, verdict):
 
 def test_without_anything_in_common_all_averages_out(folder):
     check = checks(results_of(folder, mean=25.4, common="[]"))["agrees"]
-    assert check.demand == pytest.approx((25.4 - NEED) * math.sqrt(30), rel=1e-6)  # 4.8 standard errors
+    assert check.demand == pytest.approx((25.4 - NEED) * math.sqrt(30 / OWN), rel=1e-6)  # 4.8 standard errors
     assert check.verdict == "fails"
 
 
-def test_nothing_uncertain_leaves_no_difference(folder):
+def test_holes_alike_are_known_to_the_resolution_of_a_reading(folder):
     check = checks(results_of(folder, mean=25.4, common="[]", sd="0 mL"))["agrees"]
-    assert (check.utilisation, check.verdict) == (None, "fails")
+    assert check.demand == pytest.approx((25.4 - NEED) / (0.1 / math.sqrt(12 * 30)), rel=1e-6)
+    assert check.verdict == "fails"
 
 
 def test_holes_of_another_size_are_not_compared(folder):
