@@ -20,7 +20,7 @@ from calc.strength.codes import ACI, EN04, EN23
 Path = Literal["lap", "joint", "end_support", "tension_line", "compression", "concrete"]
 PATHS: tuple[str, ...] = get_args(Path)
 # What each path means, for sentences and for the lines to add.
-WORDS: Mapping[str, str] = {
+PATH_WORDS: Mapping[str, str] = {
     "lap": "an existing bar beside it takes the force over",
     "joint": "the bar's tension is balanced by compression in the joint",
     "end_support": "the strut from a direct support meets the bar",
@@ -80,7 +80,7 @@ BondStrength = Annotated[float, _BOND[0], _BOND[1]]
 Ultimate = Annotated[float, _ULTIMATE[0], _ULTIMATE[1]]
 Age = Annotated[float, _AGE[0], _AGE[1]]
 ShareOfLoad = Annotated[float, _SHARE[0], _SHARE[1]]
-Shift = Annotated[float, _SHIFT[0], _SHIFT[1]]
+_ShiftRatio = Annotated[float, _SHIFT[0], _SHIFT[1]]
 InstallationFactor = Annotated[float, _INSTALLATION[0], _INSTALLATION[1]]
 BreakoutFactor = Annotated[float, _BREAKOUT[0], _BREAKOUT[1]]
 InRow = Annotated[int, Field(ge=1, le=1000)]
@@ -102,7 +102,7 @@ class PathValues(Part):
     support_shear: Force | None = Field(
         default=None, description="Shear at the end support; design value for each bar, such as 25 kN"
     )
-    shift_ratio: Shift | None = Field(
+    shift_ratio: _ShiftRatio | None = Field(
         default=None, description="Shift of the tension line over the lever arm, a_l/z; for an end support"
     )
     span_steel: Area | None = Field(
@@ -273,7 +273,7 @@ def line_to_add(name: str, field: FieldInfo | None) -> str:
     if name == "force_path":
         return (
             f'{name} = "…"  # '
-            + "; ".join(f"{path}: {WORDS[path]}" for path in PATHS if path not in IMPLIED)
+            + "; ".join(f"{path}: {PATH_WORDS[path]}" for path in PATHS if path not in IMPLIED)
             + '; or use = "lap", use = "joint"'
         )
     return f"{name} = …  # {choices}{field.description or ''}".rstrip()

@@ -7,7 +7,7 @@ from pydantic import ValidationError
 
 from calc.files.design import Design, GroupValues, Values, choose, lines_to_add
 from calc.files.job import demo_job
-from calc.files.loadpath import IMPLIED, PATHS, WORDS, agree, line_to_add
+from calc.files.loadpath import IMPLIED, PATH_WORDS, PATHS, agree, line_to_add
 from calc.files.reading import read_toml
 from calc.work.load import load_job
 from calc.work.results import compute
@@ -18,7 +18,7 @@ def design(own=None, **job):
 
 
 def test_every_path_has_its_words():
-    assert set(WORDS) == set(PATHS)
+    assert set(PATH_WORDS) == set(PATHS)
     line = line_to_add("force_path", Values.model_fields["force_path"])
     assert all(f"{path}: " in line for path in PATHS if path not in IMPLIED)
 

@@ -15,7 +15,7 @@ from calc.base.display import fixed_text
 from calc.files.job import demo_job
 from calc.show.drawing import redraw_bare
 from calc.show.embedment.joint import joint_picture
-from calc.show.embedment.loadpath import governing
+from calc.show.embedment.loadpath import governing_mode
 from calc.work.embedment.work import design_job
 from calc.work.load import load_job
 
@@ -162,7 +162,7 @@ def test_the_load_path_is_drawn_and_what_governs_is_named():
     found = {one.case.mark: one for one in demos()}
     for mark, words in (("P5", "anchor; splitting of the concrete governs"), ("W3", "strut of the end support"), ("A4", "anchor; bond under")):
         picture = joint_picture(found[mark])
-        check = governing(found[mark])
+        check = governing_mode(found[mark])
         assert words in picture.alt
         assert f"governs, {fixed_text(check.utilisation, 2)}" in dict(picture.numbers)["load path"]
     cone = [patch for patch in _patches(found["P5"]) if isinstance(patch, Polygon) and patch.get_alpha() == 0.13]

@@ -20,7 +20,7 @@ from calc.base.sheet import Check
 from calc.show.drawing import ALARM, DEPTH_INK, INK, PAPER
 from calc.work.embedment.anchor import AnchorDesign
 from calc.work.embedment.group import GroupDesign
-from calc.work.embedment.modes import CONE, PULLOUT, SPLITTING, STEEL, mode_words
+from calc.work.embedment.modes import CONE, MODE_STEEL, PULLOUT, SPLITTING, mode_words
 
 Drawn = GroupDesign | AnchorDesign
 
@@ -61,7 +61,7 @@ class Frame:
     start: float
 
 
-def governing(one: Drawn) -> Check | None:
+def governing_mode(one: Drawn) -> Check | None:
     """Return the check of a bar's force that is used most; None where none has a number."""
     if isinstance(one, AnchorDesign):
         return one.governing
@@ -81,7 +81,7 @@ def path_words(one: Drawn) -> str:
     -------
     str
     """
-    check = governing(one)
+    check = governing_mode(one)
     if check is None:
         return f"{_PATHS[one.case.path]}; nothing could be judged"
     name = mode_words(check.name, one.case) if isinstance(one, AnchorDesign) else _OF_FORCE[check.name]
@@ -113,7 +113,7 @@ def draw_path(ax: Axes, one: Drawn, frame: Frame, rows: Sequence[float]) -> None
 
 def path_ink(one: Drawn) -> str:
     """Colour in which the load path is named: alarm where what governs fails."""
-    check = governing(one)
+    check = governing_mode(one)
     return INK if check is None or check.passes else ALARM
 
 
@@ -155,7 +155,7 @@ def _anchor(ax: Axes, one: AnchorDesign, frame: Frame, rows: Sequence[float]) ->
         if name == PULLOUT:
             sides = [[(frame.x(d), frame.y(height + side)) for d in (0.0, one.depth)] for side in (-ring, ring)]
             _lines(ax, frame, sides, edgecolor=colour, linewidth=2.4, zorder=7)
-        if name == STEEL:
+        if name == MODE_STEEL:
             place = frame.x(0.0)
             _lines(ax, None, [[(place, frame.y(height - 2 * ring)), (place, frame.y(height + 2 * ring))]],
                    edgecolor=colour, linewidth=2.4, zorder=8)  # fmt: skip

@@ -22,7 +22,7 @@ from calc.work.embedment.case import DesignCase
 from calc.work.embedment.checks import approval_checks, hole_checks, notices_of_concrete
 from calc.work.embedment.length import cross_section
 from calc.work.embedment.modes import MODES, Lay, ModesAci, ModesEn, lay_of, mode_words
-from calc.work.embedment.path import closed, site_checks
+from calc.work.embedment.path import by_reference, site_checks
 from calc.work.embedment.steps import DesignSteps, allowed, owned
 
 ANCHORS_OF = {True: aci.ACI17 + ", chapter 17", False: en.EN4}
@@ -123,7 +123,7 @@ def design_anchor(case: DesignCase) -> AnchorDesign:
         *approval_checks(case),
         *hole_checks(steps),
     )
-    left = closed(case, (*modes, *others))
+    left = by_reference(case, (*modes, *others))
     told = [
         *notices_of_concrete(case),
         *work.assumed(),

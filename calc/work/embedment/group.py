@@ -27,7 +27,7 @@ from calc.work.embedment.joint import Joint, joint_of
 from calc.work.embedment.laps import lap_checks
 from calc.work.embedment.length import cross_section, given_of_short, law_of, length_2004, length_2023, length_aci
 from calc.work.embedment.materials import strength_checks
-from calc.work.embedment.path import closed, path_checks, site_checks
+from calc.work.embedment.path import by_reference, path_checks, site_checks
 from calc.work.embedment.steps import DesignSteps, rounded_up
 
 
@@ -207,7 +207,7 @@ def design(case: DesignCase) -> GroupDesign:
     lapped = lap_checks(steps) if case.use == "lap" else ()
     checks = (embedment_check(case, required), *path_checks(steps, required), *checks, *lapped, *strength_checks(case), *approval_checks(case))
     found, said = detailing_of(steps)
-    left = closed(case, (*checks, *found, *site_checks(case)))
+    left = by_reference(case, (*checks, *found, *site_checks(case)))
     beside = as_anchor(case) if not case.path or not left.checks[0].passes else None
     alone = concrete_alone(case, *beside) if beside is not None and not case["compression"] else []
     return GroupDesign(

@@ -27,13 +27,13 @@ from calc.strength.statics import (
 )
 from calc.work.embedment.case import DesignCase
 from calc.work.embedment.path import in_force_unit
-from calc.work.embedment.steps import DesignSteps, compared, in_length_unit, owed, owned
+from calc.work.embedment.steps import DesignSteps, held_against, in_length_unit, owed, owned
 
-STEEL, CONE, PULLOUT, SPLITTING, SUSTAINED = "steel", "cone", "pullout", "splitting", "sustained"
-MODES = (STEEL, CONE, PULLOUT, SPLITTING, SUSTAINED)
+MODE_STEEL, CONE, PULLOUT, SPLITTING, SUSTAINED = "steel", "cone", "pullout", "splitting", "sustained"
+MODES = (MODE_STEEL, CONE, PULLOUT, SPLITTING, SUSTAINED)
 # The modes in the words of the codes: EN 1992-4, ACI 318-19.
 MODE_WORDS = {
-    STEEL: ("steel of the most loaded bar", "steel of the most loaded bar"),
+    MODE_STEEL: ("steel of the most loaded bar", "steel of the most loaded bar"),
     CONE: ("concrete cone", "concrete breakout"),
     PULLOUT: ("pull-out with cone", "bond"),
     SPLITTING: ("splitting of the concrete", "splitting of the concrete"),
@@ -195,7 +195,7 @@ class Modes:
     def title(self, name: str) -> str:
         """Name a mode as a check."""
         many = "" if self.lay.bars == 1 else f", {self.lay.bars} bars"
-        alone = name in (STEEL, SUSTAINED) or not self.arranged
+        alone = name in (MODE_STEEL, SUSTAINED) or not self.arranged
         return f"{mode_words(name, self.case)}{'' if alone else many} ({self.clause(name)})"
 
     def clause(self, name: str) -> str:
@@ -204,7 +204,7 @@ class Modes:
 
     def owing(self, name: str, missing: Sequence[str]) -> Check:
         """Make a mode's check that lacks inputs."""
-        force = self.worst if name in (STEEL, SUSTAINED) else self.group
+        force = self.worst if name in (MODE_STEEL, SUSTAINED) else self.group
         return owed(
             self.case,
             name,
@@ -216,9 +216,9 @@ class Modes:
 
     def judged(self, name: str, resistance: float, advice: str, demand: float | None = None) -> Check:
         """Compare forces [N]."""
-        force = demand if demand is not None else self.worst if name == STEEL else self.group
+        force = demand if demand is not None else self.worst if name == MODE_STEEL else self.group
         case = self.case
-        return compared(
+        return held_against(
             case,
             name,
             self.title(name),
@@ -234,7 +234,7 @@ class Modes:
             return ()
         title = "eccentricity: every bar still pulls"
         return (
-            compared(
+            held_against(
                 self.case,
                 "eccentricity",
                 title,
@@ -264,7 +264,7 @@ class Modes:
             return None
         if missing := self.lacking(key, lay=False):
             return owed(case, name, title, missing)
-        return compared(
+        return held_against(
             case,
             name,
             title,
@@ -349,7 +349,7 @@ class ModesEn(Modes):
 
     def clause(self, name: str) -> str:
         """Where the code has the mode."""
-        return f"{en.EN4}, {({STEEL: '7.2.1.3', CONE: '7.2.1.4', PULLOUT: '7.2.1.6', SPLITTING: '7.2.1.7'})[name]}"
+        return f"{en.EN4}, {({MODE_STEEL: '7.2.1.3', CONE: '7.2.1.4', PULLOUT: '7.2.1.6', SPLITTING: '7.2.1.7'})[name]}"
 
     def modes(self) -> list[Check]:
         """Judge every mode of failure, as far as it can be."""
@@ -358,12 +358,12 @@ class ModesEn(Modes):
     def _steel(self) -> Check:
         case, steps = self.case, self.steps
         if missing := self.lacking("f_uk", lay=any(self.eccentricity)):
-            return self.owing(STEEL, missing)
+            return self.owing(MODE_STEEL, missing)
         steps.key("f_uk", "f_uk", "MPa", source="MPa")
         steps.key("f_yk", "f_yk", "MPa", source="MPa")
         chain = en.steel_chain(A_s=steps.known["A_s"], f_uk=case["f_uk"], f_yk=case["f_yk"])
         steps.take(chain, part="steel.")
-        return self.judged(STEEL, chain.value, "more or larger bars")
+        return self.judged(MODE_STEEL, chain.value, "more or larger bars")
 
     def _concrete(self) -> list[Check]:
         steps, h_ef = self.steps, self.steps.known["h_ef"]
@@ -475,7 +475,7 @@ class ModesAci(Modes):
 
     def clause(self, name: str) -> str:
         """Where the code has the mode."""
-        return f"{aci.ACI17}, {({STEEL: '17.6.1', CONE: '17.6.2', PULLOUT: '17.6.5', SUSTAINED: '17.5.2.2'})[name]}"
+        return f"{aci.ACI17}, {({MODE_STEEL: '17.6.1', CONE: '17.6.2', PULLOUT: '17.6.5', SUSTAINED: '17.5.2.2'})[name]}"
 
     @property
     def _tau(self) -> tuple[str, ...]:
@@ -497,14 +497,14 @@ class ModesAci(Modes):
     def _steel(self) -> Check:
         case, steps = self.case, self.steps
         if missing := self.lacking("f_uta", lay=any(self.eccentricity)):
-            return self.owing(STEEL, missing)
+            return self.owing(MODE_STEEL, missing)
         steps.give("A_se_N", tidy(convert(case.bar.stress_area, "mm²", "in²")), "in²", case.origin("bar"))
         steps.key("f_uta", "f_uta", "psi", source="MPa")
         steps.give("f_ya", tidy(convert(case["f_y"], "MPa", "psi")), "psi", case.origin("f_y"))
         known = {name: steps.known[name] for name in ("A_se_N", "f_uta", "f_ya")}
         chain = aci.steel_chain(**known, ductile=bool(self.read("ductile", False, "brittle steel")))
         steps.take(chain, part="steel.")
-        return self.judged(STEEL, convert(chain.value, "lbf", "N"), "more or larger bars")
+        return self.judged(MODE_STEEL, convert(chain.value, "lbf", "N"), "more or larger bars")
 
     def _lightweight(self, part: str, bond: bool) -> float:
         chain = aci.lightweight_chain(lambda_=self.steps.known["lambda_"], bond=bond)
@@ -585,7 +585,7 @@ class ModesAci(Modes):
         case = self.case
         least = convert(self.steps.use(aci.least_depth, "Least embedment depth").value, "in", "mm")
         title = f"embedment of at least four diameters ({aci.ACI17}, 17.3.3)"
-        depth = compared(
+        depth = held_against(
             case,
             "depth",
             title,
@@ -617,7 +617,7 @@ class ModesAci(Modes):
         case = self.case
         least = convert(self.steps.use(formula, f"Least {title}").value, "in", "mm")
         said = f"{title}, six diameters without tests ({aci.ACI17}, 17.9.2; from memory)"
-        return compared(
+        return held_against(
             case,
             name,
             said,

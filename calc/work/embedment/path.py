@@ -7,12 +7,12 @@ from dataclasses import dataclass
 from calc.base.identity import EMBEDMENT
 from calc.base.sheet import Check, Notice
 from calc.base.units import convert
-from calc.files.loadpath import WORDS
+from calc.files.loadpath import PATH_WORDS
 from calc.files.strict import tidy
 from calc.strength.codes import ACI
 from calc.strength.statics import end_support_tie, least_support_steel
 from calc.work.embedment.case import DesignCase
-from calc.work.embedment.steps import DesignSteps, allowed, compared, in_length_unit, owed, owned
+from calc.work.embedment.steps import DesignSteps, allowed, held_against, in_length_unit, owed, owned
 
 LEAST_AGE = 21.0  # days
 # Share of the span's bars that an end support has to have.
@@ -66,7 +66,7 @@ def _end_support(steps: DesignSteps, required: float) -> tuple[Check, ...]:
         tie = steps.use(end_support_tie, "Tie force of the strut from the support").value
         advice = "design the bar for this force, and for the axial force of the member beside it"
         found.append(
-            compared(
+            held_against(
                 case, "support_tie", title, in_force_unit(tie, case), in_force_unit(steps.force, case), unit, advice
             )
         )
@@ -81,7 +81,7 @@ def _end_support(steps: DesignSteps, required: float) -> tuple[Check, ...]:
         least = steps.use(least_support_steel, "Least area of the bar at the support").value
         resistance = convert(case.bar.stress_area, "mm²", area)
         found.append(
-            compared(
+            held_against(
                 case,
                 "support_steel",
                 title,
@@ -98,7 +98,7 @@ def _end_support(steps: DesignSteps, required: float) -> tuple[Check, ...]:
         there = case.embedment - case["support_face"]
         advice = "drill deeper: what lies before the support's face does not count"
         found.append(
-            compared(
+            held_against(
                 case,
                 "support_length",
                 title,
@@ -123,7 +123,7 @@ def site_checks(case: DesignCase) -> tuple[Check, ...]:
         found = [owed(case, "age", title, ["concrete_age"], demand=LEAST_AGE, unit="d")]
     else:
         found = [
-            compared(
+            held_against(
                 case,
                 "age",
                 title,
@@ -161,7 +161,7 @@ class Closed:
     notices: tuple[Notice, ...]
 
 
-def closed(case: DesignCase, checks: tuple[Check, ...]) -> Closed:
+def by_reference(case: DesignCase, checks: tuple[Check, ...]) -> Closed:
     """Take out the owed checks that the job file gives to others by name; what was judged here stays.
 
     Parameters
@@ -183,7 +183,7 @@ def closed(case: DesignCase, checks: tuple[Check, ...]) -> Closed:
     ]
     if case.path == "tension_line" and case["tension_line_by"] is not None:
         outside.append(
-            _told(case, "tension_line", f"{WORDS['tension_line']}: shown by {_ended(case['tension_line_by'])}")
+            _told(case, "tension_line", f"{PATH_WORDS['tension_line']}: shown by {_ended(case['tension_line_by'])}")
         )
     idle = [name for name in reasons if name not in taken] if case.origin("elsewhere").general else []
     notices = [

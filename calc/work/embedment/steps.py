@@ -89,7 +89,7 @@ def toml_key(name: str) -> str:
     return name if re.fullmatch(r"[A-Za-z0-9_-]+", name) else json.dumps(name, ensure_ascii=False)
 
 
-def compared(case: DesignCase, name: str, title: str, demand: float, resistance: float, unit: str, advice: str) -> Check:
+def held_against(case: DesignCase, name: str, title: str, demand: float, resistance: float, unit: str, advice: str) -> Check:
     """Judge a demand against a resistance, both in a unit of the job."""
     return Check.compare(
         notebook=EMBEDMENT,
@@ -106,7 +106,7 @@ def compared(case: DesignCase, name: str, title: str, demand: float, resistance:
 
 def allowed(case: DesignCase, name: str, title: str, fulfilled: bool, advice: str) -> Check:
     """Make a check of a condition that is fulfilled or not."""
-    check = compared(case, name, title, *((0.0, 1.0) if fulfilled else (1.0, 0.0)), "", advice)
+    check = held_against(case, name, title, *((0.0, 1.0) if fulfilled else (1.0, 0.0)), "", advice)
     return check if fulfilled else replace(check, reason="this is not so")
 
 
