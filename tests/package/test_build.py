@@ -59,8 +59,8 @@ def test_one_group_by_hand(results):
     assert group["overflow_mL"] == pytest.approx(19.18526, abs=1e-5)
 
 
-def test_schema_one_has_the_agreed_keys(results):
-    assert results["schema"] == 1
+def test_schema_two_has_the_agreed_keys(results):
+    assert results["schema"] == 2
     wanted = {"mark", "count", "bar", "hole_diameter_mm", "bar_diameter_mm", "embedment_mm", "annular_volume_mL", "tip_volume_mL",
               "overdrill_volume_mL", "required_volume_mL", "overfill", "dose_mL", "rounded_dose_mL", "strokes", "measured",
               "level_before_bar_mm", "overflow_mL", "short_fill_probability"}  # fmt: skip
