@@ -29,7 +29,7 @@ from calc.lesson.exercises import CLOSE, Exercise, exercises, result_sheet
 from calc.lesson.pictures import Note
 from calc.lesson.projector import SCENES, Lesson, partly_translated
 from calc.lesson.scene import Scene, percent
-from calc.lesson.scenes import PocketScene
+from calc.lesson.scenes import PocketScene, said_between
 from calc.lesson.texts import Texts
 from calc.package.build import default_out
 from calc.package.document import markup
@@ -50,6 +50,7 @@ _INCH = (
 )  # fmt: skip
 _STAGES = (0.0, 0.5, 0.85, 1.0)  # of the depth, for the pictures of the bar on its way in
 _SHOTS = 10
+_MORE = 0.10  # the share added in the sheet's table, beside the bare minimum and the job's own
 _MEASURED = ("hole", "depth", "shots", "level", "spilt", "time")
 _HOLES = 12  # blank lines for the results of the practice block
 # What a trainer types to rehearse the two scenes that wait for the class: invented.
@@ -155,6 +156,8 @@ def _words(lesson: Lesson) -> _Words:
             "l_v": Display(system).size(pair.l_v),
             "surface": Display(system).length(surface_depth(V=needed, x=0.0, **pair.size)),
             "share": percent(float(full_fraction(d_0=pair.d_0, phi=pair.phi))),
+            "more": percent(_MORE),
+            "surface_more": Display(system).length(numbers.pushed(pair, 0.0, _MORE).surface),
             "pi": plain_text(pi, 5),
             "seed": lesson.room.seed,
             "units": texts.say(f"deck.{system}"),
@@ -279,7 +282,7 @@ def apprentice(lesson: Lesson) -> dict[str, Any]:
         # To fill in for a hole of one's own: what goes in, and what comes out.
         "blanks": [*symbols[1:-1], symbols[0]],
         "stages": [_stage(words, system, share) for share in _STAGES],
-        "columns": [words(f"apprentice.c_{name}") for name in ("bar", "hole", "depth", "share", "surface", "volume", "half", "thirds")],
+        "columns": [words(f"apprentice.c_{name}") for name in ("bar", "hole", "depth", "share", "surface", "volume", "more", "own")],
         "rows": [_row(words, pair, system) for pair in common_pairs(system)],
         "span": _span(words, system),
         "rule": _rule(lesson),
@@ -344,14 +347,10 @@ def _row(words: _Words, pair: numbers.Pair, system: System) -> list[dict[str, st
         display.length(surface_depth(V=needed, x=0.0, **pair.size)),
         display.volume(needed) + display.usual("", f" = {convert(needed, 'mm³', 'fl oz'):.2f} fl oz"),
     ]
-    return [_in(cell, words.texts.language) for cell in cells] + [_against(words, numbers.filled(pair, share).more) for share in (1 / 2, 2 / 3)]
-
-
-def _against(words: _Words, more: float) -> dict[str, str]:
-    """Say in a word how a rule of thumb ends."""
-    if abs(more) < 5e-3:
-        return words("apprentice.just")
-    return words("apprentice.too_much" if more > 0 else "apprentice.too_little", share=percent(abs(more)))
+    more = numbers.pushed(pair, 0.0, _MORE)
+    # The last is to be filled in: the share of the job is known at the job.
+    cells += [words("apprentice.more", volume=display.volume(more.volume), surface=display.length(more.surface))["t"], ""]
+    return [_in(cell, words.texts.language) for cell in cells]
 
 
 def _span(words: _Words, system: System) -> dict[str, str]:
@@ -360,9 +359,12 @@ def _span(words: _Words, system: System) -> dict[str, str]:
 
 
 def _rule(lesson: Lesson) -> list[dict[str, str]]:
-    scene = lesson.scene("halffull").scene
-    language = lesson.room.texts.language_of("halffull.answer")
-    return [_in(line, language) for line in screen_lines(scene, "reveal", ("answer", "quiet")) if line != lesson.room.texts.say("deck.unsaid")]
+    """What half and two thirds do to two pairs, and which pairs of the table they suit."""
+    scene, texts = lesson.scene("halffull").scene, lesson.room.texts
+    language = texts.language_of("halffull.answer")
+    lines = [line for line in screen_lines(scene, "reveal", ("answer", "quiet")) if line != texts.say("deck.unsaid")]
+    lines.insert(1, said_between(texts, Display(lesson.room.system), common_pairs(lesson.room.system)))
+    return [_in(line, language) for line in lines]
 
 
 # ---- what a scene says -----------------------------------------------------------------------------------------------------

@@ -235,6 +235,12 @@ def filled(pair: Pair, share: float) -> Filled:
     )
 
 
+def between(pairs: Sequence[Pair], low: float = 1 / 2, high: float = 2 / 3) -> list[tuple[Pair, float]]:
+    """Return the pairs whose right share of the depth lies within a rule of thumb's, with that share [-]."""
+    shares = [(pair, float(full_fraction(d_0=pair.d_0, phi=pair.phi))) for pair in pairs]
+    return [(pair, share) for pair, share in shares if low <= share <= high]
+
+
 # ---- push the bar in -----------------------------------------------------------------------------------------------------
 
 

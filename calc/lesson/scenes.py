@@ -5,11 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from html import escape
 
+from calc.base.display import Display
 from calc.base.units import convert
 from calc.fill.level import surface_depth
 from calc.lesson import numbers, pictures
 from calc.lesson.pictures import Mark, Note, Row
 from calc.lesson.scene import Range, Scene, percent, signed
+from calc.lesson.texts import Texts
 from calc.show.panel import choice_field
 
 
@@ -229,8 +231,20 @@ class HalfFullScene(Scene):
         marks = [Mark(1 / 2, self.tell("half")), Mark(2 / 3, self.tell("two_thirds"))]
         short, over = numbers.filled(self.examples.small, 1 / 2).more, numbers.filled(self.pair, 2 / 3).more
         answer = self.tell("answer", **self.values(), short=percent(abs(short)), over=percent(over))
+        told = said_between(self.room.texts, self.display, self._pairs)
         drawn = pictures.lengths(rows=rows, marks=marks, alt=answer)
-        return self.paper(drawn) + self.guess_line() + self.line(answer, "answer") + self.line(self.tell("source"), "quiet")
+        lines = self.line(answer, "answer") + self.line(told) + self.line(self.tell("source"), "quiet")
+        return self.paper(drawn) + self.guess_line() + lines
+
+
+def said_between(texts: Texts, display: Display, pairs: Sequence[numbers.Pair]) -> str:
+    """Say which of some pairs the rule of thumb suits: those whose own share lies between half and two thirds."""
+    found = numbers.between(pairs)
+    named = [
+        texts.say("halffull.one", pair=texts.say("deck.both", phi=display.size(pair.phi), d_0=display.size(pair.d_0)), share=percent(share))
+        for pair, share in found
+    ]
+    return texts.say("halffull.some" if found else "halffull.none", found=len(found), count=len(pairs), pairs="; ".join(named))
 
 
 class PushScene(Scene):

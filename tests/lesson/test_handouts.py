@@ -147,12 +147,42 @@ def test_the_table_is_calc_fill(made):
         assert cells[5].startswith(Display(system).volume(needed))
         if system == "us":
             assert float(cells[5].partition("= ")[2].split()[0]) == pytest.approx(convert(needed, "mm³", "fl oz"), abs=0.005)
-        for cell, filled in zip(cells[6:], (1 / 2, 2 / 3), strict=True):
-            # Filled to half, a hole that needs 36 % has 0.5 / 0.36 of what it needs.
-            more = filled / share - 1
-            assert cell.endswith("over" if more > 0 else "short")
-            assert float(cell.split()[0]) == pytest.approx(100 * abs(more), abs=0.5)
-        assert tight(" ".join(cells)) in tight(said)
+        # Ten per cent more stands higher in the hole; the job's own share is a blank cell.
+        level = surface_depth(V=1.1 * needed, x=0.0, **pair.size)
+        assert cells[6:] == [f"{Display(system).volume(1.1 * needed)}; {Display(system).length(level)}", ""]
+        assert level < surface_depth(V=needed, x=0.0, **pair.size)
+        assert tight(" ".join(cells[:6])) in tight(said)
+        assert tight(cells[6]) in tight(said)
+
+
+def test_the_sheet_gives_a_reserve_and_says_which_side_is_the_danger(made):
+    system, (sheet, notes) = made
+    said, told = text_of(sheet), text_of(notes)
+    for words in (
+        "BARE MINIMUM", "With 10 % more", "Job: + ____ %", "If the approval asks for more, do that", "Too little is a danger", "Too much is waste",
+        "bar out, nozzle to the back again, fill, bar in, all while the mortar is workable",
+    ):  # fmt: skip
+        assert words in said
+    pair = numbers.examples(system).main
+    needed = required_volume(**pair.size)
+    levels = [Display(system).length(surface_depth(V=share * needed, x=0.0, **pair.size)) for share in (1.0, 1.1)]
+    assert f"shows {levels[0]} at the bare minimum and {levels[1]} with 10 % more" in told
+
+
+def test_which_pairs_the_rule_suits_is_counted(made):
+    """8 mm in 12 mm needs 1 - (8/12)², 56 % of the depth: half to two thirds is right for it."""
+    system, (sheet, notes) = made
+    for said, pairs in ((text_of(sheet), common_pairs(system)), (text_of(notes), Lesson(system).scene("halffull").scene._pairs)):
+        suits = [pair for pair in pairs if 0.5 <= 1 - (pair.phi / pair.d_0) ** 2 <= 2 / 3]
+        assert "none of them is" not in said
+        if suits:
+            assert f"right for {len(suits)} of the {len(pairs)} pairs listed here" in said
+            for pair in suits:
+                assert percent(1 - (pair.phi / pair.d_0) ** 2) in said
+        else:
+            assert f"None of the {len(pairs)} pairs listed here" in said
+    if system == "metric":
+        assert numbers.between([numbers.Pair("8", 12.0, 100.0)]) == [(numbers.Pair("8", 12.0, 100.0), pytest.approx(5 / 9))]
 
 
 def test_the_table_gives_no_volume_of_an_exercise_away():
