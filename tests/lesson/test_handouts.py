@@ -160,9 +160,10 @@ def test_the_sheet_gives_a_reserve_and_says_which_side_is_the_danger(made):
     said, told = text_of(sheet), text_of(notes)
     for words in (
         "BARE MINIMUM", "With 10 % more", "Job: + ____ %", "If the approval asks for more, do that", "Too little is a danger", "Too much is waste",
-        "bar out, nozzle to the back again, fill, bar in, all while the mortar is workable",
     ):  # fmt: skip
         assert words in said
+    refill = "bar out, nozzle to the back again, fill, bar in, all while the mortar is workable"
+    assert refill in apprentice(Lesson(system))["do"][-1]["t"]  # two columns stand side by side on the page
     pair = numbers.examples(system).main
     needed = required_volume(**pair.size)
     levels = [Display(system).length(surface_depth(V=share * needed, x=0.0, **pair.size)) for share in (1.0, 1.1)]
