@@ -345,7 +345,7 @@ def dose_list(results: Results, *, stamp: str) -> dict[str, Any]:
     """Return what the dose list shows, as texts."""
     job, times = results.job, site_times(results.job)
     groups, failed = [], failing(results)
-    plan = next((part for part in results.parts if isinstance(part, PlanWork)), None)
+    plan = results.part(PlanWork)
     for one in results.worked:
         case = one.case
         dose, same = dose_texts(one, job)

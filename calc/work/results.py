@@ -6,7 +6,7 @@ import json
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import cached_property
-from typing import Any
+from typing import Any, TypeVar
 
 from calc.base.canonical import canonical
 from calc.base.display import fixed_text
@@ -22,6 +22,8 @@ from calc.work.whole import Part, work_whole
 
 RESULTS_SCHEMA = 2
 NULLS = "null means that the job file does not give what it takes: short_fill_probability needs [scatter], a force needs [design], times need [site]"
+
+_Kind = TypeVar("_Kind")
 
 
 def gathered(notices: Iterable[Notice]) -> list[Joined]:
@@ -69,6 +71,10 @@ class Results:
     def sheets(self) -> tuple[Sheet, ...]:
         """The sheet of every notebook, in order."""
         return tuple(sorted((self.sheet, *(part.sheet for part in self.parts)), key=lambda sheet: sheet.notebook))
+
+    def part(self, kind: type[_Kind]) -> _Kind | None:
+        """Return the part of one notebook; None when the job gives it nothing to compute."""
+        return next((part for part in self.parts if isinstance(part, kind)), None)
 
     def sheet_of(self, notebook: str) -> Sheet:
         """Return a notebook's sheet, empty when the job gives it nothing to compute."""

@@ -57,7 +57,7 @@ _OF_APPROVAL = ("number", "page", "k_b", "alpha_lb")
 
 def part_of(results: Results) -> Part:
     """Return what was designed for a job; None when its job file gives no table of strength."""
-    return next((part for part in results.parts if isinstance(part, Embedment)), None)
+    return results.part(Embedment)
 
 
 def sheet_of(part: Part) -> Sheet:

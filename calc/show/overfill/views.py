@@ -74,7 +74,7 @@ def look(job: Job, results: Results) -> Told:
     -------
     Told
     """
-    work = next((part for part in results.parts if isinstance(part, OverfillWork)), None)
+    work = results.part(OverfillWork)
     if work is None:
         return Told(job, results, choose_overfills(job), {})
     return Told(job, results, dict(work.choices), dict(work.groups))
