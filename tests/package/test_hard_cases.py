@@ -24,6 +24,7 @@ from pathlib import Path
 
 import pytest
 
+from calc.base.errors import CalcError
 from calc.files.job import demo_job
 from calc.files.problems import InputErrors
 from calc.package import build as building
@@ -270,7 +271,7 @@ def test_links_are_refused_and_not_followed(package, tmp_path):
     assert verdict.exit_code == 2
     assert {one.file: one.reason for one in verdict.damage}["doses.csv"] == "is a link, and links are not followed"
     assert "folder" in {one.file for one in verdict.damage}
-    with pytest.raises(ValueError, match="not signed off"):
+    with pytest.raises(CalcError, match="not signed off"):
         sign(package, role="checked", name="A")
 
 
@@ -372,7 +373,7 @@ def light_fill(work, job, results, progress):
     for name in ("results.json", "a.txt", "b.txt"):
         (work / name).write_text(json.dumps({"schema": 1, "where": work.name}), encoding="utf-8")
         time.sleep(0.05)
-    building._manifest(work, job)
+    building.put_manifest(work, job, "2026-11-25T12:00:00+00:00")
 
 
 @pytest.mark.parametrize("swap", [True, False])

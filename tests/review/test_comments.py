@@ -109,6 +109,6 @@ def test_comments_written_at_once_are_all_kept(package):
     assert [one.number for one in found] == [str(n + 1) for n in range(12)]
 
 
-@pytest.mark.parametrize("about", ["totals.dose_L", "P5.rounded_dose_mL", "01.P5.fit"])
+@pytest.mark.parametrize("about", ["totals.dose_L", "P5.rounded_dose_mL", "01.P5.pack"])
 def test_results_and_checks_can_be_commented(package, about):
     assert comment(package, text="t", name="n", about=about).about == about

@@ -73,9 +73,9 @@ def test_waste_is_told_by_cause(plan):
 
 def test_steps_that_are_done_several_times_are_gathered(plan):
     (brushed,) = [way for way in plan.ways if way.name == "brushed"]
-    names = [name for name, _ in steps_of(brushed)]
+    names = [many for _, many, _ in steps_of(brushed)]
     assert names == ["drill", "3 × blow", "2 × brush"]
-    assert sum(hours for _, hours in steps_of(brushed)) == pytest.approx(brushed.hours)
+    assert sum(hours for *_, hours in steps_of(brushed)) == pytest.approx(brushed.hours)
 
 
 def test_without_days_there_is_nothing_to_draw(plan):

@@ -132,7 +132,7 @@ def test_strength_counts_to_8000_psi() -> None:
     assert at == beyond
     chain = aci.breakout_chain(k_c=17, f_c=12000, h_ef=7, edges=FAR, spacings=SINGLE)
     assert chain.known["f_c"] == 8000
-    assert any("8,000 psi" in n for n in chain.notices)
+    assert any("8,000 psi" in n.text for n in chain.notices)
 
 
 def test_depth_counts_to_20_diameters_in_bond() -> None:
@@ -140,13 +140,13 @@ def test_depth_counts_to_20_diameters_in_bond() -> None:
     assert at == beyond == pytest.approx(1000 * math.pi * 0.5 * 10, rel=1e-12)
     chain = aci.bond_chain(tau=1000, tau_uncr=1500, d_a=0.5, h_ef=14, edges=FAR, spacings=SINGLE)
     assert "counted_depth_aci318" in chain.choices
-    assert any("20 bar diameters" in n for n in chain.notices)
+    assert any("20 bar diameters" in n.text for n in chain.notices)
 
 
 @pytest.mark.parametrize(("h_ef", "said"), [(2.0, False), (1.99, True)])
 def test_depth_under_4_diameters_is_said(h_ef: float, said: bool) -> None:
     chain = aci.bond_chain(tau=1000, tau_uncr=1500, d_a=0.5, h_ef=h_ef, edges=FAR, spacings=SINGLE)
-    assert any("4 d_a" in n for n in chain.notices) is said
+    assert any("4 d_a" in n.text for n in chain.notices) is said
 
 
 def test_narrow_member_concerns_breakout_and_not_bond_or_splitting() -> None:

@@ -40,7 +40,7 @@ def test_a_standard_says_what_its_bars_share():
 def test_a_further_standard_is_a_table_and_an_entry(tmp_path, monkeypatch):
     """Invented bars of an invented standard: found, named and judged without a line of code more."""
     (tmp_path / "bars_invented.csv").write_text("designation,diameter_mm,area_mm2,mass_kg_per_m,rib_diameter_mm\nZ16,16.0,201.1,1.578,18.0\n")
-    own = Standard(name="Invented 1", table="bars_invented.csv", sizes="Z16", ribs=Ribs("invented", from_memory=False))
+    own = Standard(name="Invented 1", key="Invented", table="bars_invented.csv", sizes="Z16", ribs=Ribs("invented", from_memory=False))
     for one in STANDARDS:
         (tmp_path / one.table).write_text((bars._FOLDER / one.table).read_text(encoding="utf-8"), encoding="utf-8")
     monkeypatch.setattr(bars, "_FOLDER", tmp_path)
@@ -48,7 +48,7 @@ def test_a_further_standard_is_a_table_and_an_entry(tmp_path, monkeypatch):
     bars.all_bars.cache_clear(), find_bar.cache_clear()
     try:
         bar = find_bar("z16")
-        assert (bar.text, bar.origin, bar.stress_area) == ("Z16", "Invented 1, bar Z16", 201.1)
+        assert (bar.text, bar.origin.text, bar.stress_area) == ("Z16", "Invented 1, bar Z16", 201.1)
         assert bar.origin.general == "Invented 1, bar of the group"
         with pytest.raises(UnknownBar, match=r"10M to 55M, Z16\)"):
             find_bar("Z99")

@@ -211,7 +211,7 @@ def test_depth_of_a_narrow_member(
     chain = en4.cone_chain(k_1=7.7, f_ck=30, h_ef=180, edges=edges, spacings=spacings)
     assert chain.known["h_ef_r"] == chain.known["h_ef"] == pytest.approx(depth, rel=1e-12)
     assert chain.known["N_Rk_c_0"] == pytest.approx(7.7 * 30**0.5 * depth**1.5, rel=1e-12)
-    assert any("edges near" in n for n in chain.notices)
+    assert any("edges near" in n.text for n in chain.notices)
 
 
 def test_two_near_edges_do_not_reduce_the_depth_and_a_third_at_the_limit_is_not_near() -> None:

@@ -170,7 +170,7 @@ def test_what_is_not_known_of_the_existing_bars_is_owed(job):
     assert "existing_f_yk and existing_spacing" in checks(one)["existing"].reason
     results = compute(job(EN + AT_200 + APPROVAL).load())
     assert not results.passes
-    assert "3 of 12 checks are owed, first: A (ø16): the existing bar" in results.headline[0]
+    assert "3 of 16 checks are owed, first: A (ø16): the existing bar" in results.headline[0]
     assert "[design.group.A]" in results.headline[0]
     listed = [check for sheet in json.loads(results.text())["sheets"] for check in sheet["checks"] if check["verdict"] == "owed"]
     assert [check["resistance"] for check in listed] == [None] * 3
