@@ -49,7 +49,7 @@ def test_a_larger_share_asks_for_a_larger_overfill(page, shoot, reset):
     assert overfill(page) == before
 
 
-@pytest.mark.parametrize("nonsense", ["0,95", "95", "all of them", "1", ""])
+@pytest.mark.parametrize("nonsense", ["0,95", "95", "all of them", "1"])
 def test_nonsense_gets_a_sentence_and_no_stale_number(page, shoot, reset, nonsense):
     shown = page.inner_text(RESULT)
     enter(page, nonsense)
@@ -63,13 +63,28 @@ def test_nonsense_gets_a_sentence_and_no_stale_number(page, shoot, reset, nonsen
     assert page.locator(".dp-paper svg").count() == 0
 
 
+def test_an_emptied_field_brings_back_what_the_job_says(page, reset):
+    shown = page.inner_text(RESULT)
+    enter(page, "0.99")
+    changed(page, shown)
+    shown_99 = page.inner_text(RESULT)
+    enter(page, "")
+    changed(page, shown_99)
+    assert page.inner_text(RESULT) == shown
+
+
 def test_pasted_volumes_count_in_place_of_the_file(page, shoot):
     page.wait_for_selector(LARGE)
+    shown = page.inner_text(RESULT)
+    page.fill(VOLUMES, ", ".join(["14.2 mL", "13.9 mL", "14.4 mL", "14.0 mL", "14.1 mL"] * 3))
+    page.press(VOLUMES, "Tab")
+    changed(page, shown)
+    assert "15 measured holes ask for" in page.inner_text(RESULT)
     shown = page.inner_text(RESULT)
     page.fill(VOLUMES, "14.2 mL, 13.9 mL, 14.4 mL")
     page.press(VOLUMES, "Tab")
     changed(page, shown)
-    assert "3 measured holes ask for" in page.inner_text(RESULT)
+    assert "Not enough holes: 3" in page.inner_text(RESULT)
     shoot(page, "measured_pasted")
     shown = page.inner_text(RESULT)
     page.fill(VOLUMES, "14.2 mL")

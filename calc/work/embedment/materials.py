@@ -40,7 +40,7 @@ def give_long_term(steps: DesignSteps, name: str) -> None:
     steps.put(name, case.default(name))
     if tested(case):
         steps.put("k_t", case.default("k_t"))
-        steps.put(name, steps.use(_LATER[name], f"{_WHAT[name]}, strength tested after 28 days"))
+        steps.put(name, steps.use(_LATER[name], f"{_WHAT[name]}, of concrete tested at a later age"))
 
 
 def counted(case: DesignCase, code: str) -> tuple[float, float, float]:
