@@ -20,29 +20,40 @@ _STAGES = 17
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run a command.
 
-    Returns 0, 1 when a check fails or a recheck differs, 2 when the input or the place to write to must be changed first, 3 for a bug.
+    Returns 0, 1 when a check fails or a recheck differs, 2 when the input or the place to write to must be changed
+    first, 3 for a bug.
     """
-    parser = argparse.ArgumentParser(prog="python -m calc", description="Adhesive doses for bonded reinforcing bars, every step shown.")
+    parser = argparse.ArgumentParser(
+        prog="python -m calc", description="Adhesive doses for bonded reinforcing bars, every step shown."
+    )
     commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
     build = commands.add_parser("build", help="make the calculation package of a job (the metric demo without JOB)")
     build.add_argument("job", nargs="?", metavar="JOB", help="a job file, or the folder that holds job.toml")
     build.add_argument("--out", metavar="DIR", type=Path, help="where the package's folder is made (default: exports)")
-    build.add_argument("--replace", action="store_true", help="replace an existing package of the same number and revision")
+    build.add_argument(
+        "--replace", action="store_true", help="replace an existing package of the same number and revision"
+    )
     check = commands.add_parser("check", help="read a job's files and name every error in them")
     check.add_argument("job", metavar="JOB")
     start = commands.add_parser("start", help="copy a demo job into a new folder, to be changed into your own")
     start.add_argument("folder", metavar="DIR", type=Path)
     start.add_argument("--units", choices=("metric", "us"), default="metric")
-    again = commands.add_parser("recheck", help="compute a package again from its own inputs, and hold every file against its manifest")
+    again = commands.add_parser(
+        "recheck", help="compute a package again from its own inputs, and hold every file against its manifest"
+    )
     again.add_argument("package", metavar="PACKAGE", type=Path, help="the folder of a calculation package")
     again.add_argument("--pdf", metavar="FILE", type=Path, help="write the verdict as PDF too")
-    again.add_argument("--what-if", metavar="JOB", type=Path, help="list what changed inputs would change against the package")
+    again.add_argument(
+        "--what-if", metavar="JOB", type=Path, help="list what changed inputs would change against the package"
+    )
     sides = commands.add_parser("compare", help="say what changed from one package to another")
     sides.add_argument("before", metavar="A", type=Path)
     sides.add_argument("after", metavar="B", type=Path)
     sides.add_argument("--html", metavar="FILE", type=Path, help="write it as one HTML page too")
     sides.add_argument("--json", metavar="FILE", type=Path, help="write it as JSON too")
-    sign = commands.add_parser("sign", help="write a sign-off record, which is no cryptographic signature, into a package's folder")
+    sign = commands.add_parser(
+        "sign", help="write a sign-off record, which is no cryptographic signature, into a package's folder"
+    )
     sign.add_argument("package", metavar="PACKAGE", type=Path)
     sign.add_argument("--as", dest="role", required=True, choices=("prepared", "checked", "approved"))
     sign.add_argument("--name", required=True, help="who signs off")
@@ -51,18 +62,39 @@ def main(arguments: Sequence[str] | None = None) -> int:
     note.add_argument("package", metavar="PACKAGE", type=Path)
     note.add_argument("--name", required=True, help="who writes it")
     note.add_argument("--text", required=True, help="what there is to say")
-    note.add_argument("--kind", default="question", help="'must change', question, remark or settled; question without it")
+    note.add_argument(
+        "--kind", default="question", help="'must change', question, remark or settled; question without it"
+    )
     note.add_argument("--about", default="", metavar="ID", help="id of a step or check")
     note.add_argument("--answers", default="", metavar="N", help="number of the comment that it answers or settles")
     lesson = commands.add_parser("lesson", help="open the lesson for a projector, one scene at a time")
     lesson.add_argument("--units", choices=("metric", "us"), default="metric")
     lesson.add_argument("--language", default="en", help="a language of calc/lesson/texts")
-    lesson.add_argument("--class", dest="seed", type=int, default=1, metavar="N", help="number of the class: other exercises, other simulated holes")
-    handouts = commands.add_parser("handouts", help="make the lesson's printed sheets: for the apprentice, and the trainer's notes")
+    lesson.add_argument(
+        "--class",
+        dest="seed",
+        type=int,
+        default=1,
+        metavar="N",
+        help="number of the class: other exercises, other simulated holes",
+    )
+    handouts = commands.add_parser(
+        "handouts", help="make the lesson's printed sheets: for the apprentice, and the trainer's notes"
+    )
     handouts.add_argument("--units", choices=("metric", "us"), default="metric")
     handouts.add_argument("--language", default="en", help="a language of calc/lesson/texts")
-    handouts.add_argument("--class", "--seed", dest="seed", type=int, default=1, metavar="N", help="number of the class, as in lesson: its exercises")
-    handouts.add_argument("--out", metavar="DIR", type=Path, help="folder for the two PDF files (default: exports/handouts)")
+    handouts.add_argument(
+        "--class",
+        "--seed",
+        dest="seed",
+        type=int,
+        default=1,
+        metavar="N",
+        help="number of the class, as in lesson: its exercises",
+    )
+    handouts.add_argument(
+        "--out", metavar="DIR", type=Path, help="folder for the two PDF files (default: exports/handouts)"
+    )
     record = commands.add_parser("record", help="compare a filled-in hole record (CSV) with what was planned")
     record.add_argument("job", metavar="JOB")
     record.add_argument("file", metavar="FILE", type=Path)
@@ -127,7 +159,10 @@ def _check(options: argparse.Namespace) -> int:
         if not check.passes:
             print(f"{'OWED' if check.verdict == 'owed' else 'FAILS'}: {check.title}: {check.reason}; {check.advice}")
     if lines := lines_to_add(results.checks):
-        print(f"\nLines to add to {job.path.name}, with a value in place of …; what others verify may stand in elsewhere, by name, with a reference:")
+        print(
+            f"\nLines to add to {job.path.name}, with a value in place of …; what others verify may stand in elsewhere,"
+            " by name, with a reference:"
+        )
         print("\n".join(lines))
     return 0 if results.passes else 1
 
@@ -143,7 +178,10 @@ def _start(options: argparse.Namespace) -> int:
 
 
 def _import_nothing_from(package: Path) -> None:
-    """Python looks for modules in the present folder; a package that one stands in may hold files that are named like some."""
+    """Python looks for modules in the present folder.
+
+    A package that one stands in may hold files that are named like some.
+    """
     sys.path[:] = [entry for entry in sys.path if not Path(entry or ".").resolve().is_relative_to(package.resolve())]
 
 
@@ -152,11 +190,23 @@ def _outside(file: Path | None, *packages: Path) -> None:
     if file is None:
         return
     place = file.resolve()
-    inside = next((folder for folder in (*packages, *place.parents) if place.is_relative_to(folder.resolve()) and (folder / "manifest.json").is_file()), None)
+    inside = next(
+        (
+            folder
+            for folder in (*packages, *place.parents)
+            if place.is_relative_to(folder.resolve()) and (folder / "manifest.json").is_file()
+        ),
+        None,
+    )
     if inside is not None:
-        raise NotAccepted(f"{file} lies inside the package {inside}, which would no longer be what was built: name a file elsewhere")
+        raise NotAccepted(
+            f"{file} lies inside the package {inside}, which would no longer be what was built: name a file elsewhere"
+        )
     if not place.parent.is_dir():
-        raise NotAccepted(f"{file} cannot be written, since the folder {file.parent} does not exist: name a file in a folder that does")
+        raise NotAccepted(
+            f"{file} cannot be written, since the folder {file.parent} does not exist: name a file in a folder that"
+            " does"
+        )
 
 
 def _recheck(options: argparse.Namespace) -> int:
@@ -208,7 +258,14 @@ def _comment(options: argparse.Namespace) -> int:
     _import_nothing_from(options.package)
     from calc.review.comments import comment
 
-    written = comment(options.package, text=options.text, name=options.name, kind=options.kind, about=options.about, answers=options.answers)
+    written = comment(
+        options.package,
+        text=options.text,
+        name=options.name,
+        kind=options.kind,
+        about=options.about,
+        answers=options.answers,
+    )
     print(f"comment {written.number} stands in {options.package / 'comments.json'}; the package itself is as it was")
     return 0
 

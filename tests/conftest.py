@@ -1,4 +1,7 @@
-"""Jobs and packages for the tests: a small job's folder, the demos, the metric demo built once, a small package without a build."""
+"""Jobs and packages for the tests.
+
+A small job's folder, the demos, the metric demo built once, a small package without a build.
+"""
 
 import json
 import shutil
@@ -106,7 +109,13 @@ def package(tmp_path, recomputed):
     (folder / "notebooks").mkdir()
     (folder / "notebooks" / "01_dose.ipynb").write_text('{"cells": []}', encoding="utf-8")
     (folder / "hand-check.pdf").write_bytes(b"%PDF")
-    about = {"schema": SCHEMA, "number": "T-1", "revision": "A", "job_file": "job.toml", "made": "2026-11-25T12:00:00+00:00"}
+    about = {
+        "schema": SCHEMA,
+        "number": "T-1",
+        "revision": "A",
+        "job_file": "job.toml",
+        "made": "2026-11-25T12:00:00+00:00",
+    }
     (folder / MANIFEST).write_text(sealed(about | software() | {"files": {}}), encoding="utf-8", newline="\n")
     recomputed(folder)
     return folder

@@ -85,13 +85,16 @@ def test_no_circle_of_files():
 
 def test_every_room_is_on_a_floor_and_says_what_it_holds():
     rooms = {path.parent for path in (ROOT / "calc").rglob("*.py")} - {ROOT / "calc"}
-    assert {room.relative_to(ROOT / "calc").parts[0] for room in rooms} | {"cli"} == {r for rooms in FLOORS for r in rooms}
+    assert {room.relative_to(ROOT / "calc").parts[0] for room in rooms} | {"cli"} == {
+        r for rooms in FLOORS for r in rooms
+    }
     for room in rooms:
         assert len(list(room.glob("*.py"))) <= MOST_MODULES, f"{room} is too full"
         assert ast.get_docstring(ast.parse((room / "__init__.py").read_text(encoding="utf-8"))), room
 
 
-# What the showing rooms may take from those that compute: results to be read, words to be quoted. No formula, no function.
+# What the showing rooms may take from those that compute: results to be read, words to be quoted. No formula, no
+# function.
 RESULTS = {
     "Filling",
     "ConfidenceRow",
@@ -104,7 +107,18 @@ RESULTS = {
     "Swing",
     "WayResult",
 }
-QUOTED = {"ACI", "ASSUMPTION", "CODES", "EN04", "EN23", "NOT_AN_ASSESSMENT", "NOT_CONFORMING", "SHARE_SCORES", "SOURCE", "STATES"}
+QUOTED = {
+    "ACI",
+    "ASSUMPTION",
+    "CODES",
+    "EN04",
+    "EN23",
+    "NOT_AN_ASSESSMENT",
+    "NOT_CONFORMING",
+    "SHARE_SCORES",
+    "SOURCE",
+    "STATES",
+}
 
 
 def test_pictures_draw_results():
@@ -116,7 +130,10 @@ def test_pictures_draw_results():
             rooms = [node.module] if isinstance(node, ast.ImportFrom) and node.module else []
             if isinstance(node, ast.Import):
                 rooms = [alias.name for alias in node.names]
-            if not any(room.split(".")[:2] in (["calc", name] for name in ("fill", "scatter", "evidence", "strength")) for room in rooms):
+            if not any(
+                room.split(".")[:2] in (["calc", name] for name in ("fill", "scatter", "evidence", "strength"))
+                for room in rooms
+            ):
                 continue
             names = {alias.name for alias in node.names} - RESULTS - QUOTED
             wrong += [f"{path.relative_to(ROOT)} takes {name} from {rooms[0]}" for name in sorted(names)]
@@ -129,14 +146,24 @@ def test_no_alt_text_is_read_back():
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
             if isinstance(node, ast.Compare) and any(isinstance(op, ast.In | ast.NotIn) for op in node.ops):
                 texts = [one for one in node.comparators if isinstance(one, ast.Attribute | ast.Name)]
-                assert not any(getattr(one, "attr", getattr(one, "id", "")) == "alt" for one in texts), f"{path.name}, line {node.lineno}"
+                assert not any(getattr(one, "attr", getattr(one, "id", "")) == "alt" for one in texts), (
+                    f"{path.name}, line {node.lineno}"
+                )
 
 
 def test_every_refusal_has_one_root():
-    """What is caught and told is a CalcError; a formula that is declared wrong is a bug of ours, found when it is imported."""
+    """What is caught and told is a CalcError.
+
+    A formula that is declared wrong is a bug of ours, found when it is imported.
+    """
     for name in modules():
         for one in vars(importlib.import_module(name)).values():
-            if inspect.isclass(one) and issubclass(one, BaseException) and one.__module__ == name and one is not CalcError:
+            if (
+                inspect.isclass(one)
+                and issubclass(one, BaseException)
+                and one.__module__ == name
+                and one is not CalcError
+            ):
                 assert issubclass(one, CalcError) != (one is DeclarationError), f"{name}.{one.__name__}"
 
 
@@ -160,13 +187,25 @@ def test_a_refusal_is_of_our_own_kind():
             raised = node.exc.func if isinstance(node, ast.Raise) and isinstance(node.exc, ast.Call) else None
             if isinstance(raised, ast.Name) and raised.id in BROAD:
                 found.add(path.relative_to(ROOT).as_posix())
-                assert found <= set(BUGS), f"{path.name}, line {node.lineno}: raise NotAccepted, NotListed or a CalcError of its own"
+                assert found <= set(BUGS), (
+                    f"{path.name}, line {node.lineno}: raise NotAccepted, NotListed or a CalcError of its own"
+                )
     assert found == set(BUGS)
 
 
 # Handlers above base that catch what a bug raises as well: each stands around one call into a library, or tells nobody.
-BROAD = {"ArithmeticError", "AssertionError", "AttributeError", "BaseException", "Exception", "KeyError", "LookupError", "RuntimeError", "TypeError",
-         "ValueError"}  # fmt: skip
+BROAD = {
+    "ArithmeticError",
+    "AssertionError",
+    "AttributeError",
+    "BaseException",
+    "Exception",
+    "KeyError",
+    "LookupError",
+    "RuntimeError",
+    "TypeError",
+    "ValueError",
+}
 WRAPPED = {
     "calc/scatter/accepted.py": "numpy makes an array of what a caller gave",
     "calc/evidence/readings.py": "numpy makes an array of what a caller gave",
@@ -195,10 +234,16 @@ def test_no_bug_is_told_as_the_users_mistake():
             if not isinstance(node, ast.Try):
                 continue
             for handler in node.handlers:
-                kinds = {one.id for one in ast.walk(handler.type) if isinstance(one, ast.Name)} if handler.type else {"BaseException"}
+                kinds = (
+                    {one.id for one in ast.walk(handler.type) if isinstance(one, ast.Name)}
+                    if handler.type
+                    else {"BaseException"}
+                )
                 if kinds & BROAD and not _cleans_up(handler):
                     found.add(place)
-                    assert place in WRAPPED, f"{place}, line {handler.lineno}: catches {', '.join(sorted(kinds & BROAD))}"
+                    assert place in WRAPPED, (
+                        f"{place}, line {handler.lineno}: catches {', '.join(sorted(kinds & BROAD))}"
+                    )
     assert found == set(WRAPPED)
 
 
@@ -217,9 +262,28 @@ def test_a_library_has_one_home(library, home):
 # Public names that more than one room defines, and why they may.
 SAME_WORD = {
     "a table of the job file, and what is computed from it": {"Chosen", "Judgement", "Step", "Values", "Way"},
-    "a kind of field of the files, and what a lower room calls a class or a type": {"Code", "Holes", "Note", "Part", "Row"},
+    "a kind of field of the files, and what a lower room calls a class or a type": {
+        "Code",
+        "Holes",
+        "Note",
+        "Part",
+        "Row",
+    },
     "a picture's or a page's word for what is drawn of a result of that name": {
-        *("DIRECTIONS", "Point", "cautions", "days", "design", "dust", "filled", "limits", "run_order", "steps_of", "strokes", "summary"),
+        *(
+            "DIRECTIONS",
+            "Point",
+            "cautions",
+            "days",
+            "design",
+            "dust",
+            "filled",
+            "limits",
+            "run_order",
+            "steps_of",
+            "strokes",
+            "summary",
+        ),
     },
     "a formula's own source, said where the formula stands": {"GEOMETRY"},
     "a word of the trade with two meanings, each in its own room": {"Limits", "Outcome", "TableError", "outcome"},
@@ -230,12 +294,21 @@ SAME_WORD = {
 
 
 def test_a_public_name_is_defined_in_one_room_only():
-    """A name that is the same word for different things is found by nobody: make it private, or call it by its full name."""
+    """A name that is the same word for different things is found by nobody.
+
+    Make it private, or call it by its full name.
+    """
     rooms: dict[str, set[str]] = {}
     for path in (ROOT / "calc").rglob("*.py"):
         room = path.relative_to(ROOT / "calc").with_suffix("").parts[0]
         for node in ast.parse(path.read_text(encoding="utf-8")).body:
-            targets = node.targets if isinstance(node, ast.Assign) else [node.target] if isinstance(node, ast.AnnAssign) else []
+            targets = (
+                node.targets
+                if isinstance(node, ast.Assign)
+                else [node.target]
+                if isinstance(node, ast.AnnAssign)
+                else []
+            )
             names = {part.id for target in targets for part in ast.walk(target) if isinstance(part, ast.Name)}
             if isinstance(node, ast.FunctionDef | ast.ClassDef):
                 names = {node.name}
@@ -256,19 +329,34 @@ def _names_a_system(node):
 
 
 def _asks_which_units(node):
-    """Whether a node chooses by the system of units: compares with its name or with a display, matches it, or looks it up."""
+    """Whether a node chooses by the system of units.
+
+    Compares with its name or with a display, matches it, or looks it up.
+    """
     if isinstance(node, ast.Compare):
-        return _names_a_system(node) or any(isinstance(part, ast.Name) and part.id == "METRIC" for part in ast.walk(node))
+        return _names_a_system(node) or any(
+            isinstance(part, ast.Name) and part.id == "METRIC" for part in ast.walk(node)
+        )
     if isinstance(node, ast.match_case):
         return _names_a_system(node.pattern)
     return isinstance(node, ast.Dict) and any(key is not None and _names_a_system(key) for key in node.keys)
 
 
 def _converts_in_a_text(node):
-    """Whether a node is a call of `re` whose pattern names a unit: what finds units in a text is about to rewrite it."""
-    if not (isinstance(node, ast.Call) and isinstance(node.func, ast.Attribute) and getattr(node.func.value, "id", "") == "re"):
+    """Whether a node is a call of `re` whose pattern names a unit.
+
+    What finds units in a text is about to rewrite it.
+    """
+    if not (
+        isinstance(node, ast.Call)
+        and isinstance(node.func, ast.Attribute)
+        and getattr(node.func.value, "id", "") == "re"
+    ):
         return False
-    return any(isinstance(p, ast.Constant) and isinstance(p.value, str) and UNITS.search(p.value) for p in ast.walk(node.args[0]))
+    return any(
+        isinstance(p, ast.Constant) and isinstance(p.value, str) and UNITS.search(p.value)
+        for p in ast.walk(node.args[0])
+    )
 
 
 @pytest.mark.parametrize(
@@ -293,12 +381,19 @@ def test_which_units_is_asked_in_one_place():
         if path.relative_to(ROOT).as_posix() in ("calc/base/display.py", "calc/lesson/projector.py"):
             continue
         tree = ast.walk(ast.parse(path.read_text(encoding="utf-8")))
-        found += [f"{path.relative_to(ROOT)}:{node.lineno}" for node in tree if hasattr(node, "lineno") and _asks_which_units(node)]
+        found += [
+            f"{path.relative_to(ROOT)}:{node.lineno}"
+            for node in tree
+            if hasattr(node, "lineno") and _asks_which_units(node)
+        ]
     assert not found, "turn the quantity into text with a Display"
 
 
 def test_no_sentence_is_converted():
-    """A sentence is built from quantities; one that is searched for units was rounded before, or says them of something else."""
+    """A sentence is built from quantities.
+
+    One that is searched for units was rounded before, or says them of something else.
+    """
     found = [
         f"{path.relative_to(ROOT)}:{node.lineno}"
         for path in sorted((ROOT / "calc").rglob("*.py"))
@@ -310,13 +405,17 @@ def test_no_sentence_is_converted():
 
 
 def test_top_level_is_as_agreed():
-    listed = subprocess.run(["git", "ls-files"], cwd=ROOT, capture_output=True, text=True, check=True).stdout.split("\n")
+    listed = subprocess.run(["git", "ls-files"], cwd=ROOT, capture_output=True, text=True, check=True).stdout.split(
+        "\n"
+    )
     tops = {line.split("/")[0] for line in listed if line and not line.startswith(".")}
     assert tops <= {"README.md", "DEVELOPERS.md", "pyproject.toml", "LICENSE", "notebooks", "calc", "tests", "exports"}
 
 
 def test_lint():
-    done = subprocess.run([sys.executable, "-m", "ruff", "check", "."], cwd=ROOT, capture_output=True, text=True, check=False)
+    done = subprocess.run(
+        [sys.executable, "-m", "ruff", "check", "."], cwd=ROOT, capture_output=True, text=True, check=False
+    )
     assert done.returncode == 0, done.stdout
 
 
@@ -340,7 +439,10 @@ def test_nomenclature_holds_every_name(formula):
 
 @pytest.mark.parametrize("formula", ALL, ids=lambda f: f.id)
 def test_help_says_what_goes_in_what_comes_out_and_what_is_refused(formula):
-    """What was declared is what is read, by a reader of docstrings that is not ours; what the author wrote is still there."""
+    """What was declared is what is read, by a reader of docstrings that is not ours.
+
+    What the author wrote is still there.
+    """
     doc = NumpyDocString(formula.__doc__)
     assert doc["Summary"] == [formula.summary]
     assert formula.source in " ".join(doc["Extended Summary"])
@@ -471,7 +573,9 @@ def test_what_is_typeset_is_what_ran(formula):
     for seed in range(3):
         values = _sample(formula, seed)
         result = float(formula(**values))
-        latex = formula.latex({n: f"{v:g}" if v >= 0 else rf"\left( {v:g} \right)" for n, v in values.items()}, "7", None)
+        latex = formula.latex(
+            {n: f"{v:g}" if v >= 0 else rf"\left( {v:g} \right)" for n, v in values.items()}, "7", None
+        )
         parts = latex.removeprefix("\\begin{aligned}").removesuffix("\\end{aligned}").replace(r"\\", "").split("&=")
         assert len(parts) == 4, latex
         assert _evaluate_latex(parts[1], values) == pytest.approx(result, rel=1e-9, abs=1e-9)
@@ -495,15 +599,50 @@ def test_printed_arithmetic_can_be_redone(units):
     steps = compute(load_job(demo_job(units))).sheet.steps
     assert len(steps) > 60
     for step in steps:
-        lines = step.latex.removeprefix("\\begin{aligned}").removesuffix("\\end{aligned}").replace(r"\\", "").split("&=")
+        lines = (
+            step.latex.removeprefix("\\begin{aligned}").removesuffix("\\end{aligned}").replace(r"\\", "").split("&=")
+        )
         printed = re.match(r"\s*(\d+(?:\.(\d+))?)", lines[3])
         last = 10.0 ** -len(printed[2] or "")
         assert abs(_evaluate_latex(lines[2], {}) - float(printed[1])) <= last, f"{step.id}: {step.latex}"
 
 
-# NumPy works these by other instructions on another processor, or hands them to BLAS and LAPACK, whose order of adding depends on it.
-UNSTEADY = {"exp", "exp2", "expm1", "log", "log2", "log10", "log1p", "power", "float_power", "cbrt", "sin", "cos", "tan", "arcsin", "arccos", "arctan"}
-UNSTEADY |= {"arctan2", "sinh", "cosh", "tanh", "dot", "vdot", "inner", "matmul", "einsum", "linalg", "cov", "corrcoef", "polyfit", "convolve"}
+# NumPy works these by other instructions on another processor, or hands them to BLAS and LAPACK, whose order of adding
+# depends on it.
+UNSTEADY = {
+    "exp",
+    "exp2",
+    "expm1",
+    "log",
+    "log2",
+    "log10",
+    "log1p",
+    "power",
+    "float_power",
+    "cbrt",
+    "sin",
+    "cos",
+    "tan",
+    "arcsin",
+    "arccos",
+    "arctan",
+}
+UNSTEADY |= {
+    "arctan2",
+    "sinh",
+    "cosh",
+    "tanh",
+    "dot",
+    "vdot",
+    "inner",
+    "matmul",
+    "einsum",
+    "linalg",
+    "cov",
+    "corrcoef",
+    "polyfit",
+    "convolve",
+}
 COMPUTING = ("base", "fill", "scatter", "evidence", "strength", "files", "work")
 
 
@@ -511,18 +650,28 @@ def test_results_do_not_depend_on_the_processor():
     found = []
     for path in (path for room in COMPUTING for path in (ROOT / "calc" / room).rglob("*.py")):
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
-            own = isinstance(node, ast.Attribute) and isinstance(node.value, ast.Name) and node.value.id == "np" and node.attr in UNSTEADY
+            own = (
+                isinstance(node, ast.Attribute)
+                and isinstance(node.value, ast.Name)
+                and node.value.id == "np"
+                and node.attr in UNSTEADY
+            )
             if own or (isinstance(node, ast.BinOp) and isinstance(node.op, ast.MatMult)):
                 found.append(f"{path.relative_to(ROOT)}, line {node.lineno}")
     assert not found, "use calc.base.maths, a sum of products, or scipy.special"
 
 
-# Regular expressions in the rooms that show, package and review: how many a file may have, and what they read. None reads an id, a notice or
-# another sentence of this workbook: what such a text would say stands beside it as data (notebook, mark, name, step, verdict).
+# Regular expressions in the rooms that show, package and review: how many a file may have, and what they read. None
+# reads an id, a notice or
+# another sentence of this workbook: what such a text would say stands beside it as data (notebook, mark, name, step,
+# verdict).
 SHOWING = ("show", "package", "review")
 REGEX = {
     "show/drawing.py": (3, "matplotlib's SVG, whose size and metadata are taken off"),
-    "show/evidence/panel.py": (3, "what people type into fields, the note in a cell of their schedule, and a mark as a file's name"),
+    "show/evidence/panel.py": (
+        3,
+        "what people type into fields, the note in a cell of their schedule, and a mark as a file's name",
+    ),
     "show/overfill/panel.py": (1, "what people type into a field"),
     "package/manifest.py": (1, "names of files"),
     "package/spreadsheet.py": (2, "letters that a workbook forbids, and the times in openpyxl's XML"),
@@ -537,16 +686,37 @@ def test_no_regular_expression_reads_an_id_or_a_sentence():
     found = {}
     for path in (path for room in SHOWING for path in (ROOT / "calc" / room).rglob("*.py")):
         tree = ast.parse(path.read_text(encoding="utf-8"))
-        assert not [node for node in ast.walk(tree) if isinstance(node, ast.ImportFrom) and node.module == "re"], f"{path}: import re whole, so that it is seen"
-        calls = [node.func for node in ast.walk(tree) if isinstance(node, ast.Call) and isinstance(node.func, ast.Attribute) and node.func.attr in _COMPILING]
+        assert not [node for node in ast.walk(tree) if isinstance(node, ast.ImportFrom) and node.module == "re"], (
+            f"{path}: import re whole, so that it is seen"
+        )
+        calls = [
+            node.func
+            for node in ast.walk(tree)
+            if isinstance(node, ast.Call) and isinstance(node.func, ast.Attribute) and node.func.attr in _COMPILING
+        ]
         number = sum(isinstance(one.value, ast.Name) and one.value.id == "re" for one in calls)
         if number:
             found[path.relative_to(ROOT / "calc").as_posix()] = number
-    assert found == {name: number for name, (number, _) in REGEX.items()}, "say here what a new one reads, or take it out of the list"
+    assert found == {name: number for name, (number, _) in REGEX.items()}, (
+        "say here what a new one reads, or take it out of the list"
+    )
 
 
 # Methods that take a text apart, and what is told and never taken apart.
-_TAKING_APART = {"partition", "rpartition", "split", "rsplit", "startswith", "endswith", "removeprefix", "removesuffix", "find", "index", "rfind", "rindex"}
+_TAKING_APART = {
+    "partition",
+    "rpartition",
+    "split",
+    "rsplit",
+    "startswith",
+    "endswith",
+    "removeprefix",
+    "removesuffix",
+    "find",
+    "index",
+    "rfind",
+    "rindex",
+}
 _TOLD = {"id", "identity", "origin", "title", "notice", "sentence", "words"}
 
 
@@ -568,6 +738,11 @@ def test_what_is_told_is_not_taken_apart():
         if "base" in path.parts or path.name == "schema1.py":
             continue
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
-            if isinstance(node, ast.Call) and isinstance(node.func, ast.Attribute) and node.func.attr in _TAKING_APART and _named(node.func.value) in _TOLD:
+            if (
+                isinstance(node, ast.Call)
+                and isinstance(node.func, ast.Attribute)
+                and node.func.attr in _TAKING_APART
+                and _named(node.func.value) in _TOLD
+            ):
                 found.append(f"{path.relative_to(ROOT)}, line {node.lineno}: {ast.unparse(node)[:80]}")
     assert not found

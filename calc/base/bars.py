@@ -1,7 +1,7 @@
 """Published bar tables, loaded once; for volumes the diameter counts, since a table's area is rounded.
 
-What differs from one bar standard to another is said by its `Standard`, and by nothing else: a further standard is one table
-in the folder ``data`` and one entry in `STANDARDS`.
+What differs from one bar standard to another is said by its `Standard`, and by nothing else: a further standard is one
+table in the folder ``data`` and one entry in `STANDARDS`.
 """
 
 from __future__ import annotations
@@ -166,9 +166,13 @@ def load_table(path: Path, standard: Standard) -> list[Bar]:
         )
         exact = math.pi / 4 * bar.diameter**2
         if not math.isclose(bar.mass, exact * 1e-6 * DENSITY_STEEL, rel_tol=0.01):
-            raise TableError(f"{path.name}, row {number}: bar {bar.designation} has a mass that does not fit its diameter")
+            raise TableError(
+                f"{path.name}, row {number}: bar {bar.designation} has a mass that does not fit its diameter"
+            )
         if not math.isclose(bar.area, exact, rel_tol=0.02):
-            raise TableError(f"{path.name}, row {number}: bar {bar.designation} has an area that does not fit its diameter")
+            raise TableError(
+                f"{path.name}, row {number}: bar {bar.designation} has an area that does not fit its diameter"
+            )
         bars.append(bar)
     return bars
 
@@ -180,7 +184,10 @@ def all_bars() -> dict[str, Bar]:
     for standard in STANDARDS:
         for bar in load_table(_FOLDER / standard.table, standard):
             if bar.designation in found:
-                raise TableError(f"{standard.table}: bar {bar.designation} is listed before, by {found[bar.designation].standard.name}")
+                raise TableError(
+                    f"{standard.table}: bar {bar.designation} is listed before, by"
+                    f" {found[bar.designation].standard.name}"
+                )
             found[bar.designation] = bar
     return found
 

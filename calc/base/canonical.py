@@ -1,7 +1,8 @@
 """The one form in which numbers leave the program as data: the same on every machine.
 
-Sixteen digits are not: two mathematics libraries, or two releases of scipy, differ in the last one or two, and a chain of formulas carries that on.
-Ten are far above this noise, and far finer than what people are shown (five) or can measure.
+Sixteen digits are not: two mathematics libraries, or two releases of scipy, differ in the last one or two, and a chain
+of formulas carries that on. Ten are far above this noise, and far finer than what people are shown (five) or can
+measure.
 """
 
 from __future__ import annotations
@@ -11,7 +12,8 @@ from collections.abc import Mapping
 from typing import Any
 
 DIGITS = 10
-# A fluid ounce has twelve digits, so that its multiples end just between two canonical numbers; they are moved up, away from that edge.
+# A fluid ounce has twelve digits, so that its multiples end just between two canonical numbers; they are moved up, away
+# from that edge.
 UP = 1 + 1e-12
 # One number in two units is rounded twice, each time by at most half a unit of the last digit; this is twice that.
 TWICE_ROUNDED = 2 * 10.0 ** (1 - DIGITS)
@@ -25,8 +27,8 @@ def canonical(value: Any) -> Any:
     Parameters
     ----------
     value
-        Anything that JSON holds, and tuples, which become lists; texts, whole numbers, true, false and null stay as they are, and so do NaN and
-        infinite numbers, which are for the writer to refuse.
+        Anything that JSON holds, and tuples, which become lists; texts, whole numbers, true, false and null stay as
+        they are, and so do NaN and infinite numbers, which are for the writer to refuse.
 
     Returns
     -------

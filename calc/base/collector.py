@@ -1,7 +1,9 @@
-"""Formulas applied one after another. Each finds its arguments by symbol, among what is given and what came before, with their origins.
+"""Formulas applied one after another.
 
-A caller that chooses between formulas leaves its choice here, so that a notebook shows the formulas that ran and no others. Steps are
-typeset when somebody asks for them.
+Each finds its arguments by symbol, among what is given and what came before, with their origins.
+
+A caller that chooses between formulas leaves its choice here, so that a notebook shows the formulas that ran and no
+others. Steps are typeset when somebody asks for them.
 """
 
 from __future__ import annotations
@@ -45,7 +47,9 @@ class Link:
 
 
 class Steps:
-    """A calculation under way: what is known by symbol, with unit and origin, and which formulas were used in which order.
+    """A calculation under way: what is known by symbol, with unit and origin.
+
+    And which formulas were used in which order.
 
     Parameters
     ----------
@@ -54,7 +58,8 @@ class Steps:
     display
         How quantities are shown.
     **given
-        What is known at the start, by symbol, in the units that the formulas declare; its origin is the caller's to tell.
+        What is known at the start, by symbol, in the units that the formulas declare; its origin is the caller's to
+        tell.
     """
 
     def __init__(self, notebook: str = "", mark: str | None = None, display: Display = METRIC, **given: float) -> None:
@@ -77,7 +82,7 @@ class Steps:
         other.mark = mark
         return other
 
-    # ---- what is known -------------------------------------------------------------------------------------------------
+    # ---- what is known ---------------------------------------------------------------------------
 
     def put(self, symbol: str, given: Given) -> Given:
         """Make a value known under its symbol."""
@@ -96,7 +101,10 @@ class Steps:
         self.give(symbol, value, _AS_DECLARED, origin)
 
     def ask(self, symbol: str, value: float, otherwise: str = _INPUT) -> None:
-        """Set a value that the caller gave, in the declared unit; where nobody tells its origin, ``otherwise`` stands for it."""
+        """Set a value that the caller gave, in the declared unit.
+
+        Where nobody tells its origin, ``otherwise`` stands for it.
+        """
         self.give(symbol, value, _AS_DECLARED, Asked(otherwise))
 
     def ask_each(self, values: Mapping[str, float]) -> None:
@@ -117,7 +125,7 @@ class Steps:
         kept = self._given.get(symbol, {})
         return kept.get(unit) or kept.get(_AS_DECLARED)
 
-    # ---- formulas ------------------------------------------------------------------------------------------------------
+    # ---- formulas --------------------------------------------------------------------------------
 
     def use(self, formula: Formula, label: str, name: str = "", symbol: str | None = None, **inputs: Given) -> Given:
         """Apply a formula; what is not given here is taken from what is known.
@@ -149,7 +157,17 @@ class Steps:
     def _link(self, formula: Formula, label: str, name: str, symbol: str, inputs: Mapping[str, Given]) -> Given:
         values = {one: convert(inputs[one].value, inputs[one].unit, unit) for one, unit in formula.parameters.items()}
         value, end = float(formula(**values)), name or symbol
-        link = Link(identity(self.notebook, self.mark, end), self.mark, end, formula, label, symbol, inputs, value, formula.warnings(values))
+        link = Link(
+            identity(self.notebook, self.mark, end),
+            self.mark,
+            end,
+            formula,
+            label,
+            symbol,
+            inputs,
+            value,
+            formula.warnings(values),
+        )
         old = self._by_id.get(link.id)
         if old is None:
             self.links.append(link)
@@ -221,7 +239,7 @@ class Steps:
             raise ValueError(f"{name} is {known.value!r} here, and the chain ran with {given.value!r}")
         return replace(given, origin=known.origin)
 
-    # ---- what came out -------------------------------------------------------------------------------------------------
+    # ---- what came out ---------------------------------------------------------------------------
 
     @property
     def value(self) -> float:
@@ -243,5 +261,12 @@ class Steps:
         # A force per length keeps its step in N and mm, so that its printed arithmetic holds.
         display = METRIC if "N/mm" in (link.formula.unit, *link.formula.parameters.values()) else self.display
         return apply(
-            link.formula, name=link.name, label=link.label, inputs=link.inputs, display=display, symbol=link.symbol, notebook=self.notebook, mark=link.mark
+            link.formula,
+            name=link.name,
+            label=link.label,
+            inputs=link.inputs,
+            display=display,
+            symbol=link.symbol,
+            notebook=self.notebook,
+            mark=link.mark,
         )

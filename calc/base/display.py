@@ -1,7 +1,10 @@
-"""How quantities are shown: one rounding rule for each kind, in the units of the job. The only place that asks which units.
+"""How quantities are shown: one rounding rule for each kind, in the units of the job.
 
-What is computed stays in mm, mm³, N, MPa and °C; a `Display` turns it into text. A sentence is built from quantities with
-one; nothing is converted by rewriting a sentence, which would round a second time and take every number for a length.
+The only place that asks which units.
+
+What is computed stays in mm, mm³, N, MPa and °C; a `Display` turns it into text. A sentence is built from quantities
+with one; nothing is converted by rewriting a sentence, which would round a second time and take every number for a
+length.
 """
 
 from __future__ import annotations
@@ -20,7 +23,17 @@ SYSTEMS: tuple[System, ...] = get_args(System)
 _T = TypeVar("_T")
 
 # Units that a job in US customary units shows in place of the declared ones.
-_US = {"mm": "in", "mm²": "in²", "mm³": "in³", "mL": "in³", "L": "in³", "°C": "°F", "MPa": "psi", "N": "lbf", "kN": "kip"}
+_US = {
+    "mm": "in",
+    "mm²": "in²",
+    "mm³": "in³",
+    "mL": "in³",
+    "L": "in³",
+    "°C": "°F",
+    "MPa": "psi",
+    "N": "lbf",
+    "kN": "kip",
+}
 RESULT_DIGITS = 5
 INPUT_DIGITS = 8
 _SIXTEENTHS = 16  # to an inch
@@ -82,7 +95,10 @@ def latex_with_unit(text: str, unit: str) -> str:
 
 
 def latex_value(value: float, unit: str) -> str:
-    """Typeset a value that is put into an expression; a negative one in brackets, so that the arithmetic can be read."""
+    """Typeset a value that is put into an expression.
+
+    A negative one in brackets, so that the arithmetic can be read.
+    """
     text = latex_with_unit(plain_text(value), unit)
     return rf"\left({text}\right)" if value < 0 else text
 
@@ -167,7 +183,10 @@ class Display:
 
     def length(self, value: float) -> str:
         """Write a length that was worked out: millimetres (to a tenth below 100), or inches to a hundredth."""
-        return self.usual(f"{fixed_text(value, 1)} mm" if value < 99.95 else f"{fixed_text(value, 0)} mm", f"{fixed_text(convert(value, 'mm', 'in'), 2)} in")
+        return self.usual(
+            f"{fixed_text(value, 1)} mm" if value < 99.95 else f"{fixed_text(value, 0)} mm",
+            f"{fixed_text(convert(value, 'mm', 'in'), 2)} in",
+        )
 
     def fine_length(self, value: float) -> str:
         """Write a length whose small differences matter, such as a bit's diameter."""
@@ -185,7 +204,9 @@ class Display:
         """Write a length to be drilled, exactly: a fraction of an inch where it is one, else decimals."""
         exact = convert(value, "mm", "in") * _SIXTEENTHS
         is_fraction = abs(exact - round(exact)) < 1e-6
-        return self.usual(self.plain(value, "mm", 5), _fraction(round(exact)) if is_fraction else self.plain(value, "mm", 5))
+        return self.usual(
+            self.plain(value, "mm", 5), _fraction(round(exact)) if is_fraction else self.plain(value, "mm", 5)
+        )
 
     def read_off(self, value: float) -> str:
         """Write a length that is read off a stick or a tape: whole millimetres, or the nearest sixteenth of an inch."""
@@ -219,7 +240,9 @@ class Display:
 
     def job_volume(self, value: float) -> str:
         """Write the adhesive of a whole job."""
-        return with_unit(fixed_text(convert(value, "mm³", self.job_volume_unit), self.usual(2, 1)), self.job_volume_unit)
+        return with_unit(
+            fixed_text(convert(value, "mm³", self.job_volume_unit), self.usual(2, 1)), self.job_volume_unit
+        )
 
     def total_volume(self, value: float) -> str:
         """Write the adhesive of a whole job where it is the answer: litres in any case."""
@@ -256,7 +279,11 @@ class Display:
 
     def temperatures(self, low: float, high: float) -> str:
         """Write a span of temperatures; one temperature where its ends are the same."""
-        return self.temperature(low) if low == high else f"{self.temperature(low).split(' ')[0]} to {self.temperature(high)}"
+        return (
+            self.temperature(low)
+            if low == high
+            else f"{self.temperature(low).split(' ')[0]} to {self.temperature(high)}"
+        )
 
     # ---- what is too small to be shown ----
 

@@ -78,6 +78,9 @@ def _range(hard: tuple[float, float] | None, soft: tuple[float, float] | None) -
 
 
 def _refused(limited: bool, relations: Iterable[str]) -> list[str]:
-    why = [f"``{left}`` not {_WORDS[sign]} ``{right}``" for left, sign, right in (relation.split() for relation in relations)]
+    why = [
+        f"``{left}`` not {_WORDS[sign]} ``{right}``"
+        for left, sign, right in (relation.split() for relation in relations)
+    ]
     reasons = [*(["a value outside its range, or NaN"] if limited else []), *why]
     return [f"RangeError\n    {'; '.join(reasons)}"] if reasons else []

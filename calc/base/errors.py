@@ -1,7 +1,8 @@
 """The one root of all exceptions by which this workbook refuses what it was given.
 
-A `CalcError` is a sentence for the person at the keyboard: what is wrong, where, and what is accepted. Command line, panels and
-readers catch it and nothing else, so that a bug, which raises anything but this, is never told as the user's mistake.
+A `CalcError` is a sentence for the person at the keyboard: what is wrong, where, and what is accepted. Command line,
+panels and readers catch it and nothing else, so that a bug, which raises anything but this, is never told as the user's
+mistake.
 """
 
 from __future__ import annotations
@@ -14,8 +15,8 @@ class CalcError(Exception):
 class NotAccepted(CalcError, ValueError):
     """A value that is not accepted.
 
-    It is a `ValueError` as well, because callers outside rely on that: pydantic takes nothing else from a validator, and
-    whoever calls a formula from a script of their own expects it of Python.
+    It is a `ValueError` as well, because callers outside rely on that: pydantic takes nothing else from a validator,
+    and whoever calls a formula from a script of their own expects it of Python.
     """
 
 

@@ -36,8 +36,22 @@ class DeclarationError(TypeError):
     """A function cannot be declared as a formula."""
 
 
-_FORBIDDEN = (ast.IfExp, ast.Compare, ast.BoolOp, ast.Lambda, ast.ListComp, ast.SetComp, ast.GeneratorExp, ast.DictComp, ast.NamedExpr,
-              ast.Subscript, ast.Attribute, ast.JoinedStr, ast.Await, ast.Starred)  # fmt: skip
+_FORBIDDEN = (
+    ast.IfExp,
+    ast.Compare,
+    ast.BoolOp,
+    ast.Lambda,
+    ast.ListComp,
+    ast.SetComp,
+    ast.GeneratorExp,
+    ast.DictComp,
+    ast.NamedExpr,
+    ast.Subscript,
+    ast.Attribute,
+    ast.JoinedStr,
+    ast.Await,
+    ast.Starred,
+)
 
 
 def _expression_of(function: Callable[..., Any]) -> ast.expr:
@@ -74,15 +88,26 @@ def _refuse_unshowable(function: Callable[..., Any], expression: ast.expr, param
         leftmost = leftmost.left
     if isinstance(leftmost, ast.UnaryOp):
         # handcalcs 1.11 leaves such an expression out without an error.
-        raise DeclarationError(f"{function.__qualname__}: an expression that begins with a sign is not typeset; put another term first")
+        raise DeclarationError(
+            f"{function.__qualname__}: an expression that begins with a sign is not typeset; put another term first"
+        )
     for node in ast.walk(expression):
         if isinstance(node, _FORBIDDEN):
             kind = type(node).__name__
-            raise DeclarationError(f"{function.__qualname__}: {kind} cannot be typeset; write each branch as a formula of its own and let a caller choose")
-        if isinstance(node, ast.Call) and not (isinstance(node.func, ast.Name) and node.func.id in maths.FUNCTIONS and not node.keywords):
-            raise DeclarationError(f"{function.__qualname__}: only functions of calc.base.maths may be called in a formula")
+            raise DeclarationError(
+                f"{function.__qualname__}: {kind} cannot be typeset; write each branch as a formula of its own and let"
+                " a caller choose"
+            )
+        if isinstance(node, ast.Call) and not (
+            isinstance(node.func, ast.Name) and node.func.id in maths.FUNCTIONS and not node.keywords
+        ):
+            raise DeclarationError(
+                f"{function.__qualname__}: only functions of calc.base.maths may be called in a formula"
+            )
         if isinstance(node, ast.Name) and node.id not in parameters | set(maths.FUNCTIONS) | set(maths.CONSTANTS):
-            raise DeclarationError(f"{function.__qualname__}: '{node.id}' is neither a parameter nor a known function or constant")
+            raise DeclarationError(
+                f"{function.__qualname__}: '{node.id}' is neither a parameter nor a known function or constant"
+            )
 
 
 def _unit_of(hint: Any, where: str) -> str:
@@ -133,8 +158,13 @@ class Formula:
         self.check(values)
         try:
             return self.function(**values)
-        except (ArithmeticError, ValueError) as error:  # a root of less than nothing, a division by nothing, a number too large
-            given = ", ".join(f"{name} = {value:g}" for name, value in values.items() if not isinstance(value, np.ndarray))
+        except (
+            ArithmeticError,
+            ValueError,
+        ) as error:  # a root of less than nothing, a division by nothing, a number too large
+            given = ", ".join(
+                f"{name} = {value:g}" for name, value in values.items() if not isinstance(value, np.ndarray)
+            )
             raise RangeError(f"{self.id} has no result for {given} ({error})") from None
 
     def check(self, values: Mapping[str, Any]) -> None:
@@ -142,7 +172,9 @@ class Formula:
         for name, (low, high) in self.limits.items():
             if name in values:
                 value = values[name]
-                least, most = (value.min(), value.max()) if isinstance(value, np.ndarray) and value.size else (value, value)
+                least, most = (
+                    (value.min(), value.max()) if isinstance(value, np.ndarray) and value.size else (value, value)
+                )
                 if not (low <= least and most <= high):
                     worst = least if not low <= least else most
                     unit = f" {self.parameters[name]}" if self.parameters[name] else ""
@@ -158,9 +190,13 @@ class Formula:
                 raise RangeError(f"{left} must be {words} {right}{shown} ({self.id})")
 
     def warnings(self, values: Mapping[str, float]) -> tuple[str, ...]:
-        """Return a sentence for every value outside the soft limits, the range in which the formula is well supported."""
+        """Return a sentence for every value outside the soft limits.
+
+        The range in which the formula is well supported.
+        """
         return tuple(
-            f"{name} = {values[name]:.6g} {self.parameters[name]} is outside {low:g} to {high:g}, the range that {self.source} covers"
+            f"{name} = {values[name]:.6g} {self.parameters[name]} is outside {low:g} to {high:g}, the range that"
+            f" {self.source} covers"
             for name, (low, high) in self.soft.items()
             if name in values and not low <= values[name] <= high
         )
@@ -220,7 +256,9 @@ def _kept() -> dict[str, str]:
 
 
 def templates(formulas: Iterable[Formula]) -> dict[str, str]:
-    """Have handcalcs typeset formulas anew: what `calc/base/data/typeset.json` keeps, so that a calculation need not wait for it.
+    """Have handcalcs typeset formulas anew.
+
+    What `calc/base/data/typeset.json` keeps, so that a calculation need not wait for it.
 
     Parameters
     ----------
@@ -232,7 +270,9 @@ def templates(formulas: Iterable[Formula]) -> dict[str, str]:
     dict of str to str
         Template by what it depends on, in a fixed order.
     """
-    made = {_key(one.expression, tuple(one.parameters)): _render(one.expression, tuple(one.parameters)) for one in formulas}
+    made = {
+        _key(one.expression, tuple(one.parameters)): _render(one.expression, tuple(one.parameters)) for one in formulas
+    }
     return dict(sorted(made.items()))
 
 
@@ -250,7 +290,11 @@ def _render(expression: str, names: tuple[str, ...]) -> str:
     config = {**global_config._config, "latex_block_start": "", "latex_block_end": ""}
     arguments = {"precision": 3, "sci_not": False, "override": "long"}
     text = LatexRenderer(f"{left} = {renamed}", results, arguments).render(config)
-    text = text.replace(str(_CONSTANT), r"\pi").replace(r"\operatorname{max}", r"\max").replace(r"\operatorname{min}", r"\min")
+    text = (
+        text.replace(str(_CONSTANT), r"\pi")
+        .replace(r"\operatorname{max}", r"\max")
+        .replace(r"\operatorname{min}", r"\min")
+    )
     for latex, letter in [*((latex_of(name), letter) for name, letter in letters.items()), (_LEFT, left)]:
         text = re.sub(rf"(?:\\mathrm{{{letter}}}|\b{letter}\b)", lambda _, n=latex: n, text)  # type: ignore[misc]
     # A lone symbol needs no parentheses under a power.
@@ -277,7 +321,8 @@ def formula(
     source
         Document, clause and edition; or "geometry"; or "common practice, no source".
     id
-        Its name for good (`calc.base.ledger`), where the function's own is taken, or was another when the formula was born.
+        Its name for good (`calc.base.ledger`), where the function's own is taken, or was another when the formula was
+        born.
     limits
         Hard limits, inclusive, by parameter, in its unit.
     relations
@@ -290,8 +335,8 @@ def formula(
     Raises
     ------
     DeclarationError
-        When the function has positional parameters, lacks units, is anything but one unconditional expression, or writes what
-        `documented` adds to its docstring.
+        When the function has positional parameters, lacks units, is anything but one unconditional expression, or
+        writes what `documented` adds to its docstring.
     """
 
     def declare(function: Callable[..., Any]) -> Formula:
@@ -299,7 +344,9 @@ def formula(
         if any(p.kind is not p.KEYWORD_ONLY for p in signature.parameters.values()):
             raise DeclarationError(f"{function.__qualname__}: a formula takes keyword-only arguments")
         hints = get_type_hints(function, include_extras=True)
-        parameters = {name: _unit_of(hints.get(name), f"{function.__qualname__}: {name}") for name in signature.parameters}
+        parameters = {
+            name: _unit_of(hints.get(name), f"{function.__qualname__}: {name}") for name in signature.parameters
+        }
         unit = _unit_of(hints.get("return"), f"{function.__qualname__}: the result")
         expression = _expression_of(function)
         _refuse_unshowable(function, expression, set(parameters))
@@ -310,7 +357,8 @@ def formula(
             raise DeclarationError(f"{function.__qualname__}: a formula needs a docstring")
         if twice := [title for title in sections_of(function.__doc__) if title in WRITTEN]:
             raise DeclarationError(
-                f"{function.__qualname__}: leave out {' and '.join(twice)}: annotation, nomenclature and limits say it already; a remark goes to Notes"
+                f"{function.__qualname__}: leave out {' and '.join(twice)}: annotation, nomenclature and limits say it"
+                " already; a remark goes to Notes"
             )
         result = Formula(
             id=id or function.__name__,

@@ -1,4 +1,6 @@
-"""What a step, a check or a notice belongs to: notebook, bar group, name. An id is made from these here and is never taken apart.
+"""What a step, a check or a notice belongs to: notebook, bar group, name.
+
+An id is made from these here and is never taken apart.
 
 A mark may be any text, also one that looks like a part of an id: see `identity`.
 """
@@ -51,8 +53,8 @@ def identity(notebook: str, mark: str | None, name: str) -> str:
 
     Notes
     -----
-    A mark stands in quotation marks where it holds a dot or a quotation mark (then doubled), or is ``job``; so the mark ends
-    at the first dot, or at its closing quotation mark, and no mark can be taken for the whole job.
+    A mark stands in quotation marks where it holds a dot or a quotation mark (then doubled), or is ``job``; so the mark
+    ends at the first dot, or at its closing quotation mark, and no mark can be taken for the whole job.
 
     Examples
     --------

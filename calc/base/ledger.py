@@ -1,8 +1,9 @@
 """The register of formulas: what each was called when it was born, for good.
 
-A formula is known by its id, never by the module in which it stands: results.json names ids, so modules can be split and formulas
-moved without a package of last year coming out differently. ``data/formula_ids.json`` is only ever added to, at its end. Packages of
-schema 1 name a formula by the address at which it was born; that is why the address is kept, too.
+A formula is known by its id, never by the module in which it stands: results.json names ids, so modules can be split
+and formulas moved without a package of last year coming out differently. ``data/formula_ids.json`` is only ever added
+to, at its end. Packages of schema 1 name a formula by the address at which it was born; that is why the address is
+kept, too.
 """
 
 from __future__ import annotations
@@ -66,9 +67,14 @@ def with_newborn(formulas: Iterable[Formula]) -> list[Entry]:
     found: dict[str, Formula] = {}
     for one in formulas:
         if one.id in found:
-            raise DeclarationError(f"{one.address} and {found[one.id].address} are both '{one.id}'; give the newer one another: @formula(id=…)")
+            raise DeclarationError(
+                f"{one.address} and {found[one.id].address} are both '{one.id}'; give the newer one another:"
+                " @formula(id=…)"
+            )
         if "retired" in known.get(one.id, {}):
-            raise DeclarationError(f"{one.address}: '{one.id}' was the id of a retired formula; give another: @formula(id=…)")
+            raise DeclarationError(
+                f"{one.address}: '{one.id}' was the id of a retired formula; give another: @formula(id=…)"
+            )
         found[one.id] = one
     return [*known.values(), *(Entry(id=one.id, born_as=one.address) for one in found.values() if one.id not in known)]
 

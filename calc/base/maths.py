@@ -2,8 +2,9 @@
 
 Angles are in degrees, as drawn and as written on a drill bit.
 
-NumPy works these functions, and powers but the square, by other instructions on another processor, and then the last digits differ. So an
-array goes through the functions of `math` element by element. Sums, products, quotients and square roots are exact to the last digit everywhere.
+NumPy works these functions, and powers but the square, by other instructions on another processor, and then the last
+digits differ. So an array goes through the functions of `math` element by element. Sums, products, quotients and square
+roots are exact to the last digit everywhere.
 """
 
 from __future__ import annotations

@@ -139,7 +139,10 @@ NOMENCLATURE: dict[str, tuple[str, str]] = {
     "alpha_3": (r"\alpha_{3}", "factor for transverse bars that are not welded"),
     "alpha_5": (r"\alpha_{5}", "factor for transverse pressure"),
     "alpha_6": (r"\alpha_{6}", "factor for the share of bars lapped at one place"),
-    "alpha_235": (r"(\alpha_{2}\alpha_{3}\alpha_{5})", "product of the factors for cover, transverse bars and pressure, at least 0.7"),
+    "alpha_235": (
+        r"(\alpha_{2}\alpha_{3}\alpha_{5})",
+        "product of the factors for cover, transverse bars and pressure, at least 0.7",
+    ),
     "rho_1": (r"\rho_{1}", "share of the bars lapped within 0.65 lap lengths"),
     "s_l": (r"s_{l}", "clear distance between two lapped bars"),
     "delta_l": (r"\Delta l_{0}", "lengthening of the lap for a wide gap between its bars"),

@@ -1,8 +1,9 @@
 """What a calculation leaves behind: steps, checks and the sheet that orders them. All frozen; display is a view.
 
-A step keeps the unrounded value; its ``shown`` text is rounded for people, from the canonical value that leaves the program as data.
-Comparisons use the unrounded one: what stands on both sides comes from sums, products, quotients and square roots, which every processor
-rounds alike, and from functions that are not chosen by processor (`calc.base.maths`). So a verdict is the same everywhere without being forgiven anything.
+A step keeps the unrounded value; its ``shown`` text is rounded for people, from the canonical value that leaves the
+program as data. Comparisons use the unrounded one: what stands on both sides comes from sums, products, quotients and
+square roots, which every processor rounds alike, and from functions that are not chosen by processor
+(`calc.base.maths`). So a verdict is the same everywhere without being forgiven anything.
 """
 
 from __future__ import annotations
@@ -19,15 +20,17 @@ from calc.base.identity import identity
 from calc.base.nomenclature import latex_of
 from calc.base.units import convert, same_kind
 
-ROW = "\ue000"  # stands for a row's number where origins of many groups are told as one; private use, so no user's text has it
+ROW = (  # stands for a row's number where origins of many groups are told as one; private use, so no user's text has it
+    "\ue000"
+)
 
 
 @dataclass(frozen=True)
 class Origin:
     """Where a value comes from: words for people, or the id of the step whose result it is, or both.
 
-    ``general`` says the same for every bar group: with `ROW` in place of the row, and without the group's mark or bar. It is empty
-    where ``text`` does so already.
+    ``general`` says the same for every bar group: with `ROW` in place of the row, and without the group's mark or bar.
+    It is empty where ``text`` does so already.
     """
 
     text: str = ""
@@ -127,8 +130,8 @@ VERDICTS: Mapping[str, str] = {"passes": "✓ passes", "fails": "✗ FAILS", "ow
 class Check:
     """A demand against a resistance. At most 1 passes; what cannot be judged fails and says why.
 
-    ``title`` names the bar group, ``what`` says the same without it. A check that is owed lacks an input, and is not passed; ``missing``
-    names table and key of what would close it.
+    ``title`` names the bar group, ``what`` says the same without it. A check that is owed lacks an input, and is not
+    passed; ``missing`` names table and key of what would close it.
     """
 
     notebook: str
@@ -147,9 +150,18 @@ class Check:
 
     @classmethod
     def compare(
-        cls, *, name: str, title: str, demand: float, resistance: float, unit: str, advice: str = "", notebook: str = "", mark: str | None = None,
+        cls,
+        *,
+        name: str,
+        title: str,
+        demand: float,
+        resistance: float,
+        unit: str,
+        advice: str = "",
+        notebook: str = "",
+        mark: str | None = None,
         group: str = "",
-    ) -> Check:  # fmt: skip
+    ) -> Check:
         """Judge ``demand`` against ``resistance``, unrounded.
 
         Parameters
@@ -219,7 +231,8 @@ class Check:
 class Notice:
     """What a reader has to know beside the numbers; ``text`` leaves out the bar group's mark.
 
-    ``lead`` puts the mark in front. Notices that differ in ``share`` alone, which stands for ``{share}`` in the text, say the same.
+    ``lead`` puts the mark in front. Notices that differ in ``share`` alone, which stands for ``{share}`` in the text,
+    say the same.
     """
 
     notebook: str
@@ -355,10 +368,16 @@ def apply(
         formula=formula.id,
         expression=formula.expression,
         # An empirical expression holds for bare numbers: (25 MPa)^(2/3) is nonsense, and the result carries the unit.
-        latex=formula.latex({n: latex_value(v, u if formula.homogeneous else "") for n, (v, u) in shown_inputs.items()}, typeset, name_shown),
+        latex=formula.latex(
+            {n: latex_value(v, u if formula.homogeneous else "") for n, (v, u) in shown_inputs.items()},
+            typeset,
+            name_shown,
+        ),
         alt=f"{name_shown} = {formula.expression} = {final}, with {substituted}",
         inputs=tuple(
-            _used(n, values[n], formula.parameters[n], with_unit(plain_text(v), u if u != "pcs" else ""), inputs[n].source)
+            _used(
+                n, values[n], formula.parameters[n], with_unit(plain_text(v), u if u != "pcs" else ""), inputs[n].source
+            )
             for n, (v, u) in shown_inputs.items()
         ),
         source=formula.source,
@@ -399,7 +418,10 @@ def step_block(step: Step) -> dict[str, Any]:
         "shown": step.shown,
         "alt": step.alt,
         "source": step.source,
-        "inputs": [{"name": i.name, "latex": latex_of(i.name), "shown": i.shown, "origin": i.origin, "step": i.step} for i in step.inputs],
+        "inputs": [
+            {"name": i.name, "latex": latex_of(i.name), "shown": i.shown, "origin": i.origin, "step": i.step}
+            for i in step.inputs
+        ],
         "notices": list(step.notices),
     }
 

@@ -45,20 +45,72 @@ GramPerML = Annotated[float, "g/mL"]
 
 # What people may type (left) and how the registry calls it (right). Nothing outside this list reaches pint.
 _ACCEPTED: dict[str, str] = {
-    "mm": "mm", "cm": "cm", "m": "m", "in": "inch", "ft": "foot",
-    "mm²": "mm**2", "mm2": "mm**2", "cm²": "cm**2", "cm2": "cm**2", "m²": "m**2", "m2": "m**2", "in²": "inch**2", "in2": "inch**2",
-    "mm³": "mm**3", "mm3": "mm**3", "cm³": "cm**3", "cm3": "cm**3", "mL": "mL", "ml": "mL", "L": "L", "l": "L",
-    "in³": "inch**3", "in3": "inch**3", "fl oz": "fluid_ounce",
-    "gal": "gallon", "ft³": "foot**3", "ft3": "foot**3", "lb/gal": "lb/gallon", "lb/ft³": "lb/foot**3", "lb/ft3": "lb/foot**3",
-    "°": "degree", "deg": "degree",
-    "N": "N", "kN": "kN", "lbf": "lbf", "kip": "kip",
-    "MPa": "MPa", "N/mm²": "N/mm**2", "N/mm2": "N/mm**2", "psi": "psi", "ksi": "ksi",
-    "°C": "degC", "degC": "degC", "°F": "degF", "degF": "degF",
-    "s": "s", "min": "min", "h": "hour", "d": "day",
-    "g": "g", "kg": "kg", "lb": "lb", "kg/m³": "kg/m**3", "kg/m3": "kg/m**3", "g/mL": "g/mL", "g/cm³": "g/cm**3", "kg/m": "kg/m",
-    "lb/ft": "lb/foot", "N/m": "N/m", "kN/m": "kN/m", "N/mm": "N/mm", "lbf/ft": "lbf/foot", "kip/ft": "kip/foot", "lbf/in": "lbf/inch",
+    "mm": "mm",
+    "cm": "cm",
+    "m": "m",
+    "in": "inch",
+    "ft": "foot",
+    "mm²": "mm**2",
+    "mm2": "mm**2",
+    "cm²": "cm**2",
+    "cm2": "cm**2",
+    "m²": "m**2",
+    "m2": "m**2",
+    "in²": "inch**2",
+    "in2": "inch**2",
+    "mm³": "mm**3",
+    "mm3": "mm**3",
+    "cm³": "cm**3",
+    "cm3": "cm**3",
+    "mL": "mL",
+    "ml": "mL",
+    "L": "L",
+    "l": "L",
+    "in³": "inch**3",
+    "in3": "inch**3",
+    "fl oz": "fluid_ounce",
+    "gal": "gallon",
+    "ft³": "foot**3",
+    "ft3": "foot**3",
+    "lb/gal": "lb/gallon",
+    "lb/ft³": "lb/foot**3",
+    "lb/ft3": "lb/foot**3",
+    "°": "degree",
+    "deg": "degree",
+    "N": "N",
+    "kN": "kN",
+    "lbf": "lbf",
+    "kip": "kip",
+    "MPa": "MPa",
+    "N/mm²": "N/mm**2",
+    "N/mm2": "N/mm**2",
+    "psi": "psi",
+    "ksi": "ksi",
+    "°C": "degC",
+    "degC": "degC",
+    "°F": "degF",
+    "degF": "degF",
+    "s": "s",
+    "min": "min",
+    "h": "hour",
+    "d": "day",
+    "g": "g",
+    "kg": "kg",
+    "lb": "lb",
+    "kg/m³": "kg/m**3",
+    "kg/m3": "kg/m**3",
+    "g/mL": "g/mL",
+    "g/cm³": "g/cm**3",
+    "kg/m": "kg/m",
+    "lb/ft": "lb/foot",
+    "N/m": "N/m",
+    "kN/m": "kN/m",
+    "N/mm": "N/mm",
+    "lbf/ft": "lbf/foot",
+    "kip/ft": "kip/foot",
+    "lbf/in": "lbf/inch",
     "%": "percent",
-}  # fmt: skip
+}
 _PLAIN = {"": "dimensionless", "pcs": "dimensionless"}
 
 _NUMBER = r"[+-]?(?:\d+(?:\.\d+)?|\.\d+)(?:[eE][+-]?\d+)?"
@@ -108,7 +160,9 @@ def _line(source: str, target: str) -> tuple[float, float]:
         slope = float(two.to(_name(target)).magnitude) - zero
         return _exact(slope), zero
     except pint.DimensionalityError:
-        raise UnitError(f"'{source}' cannot be converted to '{target}': these are different kinds of quantity") from None
+        raise UnitError(
+            f"'{source}' cannot be converted to '{target}': these are different kinds of quantity"
+        ) from None
 
 
 @cache
@@ -162,14 +216,19 @@ def parse_number(text: str) -> float:
         if bottom == 0:
             raise UnitError(f"'{text}' divides by zero")
         if match["whole"] and top >= bottom:
-            raise UnitError(f"'{text}' is not a proper mixed number; write it as a whole number and a fraction below one, such as 1-1/8")
+            raise UnitError(
+                f"'{text}' is not a proper mixed number; write it as a whole number and a fraction below one, such as"
+                " 1-1/8"
+            )
         value = int(match["whole"] or 0) + top / bottom
         return -value if match["sign"] else value
     if re.fullmatch(r"[+-]?\d+(?:,\d+)+(?:\.\d+)?", stripped):
         raise UnitError(f"'{text}' has a comma; write a decimal point and no thousands separators, such as 16.5")
     if stripped.lower().lstrip("+-") in {"nan", "inf", "infinity"}:
         raise UnitError(f"'{text}' is not a finite number")
-    raise UnitError(f"'{text}' is not a number; write digits with a decimal point, such as 16.5, or a fraction such as 1-1/8")
+    raise UnitError(
+        f"'{text}' is not a number; write digits with a decimal point, such as 16.5, or a fraction such as 1-1/8"
+    )
 
 
 def parse_quantity(text: str, unit: str) -> Quantity:

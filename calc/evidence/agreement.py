@@ -20,8 +20,8 @@ def uncertainty_of_difference(*, s_V: Mm3, n_hole: Whole, u_com: Mm3, n_ser: Who
 
     Notes
     -----
-    What scatters from hole to hole averages out over the measured holes. What the holes of a series have in common, such as one bit and
-    one batch of bars, averages out over the series alone: its part is that of the assumed scatter.
+    What scatters from hole to hole averages out over the measured holes. What the holes of a series have in common,
+    such as one bit and one batch of bars, averages out over the series alone: its part is that of the assumed scatter.
 
     Examples
     --------

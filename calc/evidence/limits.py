@@ -1,7 +1,10 @@
-"""What measured holes say about the next ones: scatter, run order, normality, outliers, limits, and the overfill that follows.
+"""What measured holes say about the next ones.
 
-Statistics on volumes of one kind of hole, in any one unit, in the order in which the holes were made. Nothing is left out
-unless a reason is given for it, and every result says which question it answers. Limits come from `calc.scatter.factors`.
+Scatter, run order, normality, outliers, limits, and the overfill that follows.
+
+Statistics on volumes of one kind of hole, in any one unit, in the order in which the holes were made. Nothing is left
+out unless a reason is given for it, and every result says which question it answers. Limits come from
+`calc.scatter.factors`.
 
 Here are the formulas and the limits; `readings`, `runorder`, `normality` and `outliers` are modules of their own.
 """
@@ -41,7 +44,7 @@ from calc.scatter.factors import (
 COUNTS = (1, 2, 3, 4, 5, 6, 8, 10, 15, 20, 30, 50, 100, 200)
 
 
-# ---- formulas ------------------------------------------------------------------------------------------------------------
+# ---- formulas ------------------------------------------------------------------------------------
 
 
 @formula(symbol="V", source="definition", homogeneous=False, limits={"mass": (0.0, 1e7), "density": (1e-3, 100.0)})
@@ -76,15 +79,19 @@ def limit_of(*, V_m: Mm3, k: Ratio, s_V: Mm3) -> Mm3:
     return V_m + k * s_V
 
 
-@formula(symbol="s_V", source="JCGM 100:2008, 4.3.7 and F.2.2.1 (from memory)", limits={"s_r": (0.0, 1e10), "delta_V": (0.0, 1e10)})
+@formula(
+    symbol="s_V",
+    source="JCGM 100:2008, 4.3.7 and F.2.2.1 (from memory)",
+    limits={"s_r": (0.0, 1e10), "delta_V": (0.0, 1e10)},
+)
 def scatter_with_resolution(*, s_r: Mm3, delta_V: Mm3) -> Mm3:
     """Standard deviation of measured holes, with what the resolution of a reading hides.
 
     Notes
     -----
-    A reading stands for every volume within half a step of it, each as likely: a rectangular distribution, whose standard
-    deviation is the step over the square root of 12. So three equal readings are not three equal holes. Volumes may be in any
-    one unit; the result is in the same.
+    A reading stands for every volume within half a step of it, each as likely: a rectangular distribution, whose
+    standard deviation is the step over the square root of 12. So three equal readings are not three equal holes.
+    Volumes may be in any one unit; the result is in the same.
 
     Examples
     --------
@@ -111,15 +118,16 @@ def overfill_of(*, V_dose: Mm3, V_req: Mm3) -> Ratio:
     return V_dose / V_req - 1
 
 
-# ---- limits --------------------------------------------------------------------------------------------------------------
+# ---- limits --------------------------------------------------------------------------------------
 
 
 @dataclass(frozen=True)
 class Limit:
     """One limit: the question it answers, what it is, or how many holes it would take.
 
-    ``low`` is None for a one-sided limit, ``high`` is None when ``needed`` holes were not measured. ``factor`` is the number of standard
-    deviations above the mean; ``rank`` the place among the ordered values, counted from the smallest.
+    ``low`` is None for a one-sided limit, ``high`` is None when ``needed`` holes were not measured. ``factor`` is the
+    number of standard deviations above the mean; ``rank`` the place among the ordered values, counted from the
+    smallest.
     """
 
     kind: Literal["tolerance", "prediction", "mean", "without_normality"]
@@ -184,7 +192,10 @@ def not_enough(*, n: int, share: float, confidence: float) -> str:
     needed = holes_for_tolerance(share=share, confidence=confidence)
     if n >= needed:
         return ""
-    return f"not enough holes: {n} are measured, and a share of {percent(share)} with confidence {percent(confidence)} takes {needed} or more"
+    return (
+        f"not enough holes: {n} are measured, and a share of {percent(share)} with confidence {percent(confidence)}"
+        f" takes {needed} or more"
+    )
 
 
 def upper_limits(*, values: Values, share: float = 0.95, confidence: float = 0.95, resolution: float = 0.0) -> Limits:
@@ -221,7 +232,9 @@ def upper_limits(*, values: Values, share: float = 0.95, confidence: float = 0.9
     read_share("share", share)
     read_share("confidence", confidence)
     mean, sd = moments(array)
-    sample = _Sample(len(array), mean, None if sd is None else float(scatter_with_resolution(s_r=sd, delta_V=resolution)))
+    sample = _Sample(
+        len(array), mean, None if sd is None else float(scatter_with_resolution(s_r=sd, delta_V=resolution))
+    )
     return Limits(
         _tolerance(sample, share, confidence),
         _prediction(sample, confidence),
@@ -232,7 +245,10 @@ def upper_limits(*, values: Values, share: float = 0.95, confidence: float = 0.9
 
 @dataclass(frozen=True)
 class _Sample:
-    """What a limit from a normal scatter is made of; ``sd`` holds the share of the resolution and is None for one hole."""
+    """What a limit from a normal scatter is made of.
+
+    ``sd`` holds the share of the resolution and is None for one hole.
+    """
 
     n: int
     mean: float
@@ -241,17 +257,32 @@ class _Sample:
 
 def _tolerance(sample: _Sample, share: float, confidence: float) -> Limit:
     question = (
-        f"Which amount do {percent(share)} of all such holes not exceed, with confidence {percent(confidence)} that this is so? This is the one for a dose."
+        f"Which amount do {percent(share)} of all such holes not exceed, with confidence {percent(confidence)} that"
+        " this is so? This is the one for a dose."
     )
-    return _normal_limit("tolerance", question, sample, lambda n: tolerance_factor(n=n, share=share, confidence=confidence), share, confidence)
+    return _normal_limit(
+        "tolerance",
+        question,
+        sample,
+        lambda n: tolerance_factor(n=n, share=share, confidence=confidence),
+        share,
+        confidence,
+    )
 
 
 def _prediction(sample: _Sample, confidence: float) -> Limit:
-    question = f"Which amount will the very next single hole not exceed, in {percent(confidence)} of such cases? It says nothing about all the holes after it."
-    return _normal_limit("prediction", question, sample, lambda n: prediction_factor(n=n, confidence=confidence), None, confidence)
+    question = (
+        f"Which amount will the very next single hole not exceed, in {percent(confidence)} of such cases? It says"
+        " nothing about all the holes after it."
+    )
+    return _normal_limit(
+        "prediction", question, sample, lambda n: prediction_factor(n=n, confidence=confidence), None, confidence
+    )
 
 
-def _normal_limit(kind: Any, question: str, sample: _Sample, factor_of: Any, share: float | None, confidence: float) -> Limit:
+def _normal_limit(
+    kind: Any, question: str, sample: _Sample, factor_of: Any, share: float | None, confidence: float
+) -> Limit:
     n, mean, sd = sample.n, sample.mean, sample.sd
     if sd is None:
         return Limit(kind, question, None, None, None, None, share, confidence, 2, as_sentence(ONE_HOLE))
@@ -262,35 +293,60 @@ def _normal_limit(kind: Any, question: str, sample: _Sample, factor_of: Any, sha
 
 
 def _mean_interval(sample: _Sample, confidence: float) -> Limit:
-    question = "Where does the mean of all such holes lie? It is for the amount to order, not for a dose: about half of all holes take more than the mean."
+    question = (
+        "Where does the mean of all such holes lie? It is for the amount to order, not for a dose: about half of all"
+        " holes take more than the mean."
+    )
     n, mean, sd = sample.n, sample.mean, sample.sd
     if sd is None:
         return Limit("mean", question, None, None, None, None, None, confidence, 2, as_sentence(ONE_HOLE))
     factor = float(special.stdtrit(n - 1, (1 + confidence) / 2)) / math.sqrt(n)
     low, high = float(limit_of(V_m=mean, k=-factor, s_V=sd)), float(limit_of(V_m=mean, k=factor, s_V=sd))
-    sentence = f"Between {low:.5g} and {high:.5g} with confidence {percent(confidence)}, two-sided; the mean of the {n} holes is {mean:.5g}."
+    sentence = (
+        f"Between {low:.5g} and {high:.5g} with confidence {percent(confidence)}, two-sided; the mean of the {n} holes"
+        f" is {mean:.5g}."
+    )
     return Limit("mean", question, low, high, factor, None, None, confidence, 2, sentence)
 
 
 def _distribution_free(array: NDArray[np.float64], share: float, confidence: float) -> Limit:
-    question = f"Which amount do {percent(share)} of all such holes not exceed, with confidence {percent(confidence)}, whatever the shape of the scatter?"
+    question = (
+        f"Which amount do {percent(share)} of all such holes not exceed, with confidence {percent(confidence)},"
+        " whatever the shape of the scatter?"
+    )
     needed = int(holes_without_normality(share=share, confidence=confidence))
     n = len(array)
     if n < needed:
-        sentence = f"It takes at least {needed} measured holes, and there {'is' if n == 1 else 'are'} {n}: with fewer, not even the largest of them is enough."
+        sentence = (
+            f"It takes at least {needed} measured holes, and there {'is' if n == 1 else 'are'} {n}: with fewer, not"
+            " even the largest of them is enough."
+        )
         return Limit("without_normality", question, None, None, None, None, share, confidence, needed, sentence)
     rank = rank_without_normality(n=n, share=share, confidence=confidence)
     high = float(np.sort(array)[rank - 1])
     place = "the largest" if rank == n else f"number {rank} from the smallest"
-    return Limit("without_normality", question, None, high, None, rank, share, confidence, needed, f"{high:.5g}, {place} of the {n} measured holes.")
+    return Limit(
+        "without_normality",
+        question,
+        None,
+        high,
+        None,
+        rank,
+        share,
+        confidence,
+        needed,
+        f"{high:.5g}, {place} of the {n} measured holes.",
+    )
 
 
-# ---- what more holes are worth -------------------------------------------------------------------------------------------
+# ---- what more holes are worth -------------------------------------------------------------------
 
 
 @dataclass(frozen=True)
 class ConfidenceRow:
-    """What n measured holes allow: factors, the limit for a mean and sd, and the overfill that follows; None where n does not allow it.
+    """What n measured holes allow: factors, the limit for a mean and sd, and the overfill that follows.
+
+    None where n does not allow it.
 
     ``confidence_at_factor`` is how sure n holes make the share with one factor that is the same for every n.
     """
@@ -315,7 +371,10 @@ class ConfidenceTable:
 
     @property
     def endless_overfill(self) -> float | None:
-        """Overfill that endlessly many holes would come to: a straight line in the factor; None where none follows from the rows."""
+        """Overfill that endlessly many holes would come to: a straight line in the factor.
+
+        None where none follows from the rows.
+        """
         known = [(row.factor, row.overfill) for row in self.rows if row.factor is not None and row.overfill is not None]
         if len(known) < 2:
             return None
@@ -324,7 +383,9 @@ class ConfidenceTable:
 
 
 def confidence_of(*, n: int, share: float, factor: float) -> float:
-    """Confidence with which mean + factor × sd of n normal measurements covers the share: the tolerance factor read backwards.
+    """Confidence with which mean + factor × sd of n normal measurements covers the share.
+
+    The tolerance factor read backwards.
 
     Parameters
     ----------
@@ -379,7 +440,8 @@ def confidence_with_n(
     V_req : float, optional
         Required volume of the nominal hole [same unit].
     factor : float, optional
-        Standard deviations above the mean that are taken whatever n is [-]; the rows then say how sure that makes the share.
+        Standard deviations above the mean that are taken whatever n is [-]; the rows then say how sure that makes the
+        share.
     counts : sequence of int
         Numbers of holes.
 
@@ -391,7 +453,8 @@ def confidence_with_n(
     Raises
     ------
     NotAccepted
-        A share or confidence outside (0, 1), a negative sd, a count below one, or a required volume that is not above zero.
+        A share or confidence outside (0, 1), a negative sd, a count below one, or a required volume that is not above
+        zero.
 
     Examples
     --------
@@ -416,7 +479,9 @@ def confidence_with_n(
         k = float(tolerance_factor(n=n, share=share, confidence=confidence))
         limit = None if mean is None or sd is None else float(limit_of(V_m=mean, k=k, s_V=sd))
         overfill = None if limit is None or V_req is None else float(overfill_of(V_dose=limit, V_req=V_req))
-        sentence = f"{n} holes: mean plus {k:.4g} standard deviations" + ("." if overfill is None else f", an overfill of {overfill:.3f}.")
+        sentence = f"{n} holes: mean plus {k:.4g} standard deviations" + (
+            "." if overfill is None else f", an overfill of {overfill:.3f}."
+        )
         sure = None if factor is None else confidence_of(n=n, share=share, factor=factor)
         next_hole = float(prediction_factor(n=n, confidence=share))
         rows.append(ConfidenceRow(int(n), k, next_hole, sure, limit, overfill, sentence))

@@ -16,12 +16,16 @@ from calc.evidence.readings import Values, moments, read_names, read_numbers, re
 _FEW_FOR_NORMALITY = 8  # a rule of this workbook, no source: below it even a very skewed scatter passes nearly always
 
 # Shares of holes that a normal plot names on its axis, each with its score.
-SHARE_SCORES = tuple((share, float(special.ndtri(share))) for share in (0.001, 0.01, 0.05, 0.2, 0.5, 0.8, 0.95, 0.99, 0.999))
+SHARE_SCORES = tuple(
+    (share, float(special.ndtri(share))) for share in (0.001, 0.01, 0.05, 0.2, 0.5, 0.8, 0.95, 0.99, 0.999)
+)
 
 
 @dataclass(frozen=True)
 class NormalPlot:
-    """Ordered values against normal scores, the line of the fitted normal, and the test; ``statistic`` and ``p`` are None where nothing can be judged.
+    """Ordered values against normal scores, the line of the fitted normal, and the test.
+
+    ``statistic`` and ``p`` are None where nothing can be judged.
 
     ``looks_normal`` is None when n is too small or the values do not scatter.
     """
@@ -38,7 +42,8 @@ class NormalPlot:
     looks_normal: bool | None
     sentence: str
     source: str = (
-        "scores: Filliben's medians of uniform order statistics, NIST/SEMATECH e-Handbook 1.3.3.21; test: Shapiro and Wilk (1965), as in scipy.stats.shapiro"
+        "scores: Filliben's medians of uniform order statistics, NIST/SEMATECH e-Handbook 1.3.3.21; test: Shapiro and"
+        " Wilk (1965), as in scipy.stats.shapiro"
     )
 
 
@@ -111,7 +116,8 @@ def normal_plot(*, values: Values, names: Sequence[str] | None = None, alpha: fl
     mean, sd = moments(array)
     correlation = statistic = p = None
     if sd:
-        # The scores are symmetrical, so their mean is zero. NumPy's own goes through BLAS, whose order of adding depends on the processor.
+        # The scores are symmetrical, so their mean is zero. NumPy's own goes through BLAS, whose order of adding
+        # depends on the processor.
         correlation = math.fsum((ordered - mean) * scores) / (sd * math.sqrt((len(array) - 1) * math.fsum(scores**2)))
         with warnings.catch_warnings():
             warnings.simplefilter("ignore")  # n above 5000: said in the sentence instead
@@ -122,7 +128,19 @@ def normal_plot(*, values: Values, names: Sequence[str] | None = None, alpha: fl
     looks = (p is not None and p >= level) if judged else None
     sentence = _normal_sentence(len(array), statistic, p, level, looks)
     ranked = tuple(called[int(i)] for i in order)
-    return NormalPlot(tuple(ordered.tolist()), tuple(scores.tolist()), ranked, mean, float(sd or 0.0), correlation, statistic, p, level, looks, sentence)
+    return NormalPlot(
+        tuple(ordered.tolist()),
+        tuple(scores.tolist()),
+        ranked,
+        mean,
+        float(sd or 0.0),
+        correlation,
+        statistic,
+        p,
+        level,
+        looks,
+        sentence,
+    )
 
 
 def _normal_sentence(n: int, statistic: float | None, p: float | None, alpha: float, looks: bool | None) -> str:
@@ -130,10 +148,16 @@ def _normal_sentence(n: int, statistic: float | None, p: float | None, alpha: fl
         return "The values do not scatter, so there is no shape to judge."
     found = f"Shapiro–Wilk W = {statistic:.4f}, p = {p:.2g}"
     if looks is None:
-        return f"{n} holes are too few to judge the shape of the scatter: with fewer than {_FEW_FOR_NORMALITY} the test ({found}) hardly ever objects."
+        return (
+            f"{n} holes are too few to judge the shape of the scatter: with fewer than {_FEW_FOR_NORMALITY} the test"
+            f" ({found}) hardly ever objects."
+        )
     tail = " With more than 5000 values p is rough, and any small departure shows." if n > 5000 else ""
     if looks:
-        return f"{found}: nothing speaks against a normal scatter at the level {alpha:g}; that is not a proof of one.{tail}"
+        return (
+            f"{found}: nothing speaks against a normal scatter at the level {alpha:g}; that is not a proof of"
+            f" one.{tail}"
+        )
     return (
         f"{found}: the scatter does not look normal at the level {alpha:g}. See whether single holes stand apart, "
         f"and prefer the limit that needs no normality where there are holes enough.{tail}"

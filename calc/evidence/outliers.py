@@ -17,7 +17,10 @@ _FEW_FOR_ESD = 15  # NIST/SEMATECH e-Handbook, 1.3.5.17.3: the critical values h
 
 @dataclass(frozen=True)
 class EsdStep:
-    """One step of the test: the hole farthest from the mean of those that remain, and whether it is farther than chance allows."""
+    """One step of the test: the hole farthest from the mean of those that remain.
+
+    And whether it is farther than chance allows.
+    """
 
     point: Point
     statistic: float
@@ -37,7 +40,9 @@ class Outliers:
     source: str = "Rosner's generalised extreme Studentised deviate test: NIST/SEMATECH e-Handbook, 1.3.5.17.3"
 
 
-def outliers(*, values: Values, names: Sequence[str] | None = None, most: int | None = None, alpha: float = 0.05) -> Outliers:
+def outliers(
+    *, values: Values, names: Sequence[str] | None = None, most: int | None = None, alpha: float = 0.05
+) -> Outliers:
     """Name the holes that stand apart from the others: generalised extreme Studentised deviate test (Rosner).
 
     Parameters
@@ -63,8 +68,8 @@ def outliers(*, values: Values, names: Sequence[str] | None = None, most: int | 
 
     References
     ----------
-    B. Rosner, Percentage points for a generalized ESD many-outlier procedure, Technometrics 25 (1983); NIST/SEMATECH e-Handbook of
-    Statistical Methods, 1.3.5.17.3.
+    B. Rosner, Percentage points for a generalized ESD many-outlier procedure, Technometrics 25 (1983); NIST/SEMATECH
+    e-Handbook of Statistical Methods, 1.3.5.17.3.
 
     Examples
     --------
@@ -75,7 +80,10 @@ def outliers(*, values: Values, names: Sequence[str] | None = None, most: int | 
     called, level, n = read_names(names, len(array)), read_share("alpha", alpha), len(array)
     highest = min(10, max(1, n // 10)) if most is None else most
     if not (highest == int(highest) and 1 <= highest <= n - 2):
-        raise NotAccepted(f"up to {highest:g} outliers cannot be looked for among {n} holes; accepted: a whole number from 1 to {n - 2}")
+        raise NotAccepted(
+            f"up to {highest:g} outliers cannot be looked for among {n} holes; accepted: a whole number from 1 to"
+            f" {n - 2}"
+        )
     remaining = list(range(n))
     steps: list[EsdStep] = []
     for _ in range(int(highest)):
@@ -87,7 +95,9 @@ def outliers(*, values: Values, names: Sequence[str] | None = None, most: int | 
         worst = int(np.argmax(deviation))
         critical = _critical(len(rest), level)
         statistic = float(deviation[worst])
-        steps.append(EsdStep(points_at(array, called, [remaining[worst]])[0], statistic, critical, statistic > critical))
+        steps.append(
+            EsdStep(points_at(array, called, [remaining[worst]])[0], statistic, critical, statistic > critical)
+        )
         del remaining[worst]
     # Rosner: the largest step that exceeds decides, so that two outliers cannot hide each other.
     number = max((i for i, step in enumerate(steps, start=1) if step.exceeds), default=0)

@@ -15,7 +15,9 @@ from calc.base.errors import NotAccepted
 
 Values = Sequence[float] | NDArray[np.float64]
 
-ONE_HOLE = "one weighed hole tells nothing about scatter: it takes at least 2 holes for a guess and many more for a sure one"
+ONE_HOLE = (
+    "one weighed hole tells nothing about scatter: it takes at least 2 holes for a guess and many more for a sure one"
+)
 
 
 def read_numbers(values: Values, least: int, what: str = "") -> NDArray[np.float64]:
@@ -98,7 +100,7 @@ def holes_named(points: Sequence[Point]) -> str:
     return f"hole{'s' if len(points) > 1 else ''} {joined(p.name for p in points)}"
 
 
-# ---- leaving out, with a reason ------------------------------------------------------------------------------------------
+# ---- leaving out, with a reason ------------------------------------------------------------------
 
 
 @dataclass(frozen=True)
@@ -159,10 +161,12 @@ def leave_out(*, values: Values, reasons: Mapping[str, str], names: Sequence[str
     if not stay:
         raise NotAccepted("every measured hole is left out; at least one must stay")
     gone = points_at(array, called, (i for i, name in enumerate(called) if name in reasons))
-    return Kept(tuple(array[stay].tolist()), tuple(called[i] for i in stay), tuple((p, reasons[p.name].strip()) for p in gone))
+    return Kept(
+        tuple(array[stay].tolist()), tuple(called[i] for i in stay), tuple((p, reasons[p.name].strip()) for p in gone)
+    )
 
 
-# ---- summary -------------------------------------------------------------------------------------------------------------
+# ---- summary -------------------------------------------------------------------------------------
 
 
 @dataclass(frozen=True)
@@ -206,17 +210,23 @@ def summary(*, values: Values) -> Summary:
     if sd is None:
         sentence = as_sentence(ONE_HOLE)
     elif sd == 0:
-        sentence = f"All {n} holes measured the same: either they do not scatter, or the reading is too coarse to show it."
+        sentence = (
+            f"All {n} holes measured the same: either they do not scatter, or the reading is too coarse to show it."
+        )
     else:
-        sentence = f"{n} holes, mean {mean:.5g}, standard deviation {sd:.3g}" + (f", {percent(float(f'{sd / mean:.3g}'))} of the mean." if mean > 0 else ".")
+        sentence = f"{n} holes, mean {mean:.5g}, standard deviation {sd:.3g}" + (
+            f", {percent(float(f'{sd / mean:.3g}'))} of the mean." if mean > 0 else "."
+        )
     return Summary(n, mean, sd, float(array.min()), float(array.max()), sentence)
 
 
-# ---- against the nominal hole -------------------------------------------------------------------------------------------
+# ---- against the nominal hole --------------------------------------------------------------------
 
 
 def ratios(*, values: Values, V_req: Any) -> tuple[float, ...]:
-    """Measured volumes as shares of what the nominal sizes require, so that holes of several groups can be looked at together.
+    """Measured volumes as shares of what the nominal sizes require.
+
+    So that holes of several groups can be looked at together.
 
     Parameters
     ----------
@@ -245,9 +255,16 @@ def ratios(*, values: Values, V_req: Any) -> tuple[float, ...]:
     (1.1, 1.05)
     """
     measured = read_numbers(values, 1)
-    required = np.broadcast_to(np.asarray(V_req, dtype=float), measured.shape) if np.size(V_req) in (1, len(measured)) else None
+    required = (
+        np.broadcast_to(np.asarray(V_req, dtype=float), measured.shape)
+        if np.size(V_req) in (1, len(measured))
+        else None
+    )
     if required is None:
-        raise NotAccepted(f"{len(measured)} measured volumes, but {np.size(V_req)} required volumes; accepted: one for all or one for each")
+        raise NotAccepted(
+            f"{len(measured)} measured volumes, but {np.size(V_req)} required volumes; accepted: one for all or one for"
+            " each"
+        )
     if not (np.isfinite(required) & (required > 0)).all():
         raise NotAccepted("the required volume must be a finite number above zero")
     return tuple((measured / required).tolist())

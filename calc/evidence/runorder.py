@@ -21,7 +21,10 @@ _NOISE = 1e-12
 
 @dataclass(frozen=True)
 class RunOrder:
-    """Individuals chart with moving range, in the unit of the values; ``jumps`` are holes that differ too much from the one before."""
+    """Individuals chart with moving range, in the unit of the values.
+
+    ``jumps`` are holes that differ too much from the one before.
+    """
 
     values: tuple[float, ...]
     names: tuple[str, ...]
@@ -35,11 +38,15 @@ class RunOrder:
     jumps: tuple[Point, ...]
     longest_run: tuple[Point, ...]
     sentence: str
-    source: str = "Shewhart individuals chart, d2 = 1.128 and D4 = 3.267 for ranges of two: NIST/SEMATECH e-Handbook, 6.3.2.2"
+    source: str = (
+        "Shewhart individuals chart, d2 = 1.128 and D4 = 3.267 for ranges of two: NIST/SEMATECH e-Handbook, 6.3.2.2"
+    )
 
 
 def run_order(*, values: Values, names: Sequence[str] | None = None) -> RunOrder:
-    """Chart of individuals in run order: centre, limits at three sigma from the mean moving range, and what lies outside.
+    """Chart of individuals in run order.
+
+    Centre, limits at three sigma from the mean moving range, and what lies outside.
 
     Parameters
     ----------
@@ -60,8 +67,8 @@ def run_order(*, values: Values, names: Sequence[str] | None = None) -> RunOrder
 
     Notes
     -----
-    The moving range sees scatter from one hole to the next, so a drift (a bit that wears) shows as points outside or as a long
-    run on one side of the centre. The lower limit may be negative; it is not cut off.
+    The moving range sees scatter from one hole to the next, so a drift (a bit that wears) shows as points outside or as
+    a long run on one side of the centre. The lower limit may be negative; it is not cut off.
 
     References
     ----------
@@ -80,12 +87,25 @@ def run_order(*, values: Values, names: Sequence[str] | None = None) -> RunOrder
     mean_range = math.fsum(ranges) / len(ranges)
     reach = 3 / _D2 * mean_range
     slack = _NOISE * float(np.abs(array).max())
-    outside = points_at(array, called, np.flatnonzero((array > centre + reach + slack) | (array < centre - reach - slack)))
+    outside = points_at(
+        array, called, np.flatnonzero((array > centre + reach + slack) | (array < centre - reach - slack))
+    )
     jumps = points_at(array, called, np.flatnonzero(ranges > _D4 * mean_range + slack) + 1)
     run = _longest_run(array - centre, slack)
     longest = points_at(array, called, run)
     chart = RunOrder(
-        tuple(array.tolist()), called, centre, centre - reach, centre + reach, tuple(ranges.tolist()), mean_range, _D4 * mean_range, outside, jumps, longest, ""
+        tuple(array.tolist()),
+        called,
+        centre,
+        centre - reach,
+        centre + reach,
+        tuple(ranges.tolist()),
+        mean_range,
+        _D4 * mean_range,
+        outside,
+        jumps,
+        longest,
+        "",
     )
     return replace(chart, sentence=_run_sentence(chart))
 
@@ -102,7 +122,10 @@ def _run_sentence(chart: RunOrder) -> str:
     parts = []
     if chart.outside:
         lie = "lies" if len(chart.outside) == 1 else "lie"
-        parts.append(f"{holes_named(chart.outside)} {lie} outside the limits {chart.low:.5g} to {chart.high:.5g}: look for what was different there.")
+        parts.append(
+            f"{holes_named(chart.outside)} {lie} outside the limits {chart.low:.5g} to {chart.high:.5g}: look for what"
+            " was different there."
+        )
     else:
         parts.append(f"All {len(chart.values)} holes lie within the limits {chart.low:.5g} to {chart.high:.5g}.")
     if chart.jumps:
@@ -112,9 +135,11 @@ def _run_sentence(chart: RunOrder) -> str:
         side = "above" if chart.longest_run[0].value > chart.centre else "below"
         first, last = chart.longest_run[0].name, chart.longest_run[-1].name
         parts.append(
-            f"Holes {first} to {last}, {len(chart.longest_run)} in a row, lie {side} the centre: something moved, such as a bit that wears "
-            f"(eight in a row as a sign is common practice, no source at hand)."
+            f"Holes {first} to {last}, {len(chart.longest_run)} in a row, lie {side} the centre: something moved, such"
+            " as a bit that wears (eight in a row as a sign is common practice, no source at hand)."
         )
     if len(chart.values) < _FEW_IN_ORDER:
-        parts.append(f"With fewer than {_FEW_IN_ORDER} holes the limits themselves are uncertain (common practice, no source).")
+        parts.append(
+            f"With fewer than {_FEW_IN_ORDER} holes the limits themselves are uncertain (common practice, no source)."
+        )
     return " ".join(part[0].upper() + part[1:] for part in parts)

@@ -1,1 +1,4 @@
-"""What people write, read strictly into frozen records: job file, schedule, adhesive record, measurements. Nothing is worked out here."""
+"""What people write, read strictly into frozen records: job file, schedule, adhesive record, measurements.
+
+Nothing is worked out here.
+"""

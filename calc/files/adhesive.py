@@ -1,10 +1,13 @@
-"""The adhesive record: a TOML file that the user fills in from their product's approval. No product's values ship with the workbook.
+"""The adhesive record: a TOML file that the user fills in from their product's approval.
 
-Pack volume, residual and discard per mixer may stand in the record and stand in the job file's ``[equipment]`` in any case. The job
-file's value governs, because it says what is on this site; `equipment_notices` names every difference.
+No product's values ship with the workbook.
 
-A time table has one form throughout: a row for each temperature, ``{ at = "10 °C", time = "40 min" }``, or a row for each band,
-``{ from = "5 °C", to = "10 °C", time = "40 min" }``, where each band starts at the end of the one before. Coldest row first.
+Pack volume, residual and discard per mixer may stand in the record and stand in the job file's ``[equipment]`` in any
+case. The job file's value governs, because it says what is on this site; `equipment_notices` names every difference.
+
+A time table has one form throughout: a row for each temperature, ``{ at = "10 °C", time = "40 min" }``, or a row for
+each band, ``{ from = "5 °C", to = "10 °C", time = "40 min" }``, where each band starts at the end of the one before.
+Coldest row first.
 """
 
 from __future__ import annotations
@@ -55,7 +58,10 @@ def _money(value: object) -> object:
 
 
 def _rows(value: object) -> object:
-    accepted = 'accepted: a list of rows such as [{ at = "10 °C", time = "40 min" }] or [{ from = "5 °C", to = "10 °C", time = "40 min" }]'
+    accepted = (
+        'accepted: a list of rows such as [{ at = "10 °C", time = "40 min" }] or [{ from = "5 °C", to = "10 °C", time ='
+        ' "40 min" }]'
+    )
     if not isinstance(value, list) or not all(isinstance(row, dict) for row in value):
         raise NotAccepted(f"is not a time table; {accepted}")
     return tuple(value)
@@ -94,7 +100,11 @@ class Row(Part):
     @property
     def row(self) -> TimeRow:
         """The row as the readings take it."""
-        return TimeRow(self.low or 0.0, self.high or 0.0, self.time) if self.at is None else TimeRow(self.at, self.at, self.time)
+        return (
+            TimeRow(self.low or 0.0, self.high or 0.0, self.time)
+            if self.at is None
+            else TimeRow(self.at, self.at, self.time)
+        )
 
 
 class TemperatureRange(Part):
@@ -118,7 +128,10 @@ Rows = Annotated[tuple[Row, ...], BeforeValidator(_rows)]
 
 
 class AdhesiveRecord(Part):
-    """The adhesive, filled in by the user from their product's approval. Volumes [mm³], lengths [mm], times [min], temperatures [°C]."""
+    """The adhesive, filled in by the user from their product's approval.
+
+    Volumes [mm³], lengths [mm], times [min], temperatures [°C].
+    """
 
     name: FilledLine = Field(description="Name of the product")
     approval: Line = Field(default="", description="Approval; number and date of the one that the values come from")
@@ -127,9 +140,15 @@ class AdhesiveRecord(Part):
     )
     note: Note = Field(default="", description="Note; free text for the reader")
     density: Density | None = Field(default=None, description="Density of the mixed adhesive")
-    pack_volume: PackVolume | None = Field(default=None, description="Volume in a full pack; the job file's value governs")
-    residual: PartVolume | None = Field(default=None, description="Volume that stays in an empty pack; the job file's value governs")
-    discard_per_mixer: PartVolume | None = Field(default=None, description="Thrown away at the start of each mixer; the job file's value governs")
+    pack_volume: PackVolume | None = Field(
+        default=None, description="Volume in a full pack; the job file's value governs"
+    )
+    residual: PartVolume | None = Field(
+        default=None, description="Volume that stays in an empty pack; the job file's value governs"
+    )
+    discard_per_mixer: PartVolume | None = Field(
+        default=None, description="Thrown away at the start of each mixer; the job file's value governs"
+    )
     discard_per_pack: PartVolume | None = Field(
         default=None, description="Discard of each pack; thrown away at its start, beside what each mixer costs"
     )
@@ -138,8 +157,12 @@ class AdhesiveRecord(Part):
         default=None, description="What an extension tube holds; one of the length extension_length"
     )
     extension_length: Length | None = Field(default=None, description="Length of tube that extension_volume belongs to")
-    nozzle_reach: Length | None = Field(default=None, description="Deepest point of a hole that the mixer's nozzle reaches without a tube")
-    extension_reach: Length | None = Field(default=None, description="Deepest point that it reaches with an extension tube")
+    nozzle_reach: Length | None = Field(
+        default=None, description="Deepest point of a hole that the mixer's nozzle reaches without a tube"
+    )
+    extension_reach: Length | None = Field(
+        default=None, description="Deepest point that it reaches with an extension tube"
+    )
     working_time: Rows | None = Field(
         default=None, description="Working time; against the temperature of the base material"
     )
@@ -147,10 +170,15 @@ class AdhesiveRecord(Part):
         default=None, description="Curing time; against the temperature of the base material"
     )
     wet_curing_factor: WetFactor | None = Field(
-        default=None, description="Curing time in wet concrete; over that of the table, 1 when the approval makes no difference"
+        default=None,
+        description="Curing time in wet concrete; over that of the table, 1 when the approval makes no difference",
     )
-    base_temperature: TemperatureRange | None = Field(default=None, description="Base material; temperatures that the approval allows")
-    pack_temperature: TemperatureRange | None = Field(default=None, description="Pack; temperatures that the approval allows")
+    base_temperature: TemperatureRange | None = Field(
+        default=None, description="Base material; temperatures that the approval allows"
+    )
+    pack_temperature: TemperatureRange | None = Field(
+        default=None, description="Pack; temperatures that the approval allows"
+    )
     hole_conditions: Annotated[tuple[HoleCondition, ...], BeforeValidator(as_tuple)] | None = Field(
         default=None, description="Conditions of the hole that the approval allows; dry, damp, flooded"
     )
@@ -169,18 +197,28 @@ class AdhesiveRecord(Part):
     @classmethod
     def _each_once(cls, value: tuple[HoleCondition, ...] | None) -> tuple[HoleCondition, ...] | None:
         if value is not None and (not value or len(set(value)) < len(value)):
-            raise NotAccepted("names no condition, or one twice; accepted: dry, damp and flooded, each at most once, at least one")
+            raise NotAccepted(
+                "names no condition, or one twice; accepted: dry, damp and flooded, each at most once, at least one"
+            )
         return value
 
     @model_validator(mode="after")
     def _together(self) -> AdhesiveRecord:
         if (self.extension_volume is None) != (self.extension_length is None):
             raise NotAccepted("extension_volume and extension_length belong together; accepted: both keys or neither")
-        if self.nozzle_reach is not None and self.extension_reach is not None and self.extension_reach <= self.nozzle_reach:
-            raise NotAccepted("extension_reach is not deeper than nozzle_reach; accepted: a depth beyond that of the nozzle alone")
+        if (
+            self.nozzle_reach is not None
+            and self.extension_reach is not None
+            and self.extension_reach <= self.nozzle_reach
+        ):
+            raise NotAccepted(
+                "extension_reach is not deeper than nozzle_reach; accepted: a depth beyond that of the nozzle alone"
+            )
         if self.price_per_pack is not None and not self.currency:
             raise NotAccepted('price_per_pack has no currency; accepted: a line such as currency = "EUR"')
-        lost = sum(part or 0.0 for part in (self.residual, self.discard_per_mixer, self.discard_per_pack, self.mixer_volume))
+        lost = sum(
+            part or 0.0 for part in (self.residual, self.discard_per_mixer, self.discard_per_pack, self.mixer_volume)
+        )
         if self.pack_volume is not None and lost >= self.pack_volume:
             parts = "residual, discard_per_mixer, discard_per_pack and mixer_volume"
             raise NotAccepted(f"{parts} leave nothing of the pack; accepted: together less than pack_volume")
@@ -210,7 +248,10 @@ class AdhesiveRecord(Part):
         return None if self.curing_time is None else TimeTable("curing", tuple(row.row for row in self.curing_time))
 
     def wet_factor(self, condition: HoleCondition | None) -> float:
-        """Return what the curing times of the table are multiplied by; holes of which nothing is known are taken to be wet, the safe reading."""
+        """Return what the curing times of the table are multiplied by.
+
+        Holes of which nothing is known are taken to be wet, the safe reading.
+        """
         return 1.0 if condition == "dry" or self.wet_curing_factor is None else self.wet_curing_factor
 
     @property
@@ -232,7 +273,9 @@ class AdhesiveRecord(Part):
             Without a tube when the nozzle alone reaches, or when the record says nothing of tubes.
         """
         beyond = max(depth - self.nozzle_reach, 0.0) if self.nozzle_reach is not None else 0.0
-        per_length = self.extension_volume / self.extension_length if self.extension_volume and self.extension_length else 0.0
+        per_length = (
+            self.extension_volume / self.extension_length if self.extension_volume and self.extension_length else 0.0
+        )
         return (self.mixer_volume or 0.0) + per_length * beyond
 
     def expired(self, on: datetime.date) -> bool:
@@ -240,7 +283,10 @@ class AdhesiveRecord(Part):
         return self.expiry is not None and on > self.expiry
 
     def notices(self) -> tuple[str, ...]:
-        """Return what a reader has to know of the record: implausible tables, and temperatures that a table does not cover."""
+        """Return what a reader has to know of the record.
+
+        Implausible tables, and temperatures that a table does not cover.
+        """
         found: list[str] = []
         for table in (self.working, self.curing):
             if table is None:
@@ -249,11 +295,16 @@ class AdhesiveRecord(Part):
             allowed = self.base_temperature
             if allowed is not None and (allowed.low < table.low or allowed.high > table.high):
                 span = f"{allowed.low:.5g} to {allowed.high:.5g} °C"
-                found.append(f"The record allows {span}, but its {table.kind} times cover {table.low:.5g} to {table.high:.5g} °C only.")
+                found.append(
+                    f"The record allows {span}, but its {table.kind} times cover {table.low:.5g} to {table.high:.5g} °C"
+                    " only."
+                )
         return tuple(found)
 
 
-def equipment_notices(record: AdhesiveRecord, *, pack_volume: float, residual: float, discard_per_mixer: float, display: Display = METRIC) -> tuple[str, ...]:
+def equipment_notices(
+    record: AdhesiveRecord, *, pack_volume: float, residual: float, discard_per_mixer: float, display: Display = METRIC
+) -> tuple[str, ...]:
     """Name every value on which the adhesive record and the job file differ; the job file's value governs.
 
     Parameters
@@ -273,7 +324,8 @@ def equipment_notices(record: AdhesiveRecord, *, pack_volume: float, residual: f
     used = {"pack_volume": pack_volume, "residual": residual, "discard_per_mixer": discard_per_mixer}
     pairs = ((key, value, getattr(record, key)) for key, value in used.items())
     return tuple(
-        f"equipment.{key} of the job file, {display.amount(value, 'mm³')}, is used in place of the adhesive record's {display.amount(own, 'mm³')}."
+        f"equipment.{key} of the job file, {display.amount(value, 'mm³')}, is used in place of the adhesive record's"
+        f" {display.amount(own, 'mm³')}."
         for key, value, own in pairs
         if own is not None and not math.isclose(own, value, rel_tol=1e-9, abs_tol=1e-6)
     )

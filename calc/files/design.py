@@ -1,8 +1,9 @@
 """Tables of the job file about strength: code, materials, forces and what is known of the old concrete.
 
-``[design]`` holds values for the whole job; ``[design.group.<mark>]`` replaces them, key by key, for one bar group. What a rule
-needs and nobody gave is refused, never assumed; what the codes recommend is used and marked. Units are converted whatever the
-code (psi in a job by EN 1992-1-1 is fine), but a quantity that only another code knows is refused: f_c is not f_ck.
+``[design]`` holds values for the whole job; ``[design.group.<mark>]`` replaces them, key by key, for one bar group.
+What a rule needs and nobody gave is refused, never assumed; what the codes recommend is used and marked. Units are
+converted whatever the code (psi in a job by EN 1992-1-1 is fine), but a quantity that only another code knows is
+refused: f_c is not f_ck.
 """
 
 from __future__ import annotations
@@ -20,7 +21,17 @@ from calc.base.errors import NotAccepted
 from calc.base.sheet import Check, Origin
 from calc.base.units import UnitError, convert, parse_quantity
 from calc.files.fields import Depth, FilledLine, number, quantity
-from calc.files.loadpath import IMPLIED, IN_PLACE, OTHER_CODES, WHY_NOT, AnchorApproval, PathValues, WideOrFar, agree, line_to_add
+from calc.files.loadpath import (
+    IMPLIED,
+    IN_PLACE,
+    OTHER_CODES,
+    WHY_NOT,
+    AnchorApproval,
+    PathValues,
+    WideOrFar,
+    agree,
+    line_to_add,
+)
 from calc.files.problems import Problem, nearest
 from calc.files.schedule import BarGroup
 from calc.strength import materials
@@ -71,7 +82,9 @@ def _code(value: object) -> object:
 
 def _bar(value: object) -> object:
     if not isinstance(value, str):
-        raise NotAccepted('is not a text; accepted: a bar of the tables in quotation marks, such as "16", "#5" or "15M"')
+        raise NotAccepted(
+            'is not a text; accepted: a bar of the tables in quotation marks, such as "16", "#5" or "15M"'
+        )
     try:
         find_bar(value)
     except UnknownBar as error:
@@ -85,7 +98,10 @@ BondRow = tuple[tuple[float, float], ...]
 
 
 def _bond_table(value: object) -> object:
-    """Read bond strengths by bar and class, thinnest concrete first: a frozen table, so that a case can be kept by it."""
+    """Read bond strengths by bar and class, thinnest concrete first.
+
+    A frozen table, so that a case can be kept by it.
+    """
     if not isinstance(value, dict) or not value:
         raise NotAccepted(f"is not a table of bond strengths by bar and class; accepted: such as {_BOND_EXAMPLE}")
     return tuple((find_bar(str(_bar(bar))).designation, _bond_row(bar, row)) for bar, row in value.items())
@@ -103,7 +119,10 @@ def _bond_row(bar: str, row: object) -> BondRow:
         except UnitError as error:
             raise NotAccepted(f"has a bond strength for bar {bar}, {name}, that cannot be read: {error}") from None
         if not 0.1 <= bond <= 10.0:
-            raise NotAccepted(f'has a bond strength for bar {bar}, {name}, that is no text from 0.1 to 10 MPa; accepted: such as "2.3 MPa"')
+            raise NotAccepted(
+                f'has a bond strength for bar {bar}, {name}, that is no text from 0.1 to 10 MPa; accepted: such as "2.3'
+                ' MPa"'
+            )
         found.append((float(match[1]), bond))
     return tuple(sorted(found))
 
@@ -111,12 +130,16 @@ def _bond_row(bar: str, row: object) -> BondRow:
 BondTable = Annotated[
     tuple[tuple[str, BondRow], ...],
     BeforeValidator(_bond_table),
-    WithJsonSchema({"type": "object", "additionalProperties": {"type": "object", "additionalProperties": {"type": "string"}}}),
+    WithJsonSchema(
+        {"type": "object", "additionalProperties": {"type": "object", "additionalProperties": {"type": "string"}}}
+    ),
 ]
 CodeName = Annotated[str, BeforeValidator(_code), WithJsonSchema({"enum": list(CODES)})]
 BarName = Annotated[str, BeforeValidator(_bar), WithJsonSchema({"type": "string"})]
 OversizeRule = Literal["UFC 3-270-04, resin", "Ohio DOT 510, cement grout", "Ohio DOT 510, resin"]
-Surface = Literal["very smooth", "smooth", "rough", "very rough", "indented", "keyed", "roughened", "not roughened", "monolithic"]
+Surface = Literal[
+    "very smooth", "smooth", "rough", "very rough", "indented", "keyed", "roughened", "not roughened", "monolithic"
+]
 
 
 class Approval(AnchorApproval):
@@ -134,10 +157,12 @@ class Approval(AnchorApproval):
         default=None, description="Factor on the least length, alpha_lb; 1.5 unless the approval says less"
     )
     f_bd: BondTable | None = Field(
-        default=None, description="Design bond strengths f_bd; by bar and class, for good bond, in place of k_b (EN 1992-1-1:2004)"
+        default=None,
+        description="Design bond strengths f_bd; by bar and class, for good bond, in place of k_b (EN 1992-1-1:2004)",
     )
     gap_of_4_phi: bool | None = Field(
-        default=None, description="Lap grows from a gap of 4 diameters on; true where the approval says so, else from 50 mm at most"
+        default=None,
+        description="Lap grows from a gap of 4 diameters on; true where the approval says so, else from 50 mm at most",
     )
     longest_embedment: Depth | None = Field(default=None, description="Longest embedment that the approval covers")
     invented: bool = Field(
@@ -154,24 +179,45 @@ class Values(PathValues):
         default=None, description="How the old concrete's strength is known; drawings, cores, other tests, or assumed"
     )
     strength_is: Literal["in situ", "class"] | None = Field(
-        default=None, description="What a strength from cores or tests is; in situ, that of the structure, or the class assessed from it (EN)"
+        default=None,
+        description=(
+            "What a strength from cores or tests is; in situ, that of the structure, or the class assessed from it (EN)"
+        ),
     )
     in_situ_by: Literal["strength", "gamma_C"] | None = Field(
-        default=None, description="What makes up for a strength in situ; strength: f_ck,is over 0.85, or gamma_C: a smaller one (EN), neither when not given"
+        default=None,
+        description=(
+            "What makes up for a strength in situ; strength: f_ck,is over 0.85, or gamma_C: a smaller one (EN), neither"
+            " when not given"
+        ),
     )
     k_t: Later | None = Field(
-        default=None, description="Factor for a strength tested after 28 days, k_t; on alpha_cc and alpha_ct, recommended 0.85 (EN 2004)"
+        default=None,
+        description=(
+            "Factor for a strength tested after 28 days, k_t; on alpha_cc and alpha_ct, recommended 0.85 (EN 2004)"
+        ),
     )
-    f_ck_new: Strength | None = Field(default=None, description="Joint: characteristic cylinder strength of the new concrete (EN)")
-    f_c_new: Strength | None = Field(default=None, description="Joint: specified compressive strength of the new concrete (ACI)")
+    f_ck_new: Strength | None = Field(
+        default=None, description="Joint: characteristic cylinder strength of the new concrete (EN)"
+    )
+    f_c_new: Strength | None = Field(
+        default=None, description="Joint: specified compressive strength of the new concrete (ACI)"
+    )
     f_yk: Steel | None = Field(default=None, description="Characteristic yield strength of the bar (EN)")
     f_y: Steel | None = Field(default=None, description="Specified yield strength of the bar (ACI)")
     gamma_C: GammaC | None = Field(default=None, description="Partial factor for concrete (EN); recommended 1.5")
     gamma_S: GammaS | None = Field(default=None, description="Partial factor for steel (EN); recommended 1.15")
-    alpha_ct: LongTerm | None = Field(default=None, description="Long-term factor on the tensile strength (EN 2004); recommended 1.0")
-    alpha_cc: LongTerm | None = Field(default=None, description="Long-term factor on the compressive strength (EN); recommended 1.0")
+    alpha_ct: LongTerm | None = Field(
+        default=None, description="Long-term factor on the tensile strength (EN 2004); recommended 1.0"
+    )
+    alpha_cc: LongTerm | None = Field(
+        default=None, description="Long-term factor on the compressive strength (EN); recommended 1.0"
+    )
     k_tc: LongTerm | None = Field(
-        default=None, description="Long-term factor on the compressive strength (EN 2023); recommended 1.0, or 0.85 with cores or tests"
+        default=None,
+        description=(
+            "Long-term factor on the compressive strength (EN 2023); recommended 1.0, or 0.85 with cores or tests"
+        ),
     )
     lightweight: bool | None = Field(
         default=None, description="Lightweight concrete (ACI); true or false, normal-weight when not given"
@@ -183,12 +229,18 @@ class Values(PathValues):
         default=None, description="What the bar does; anchorage, lap, or shear across a joint"
     )
     force: Force | None = Field(default=None, description="Design force of one bar, such as 30 kN")
-    force_characteristic: Force | None = Field(default=None, description="Characteristic action on one bar, for proof loads, such as 20 kN")
-    force_per_length: LineForce | None = Field(default=None, description="Design force per length of joint, such as 120 kN/m")
+    force_characteristic: Force | None = Field(
+        default=None, description="Characteristic action on one bar, for proof loads, such as 20 kN"
+    )
+    force_per_length: LineForce | None = Field(
+        default=None, description="Design force per length of joint, such as 120 kN/m"
+    )
     compression: bool | None = Field(
         default=None, description="The bar is in compression; true or false, tension when not given"
     )
-    bond: Literal["good", "poor"] | None = Field(default=None, description="Bond condition where the bar lies; must be stated")
+    bond: Literal["good", "poor"] | None = Field(
+        default=None, description="Bond condition where the bar lies; must be stated"
+    )
     excess_reduction: bool | None = Field(
         default=None,
         description="The force may shorten the length (ACI 25.4.10); true or false, full yield when not given",
@@ -204,8 +256,12 @@ class Values(PathValues):
         default=None, description="Way of drilling; rotary hammer, diamond core or compressed air"
     )
     drilling_aid: bool | None = Field(default=None, description="A guide keeps the drill in line; true or false")
-    oversize_rule: OversizeRule | None = Field(default=None, description="Specification whose limit on the hole's oversize is to be checked")
-    coating: Literal["none", "epoxy", "zinc"] | None = Field(default=None, description="Coating of the bar; none when not given")
+    oversize_rule: OversizeRule | None = Field(
+        default=None, description="Specification whose limit on the hole's oversize is to be checked"
+    )
+    coating: Literal["none", "epoxy", "zinc"] | None = Field(
+        default=None, description="Coating of the bar; none when not given"
+    )
     bar_surface: Literal["ribbed", "plain"] | None = Field(
         default=None, description="Surface of the bar; ribbed, and plain bars are refused"
     )
@@ -214,17 +270,31 @@ class Values(PathValues):
     existing_spacing: Wide | None = Field(
         default=None, description="Spacing of the bars in the old concrete, centre to centre"
     )
-    existing_f_yk: Steel | None = Field(default=None, description="Lap: characteristic yield strength of the bars in the old concrete (EN)")
-    existing_f_y: Steel | None = Field(default=None, description="Lap: specified yield strength of the bars in the old concrete (ACI)")
-    lap_arrangement: Literal["same layer", "behind"] | None = Field(
-        default=None, description="Lap: how the bars lie; the new one beside the existing one in the same layer, or behind it"
+    existing_f_yk: Steel | None = Field(
+        default=None, description="Lap: characteristic yield strength of the bars in the old concrete (EN)"
     )
-    transverse_bar: BarName | None = Field(default=None, description="Lap: transverse bars; between the lapped bars and the face")
-    transverse_count: Count | None = Field(default=None, description="Lap: number of transverse bars; in its two outer thirds together")
-    transverse_links: bool | None = Field(default=None, description="Lap: the transverse bars are links or U bars; true or false, anchored in the section")
-    least_dimension: Wide | None = Field(default=None, description="Lap: least dimension of the section; asked of bars above 32 mm")
+    existing_f_y: Steel | None = Field(
+        default=None, description="Lap: specified yield strength of the bars in the old concrete (ACI)"
+    )
+    lap_arrangement: Literal["same layer", "behind"] | None = Field(
+        default=None,
+        description="Lap: how the bars lie; the new one beside the existing one in the same layer, or behind it",
+    )
+    transverse_bar: BarName | None = Field(
+        default=None, description="Lap: transverse bars; between the lapped bars and the face"
+    )
+    transverse_count: Count | None = Field(
+        default=None, description="Lap: number of transverse bars; in its two outer thirds together"
+    )
+    transverse_links: bool | None = Field(
+        default=None, description="Lap: the transverse bars are links or U bars; true or false, anchored in the section"
+    )
+    least_dimension: Wide | None = Field(
+        default=None, description="Lap: least dimension of the section; asked of bars above 32 mm"
+    )
     void_position: Literal["mouth", "back"] | None = Field(
-        default=None, description="Lap: where a short hole lacks adhesive; the back, which is the worse place, when not given"
+        default=None,
+        description="Lap: where a short hole lacks adhesive; the back, which is the worse place, when not given",
     )
     percent_lapped: Lapped | None = Field(default=None, description="Lap: share of the bars lapped at one place [%]")
     end_cover: Depth | None = Field(default=None, description="Lap: cover at the end of the existing bar")
@@ -247,7 +317,9 @@ class Values(PathValues):
     @classmethod
     def _ribs_only(cls, value: str | None) -> str | None:
         if value == "plain":
-            raise NotAccepted('is a plain (smooth) bar, for which none of the rules built here holds; accepted: "ribbed"')
+            raise NotAccepted(
+                'is a plain (smooth) bar, for which none of the rules built here holds; accepted: "ribbed"'
+            )
         return value
 
 
@@ -262,20 +334,43 @@ class Design(Values):
 
     code: CodeName = Field(description=f"Code and edition; {', '.join(CODES)}")
     approval: Approval | None = Field(default=None, description="Approval; what the product's approval says")
-    group: dict[str, GroupValues] = Field(default_factory=dict, description="Keys of one bar group, in place of the job's, by its mark")
+    group: dict[str, GroupValues] = Field(
+        default_factory=dict, description="Keys of one bar group, in place of the job's, by its mark"
+    )
 
 
 # Where a group gives one of these, the job's other one no longer counts.
 _EITHER = (("force", "force_per_length"),)
 _UNITS_OF_CODE = {
-    "f_c": (EN04, EN23), "f_y": (EN04, EN23), "phi": (EN04, EN23), "excess_reduction": (EN04, EN23),
-    "f_ck": (ACI,), "f_yk": (ACI,), "gamma_C": (ACI,), "gamma_S": (ACI,), "alpha_ct": (ACI, EN23), "alpha_cc": (ACI, EN23), "bar_stress": (ACI,),
-    "k_tc": (ACI, EN04), "lightweight": (EN04, EN23),
-    "strength_is": (ACI,), "in_situ_by": (ACI,), "k_t": (ACI, EN23), "f_ck_new": (ACI,), "f_c_new": (EN04, EN23),
-    "existing_f_yk": (ACI,), "existing_f_y": (EN04, EN23), "lap_arrangement": (ACI,), "transverse_bar": (ACI,), "transverse_count": (ACI,),
-    "transverse_links": (ACI,), "least_dimension": (ACI,), "approval.f_bd": (ACI, EN23), "approval.gap_of_4_phi": (ACI,),
+    "f_c": (EN04, EN23),
+    "f_y": (EN04, EN23),
+    "phi": (EN04, EN23),
+    "excess_reduction": (EN04, EN23),
+    "f_ck": (ACI,),
+    "f_yk": (ACI,),
+    "gamma_C": (ACI,),
+    "gamma_S": (ACI,),
+    "alpha_ct": (ACI, EN23),
+    "alpha_cc": (ACI, EN23),
+    "bar_stress": (ACI,),
+    "k_tc": (ACI, EN04),
+    "lightweight": (EN04, EN23),
+    "strength_is": (ACI,),
+    "in_situ_by": (ACI,),
+    "k_t": (ACI, EN23),
+    "f_ck_new": (ACI,),
+    "f_c_new": (EN04, EN23),
+    "existing_f_yk": (ACI,),
+    "existing_f_y": (EN04, EN23),
+    "lap_arrangement": (ACI,),
+    "transverse_bar": (ACI,),
+    "transverse_count": (ACI,),
+    "transverse_links": (ACI,),
+    "least_dimension": (ACI,),
+    "approval.f_bd": (ACI, EN23),
+    "approval.gap_of_4_phi": (ACI,),
     **OTHER_CODES,
-}  # fmt: skip
+}
 _IN_PLACE = {
     "f_c": "f_ck, the characteristic cylinder strength",
     "f_ck": "f_c, the specified compressive strength",
@@ -309,11 +404,17 @@ _WHY_NOT = {
     "bar_stress": "the bars of a joint must be developed for f_y (22.9.5.1; from memory)",
     **WHY_NOT,
 }
-# Classes of the code [MPa]; for ACI the least specified strength of Table 19.2.1.1 (from memory) and the end of the formulas.
-# ACI 318-19, 25.5.1.1, from memory: no bar larger than No. 11 (35.8 mm) is lapped in tension, of whatever standard it is.
+# Classes of the code [MPa]; for ACI the least specified strength of Table 19.2.1.1 (from memory) and the end of the
+# formulas.
+# ACI 318-19, 25.5.1.1, from memory: no bar larger than No. 11 (35.8 mm) is lapped in tension, of whatever standard it
+# is.
 _LARGEST_LAPPED = 36.0
 RANGES = {EN04: (12.0, 90.0), EN23: (12.0, 100.0), ACI: (convert(2500.0, "psi", "MPa"), convert(20000.0, "psi", "MPa"))}
-STEELS = {EN04: (400.0, 600.0), EN23: (400.0, 700.0), ACI: (convert(40000.0, "psi", "MPa"), convert(100000.0, "psi", "MPa"))}
+STEELS = {
+    EN04: (400.0, 600.0),
+    EN23: (400.0, 700.0),
+    ACI: (convert(40000.0, "psi", "MPa"), convert(100000.0, "psi", "MPa")),
+}
 SURFACES: dict[str, tuple[str, ...]] = {
     EN04: ("very smooth", "smooth", "rough", "indented"),
     EN23: ("very smooth", "smooth", "rough", "very rough", "keyed"),
@@ -324,7 +425,11 @@ TESTED = ("cores", "tests")
 # Lapped pairs, and bars, nearer than this [mm] are taken to touch.
 TOUCHING = 2.0
 _ALWAYS = ("use", "strength_from", "bond", "cover", "spacing", "drilling", "drilling_aid", "member_thickness")
-_OF_USE = {"anchorage": (), "lap": ("percent_lapped", "end_cover", "gap", "existing_bar"), "joint": ("surface", "joint_width")}
+_OF_USE = {
+    "anchorage": (),
+    "lap": ("percent_lapped", "end_cover", "gap", "existing_bar"),
+    "joint": ("surface", "joint_width"),
+}
 
 
 # The same strength under its name in the EN codes and in ACI's.
@@ -338,7 +443,10 @@ def unknown_to(code: str) -> tuple[str, ...]:
 
 @dataclass(frozen=True)
 class Chosen:
-    """The values that hold for one bar group, and the key of the job file that each comes from; ``own`` names those of its own table."""
+    """The values that hold for one bar group, and the key of the job file that each comes from.
+
+    ``own`` names those of its own table.
+    """
 
     code: str
     mark: str
@@ -352,7 +460,9 @@ class Chosen:
 
     def key(self, name: str) -> str:
         """Return the dotted key that gave a value, or the one that would."""
-        return self.keys.get(name) or (f"design.approval.{name[9:]}" if name.startswith("approval.") else f"design.{name}")
+        return self.keys.get(name) or (
+            f"design.approval.{name[9:]}" if name.startswith("approval.") else f"design.{name}"
+        )
 
     def origin(self, file: str, name: str) -> Origin:
         """Return where a value comes from, in the words of the file and the key."""
@@ -380,8 +490,12 @@ class Chosen:
         return "f_y" if self.code == ACI else "f_yk"
 
 
-def bond_of(table: Iterable[tuple[str, BondRow]], bar: str, f_ck: float, in_situ_by: str | None) -> tuple[float, float] | None:
-    """Return class and bond strength [MPa] of an approval's table for a bar: the highest class that the concrete reaches.
+def bond_of(
+    table: Iterable[tuple[str, BondRow]], bar: str, f_ck: float, in_situ_by: str | None
+) -> tuple[float, float] | None:
+    """Return class and bond strength [MPa] of an approval's table for a bar.
+
+    The highest class that the concrete reaches.
 
     Parameters
     ----------
@@ -451,7 +565,7 @@ def choose(design: Design, mark: str) -> Chosen:
 
 
 def _restate(values: dict[str, Any], given: Mapping[str, Any]) -> None:
-    """Take away what the job says of all bars where a group's own table says something that it does not go together with."""
+    """Take away what the job says of all bars where a group's own table says what does not go with it."""
     if not agree(*(given.get(name, values.get(name)) for name in ("use", "force_path"))):
         for name in ("use", "force_path"):
             if name not in given:
@@ -459,7 +573,10 @@ def _restate(values: dict[str, Any], given: Mapping[str, Any]) -> None:
 
 
 def _implied(name: str, other: str | None) -> str | None:
-    """What a bar does follows from its load path; the load path follows from a lap and a joint, and from nothing else."""
+    """What a bar does follows from its load path.
+
+    The load path follows from a lap and a joint, and from nothing else.
+    """
     if other is None or other in IMPLIED:
         return other
     return "anchorage" if name == "use" else None
@@ -491,7 +608,9 @@ def design_problems(design: Design, groups: Iterable[BarGroup], origins: Mapping
         if mark not in by_mark:
             near = nearest(mark, by_mark)
             hint = f"; did you mean {near}?" if near else ""
-            found.append(Problem(file, f"key design.group.{mark}", mark, f"is not the mark of a bar group in the schedule{hint}"))
+            found.append(
+                Problem(file, f"key design.group.{mark}", mark, f"is not the mark of a bar group in the schedule{hint}")
+            )
     for group in by_mark.values():
         look = _Look(choose(design, group.mark), group, origins, file)
         look.all()
@@ -507,7 +626,13 @@ def _missing(key: str, name: str, why: str, marks: Sequence[str], file: str) -> 
     many = "bar group" if len(marks) == 1 else "bar groups"
     need = "needs" if len(marks) == 1 else "need"
     listed = ", ".join(marks[:8]) + (f" and {len(marks) - 8} more" if len(marks) > 8 else "")
-    return Problem(file, f"key {key}", "", f"the key is missing, and {many} {listed} {need} it: {why}; add it to its table (or [design.group.{marks[0]}{own}])")
+    return Problem(
+        file,
+        f"key {key}",
+        "",
+        f"the key is missing, and {many} {listed} {need} it: {why}; add it to its table (or"
+        f" [design.group.{marks[0]}{own}])",
+    )
 
 
 class _Look:
@@ -540,10 +665,16 @@ class _Look:
             return
         if not agree(chosen["use"], chosen["force_path"]):
             message = f'does not go together with use = "{chosen["use"]}"'
-            self.say("force_path", f'{message}; accepted: the same word in both for a lap and a joint, use = "anchorage" with every other load path')
+            self.say(
+                "force_path",
+                f'{message}; accepted: the same word in both for a lap and a joint, use = "anchorage" with every other'
+                " load path",
+            )
             return
         complete = self.need_all(tuple(name for name in _ALWAYS if name != "bond" or not chosen.anchor))
-        complete &= self.needs(chosen.f_concrete, "strength of the old concrete") & self.needs(chosen.f_steel, "yield strength of the bar")
+        complete &= self.needs(chosen.f_concrete, "strength of the old concrete") & self.needs(
+            chosen.f_steel, "yield strength of the bar"
+        )
         complete &= self.need_all(_OF_USE.get(chosen["use"] or "anchorage", ()))
         self.concrete()
         if not chosen.anchor:
@@ -560,27 +691,50 @@ class _Look:
         tested = chosen["strength_from"] in TESTED
         for name in ("strength_is", "in_situ_by", "k_t"):
             if chosen[name] is not None and not tested:
-                self.say(name, f"is about a strength from cores or tests; accepted with strength_from = {chosen['strength_from']}: leave it out")
+                self.say(
+                    name,
+                    f"is about a strength from cores or tests; accepted with strength_from = {chosen['strength_from']}:"
+                    " leave it out",
+                )
         if chosen["in_situ_by"] is None:
             return
         if chosen["strength_is"] == "class":
-            self.say("in_situ_by", "is for a strength in situ; a class that was assessed from it has the step behind it; accepted: leave it out")
+            self.say(
+                "in_situ_by",
+                "is for a strength in situ; a class that was assessed from it has the step behind it; accepted: leave"
+                " it out",
+            )
         if chosen["in_situ_by"] == "gamma_C" and chosen.code == EN23:
             self.say("in_situ_by", f'is a rule of {EN04}, A.2.3, for gamma_C; accepted with {EN23}: "strength"')
         gamma_C = chosen["gamma_C"]
         if gamma_C is not None and gamma_C < 1.5:
-            message = "is reduced already: a strength in situ is made up for once, by the strength or by gamma_C, never by both"
+            message = (
+                "is reduced already: a strength in situ is made up for once, by the strength or by gamma_C, never by"
+                " both"
+            )
             self.say("gamma_C", f"{message}; accepted with in_situ_by: 1.5 or more, or leave it out")
         f_ck, most = chosen["f_ck"], RANGES[chosen.code][1]
-        if chosen["in_situ_by"] == "strength" and f_ck is not None and materials.strength_from_in_situ.function(f_ck_is=f_ck) > most:
-            self.say("f_ck", f"counts, as a strength in situ, for more than {chosen.code} covers; accepted: what gives up to {most:g} MPa")
+        if (
+            chosen["in_situ_by"] == "strength"
+            and f_ck is not None
+            and materials.strength_from_in_situ.function(f_ck_is=f_ck) > most
+        ):
+            self.say(
+                "f_ck",
+                f"counts, as a strength in situ, for more than {chosen.code} covers; accepted: what gives up to"
+                f" {most:g} MPa",
+            )
 
     def code(self) -> None:
         """Refuse what only another code knows, and values outside the code's range."""
         chosen, code = self.chosen, self.chosen.code
         for name, codes in _UNITS_OF_CODE.items():
             if code in codes and chosen[name] is not None:
-                instead = f"; accepted in its place: {_IN_PLACE[name]}" if name in _IN_PLACE else f": {_WHY_NOT[name]}; accepted: leave it out"
+                instead = (
+                    f"; accepted in its place: {_IN_PLACE[name]}"
+                    if name in _IN_PLACE
+                    else f": {_WHY_NOT[name]}; accepted: leave it out"
+                )
                 self.say(name, f"does not go together with code {code}{instead}")
         for name, ranges in ((chosen.f_concrete, RANGES), (chosen.f_steel, STEELS)):
             low, high = ranges[code]
@@ -589,7 +743,11 @@ class _Look:
                 what = "concrete strength" if ranges is RANGES else "yield strength"
                 self.say(name, f"is a {what} outside what {code} covers; accepted: {_range(low, high, code)}")
         if code != ACI and chosen["coating"] in ("epoxy", "zinc"):
-            self.say("coating", f'is outside this calculation: the bond rules of {code} used here are for uncoated ribbed bars; accepted: "none"')
+            self.say(
+                "coating",
+                f"is outside this calculation: the bond rules of {code} used here are for uncoated ribbed bars;"
+                ' accepted: "none"',
+            )
 
     def approval(self) -> None:
         chosen = self.chosen
@@ -597,7 +755,10 @@ class _Look:
             return
         factor, other = ("k_b", "k_b_pi") if chosen.code == EN04 else ("k_b_pi", "k_b")
         if chosen[f"approval.{factor}"] is None and chosen[f"approval.{other}"] is not None:
-            message = f"belongs to the other edition; {chosen.code} needs {factor} of an approval to this edition, and neither is worked out from the other"
+            message = (
+                f"belongs to the other edition; {chosen.code} needs {factor} of an approval to this edition, and"
+                " neither is worked out from the other"
+            )
             self.say(f"approval.{other}", message)
             names: tuple[str, ...] = ("number", "page", "alpha_lb")
         elif chosen.code == EN04 and chosen["approval.f_bd"] is not None and chosen["approval.k_b"] is None:
@@ -615,27 +776,48 @@ class _Look:
         if f_ck is not None and bond_of(table, self.bar.designation, f_ck, chosen["in_situ_by"]) is None:
             listed = "; ".join(f"{bar} from C{row[0][0]:g}" for bar, row in table)
             what = f"bar {self.bar.designation} in concrete of {f_ck:.4g} MPa"
-            self.say("approval.f_bd", f"has no value for {what} (it has: {listed}); accepted: a row for it, or k_b for the bars that it does not list")
+            self.say(
+                "approval.f_bd",
+                f"has no value for {what} (it has: {listed}); accepted: a row for it, or k_b for the bars that it does"
+                " not list",
+            )
 
     def geometry(self) -> None:
         """Refuse what cannot be built."""
         chosen, d_0, phi = self.chosen, self.group.hole_diameter, self.bar.diameter
         spacing, cover, edge = chosen["spacing"], chosen["cover"], chosen["edge"]
         if spacing is not None and spacing <= d_0:
-            self.say("spacing", f"is impossible: holes of {d_0:.5g} mm would run into each other (bar group {self.group.mark}); accepted: more than that")
+            self.say(
+                "spacing",
+                f"is impossible: holes of {d_0:.5g} mm would run into each other (bar group {self.group.mark});"
+                " accepted: more than that",
+            )
         if cover is not None and cover <= (d_0 - phi) / 2:
             least = f"{(d_0 - phi) / 2:.5g} mm"
-            self.say("cover", f"is impossible: the hole of bar group {self.group.mark} would break out of the face; accepted: more than {least}")
+            self.say(
+                "cover",
+                f"is impossible: the hole of bar group {self.group.mark} would break out of the face; accepted: more"
+                f" than {least}",
+            )
         if edge is not None and edge <= d_0 / 2:
-            self.say("edge", f"is impossible: the hole of bar group {self.group.mark} would break out of the edge; accepted: more than {d_0 / 2:.5g} mm")
+            self.say(
+                "edge",
+                f"is impossible: the hole of bar group {self.group.mark} would break out of the edge; accepted: more"
+                f" than {d_0 / 2:.5g} mm",
+            )
         if chosen["existing_bar"] is not None and chosen["existing_spacing"] is not None:
             existing = find_bar(chosen["existing_bar"]).diameter
             if chosen["existing_spacing"] <= existing:
-                self.say("existing_spacing", f"is impossible: bars of {existing:.5g} mm would overlap; accepted: more than that")
+                self.say(
+                    "existing_spacing",
+                    f"is impossible: bars of {existing:.5g} mm would overlap; accepted: more than that",
+                )
         self.pairs()
         thickness = chosen["member_thickness"]
         if thickness is not None and chosen["remainder"] is not None and chosen["remainder"] >= thickness:
-            self.say("remainder", "is not less than member_thickness, so that no hole is left; accepted: less than that")
+            self.say(
+                "remainder", "is not less than member_thickness, so that no hole is left; accepted: less than that"
+            )
 
     def pairs(self) -> None:
         """Refuse lapped bars that would lie in one another."""
@@ -644,19 +826,33 @@ class _Look:
             return
         existing = find_bar(chosen["existing_bar"]).diameter
         if spacing <= existing + TOUCHING:
-            self.say("spacing", f"is impossible: the existing bars of {existing:.5g} mm would touch; accepted: more than {existing + TOUCHING:.5g} mm")
+            self.say(
+                "spacing",
+                f"is impossible: the existing bars of {existing:.5g} mm would touch; accepted: more than"
+                f" {existing + TOUCHING:.5g} mm",
+            )
         elif chosen["lap_arrangement"] == "same layer" and chosen["gap"] is not None:
             pair = self.bar.diameter + existing + chosen["gap"] + TOUCHING
             if spacing <= pair:
-                room = f"two bars of {self.bar.diameter:.5g} and {existing:.5g} mm with their gap take {pair - TOUCHING:.5g} mm"
-                self.say("lap_arrangement", f'is impossible at a spacing of {spacing:.5g} mm: {room}; accepted: "behind", or a wider spacing')
+                room = (
+                    f"two bars of {self.bar.diameter:.5g} and {existing:.5g} mm with their gap take"
+                    f" {pair - TOUCHING:.5g} mm"
+                )
+                self.say(
+                    "lap_arrangement",
+                    f'is impossible at a spacing of {spacing:.5g} mm: {room}; accepted: "behind", or a wider spacing',
+                )
 
     def use(self) -> None:
         chosen, code, use = self.chosen, self.chosen.code, self.chosen["use"]
         if chosen["force"] is not None and chosen["force_per_length"] is not None:
             self.say("force", "is given beside force_per_length; accepted: exactly one of them")
         if use == "joint" and chosen["force_per_length"] is None:
-            self.say("force", "is a force per bar, but a joint is designed for a shear per metre; accepted: force_per_length, such as 120 kN/m")
+            self.say(
+                "force",
+                "is a force per bar, but a joint is designed for a shear per metre; accepted: force_per_length, such as"
+                " 120 kN/m",
+            )
         if chosen["compression"]:
             if code != EN04:
                 self.say("compression", f"bars in compression are built for {EN04} only; accepted with {code}: false")
@@ -666,17 +862,41 @@ class _Look:
             self.say("compression", 'goes with force_path = "compression"; an anchor is pulled; accepted: false')
         for name, number_of in (("eccentricity_x", chosen["bars_in_row"]), ("eccentricity_y", chosen["bar_rows"] or 1)):
             if chosen.anchor and chosen[name] and number_of == 1:
-                self.say(name, "is impossible with one bar in that direction: nothing balances the moment; accepted: 0 mm, or leave it out")
+                self.say(
+                    name,
+                    "is impossible with one bar in that direction: nothing balances the moment; accepted: 0 mm, or"
+                    " leave it out",
+                )
         if use == "joint" and chosen["surface"] not in SURFACES[code]:
             self.say("surface", f"is not a surface that {code} knows; accepted: {', '.join(SURFACES[code])}")
-        if use == "joint" and chosen["joint_width"] is not None and chosen["joint_width"] / (chosen["bar_rows"] or 1) <= self.group.hole_diameter:
-            self.say("joint_width", f"is impossible: {chosen['bar_rows'] or 1} rows of holes do not fit into it; accepted: a wider joint or fewer bar_rows")
+        if (
+            use == "joint"
+            and chosen["joint_width"] is not None
+            and chosen["joint_width"] / (chosen["bar_rows"] or 1) <= self.group.hole_diameter
+        ):
+            self.say(
+                "joint_width",
+                f"is impossible: {chosen['bar_rows'] or 1} rows of holes do not fit into it; accepted: a wider joint or"
+                " fewer bar_rows",
+            )
         if use != "anchorage" and chosen["excess_reduction"]:
-            self.say("excess_reduction", f"a {use} needs the bar's full yield strength (25.4.10.2; from memory); accepted with use = {use}: false")
+            self.say(
+                "excess_reduction",
+                f"a {use} needs the bar's full yield strength (25.4.10.2; from memory); accepted with use = {use}:"
+                " false",
+            )
         if use == "joint" and chosen["lightweight"]:
-            self.say("lightweight", "the limits of shear friction built here are for normal-weight concrete; accepted with use = joint: false")
+            self.say(
+                "lightweight",
+                "the limits of shear friction built here are for normal-weight concrete; accepted with use = joint:"
+                " false",
+            )
         if use == "lap" and code == ACI and self.bar.diameter > _LARGEST_LAPPED:
-            self.say("use", f"bars {self.bar.designation} may not be lapped in tension (ACI 318-19, 25.5.1.1; from memory); accepted: anchorage")
+            self.say(
+                "use",
+                f"bars {self.bar.designation} may not be lapped in tension (ACI 318-19, 25.5.1.1; from memory);"
+                " accepted: anchorage",
+            )
 
     def stress(self) -> None:
         """Refuse a stress above yield: no length anchors it."""
@@ -688,14 +908,22 @@ class _Look:
             limit, words = yield_strength / (chosen["gamma_S"] or 1.15), "f_yk over gamma_S"
         if chosen["use"] == "joint":
             if chosen["bar_stress"] is not None and chosen["bar_stress"] > limit * (1 + 1e-9):
-                self.say("bar_stress", f"is above the design yield strength ({words}: {limit:.4g} MPa); accepted: up to that")
+                self.say(
+                    "bar_stress", f"is above the design yield strength ({words}: {limit:.4g} MPa); accepted: up to that"
+                )
             return
         name = "force" if chosen["force"] is not None else "force_per_length"
-        force = chosen["force"] if chosen["force"] is not None else chosen["force_per_length"] * chosen["spacing"] / 1000
+        force = (
+            chosen["force"] if chosen["force"] is not None else chosen["force_per_length"] * chosen["spacing"] / 1000
+        )
         stress = force / self.bar.stress_area
         if stress > limit * (1 + 1e-9):
             most = f"{limit * self.bar.stress_area / 1000:.4g} kN for each bar {self.bar.designation}"
-            self.say(name, f"puts {stress:.4g} MPa into bar group {self.group.mark}, stress above yield ({words}: {limit:.4g} MPa); accepted: up to {most}")
+            self.say(
+                name,
+                f"puts {stress:.4g} MPa into bar group {self.group.mark}, stress above yield ({words}: {limit:.4g}"
+                f" MPa); accepted: up to {most}",
+            )
 
 
 def _range(low: float, high: float, code: str) -> str:
@@ -705,7 +933,9 @@ def _range(low: float, high: float, code: str) -> str:
 
 
 def lines_to_add(checks: Iterable[Check]) -> list[str]:
-    """Write what a job file lacks for the checks that are owed, as lines of TOML: each table once, each key with its choices.
+    """Write what a job file lacks for the checks that are owed, as lines of TOML.
+
+    Each table once, each key with its choices.
 
     Parameters
     ----------

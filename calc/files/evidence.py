@@ -1,7 +1,10 @@
-"""Site measurements: a CSV table with one measured hole in each row, in the order in which the holes were made, read strictly.
+"""Site measurements: a CSV table with one measured hole in each row.
 
-The header gives the units in square brackets, as in the bar schedule. A file holds one kind of measurement: the volume that
-filled the hole, or the mass with a density, or the hole's diameter and depth. Nothing is guessed; all problems are collected.
+In the order in which the holes were made, read strictly.
+
+The header gives the units in square brackets, as in the bar schedule. A file holds one kind of measurement: the volume
+that filled the hole, or the mass with a density, or the hole's diameter and depth. Nothing is guessed; all problems are
+collected.
 """
 
 from __future__ import annotations
@@ -20,7 +23,17 @@ from calc.evidence.readings import Kept, leave_out
 from calc.files.job import Job
 from calc.files.problems import InputErrors, Problem
 from calc.files.schedule import BarGroup
-from calc.files.strict import LENGTH_UNITS, LONGEST_MARK, LONGEST_NOTE, Column, Numbers, Table, tidy, with_unit_of, wrong_text
+from calc.files.strict import (
+    LENGTH_UNITS,
+    LONGEST_MARK,
+    LONGEST_NOTE,
+    Column,
+    Numbers,
+    Table,
+    tidy,
+    with_unit_of,
+    wrong_text,
+)
 from calc.fill.hole import required_volume
 
 _COLUMNS = ("hole", "mark", "volume", "mass", "density", "hole_diameter", "depth", "exclude", "note")
@@ -105,7 +118,10 @@ class Measurements:
 
     @property
     def resolution(self) -> float:
-        """Resolution of the readings [mm³]: the last digit of the row that shows most; the others may have lost a nought at their end."""
+        """Resolution of the readings [mm³]: the last digit of the row that shows most.
+
+        The others may have lost a nought at their end.
+        """
         return min(row.resolution for row in self.rows)
 
     def of(self, mark: str) -> Measurements:
@@ -124,7 +140,7 @@ class Measurements:
         return leave_out(values=self.volumes(unit), names=self.names, reasons=self.reasons)
 
 
-# ---- the resolution of a reading -------------------------------------------------------------------------------------------
+# ---- the resolution of a reading -----------------------------------------------------------------
 
 
 def last_digit(number: str) -> float:
@@ -189,11 +205,14 @@ def resolution_of(*, job: Job, mark: str, measured: Measurements | None) -> tupl
     return digit_of(job.origins[f"evidence.{mark}.{key}"]), Origin(own, general=general)
 
 
-# ---- the file ------------------------------------------------------------------------------------------------------------
+# ---- the file ------------------------------------------------------------------------------------
 
 
 def read_file(job: Job, file: str) -> Measurements:
-    """Read a CSV of measured holes in the job's folder; masses without a density take that of the adhesive record. Raises `InputErrors`."""
+    """Read a CSV of measured holes in the job's folder; masses without a density take that of the adhesive record.
+
+    Raises `InputErrors`.
+    """
     density = None if job.adhesive.density is None else convert(job.adhesive.density, "kg/m³", "g/mL")
     return read_measurements(job.folder / file, job=job, name=file, density=density)
 
@@ -207,7 +226,9 @@ def measured_holes(*, job: Job, mark: str, read: Measurements) -> Measurements:
         raise InputErrors([Problem(job.path.name, f"key evidence.{mark}.file", read.file, message)]) from None
 
 
-def read_measurements(path: str | Path, *, job: Job, name: str | None = None, density: float | None = None) -> Measurements:
+def read_measurements(
+    path: str | Path, *, job: Job, name: str | None = None, density: float | None = None
+) -> Measurements:
     """Read the site measurements of a job.
 
     Parameters
@@ -262,11 +283,18 @@ class _Reader(Table):
                 continue
             first = seen.setdefault((row.mark, row.hole), number)
             if first != number:
-                message = f"is already the hole of row {first}, mark {row.mark}; accepted: a name that no other hole of the mark has"
+                message = (
+                    f"is already the hole of row {first}, mark {row.mark}; accepted: a name that no other hole of the"
+                    " mark has"
+                )
                 self.wrong(f"row {number}, column hole", row.hole, message)
             rows.append(row)
         if not any(map(any, records[1:])):
-            self.wrong("", "", "there are no measurements below the header; accepted: one row for each measured hole, at least 1")
+            self.wrong(
+                "",
+                "",
+                "there are no measurements below the header; accepted: one row for each measured hole, at least 1",
+            )
         for mark in dict.fromkeys(row.mark for row in rows):
             if all(row.excluded for row in rows if row.mark == mark):
                 self.wrong("column exclude", "", f"every hole of {mark} is left out; at least 1 must stay")
@@ -281,14 +309,24 @@ class _Reader(Table):
             self.wrong("row 1", "", f"no column says what was measured; accepted: {ways}")
         elif len(found) > 1:
             mixed = " and ".join(_WORDS[kind] for kind in found)
-            self.wrong("row 1", "", f"two ways of measuring stand side by side: {mixed}; accepted: one way in one file, since each scatters in its own way")
+            self.wrong(
+                "row 1",
+                "",
+                f"two ways of measuring stand side by side: {mixed}; accepted: one way in one file, since each scatters"
+                " in its own way",
+            )
         else:
             self.kind = found[0]
             self.owed(_KINDS[self.kind])
         if "density" in self.named and "mass" not in self.named and found:
-            self.wrong("row 1, column density", "density", "stands without a mass; add 'mass [g]' or take the density away")
+            self.wrong(
+                "row 1, column density", "density", "stands without a mass; add 'mass [g]' or take the density away"
+            )
         if found == ["mass"] and "density" not in self.named and self.density is None:
-            message = "a mass needs the density of the mixed adhesive; add 'density [g/mL]' to the header, or give it for the whole file"
+            message = (
+                "a mass needs the density of the mixed adhesive; add 'density [g/mL]' to the header, or give it for the"
+                " whole file"
+            )
             self.wrong("row 1, column density", "", message)
 
     # ---- one row ----
@@ -300,7 +338,11 @@ class _Reader(Table):
             if name in cells and (message := _wrong_text(name, cells[name])):
                 self.wrong(f"row {number}, column {name}", cells[name], message)
         mark = cells.get("mark", "")
-        group = self.job.group(mark) if mark and self.known_mark(mark, number, [one.mark for one in self.job.groups]) else None
+        group = (
+            self.job.group(mark)
+            if mark and self.known_mark(mark, number, [one.mark for one in self.job.groups])
+            else None
+        )
         values: dict[str, float] = {}
         for name in (n for n in _NUMBERS if n in cells):
             if name == "density" and not cells[name] and self.density is not None:
@@ -308,16 +350,30 @@ class _Reader(Table):
             values[name], message = _NUMBERS[name].read(cells[name], units[name])
             if message:
                 self.wrong(f"row {number}, column {name}", cells[name], message)
-        volume = self._volume(values, cells, units, group, number) if len(self.problems) == before and group is not None and self.kind else None
+        volume = (
+            self._volume(values, cells, units, group, number)
+            if len(self.problems) == before and group is not None and self.kind
+            else None
+        )
         if volume is None or "hole" not in cells or group is None:
             return None
         given = {name: with_unit_of(text, units[name]) for name, text in cells.items()}
         step = self._step(values, cells, units, group)
         return Measurement(
-            cells["hole"], group.mark, volume, self.kind, cells.get("exclude", ""), cells.get("note", ""), number, given, step
+            cells["hole"],
+            group.mark,
+            volume,
+            self.kind,
+            cells.get("exclude", ""),
+            cells.get("note", ""),
+            number,
+            given,
+            step,
         )
 
-    def _step(self, values: Mapping[str, float], cells: Mapping[str, str], units: Mapping[str, str], group: BarGroup) -> float:
+    def _step(
+        self, values: Mapping[str, float], cells: Mapping[str, str], units: Mapping[str, str], group: BarGroup
+    ) -> float:
         """What the last printed digits of a row stand for, as a volume [mm³]; those of diameter and depth together."""
         digits = {
             name: convert(last_digit(cells[name].removesuffix(units[name]).strip()), units[name], _NUMBERS[name].unit)
@@ -340,7 +396,14 @@ class _Reader(Table):
         sizes = {"d_0": diameter, "phi": group.bar.diameter, "l_v": group.embedment, "overdrill": overdrill}
         return float(required_volume(**sizes, theta=self.job.equipment.point_angle))
 
-    def _volume(self, values: Mapping[str, float], cells: Mapping[str, str], units: Mapping[str, str], group: BarGroup, number: int) -> float | None:
+    def _volume(
+        self,
+        values: Mapping[str, float],
+        cells: Mapping[str, str],
+        units: Mapping[str, str],
+        group: BarGroup,
+        number: int,
+    ) -> float | None:
         """Volume that the hole needed [mm³]."""
         if any(name not in values for name in _KINDS[self.kind]):
             return None
@@ -348,11 +411,25 @@ class _Reader(Table):
             return values["volume"]
         if self.kind == "mass":
             density = values.get("density", self.density)
-            return None if density is None else tidy(convert(float(volume_of_mass(mass=values["mass"], density=density)), "mL", "mm³"))
+            return (
+                None
+                if density is None
+                else tidy(convert(float(volume_of_mass(mass=values["mass"], density=density)), "mL", "mm³"))
+            )
         return self._of_size(values, cells, units, group, number)
 
-    def _of_size(self, values: Mapping[str, float], cells: Mapping[str, str], units: Mapping[str, str], group: BarGroup, number: int) -> float | None:
-        """Volume that a hole of this diameter and depth needs with the bar home; the depth is that of the full-diameter hole."""
+    def _of_size(
+        self,
+        values: Mapping[str, float],
+        cells: Mapping[str, str],
+        units: Mapping[str, str],
+        group: BarGroup,
+        number: int,
+    ) -> float | None:
+        """Volume that a hole of this diameter and depth needs with the bar home.
+
+        The depth is that of the full-diameter hole.
+        """
         diameter, depth = values["hole_diameter"], values["depth"]
         fits: list[tuple[str, bool, str, float]] = [
             (
@@ -361,12 +438,21 @@ class _Reader(Table):
                 f"is not larger than the bar {group.bar.designation} of {group.mark}",
                 group.bar.diameter,
             ),
-            ("depth", depth >= group.embedment - _NOISE, f"is less than the embedment of {group.mark}", group.embedment),
+            (
+                "depth",
+                depth >= group.embedment - _NOISE,
+                f"is less than the embedment of {group.mark}",
+                group.embedment,
+            ),
         ]
         for name, fine, message, least in fits:
             if not fine:
                 edge = f"{convert(least, 'mm', units[name]):.6g} {units[name]}"
-                accepted = f"a hole above {edge}" if name == "hole_diameter" else f"{edge} or more, down to the end of the full-diameter hole"
+                accepted = (
+                    f"a hole above {edge}"
+                    if name == "hole_diameter"
+                    else f"{edge} or more, down to the end of the full-diameter hole"
+                )
                 self.wrong(f"row {number}, column {name}", cells[name], f"{message}, {edge}; accepted: {accepted}")
         if not all(fine for _, fine, _, _ in fits):
             return None

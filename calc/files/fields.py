@@ -1,4 +1,7 @@
-"""Kinds of fields of the job file's tables: quantities typed as text with a unit, names, shares; and `Part`, a table."""
+"""Kinds of fields of the job file's tables: quantities typed as text with a unit, names, shares.
+
+And `Part`, a table.
+"""
 
 from __future__ import annotations
 
@@ -15,19 +18,36 @@ from calc.files.strict import tidy
 
 _RESERVED = {"CON", "PRN", "AUX", "NUL", *(f"{port}{n}" for port in ("COM", "LPT") for n in range(1, 10))}
 _CODE = re.compile(r"[A-Za-z0-9][A-Za-z0-9._-]{0,39}")
-_EXAMPLES = {"mm³": "330 mL", "mm": "200 mm", "°": "130 °", "°C": "15 °C", "MPa": "25 MPa", "kN": "30 kN", "min": "20 min", "h": "8 h"}
+_EXAMPLES = {
+    "mm³": "330 mL",
+    "mm": "200 mm",
+    "°": "130 °",
+    "°C": "15 °C",
+    "MPa": "25 MPa",
+    "kN": "30 kN",
+    "min": "20 min",
+    "h": "8 h",
+}
 
 
-def quantity(unit: str, *, low: float, high: float, open_low: bool = False, example: str = "") -> tuple[BeforeValidator, WithJsonSchema]:
+def quantity(
+    unit: str, *, low: float, high: float, open_low: bool = False, example: str = ""
+) -> tuple[BeforeValidator, WithJsonSchema]:
     """Return what makes a float field read a text with a unit, within a range given in ``unit``."""
     shown_unit = "mL" if unit == "mm³" else unit
     least, most = (convert(edge, unit, shown_unit) for edge in (low, high))
-    accepted = f"accepted: {'above' if open_low else 'from'} {least:.10g} {'up ' if open_low else ''}to {most:.10g} {shown_unit}"
+    accepted = (
+        f"accepted: {'above' if open_low else 'from'} {least:.10g} {'up ' if open_low else ''}to {most:.10g}"
+        f" {shown_unit}"
+    )
     example = example or _EXAMPLES.get(unit) or f"{most:.10g} {unit}"
 
     def read(value: object) -> float:
         if not isinstance(value, str):
-            raise NotAccepted(f'is not a text with a unit; write a number and a unit in quotation marks, such as "{example}"; {accepted}')
+            raise NotAccepted(
+                f'is not a text with a unit; write a number and a unit in quotation marks, such as "{example}";'
+                f" {accepted}"
+            )
         try:
             result = tidy(parse_quantity(value, unit).to(unit))
         except UnitError as error:
@@ -77,7 +97,8 @@ def as_tuple(value: object) -> object:
     return tuple(value) if isinstance(value, list) else value
 
 
-# Zero-width characters that scripts and joined emoji need, and marks of direction; what turns the line itself is not among them.
+# Zero-width characters that scripts and joined emoji need, and marks of direction; what turns the line itself is not
+# among them.
 _INVISIBLE = str.maketrans("", "", "\u200b\u200c\u200d\u200e\u200f\u00a0\u202f\u3000\ufe0f")
 
 
@@ -118,7 +139,10 @@ def inside(*suffixes: str) -> BeforeValidator:
     """Return what accepts the name of a file inside the job's folder that ends in one of ``suffixes``."""
 
     def check(value: object) -> object:
-        accepted = f'accepted: a file inside the job\'s folder that ends in {" or ".join(suffixes)}, such as "parts/file{suffixes[0]}"'
+        accepted = (
+            f"accepted: a file inside the job's folder that ends in {' or '.join(suffixes)}, such as"
+            f' "parts/file{suffixes[0]}"'
+        )
         if not isinstance(value, str):
             raise NotAccepted(f"is not a text; {accepted}")
         path = PurePosixPath(value)
@@ -146,7 +170,9 @@ Line = Annotated[str, Field(max_length=200), BeforeValidator(one_line)]
 FilledLine = Annotated[str, Field(min_length=1, max_length=200), BeforeValidator(one_line)]
 Code = Annotated[str, BeforeValidator(_code), WithJsonSchema({"type": "string", "pattern": f"^{_CODE.pattern}$"})]
 Share = Annotated[float, AfterValidator(_share), WithJsonSchema({"type": "number", "minimum": 0, "maximum": 2})]
-RoundingShare = Annotated[float, AfterValidator(_above_zero), WithJsonSchema({"type": "number", "exclusiveMinimum": 0, "maximum": 2})]
+RoundingShare = Annotated[
+    float, AfterValidator(_above_zero), WithJsonSchema({"type": "number", "exclusiveMinimum": 0, "maximum": 2})
+]
 TomlName = Annotated[str, inside(".toml")]
 ScheduleName = Annotated[str, inside(".csv", ".xlsx")]
 

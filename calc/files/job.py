@@ -101,7 +101,10 @@ class Job:
         return None if keys is None else keys.over_bit
 
     def bored(self, group: BarGroup) -> float:
-        """Return the diameter that a group's holes are planned with [mm]: that of the drill, and what they are over the bit."""
+        """Return the diameter that a group's holes are planned with [mm].
+
+        That of the drill, and what they are over the bit.
+        """
         return group.hole_diameter + (self.over_bit(group) or 0.0)
 
     def overfill_of(self, group: BarGroup) -> float:

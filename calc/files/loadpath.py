@@ -59,7 +59,8 @@ def _reasons(value: object) -> object:
     """Read who answers for checks, by the check's name, as a frozen table: a case is kept by it."""
     if not isinstance(value, dict) or not value:
         raise NotAccepted(
-            'is not a table of references by the name of a check; accepted: such as { steel = "designed elsewhere: C-12" }'
+            'is not a table of references by the name of a check; accepted: such as { steel = "designed elsewhere:'
+            ' C-12" }'
         )
     for name, reason in value.items():
         if not isinstance(reason, str) or not reason.strip() or len(reason) > 200:

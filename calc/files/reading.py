@@ -59,7 +59,9 @@ def validated(model: type[_Model], raw: Mapping[str, Any], file: str, problems: 
         found = [_problem(dict(item), model, file) for item in error.errors(include_url=False)]
     misspelt = {near for problem, near in found if near}
     # A misspelt key is told once, not a second time as missing.
-    problems += [p for p, near in found if near or p.message[:7] != "the key" or p.place.removeprefix("key ") not in misspelt]
+    problems += [
+        p for p, near in found if near or p.message[:7] != "the key" or p.place.removeprefix("key ") not in misspelt
+    ]
     return None
 
 
@@ -80,7 +82,10 @@ def dotted(location: Place) -> str:
 
 
 def table_in(annotation: Any) -> type[Part] | None:
-    """Return the table that a field holds, alone, as one of several kinds, or as what a mapping or a list is made of."""
+    """Return the table that a field holds, alone.
+
+    As one of several kinds, or as what a mapping or a list is made of.
+    """
     if isinstance(annotation, type) and issubclass(annotation, Part):
         return annotation
     if get_origin(annotation) is Literal:
@@ -162,7 +167,12 @@ def _sentence(kind: str, item: dict[str, Any]) -> str:
     }
     if kind in simple:
         return simple[kind]
-    edges = {"greater_than_equal": ("ge", "or more"), "less_than_equal": ("le", "or less"), "greater_than": ("gt", "above"), "less_than": ("lt", "below")}
+    edges = {
+        "greater_than_equal": ("ge", "or more"),
+        "less_than_equal": ("le", "or less"),
+        "greater_than": ("gt", "above"),
+        "less_than": ("lt", "below"),
+    }
     if kind in edges:
         key, words = edges[kind]
         edge = f"{context[key]:g}"
@@ -172,4 +182,3 @@ def _sentence(kind: str, item: dict[str, Any]) -> str:
     if kind == "string_too_short":
         return "the text is empty; accepted: a line of text"
     return f"is not accepted: {item['msg']}"
-

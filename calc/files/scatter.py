@@ -1,7 +1,9 @@
-"""Tables of the job file about scatter: how much is added, what varies, what is assumed of dosing by eye, what it costs.
+"""Tables of the job file about scatter.
 
-Scatter is written as a deviation from the nominal, as mean and sd or as limits. `scatter_problems` looks at what needs several
-tables at once; everything that is wrong is told in one go.
+How much is added, what varies, what is assumed of dosing by eye, what it costs.
+
+Scatter is written as a deviation from the nominal, as mean and sd or as limits. `scatter_problems` looks at what needs
+several tables at once; everything that is wrong is told in one go.
 """
 
 from __future__ import annotations
@@ -39,11 +41,16 @@ ARGUMENTS: Mapping[str, str] = {
 STANDARD = "standard"
 
 
-# ---- kinds of numbers, each with its sentence ----------------------------------------------------------------------------
+# ---- kinds of numbers, each with its sentence ----------------------------------------------------
 
 
-def _number(low: float, high: float, *, low_open: bool = False, high_open: bool = False, example: str) -> BeforeValidator:
-    accepted = f"accepted: {'above' if low_open else 'from'} {low:g} {'and below' if high_open else 'to'} {high:g}, such as {example}"
+def _number(
+    low: float, high: float, *, low_open: bool = False, high_open: bool = False, example: str
+) -> BeforeValidator:
+    accepted = (
+        f"accepted: {'above' if low_open else 'from'} {low:g} {'and below' if high_open else 'to'} {high:g}, such as"
+        f" {example}"
+    )
 
     def read(value: object) -> float:
         if isinstance(value, bool) or not isinstance(value, (int, float)):
@@ -89,7 +96,7 @@ Price = Annotated[float, _number(0.0, 1e9, low_open=True, example="20.0")]
 CsvName = Annotated[str, inside(".csv")]
 
 
-# ---- what is added -------------------------------------------------------------------------------------------------------
+# ---- what is added -------------------------------------------------------------------------------
 
 
 class Overfill(Part):
@@ -97,7 +104,10 @@ class Overfill(Part):
 
     share: Share = Field(
         default=0.0,
-        description="Overfill, where a fixed share is wanted; 0.10 is ten per cent more than the required volume; with another rule it is shown beside it",
+        description=(
+            "Overfill, where a fixed share is wanted; 0.10 is ten per cent more than the required volume; with another"
+            " rule it is shown beside it"
+        ),
     )
     reason: Line = Field(default="", description="Reason; why this share, or why this rule")
     rule: Rule = Field(
@@ -117,11 +127,14 @@ class Overfill(Part):
     @model_validator(mode="after")
     def _share_for_its_rule(self) -> Overfill:
         if self.rule == "share" and self.fixed is None:
-            raise NotAccepted('share is missing; accepted: share = 0.10 for ten per cent more, or another rule, such as rule = "probability"')
+            raise NotAccepted(
+                "share is missing; accepted: share = 0.10 for ten per cent more, or another rule, such as rule ="
+                ' "probability"'
+            )
         return self
 
 
-# ---- what varies ---------------------------------------------------------------------------------------------------------
+# ---- what varies ---------------------------------------------------------------------------------
 
 
 class _Spread(Part):
@@ -144,14 +157,17 @@ class _Spread(Part):
         low, high = getattr(self, "low", None), getattr(self, "high", None)
         if low is not None and high is not None:
             return float(low), float(high), True
-        return float(getattr(self, "mean")), float(getattr(self, "sd")), False  # noqa: B009  # declared in the classes below
+        # Declared in the classes below.
+        return float(self.mean), float(self.sd), False  # type: ignore[attr-defined]
 
     def around(self, nominal: float) -> Input:
         """Return the distribution of nominal plus deviation."""
         from calc.scatter.inputs import limits, normal
 
         first, second, limited = self.numbers
-        return limits(low=nominal + first, high=nominal + second) if limited else normal(mean=nominal + first, sd=second)
+        return (
+            limits(low=nominal + first, high=nominal + second) if limited else normal(mean=nominal + first, sd=second)
+        )
 
 
 class LengthScatter(_Spread):
@@ -187,14 +203,19 @@ class BarMass(ShareScatter):
 
     @model_validator(mode="after")
     def _whole_pair(self) -> BarMass:
-        return self if self.standard else self._check('"standard", {low = -0.045, high = 0.045} or {mean = 0.0, sd = 0.02}')
+        return (
+            self
+            if self.standard
+            else self._check('"standard", {low = -0.045, high = 0.045} or {mean = 0.0, sd = 0.02}')
+        )
 
 
 def _bar_mass(value: object) -> object:
     if isinstance(value, str):
         if value != STANDARD:
             raise NotAccepted(
-                'is not accepted; accepted: "standard" (the tolerance of the bar\'s standard), {low = -0.045, high = 0.045} or {mean = 0.0, sd = 0.02}'
+                'is not accepted; accepted: "standard" (the tolerance of the bar\'s standard), {low = -0.045, high ='
+                " 0.045} or {mean = 0.0, sd = 0.02}"
             )
         return {"standard": True}
     if isinstance(value, dict) and "standard" in value:
@@ -202,20 +223,30 @@ def _bar_mass(value: object) -> object:
     return value
 
 
-_RELATIVE_SCHEMA = {"type": "object", "properties": {name: {"type": "number"} for name in ("mean", "sd", "low", "high")}, "additionalProperties": False}
+_RELATIVE_SCHEMA = {
+    "type": "object",
+    "properties": {name: {"type": "number"} for name in ("mean", "sd", "low", "high")},
+    "additionalProperties": False,
+}
 _BAR_MASS_SCHEMA = {"anyOf": [{"const": STANDARD}, _RELATIVE_SCHEMA]}
 
 
 class Correlation(Part):
     """Two inputs that go together."""
 
-    between: Annotated[tuple[Named, ...], BeforeValidator(as_tuple)] = Field(description="Two of the inputs that scatter")
-    r: Annotated[float, _number(-1.0, 1.0, low_open=True, high_open=True, example="0.3")] = Field(description="Correlation, between -1 and 1")
+    between: Annotated[tuple[Named, ...], BeforeValidator(as_tuple)] = Field(
+        description="Two of the inputs that scatter"
+    )
+    r: Annotated[float, _number(-1.0, 1.0, low_open=True, high_open=True, example="0.3")] = Field(
+        description="Correlation, between -1 and 1"
+    )
 
     @model_validator(mode="after")
     def _two(self) -> Correlation:
         if len(self.between) != 2 or self.between[0] == self.between[1]:
-            raise NotAccepted('between does not name two different inputs; accepted: between = ["hole_diameter", "bar_mass"]')
+            raise NotAccepted(
+                'between does not name two different inputs; accepted: between = ["hole_diameter", "bar_mass"]'
+            )
         return self
 
 
@@ -228,7 +259,9 @@ class ScatterKeys(Part):
     over_bit: OverBit | None = Field(
         default=None, description="What the hole is wider than the bit cuts; it stands beside bit and is in every dose"
     )
-    hole_diameter: LengthScatter | None = Field(default=None, description="Hole diameter, deviation; in place of bit and over_bit")
+    hole_diameter: LengthScatter | None = Field(
+        default=None, description="Hole diameter, deviation; in place of bit and over_bit"
+    )
     bar_mass: Annotated[BarMass, BeforeValidator(_bar_mass), WithJsonSchema(_BAR_MASS_SCHEMA)] | None = Field(
         default=None, description='Bar mass, relative deviation; or "standard"'
     )
@@ -240,19 +273,27 @@ class ScatterKeys(Part):
     dispenser: ShareScatter | None = Field(default=None, description="A shot, relative deviation from the set dose")
     common: Annotated[tuple[Named, ...], BeforeValidator(as_tuple)] | None = Field(
         default=None,
-        description="Common to a series; what the holes of one bit, batch or day share, hole_diameter and bar_mass when left out",
+        description=(
+            "Common to a series; what the holes of one bit, batch or day share, hole_diameter and bar_mass when"
+            " left out"
+        ),
     )
     series: Annotated[int, _whole(1, 100_000)] | None = Field(
         default=None, description="Holes in a series; 20 when left out"
     )
-    correlation: Annotated[tuple[Correlation, ...], BeforeValidator(as_tuple)] | None = Field(default=None, description="Inputs that go together")
+    correlation: Annotated[tuple[Correlation, ...], BeforeValidator(as_tuple)] | None = Field(
+        default=None, description="Inputs that go together"
+    )
 
     @model_validator(mode="after")
     def _one_diameter(self) -> ScatterKeys:
         if self.bit is not None and self.hole_diameter is not None:
             raise NotAccepted('bit and hole_diameter are both given; accepted: one of them, such as bit = "medium"')
         if self.over_bit is not None and self.hole_diameter is not None:
-            found = "over_bit and hole_diameter are both given, and a deviation of the hole holds what it is over the bit already"
+            found = (
+                "over_bit and hole_diameter are both given, and a deviation of the hole holds what it is over the bit"
+                " already"
+            )
             raise NotAccepted(f"{found}; accepted: over_bit beside bit, or hole_diameter alone")
         return self
 
@@ -263,7 +304,9 @@ class Scatter(ScatterKeys):
     seed: Annotated[int, _whole(0, 2**31 - 1)] = Field(
         default=1, description="Seed of the simulation; the same seed gives the same digits"
     )
-    group: dict[str, ScatterKeys] = Field(default_factory=dict, description="The same keys for one group, by its mark; each replaces the job's")
+    group: dict[str, ScatterKeys] = Field(
+        default_factory=dict, description="The same keys for one group, by its mark; each replaces the job's"
+    )
 
     def of(self, mark: str) -> GroupKeys:
         """Return what holds for a group: its own keys in place of the job's, each with the table it comes from."""
@@ -287,7 +330,9 @@ class Scatter(ScatterKeys):
             series=20 if values["series"] is None else values["series"],
             correlation=tuple((c.between[0], c.between[1], c.r) for c in values["correlation"] or ()),
             place=place,
-            own=frozenset(name for name in ScatterKeys.model_fields if own is not None and getattr(own, name) is not None),
+            own=frozenset(
+                name for name in ScatterKeys.model_fields if own is not None and getattr(own, name) is not None
+            ),
         )
 
 
@@ -310,7 +355,9 @@ class GroupKeys:
     @property
     def given(self) -> tuple[str, ...]:
         """The inputs that are given, in the order of the nomenclature."""
-        return tuple(name for name in ARGUMENTS if name in self.spreads or (name == "hole_diameter" and self.bit is not None))
+        return tuple(
+            name for name in ARGUMENTS if name in self.spreads or (name == "hole_diameter" and self.bit is not None)
+        )
 
     def key_of(self, name: str) -> str:
         """Return the dotted key that an input was given by."""
@@ -328,13 +375,15 @@ class GroupKeys:
         return "bit" if name == "hole_diameter" and self.bit is not None else name
 
 
-# ---- what is assumed, what it costs, what was measured -------------------------------------------------------------------
+# ---- what is assumed, what it costs, what was measured -------------------------------------------
 
 
 class Judgement(Part):
     """What is assumed of dosing by eye; see ``calc.scatter.ways.Judgement``. Every one is the user's own assumption."""
 
-    margin: Annotated[float, _number(-0.5, 5.0, example="0.30")] = Field(description="Share that is added by feel at every hole")
+    margin: Annotated[float, _number(-0.5, 5.0, example="0.30")] = Field(
+        description="Share that is added by feel at every hole"
+    )
     sd_hole: Annotated[float, _number(0.0, 1.0, example="0.10")] = Field(
         description="Scatter of the amount from hole to hole, standard deviation as a share of it"
     )
@@ -381,7 +430,9 @@ class Evidence(Part):
     )
     mean: Volume = Field(description="Mean of the volumes that filled them")
     sd: VolumeSd = Field(description="Their standard deviation; with n - 1")
-    nominal: Volume | None = Field(default=None, description="Required volume that they refer to; the group's own when left out")
+    nominal: Volume | None = Field(
+        default=None, description="Required volume that they refer to; the group's own when left out"
+    )
     largest: Volume | None = Field(default=None, description="Largest of the volumes; for the limit without normality")
     rank: Annotated[int, _whole(1, 100_000)] | None = Field(
         default=None, description="Place of ordered; counted from the smallest"
@@ -403,7 +454,9 @@ class Evidence(Part):
         if (self.rank is None) != (self.ordered is None):
             raise NotAccepted('give rank and ordered together or neither; accepted: rank = 58, ordered = "26.1 mL"')
         if self.rank is not None and self.rank > self.holes:
-            raise NotAccepted(f"rank is above the number of holes, {self.holes}; accepted: a place from 1 to {self.holes}")
+            raise NotAccepted(
+                f"rank is above the number of holes, {self.holes}; accepted: a place from 1 to {self.holes}"
+            )
         for name in ("largest", "ordered"):
             value = getattr(self, name)
             if name == "largest" and value is not None and value < self.mean:
@@ -419,7 +472,7 @@ class Evidence(Part):
         return self.largest
 
 
-# ---- what needs several tables at once -----------------------------------------------------------------------------------
+# ---- what needs several tables at once -----------------------------------------------------------
 
 
 def scatter_problems(
@@ -434,15 +487,32 @@ def scatter_problems(
 ) -> list[Problem]:
     """Return what is wrong between the tables about scatter and the bar schedule; empty when all is well."""
     groups = tuple(groups)
-    problems = [*_unknown_marks(scatter, evidence, groups, file), *_rule_problems(overfill, scatter, cost, evidence, groups, file)]
+    problems = [
+        *_unknown_marks(scatter, evidence, groups, file),
+        *_rule_problems(overfill, scatter, cost, evidence, groups, file),
+    ]
     for mark, one in evidence.items():
         if one.file is None:
             continue
         path = folder / one.file
         if not path.is_file():
-            problems.append(Problem(file, f"key evidence.{mark}.file", one.file, "is not there; accepted: a CSV file in the job's folder"))
+            problems.append(
+                Problem(
+                    file,
+                    f"key evidence.{mark}.file",
+                    one.file,
+                    "is not there; accepted: a CSV file in the job's folder",
+                )
+            )
         elif not path.resolve().is_relative_to(folder.resolve()):
-            problems.append(Problem(file, f"key evidence.{mark}.file", one.file, "leads out of the job's folder by a link; accepted: a file inside it"))
+            problems.append(
+                Problem(
+                    file,
+                    f"key evidence.{mark}.file",
+                    one.file,
+                    "leads out of the job's folder by a link; accepted: a file inside it",
+                )
+            )
     if scatter is not None:
         # Groups alike in what matters say the same sentence: it is told for the first of them.
         told: set[tuple[str, str]] = set()
@@ -454,42 +524,69 @@ def scatter_problems(
     return problems
 
 
-def _unknown_marks(scatter: Scatter | None, evidence: Mapping[str, Evidence], groups: tuple[BarGroup, ...], file: str) -> list[Problem]:
+def _unknown_marks(
+    scatter: Scatter | None, evidence: Mapping[str, Evidence], groups: tuple[BarGroup, ...], file: str
+) -> list[Problem]:
     marks = [group.mark for group in groups]
-    named = [("scatter.group", mark) for mark in (scatter.group if scatter else ())] + [("evidence", mark) for mark in evidence]
+    named = [("scatter.group", mark) for mark in (scatter.group if scatter else ())] + [
+        ("evidence", mark) for mark in evidence
+    ]
     found = []
     for table, mark in named:
         if mark not in marks:
             near = nearest(mark, marks)
             found.append(
-                Problem(file, f"key {table}.{mark}", mark, f"is not the mark of a bar group in the schedule{f'; did you mean {near}?' if near else ''}")
+                Problem(
+                    file,
+                    f"key {table}.{mark}",
+                    mark,
+                    f"is not the mark of a bar group in the schedule{f'; did you mean {near}?' if near else ''}",
+                )
             )
     return found
 
 
 def _rule_problems(
-    overfill: Overfill, scatter: Scatter | None, cost: Cost | None, evidence: Mapping[str, Evidence], groups: tuple[BarGroup, ...], file: str
+    overfill: Overfill,
+    scatter: Scatter | None,
+    cost: Cost | None,
+    evidence: Mapping[str, Evidence],
+    groups: tuple[BarGroup, ...],
+    file: str,
 ) -> list[Problem]:
     rule, place = overfill.rule, "key overfill.rule"
     found = []
     if rule in ("probability", "cost_volume", "cost_hole") and scatter is None:
-        message = 'needs the table [scatter], which is missing; accepted: [scatter] with what varies, such as bit = "medium", or rule = "share"'
+        message = (
+            'needs the table [scatter], which is missing; accepted: [scatter] with what varies, such as bit = "medium",'
+            ' or rule = "share"'
+        )
         found.append(Problem(file, place, rule, message))
     if rule in ("cost_volume", "cost_hole"):
         key = "short_per_mL" if rule == "cost_volume" else "short_per_hole"
         if cost is None:
-            message = f'needs the table [cost], which is missing; accepted: [cost] with currency, adhesive = {{price = 20.0, per = "400 mL"}} and {key}'
+            message = (
+                "needs the table [cost], which is missing; accepted: [cost] with currency, adhesive = {price = 20.0,"
+                f' per = "400 mL"}} and {key}'
+            )
             found.append(Problem(file, place, rule, message))
         elif getattr(cost, key) is None:
             what = "each mL that is missing" if rule == "cost_volume" else "a short hole"
-            found.append(Problem(file, place, rule, f"needs the cost of {what}, and cost.{key} is missing; accepted: {key} = 50.0 in the table [cost]"))
+            found.append(
+                Problem(
+                    file,
+                    place,
+                    rule,
+                    f"needs the cost of {what}, and cost.{key} is missing; accepted: {key} = 50.0 in the table [cost]",
+                )
+            )
     if rule == "measured":
         lacking = [group.mark for group in groups if group.overfill is None and group.mark not in evidence]
         if lacking:
             listed = ", ".join(lacking[:20]) + (f" and {len(lacking) - 20} more" if len(lacking) > 20 else "")
             message = (
-                f"needs measured holes of each group, and there are none of {listed}; "
-                f"accepted: a table [evidence.{lacking[0]}] with holes, mean and sd, or an overfill of its own in the schedule"
+                f"needs measured holes of each group, and there are none of {listed}; accepted: a table"
+                f" [evidence.{lacking[0]}] with holes, mean and sd, or an overfill of its own in the schedule"
             )
             found.append(Problem(file, place, rule, message))
     return found
@@ -503,17 +600,26 @@ def _group_problems(keys: GroupKeys, group: BarGroup, file: str) -> list[Problem
         try:
             bit_limits(nominal=group.hole_diameter, state=keys.bit)
         except CalcError as error:
-            found.append(Problem(file, f"key {keys.place['bit']}", keys.bit, f"has no limits for the holes of {group.mark}: {error}"))
+            found.append(
+                Problem(
+                    file, f"key {keys.place['bit']}", keys.bit, f"has no limits for the holes of {group.mark}: {error}"
+                )
+            )
     mass = keys.spreads.get("bar_mass")
     if isinstance(mass, BarMass) and mass.standard:
         try:
             mass_tolerance(bar=group.bar)
         except CalcError as error:
-            found.append(Problem(file, f"key {keys.place['bar_mass']}", STANDARD, f"has no limits for {group.mark}: {error}"))
+            found.append(
+                Problem(file, f"key {keys.place['bar_mass']}", STANDARD, f"has no limits for {group.mark}: {error}")
+            )
     for one, other, r in keys.correlation:
         missing = [name for name in (one, other) if not scatters(keys, name)]
         if missing:
-            message = f"joins {one} and {other}, but {' and '.join(missing)} does not scatter; accepted: two inputs of this table that scatter"
+            message = (
+                f"joins {one} and {other}, but {' and '.join(missing)} does not scatter; accepted: two inputs of this"
+                " table that scatter"
+            )
             found.append(Problem(file, f"key {keys.place['correlation']}", f"{r:g}", message))
     return found
 

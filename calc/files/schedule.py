@@ -1,7 +1,8 @@
 """The bar schedule: a CSV or XLSX table with one bar group in each row, read strictly.
 
-The header names the columns and gives their units in square brackets, so a cell holds a bare number. Nothing is guessed: what
-cannot be read is a `Problem` that names row, column, value and what is accepted, and all problems are collected.
+The header names the columns and gives their units in square brackets, so a cell holds a bare number. Nothing is
+guessed: what cannot be read is a `Problem` that names row, column, value and what is accepted, and all problems are
+collected.
 """
 
 from __future__ import annotations
@@ -19,12 +20,34 @@ from typing import Any, cast
 from calc.base.bars import Bar, UnknownBar, find_bar
 from calc.base.units import UnitError, convert, parse_number
 from calc.files.problems import InputErrors, Problem, nearest, without_value
-from calc.files.strict import LENGTH_UNITS, LONGEST_MARK, LONGEST_NOTE, Column, Numbers, Table, read_bytes, tidy, with_unit_of, wrong_text
+from calc.files.strict import (
+    LENGTH_UNITS,
+    LONGEST_MARK,
+    LONGEST_NOTE,
+    Column,
+    Numbers,
+    Table,
+    read_bytes,
+    tidy,
+    with_unit_of,
+    wrong_text,
+)
 from calc.fill.hole import tip_depth
 
 DIRECTIONS = ("down", "horizontal", "overhead")
 REQUIRED = ("mark", "count", "bar", "hole_diameter", "embedment", "direction")
-COLUMNS = ("mark", "count", "bar", "hole_diameter", "embedment", "overdrill", "depth_to_tip", "direction", "overfill", "note")
+COLUMNS = (
+    "mark",
+    "count",
+    "bar",
+    "hole_diameter",
+    "embedment",
+    "overdrill",
+    "depth_to_tip",
+    "direction",
+    "overfill",
+    "note",
+)
 HEADER = "mark,count,bar,hole_diameter [mm],embedment [mm],overdrill [mm],direction,overfill,note"
 
 LARGEST_COUNT = 1_000_000
@@ -32,7 +55,12 @@ LARGEST_OVERFILL = 2.0
 
 _LENGTHS = {
     name: Numbers("mm", LENGTH_UNITS, 0.0, most, above=name != "overdrill", kind="not a length that is ")
-    for name, most in {"hole_diameter": 200.0, "embedment": 5000.0, "overdrill": 5000.0, "depth_to_tip": 10500.0}.items()
+    for name, most in {
+        "hole_diameter": 200.0,
+        "embedment": 5000.0,
+        "overdrill": 5000.0,
+        "depth_to_tip": 10500.0,
+    }.items()
 }
 _NOISE = 1e-6  # mm; below this a difference of typed lengths is rounding, not a length
 
@@ -129,7 +157,9 @@ def _read_direction(text: str) -> str:
     if not text:
         return f"the cell is empty; accepted: {', '.join(DIRECTIONS)}"
     near = nearest(text, DIRECTIONS)
-    return f"is not a direction{f'; did you mean {near}?' if near else ''}; accepted: {', '.join(DIRECTIONS)}".replace("?;", "? —")
+    return f"is not a direction{f'; did you mean {near}?' if near else ''}; accepted: {', '.join(DIRECTIONS)}".replace(
+        "?;", "? —"
+    )
 
 
 def _wrong_text(name: str, text: str) -> str:
@@ -140,7 +170,10 @@ def _wrong_text(name: str, text: str) -> str:
 
 @lru_cache(maxsize=65536)
 def _read_cell(name: str, text: str, unit: str | None) -> tuple[Any, str, str]:
-    """Read a cell whose text comes again in other rows; returns the value, what is wrong, and the text as typed with its unit."""
+    """Read a cell whose text comes again in other rows.
+
+    Returns the value, what is wrong, and the text as typed with its unit.
+    """
     if name in _LENGTHS:
         return *_LENGTHS[name].read(text, unit), with_unit_of(text, unit)
     if name == "direction":
@@ -148,7 +181,11 @@ def _read_cell(name: str, text: str, unit: str | None) -> tuple[Any, str, str]:
     return *_READERS[name](text), text
 
 
-_READERS: Mapping[str, Callable[[str], tuple[Any, str]]] = {"bar": _read_bar, "count": _read_count, "overfill": _read_overfill}
+_READERS: Mapping[str, Callable[[str], tuple[Any, str]]] = {
+    "bar": _read_bar,
+    "count": _read_count,
+    "overfill": _read_overfill,
+}
 _FREE = frozenset({"mark", "note"})
 _MAY_BE_EMPTY = frozenset({"overdrill", "depth_to_tip", "overfill"})
 _NEEDED = frozenset(REQUIRED)
@@ -210,7 +247,10 @@ def _compare(
     if hole is not None and bar is not None and hole <= bar.diameter + _NOISE:
         unit = units.get("hole_diameter") or "mm"
         phi, top = convert(bar.diameter, "mm", unit), convert(_LENGTHS["hole_diameter"].high, "mm", unit)
-        message = f"is not larger than the bar {bar.designation}, {phi:.5g} {unit}; accepted: a hole above {phi:.5g} up to {top:.6g} {unit}"
+        message = (
+            f"is not larger than the bar {bar.designation}, {phi:.5g} {unit}; accepted: a hole above {phi:.5g} up to"
+            f" {top:.6g} {unit}"
+        )
         wrong.append((f"{place}hole_diameter", cells["hole_diameter"], message))
     depth, embedment = values.get("depth_to_tip"), values.get("embedment")
     if depth is None or embedment is None or hole is None or point_angle is None:
@@ -235,8 +275,8 @@ def read_values(values: Mapping[str, str], *, point_angle: float | None = None, 
     Parameters
     ----------
     values
-        Column name to text, such as ``{"bar": "16", "hole_diameter": "20 mm", "embedment": "200 mm"}``. ``mark``, ``count`` and
-        ``direction`` may be left out: ``own values``, 1, ``down``.
+        Column name to text, such as ``{"bar": "16", "hole_diameter": "20 mm", "embedment": "200 mm"}``. ``mark``,
+        ``count`` and ``direction`` may be left out: ``own values``, 1, ``down``.
     point_angle
         Included point angle [°]; needed with ``depth_to_tip``.
     source
@@ -257,9 +297,18 @@ def read_values(values: Mapping[str, str], *, point_angle: float | None = None, 
     unknown = [name for name in fields if name not in COLUMNS]
     problems = [Problem(source, f"field {name}", "", _table(source).unknown(name)) for name in unknown]
     if fields.get("overdrill") and fields.get("depth_to_tip"):
-        problems.append(Problem(source, "field depth_to_tip", fields["depth_to_tip"], "stands beside an overdrill; accepted: one of them"))
+        problems.append(
+            Problem(
+                source,
+                "field depth_to_tip",
+                fields["depth_to_tip"],
+                "stands beside an overdrill; accepted: one of them",
+            )
+        )
     elif fields.get("depth_to_tip") and point_angle is None:
-        problems.append(Problem(source, "field depth_to_tip", fields["depth_to_tip"], "needs the point angle of the drill bit"))
+        problems.append(
+            Problem(source, "field depth_to_tip", fields["depth_to_tip"], "needs the point angle of the drill bit")
+        )
     group, wrong = _read_row({n: t for n, t in fields.items() if n in COLUMNS}, {}, "field ", 0, point_angle)
     problems += [Problem(source, *parts) for parts in wrong]
     if problems or group is None:
@@ -303,7 +352,10 @@ def read_header(titles: Iterable[str], *, file: str) -> tuple[dict[str, Column],
 
 @contextmanager
 def _without_collection() -> Iterator[None]:
-    """Build many small objects, none of which refers back to another, without the collector looking through all of them again and again."""
+    """Build many small objects, none of which refers back to another.
+
+    Without the collector looking through all of them again and again.
+    """
     was = gc.isenabled()
     gc.disable()
     try:
@@ -314,7 +366,9 @@ def _without_collection() -> Iterator[None]:
 
 
 @_without_collection()
-def read_schedule(path: Path, *, name: str | None = None, point_angle: float | None = None) -> tuple[tuple[BarGroup, ...], list[Problem]]:
+def read_schedule(
+    path: Path, *, name: str | None = None, point_angle: float | None = None
+) -> tuple[tuple[BarGroup, ...], list[Problem]]:
     """Read a bar schedule; never raises for what the file holds.
 
     Parameters
@@ -342,7 +396,9 @@ def read_schedule(path: Path, *, name: str | None = None, point_angle: float | N
     return _read_body(records, columns, table, point_angle), table.problems
 
 
-def _read_body(records: list[list[str]], columns: Mapping[str, Column], table: Table, point_angle: float | None) -> tuple[BarGroup, ...]:
+def _read_body(
+    records: list[list[str]], columns: Mapping[str, Column], table: Table, point_angle: float | None
+) -> tuple[BarGroup, ...]:
     groups: list[BarGroup] = []
     first_row: dict[str, int] = {}
     units = {name: column.unit for name, column in columns.items()}
@@ -355,11 +411,17 @@ def _read_body(records: list[list[str]], columns: Mapping[str, Column], table: T
         if mark := picked.get("mark"):
             first = first_row.setdefault(mark, row)
             if first != row:
-                table.wrong(f"row {row}, column mark", mark, f"is already the mark of row {first}; accepted: a mark that no other row has")
+                table.wrong(
+                    f"row {row}, column mark",
+                    mark,
+                    f"is already the mark of row {first}; accepted: a mark that no other row has",
+                )
         if group is not None:
             groups.append(group)
     if not any(map(any, records[1:])):
-        table.wrong("", "", "the schedule is empty: there is no row below the header; accepted: one row for each bar group")
+        table.wrong(
+            "", "", "the schedule is empty: there is no row below the header; accepted: one row for each bar group"
+        )
     return tuple(groups)
 
 

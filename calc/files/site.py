@@ -63,7 +63,9 @@ def _list_of(example: str) -> BeforeValidator:
 
 def _tables(value: object) -> object:
     if not isinstance(value, dict):
-        raise NotAccepted("is not a table; accepted: one table for each way of preparing a hole, such as [site.ways.brushed]")
+        raise NotAccepted(
+            "is not a table; accepted: one table for each way of preparing a hole, such as [site.ways.brushed]"
+        )
     return value
 
 
@@ -73,7 +75,11 @@ _WAIT = quantity("s", low=0.0, high=60 * DAY, example="2 h")
 _DENSITY = quantity("kg/m³", low=300.0, high=5000.0, example="2400 kg/m³")
 _BAG = quantity("mm³", low=0.0, high=2e9, open_low=True, example="5000 mL")
 
-TimeOfDay = Annotated[float, BeforeValidator(_clock), WithJsonSchema({"type": "string", "pattern": f"^{_CLOCK.pattern}$", "examples": ["07:00"]})]
+TimeOfDay = Annotated[
+    float,
+    BeforeValidator(_clock),
+    WithJsonSchema({"type": "string", "pattern": f"^{_CLOCK.pattern}$", "examples": ["07:00"]}),
+]
 StepTime = Annotated[float, _STEP_TIME[0], _STEP_TIME[1]]
 Length = Annotated[float, _LENGTH[0], _LENGTH[1]]
 Wait = Annotated[float, _WAIT[0], _WAIT[1]]
@@ -168,16 +174,18 @@ class Step(Part):
             return self.per_metre * depth / 1000
         time = self.time if self.time is not None else times.of(self.do, depth)
         if time is None:
-            raise NotAccepted(f"the step '{self.name}' has no time; accepted: a time of its own, or {self.do} in [site.times]")
+            raise NotAccepted(
+                f"the step '{self.name}' has no time; accepted: a time of its own, or {self.do} in [site.times]"
+            )
         return time
 
 
 class Way(Part):
     """A way of preparing the hole: what is done, in order, and what it uses up."""
 
-    steps: Annotated[tuple[Step, ...], _list_of('a list of steps, such as [{ do = "drill", time = "60 s" }, { do = "blow" }]')] = Field(
-        description="What is done to a hole, in order"
-    )
+    steps: Annotated[
+        tuple[Step, ...], _list_of('a list of steps, such as [{ do = "drill", time = "60 s" }, { do = "blow" }]')
+    ] = Field(description="What is done to a hole, in order")
     extraction: bool = Field(description="Dust drawn off at the bit while drilling; true or false")
     holes_per_charge: Holes | None = Field(
         default=None, description="Holes that one charge lasts for; of the machine's battery"
@@ -192,7 +200,10 @@ class Way(Part):
         if "drill" not in done:
             raise NotAccepted('steps holds no drilling; accepted: at least one step with do = "drill"')
         if self.holes_per_bag is not None and not self.extraction and "vacuum" not in done:
-            raise NotAccepted("holes_per_bag is given, but nothing here fills a bag; accepted: extraction = true, or a step that vacuums")
+            raise NotAccepted(
+                "holes_per_bag is given, but nothing here fills a bag; accepted: extraction = true, or a step that"
+                " vacuums"
+            )
         return self
 
 
@@ -213,7 +224,9 @@ class Dust(Part):
     @classmethod
     def _loose(cls, value: float | None) -> float | None:
         if value is not None and not 1.0 <= value <= 5.0:
-            raise NotAccepted("is out of range; accepted: from 1 to 5, such as 1.5 for loose dust that takes half as much room again")
+            raise NotAccepted(
+                "is out of range; accepted: from 1 to 5, such as 1.5 for loose dust that takes half as much room again"
+            )
         return value
 
 
@@ -228,13 +241,19 @@ class Site(Part):
     )
     start: TimeOfDay = Field(description="Beginning of the shift")
     shift: Length = Field(description="Length of the shift; from its beginning to its end, with its breaks")
-    breaks: Annotated[tuple[Break, ...], _list_of('a list of breaks, such as [{ at = "10:00", length = "20 min" }]')] = Field(
-        default=(), description="Breaks of every shift"
+    breaks: Annotated[
+        tuple[Break, ...], _list_of('a list of breaks, such as [{ at = "10:00", length = "20 min" }]')
+    ] = Field(default=(), description="Breaks of every shift")
+    temperature: Annotated[
+        tuple[TemperaturePoint, ...], _list_of('a list, such as [{ at = "07:00", temperature = "8 °C" }]')
+    ] = Field(
+        description=(
+            "Temperature of the concrete over the day; linear between, and through the night from the last to the first"
+        )
     )
-    temperature: Annotated[tuple[TemperaturePoint, ...], _list_of('a list, such as [{ at = "07:00", temperature = "8 °C" }]')] = Field(
-        description="Temperature of the concrete over the day; linear between, and through the night from the last to the first"
+    batch: Annotated[int, _whole(1, 100_000, "a batch is at least one hole")] = Field(
+        default=1, description="Holes injected before their bars are set"
     )
-    batch: Annotated[int, _whole(1, 100_000, "a batch is at least one hole")] = Field(default=1, description="Holes injected before their bars are set")
     ahead: Holes | None = Field(
         default=None,
         description="Holes prepared before they are injected; by each crew; left out: its share of the group",
@@ -282,7 +301,10 @@ class Site(Part):
             raise NotAccepted('is empty; accepted: at least one point, such as { at = "07:00", temperature = "8 °C" }')
         for one, other in itertools.pairwise(value):
             if other.at <= one.at:
-                raise NotAccepted(f"is not in the order of the day: {clock_text(other.at)} stands after {clock_text(one.at)}; accepted: each time once, rising")
+                raise NotAccepted(
+                    f"is not in the order of the day: {clock_text(other.at)} stands after {clock_text(one.at)};"
+                    " accepted: each time once, rising"
+                )
         return value
 
     @field_validator("ways")
@@ -318,7 +340,9 @@ class Site(Part):
     def _check_way(self) -> None:
         names = ", ".join(self.ways)
         if self.preparation is None and len(self.ways) > 1:
-            raise NotAccepted(f"there are several ways and none is chosen; accepted: [site.preparation] with way = one of {names}")
+            raise NotAccepted(
+                f"there are several ways and none is chosen; accepted: [site.preparation] with way = one of {names}"
+            )
         if self.preparation is not None and self.preparation.way not in self.ways:
             raise NotAccepted(f"preparation.way '{self.preparation.way}' is none of the ways; accepted: {names}")
 

@@ -1,7 +1,7 @@
 """Tables that people write: text files, and rows below a header that gives units in square brackets, read strictly.
 
-A cell holds a bare number, because its column's title names the unit. Nothing is guessed: what cannot be read is a `Problem` that
-names row, column, value and what is accepted, and all problems are collected.
+A cell holds a bare number, because its column's title names the unit. Nothing is guessed: what cannot be read is a
+`Problem` that names row, column, value and what is accepted, and all problems are collected.
 """
 
 from __future__ import annotations
@@ -29,19 +29,24 @@ def tidy(value: float) -> float:
     return float(f"{value:.12g}")
 
 
-# ---- files ---------------------------------------------------------------------------------------------------------------
+# ---- files ---------------------------------------------------------------------------------------
 
 
 def decode(data: bytes, file: str = "") -> str:
     """Return the text of a UTF-8 file; raises `InputErrors`, which call it ``file``, for anything else."""
     if data.startswith(b"\xef\xbb\xbf"):
-        message = "the file starts with a byte-order mark; save it as plain UTF-8 without one ('UTF-8', not 'UTF-8 with BOM')"
+        message = (
+            "the file starts with a byte-order mark; save it as plain UTF-8 without one ('UTF-8', not 'UTF-8 with BOM')"
+        )
         raise InputErrors([Problem(file, "", "", message)])
     try:
         return data.decode("utf-8")
     except UnicodeDecodeError as error:
         line = data.count(b"\n", 0, error.start) + 1
-        message = f"the file is not UTF-8 text: line {line} holds the byte 0x{data[error.start]:02X}; accepted: a file saved as UTF-8"
+        message = (
+            f"the file is not UTF-8 text: line {line} holds the byte 0x{data[error.start]:02X}; accepted: a file saved"
+            " as UTF-8"
+        )
         raise InputErrors([Problem(file, "", "", message)]) from None
 
 
@@ -57,7 +62,9 @@ def read_bytes(path: Path, file: str = "") -> bytes:
         reason = "it is a folder" if path.is_dir() else "permission is denied"
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or str(error)
-    raise InputErrors([Problem(file, "", "", f"the file cannot be read: {reason}; accepted: the path of a file that you may read")])
+    raise InputErrors(
+        [Problem(file, "", "", f"the file cannot be read: {reason}; accepted: the path of a file that you may read")]
+    )
 
 
 def split_records(text: str) -> list[tuple[str, list[str]]]:
@@ -84,7 +91,7 @@ def split_records(text: str) -> list[tuple[str, list[str]]]:
         start = reader.line_num
 
 
-# ---- columns and cells ---------------------------------------------------------------------------------------------------
+# ---- columns and cells ---------------------------------------------------------------------------
 
 
 @dataclass(frozen=True)
@@ -100,7 +107,8 @@ class Column:
 class Numbers:
     """What a column of numbers takes: unit inside, units that the title may name, accepted range in the unit inside.
 
-    ``above`` keeps the low edge out; ``written`` is the unit of an example; ``kind`` names in a sentence what the units measure.
+    ``above`` keeps the low edge out; ``written`` is the unit of an example; ``kind`` names in a sentence what the units
+    measure.
     """
 
     unit: str
@@ -113,21 +121,33 @@ class Numbers:
 
     def no_unit(self, name: str) -> str:
         """Say that a column's title lacks its unit."""
-        return f"has no unit in square brackets; write '{name} [{self.written or self.unit}]'; accepted units: {', '.join(self.units)}"
+        return (
+            f"has no unit in square brackets; write '{name} [{self.written or self.unit}]'; accepted units:"
+            f" {', '.join(self.units)}"
+        )
 
     def wrong_unit(self, name: str, unit: str | None) -> str:
         """Say what is wrong with the unit of a column's title, or nothing."""
         if unit is None:
             return self.no_unit(name)
-        return "" if same_kind(unit, self.unit) else f"has the unit [{unit}], which is {self.kind}not read here; accepted units: {', '.join(self.units)}"
+        return (
+            ""
+            if same_kind(unit, self.unit)
+            else f"has the unit [{unit}], which is {self.kind}not read here; accepted units: {', '.join(self.units)}"
+        )
 
     def accepted(self, unit: str) -> str:
         """Tell the range in a unit."""
         low, high = (convert(edge, self.unit, unit) for edge in (self.low, self.high))
-        return f"accepted: {'above' if self.above else 'from'} {f'{low:.6g} to' if low else '0 up to'} {high:.6g} {unit}"
+        return (
+            f"accepted: {'above' if self.above else 'from'} {f'{low:.6g} to' if low else '0 up to'} {high:.6g} {unit}"
+        )
 
     def read(self, text: str, unit: str | None) -> tuple[float, str]:
-        """Read a cell into the unit inside; return NaN and what is wrong otherwise. With ``unit`` None the text must carry its own."""
+        """Read a cell into the unit inside; return NaN and what is wrong otherwise.
+
+        With ``unit`` None the text must carry its own.
+        """
         accepted = self.accepted(unit or self.unit)
         if not text:
             example = "a number" if unit else "a number with its unit, such as 200 mm"
@@ -170,14 +190,21 @@ def wrong_text(text: str, longest: int, *, one_line: bool = True) -> str:
     """Say what is wrong with a cell of free text, or nothing."""
     if len(text) > longest:
         return f"is too long; accepted: up to {longest} characters"
-    return "has a line break or another character that does not print; accepted: one line of text" if one_line and not text.isprintable() else ""
+    return (
+        "has a line break or another character that does not print; accepted: one line of text"
+        if one_line and not text.isprintable()
+        else ""
+    )
 
 
-# ---- a table -------------------------------------------------------------------------------------------------------------
+# ---- a table -------------------------------------------------------------------------------------
 
 
 class Table:
-    """Reads one table and collects what is wrong with it; ``named`` are the columns that its header names, well or badly."""
+    """Reads one table and collects what is wrong with it.
+
+    ``named`` are the columns that its header names, well or badly.
+    """
 
     def __init__(self, file: str, columns: Sequence[str], numbers: Mapping[str, Numbers]) -> None:
         self.file, self.columns, self.numbers = file, columns, numbers
@@ -204,10 +231,19 @@ class Table:
             records = [cells for _, cells in split_records(text)]
         except csv.Error as error:
             accepted = "accepted: a cell in one pair of marks, a mark inside it doubled"
-            self.stop(f"the quotation marks of the row do not match ({error.args[0]}); {accepted}", place=f"row {error.args[1]}")
-        if records and len(records[0]) == 1 and (words := next((words for mark, words in _SEPARATORS.items() if mark in records[0][0]), "")):
+            self.stop(
+                f"the quotation marks of the row do not match ({error.args[0]}); {accepted}",
+                place=f"row {error.args[1]}",
+            )
+        if (
+            records
+            and len(records[0]) == 1
+            and (words := next((words for mark, words in _SEPARATORS.items() if mark in records[0][0]), ""))
+        ):
             accepted = "accepted: commas between cells and a decimal point in numbers"
-            self.stop(f"cannot be split into columns: the cells are separated by {words}; {accepted}", records[0][0], "row 1")
+            self.stop(
+                f"cannot be split into columns: the cells are separated by {words}; {accepted}", records[0][0], "row 1"
+            )
         return records
 
     def csv_alone(self, path: Path) -> list[list[str]]:
@@ -226,7 +262,9 @@ class Table:
             place = f"row 1, column {index + 1}"
             bare = re.split(r"[\s(\[{]", name)[0]
             if name in seen:
-                self.wrong(place, title, f"is there twice, first in column {seen[name] + 1}; accepted: each column once")
+                self.wrong(
+                    place, title, f"is there twice, first in column {seen[name] + 1}; accepted: each column once"
+                )
             elif name in self.columns:
                 seen[name] = index
                 if message := self._wrong_unit(name, unit):
@@ -238,7 +276,11 @@ class Table:
                 self.wrong(place, title, self.numbers[bare].no_unit(bare))
             else:
                 self.named.add(nearest(name, self.columns) or "")
-                self.wrong(place, title.strip(), self.unknown(name) if title.strip() else "the header cell is empty; name the column or delete it")
+                self.wrong(
+                    place,
+                    title.strip(),
+                    self.unknown(name) if title.strip() else "the header cell is empty; name the column or delete it",
+                )
         self.named |= seen.keys()
         return columns
 
@@ -250,7 +292,10 @@ class Table:
     def unknown(self, name: str) -> str:
         """Say that a column is not known, with the one that is probably meant."""
         near = nearest(name, self.columns)
-        return f"is not a column that is read here; {f'did you mean {near}? ' if near else ''}Accepted columns: {', '.join(self.columns)}"
+        return (
+            f"is not a column that is read here; {f'did you mean {near}? ' if near else ''}Accepted columns:"
+            f" {', '.join(self.columns)}"
+        )
 
     def owed(self, names: Iterable[str]) -> None:
         """Note each of these columns that the header does not name."""
@@ -269,8 +314,15 @@ class Table:
             if len(cells) == width:
                 yield number, cells
                 continue
-            fewer, hint = ("few", "") if len(cells) < width else ("many", "; write decimals with a point, and put text that holds a comma in quotation marks")
-            message = f"the row has too {fewer} cells: {len(cells)}, and the header has {width}; accepted: one cell for each column{hint}"
+            fewer, hint = (
+                ("few", "")
+                if len(cells) < width
+                else ("many", "; write decimals with a point, and put text that holds a comma in quotation marks")
+            )
+            message = (
+                f"the row has too {fewer} cells: {len(cells)}, and the header has {width}; accepted: one cell for each"
+                f" column{hint}"
+            )
             self.wrong(f"row {number}", "", message)
 
     def known_mark(self, mark: str, number: int, marks: Collection[str]) -> bool:
@@ -279,5 +331,9 @@ class Table:
             return True
         near = nearest(mark, marks)
         hint = f"did you mean {near}? " if near else ""
-        self.wrong(f"row {number}, column mark", mark, f"is not a bar group of the schedule; {hint}Accepted: {', '.join([*marks][:20])}")
+        self.wrong(
+            f"row {number}, column mark",
+            mark,
+            f"is not a bar group of the schedule; {hint}Accepted: {', '.join([*marks][:20])}",
+        )
         return False

@@ -1,6 +1,7 @@
 """Tables of the job file as models: what may stand in it, key by key, each with its description.
 
-Quantities are texts with a unit (``"330 mL"``); they become floats in mm, mm³, ° and °C. Nothing in a file is ever evaluated.
+Quantities are texts with a unit (``"330 mL"``); they become floats in mm, mm³, ° and °C. Nothing in a file is ever
+evaluated.
 """
 
 from __future__ import annotations
@@ -83,7 +84,8 @@ class Equipment(Part):
     )
     point_angle: Angle = Field(description="Point angle of the drill; the included angle, 180 ° is a flat bottom")
     rounding_share: RoundingShare = Field(
-        default=0.5, description="Most that rounding up may add; share of the dose, 0.5 when left out (common practice, no source)"
+        default=0.5,
+        description="Most that rounding up may add; share of the dose, 0.5 when left out (common practice, no source)",
     )
 
     @property
@@ -98,7 +100,9 @@ class Equipment(Part):
             accepted = 'accepted: graduation = "1 mL" or stroke = "10 mL"'
             raise NotAccepted(f"give exactly one of graduation and stroke, here {found} given; {accepted}")
         if self.residual + self.discard_per_mixer >= self.pack_volume:
-            raise NotAccepted("residual and discard_per_mixer leave nothing of the pack; accepted: together less than pack_volume")
+            raise NotAccepted(
+                "residual and discard_per_mixer leave nothing of the pack; accepted: together less than pack_volume"
+            )
         return self
 
 
@@ -141,7 +145,9 @@ _RIBS = tuple(standard.key for standard in STANDARDS)
 def _ribs(value: object) -> object:
     """Check the shares of a table of ribs: by standard, over the nominal diameter."""
     if not isinstance(value, dict):
-        raise NotAccepted(f'is not a table; accepted: diameters over the ribs over the nominal ones, such as "{_RIBS[0]}" = 1.15')
+        raise NotAccepted(
+            f'is not a table; accepted: diameters over the ribs over the nominal ones, such as "{_RIBS[0]}" = 1.15'
+        )
     for key, share in value.items():
         if key not in _RIBS:
             raise NotAccepted(f"has '{key}', which is no bar standard of the tables; accepted: {', '.join(_RIBS)}")
@@ -164,13 +170,23 @@ class JobFile(Part):
     equipment: Equipment
     overfill: Overfill
     schedule: ScheduleFile
-    measured: dict[str, MeasuredTable] = Field(default_factory=dict, description="Measured holes, by the mark of their bar group")
-    ribs: RibDiameters = Field(default_factory=dict, description="Diameter of the bars over their ribs over the nominal one, by bar standard")
+    measured: dict[str, MeasuredTable] = Field(
+        default_factory=dict, description="Measured holes, by the mark of their bar group"
+    )
+    ribs: RibDiameters = Field(
+        default_factory=dict, description="Diameter of the bars over their ribs over the nominal one, by bar standard"
+    )
     scatter: Scatter | None = Field(default=None, description="How much holes, bars and dispensing vary")
-    evidence: dict[str, Evidence] = Field(default_factory=dict, description="Measured holes from which an overfill follows, by mark")
-    judgement: Judgement | None = Field(default=None, description="What is assumed of dosing by eye, to compare ways of dosing")
+    evidence: dict[str, Evidence] = Field(
+        default_factory=dict, description="Measured holes from which an overfill follows, by mark"
+    )
+    judgement: Judgement | None = Field(
+        default=None, description="What is assumed of dosing by eye, to compare ways of dosing"
+    )
     cost: Cost | None = Field(default=None, description="What adhesive and a short hole cost")
-    design: Design | None = Field(default=None, description="Code, materials and forces, for the embedment that each bar needs")
+    design: Design | None = Field(
+        default=None, description="Code, materials and forces, for the embedment that each bar needs"
+    )
     site: Site | None = Field(default=None, description="Crew, times and temperatures, for the job's plan")
 
 
@@ -178,4 +194,3 @@ def json_schema() -> dict[str, Any]:
     """Return the JSON schema of the job file, for editors."""
     schema = JobFile.model_json_schema(by_alias=True)
     return {"$schema": "https://json-schema.org/draft/2020-12/schema", **schema, "title": "Job file"}
-

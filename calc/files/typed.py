@@ -1,6 +1,9 @@
-"""What was typed into a file, key by key, each named by the description of its field: a new key needs no words elsewhere.
+"""What was typed into a file, key by key, each named by the description of its field.
 
-A description begins with the name of the field; behind a semicolon stands what a writer of the file has to know besides.
+A new key needs no words elsewhere.
+
+A description begins with the name of the field; behind a semicolon stands what a writer of the file has to know
+besides.
 """
 
 from __future__ import annotations
@@ -37,7 +40,10 @@ def typed_rows(model: type[Part], typed: Mapping[Place, str], file: str, section
         cut = next((i for i, part in enumerate(place) if isinstance(part, int)), len(place))
         if text:
             found.setdefault(place[:cut], {})[place[cut:]] = text
-    return [(words_of_key(model, place, sections), _text(parts), f"{file}, {dotted(place)}") for place, parts in found.items()]
+    return [
+        (words_of_key(model, place, sections), _text(parts), f"{file}, {dotted(place)}")
+        for place, parts in found.items()
+    ]
 
 
 def words_of_key(model: type[Part], place: Place, sections: int = 0) -> str:

@@ -1,4 +1,7 @@
-"""How far a drilled hole and a delivered bar may be from their names: bits by state, bars by the tolerance on their mass."""
+"""How far a drilled hole and a delivered bar may be from their names.
+
+Bits by state, bars by the tolerance on their mass.
+"""
 
 from __future__ import annotations
 
@@ -13,7 +16,10 @@ from calc.base.formula import formula
 from calc.base.maths import sqrt
 from calc.base.units import Mm, Ratio
 
-SOURCE = "cutting diameters of hammer bits: from memory; EOTA documents and ISO 5468 hold the published table, which was not at hand"
+SOURCE = (
+    "cutting diameters of hammer bits: from memory; EOTA documents and ISO 5468 hold the published table, which was not"
+    " at hand"
+)
 STATES = ("worn", "medium", "new")
 
 _TABLE = Path(__file__).parent / "data" / "bits.csv"
@@ -43,13 +49,18 @@ def load_bits(path: Path) -> dict[tuple[float, str], tuple[float, float]]:
         Naming the file and the size: limits reversed, a bit smaller than its name, states that are missing or overlap.
     """
     lines = [line for line in path.read_text(encoding="utf-8").splitlines() if not line.startswith("#")]
-    table = {(float(r["nominal_mm"]), r["state"]): (float(r["low_mm"]), float(r["high_mm"])) for r in csv.DictReader(lines)}
+    table = {
+        (float(r["nominal_mm"]), r["state"]): (float(r["low_mm"]), float(r["high_mm"])) for r in csv.DictReader(lines)
+    }
     for nominal in {size for size, _ in table}:
         if any((nominal, state) not in table for state in STATES):
             raise BitTableError(f"{path.name}: the {nominal:g} mm bit needs a row for each of {', '.join(STATES)}")
         edges = [nominal, *(edge for state in STATES for edge in table[nominal, state])]
         if any(a >= b for a, b in itertools.pairwise(edges)):
-            raise BitTableError(f"{path.name}: the diameters of the {nominal:g} mm bit do not rise from its name over worn and medium to new")
+            raise BitTableError(
+                f"{path.name}: the diameters of the {nominal:g} mm bit do not rise from its name over worn and medium"
+                " to new"
+            )
     return table
 
 
@@ -98,7 +109,9 @@ def bit_limits(*, nominal: float, state: str) -> tuple[float, float]:
     sizes = bit_sizes()
     if nominal not in sizes:
         listed = ", ".join(f"{size:g}" for size in sizes)
-        raise NotAccepted(f"a {nominal!r} mm bit is not in the table (it lists {listed} mm; inch sizes are not in it): {_OTHERWISE}")
+        raise NotAccepted(
+            f"a {nominal!r} mm bit is not in the table (it lists {listed} mm; inch sizes are not in it): {_OTHERWISE}"
+        )
     return _bits()[nominal, state]
 
 
@@ -129,13 +142,18 @@ def mass_tolerance(*, bar: Bar) -> tuple[float, float]:
     tolerance = bar.standard.mass_tolerance
     if tolerance is None:
         raise NotAccepted(
-            f"bar {bar.designation}: no tolerance on the mass of {bar.standard.name} bars is at hand; give limits, or mean and sd, of the mass deviation"
+            f"bar {bar.designation}: no tolerance on the mass of {bar.standard.name} bars is at hand; give limits, or"
+            " mean and sd, of the mass deviation"
         )
     share = tolerance.share(bar.diameter)
     return -share, share
 
 
-@formula(symbol="phi_m", source="geometry: mass goes with the square of the diameter", limits={"phi": (0.0, 1_000.0), "mass_deviation": (-0.5, 0.5)})
+@formula(
+    symbol="phi_m",
+    source="geometry: mass goes with the square of the diameter",
+    limits={"phi": (0.0, 1_000.0), "mass_deviation": (-0.5, 0.5)},
+)
 def diameter_of_mass(*, phi: Mm, mass_deviation: Ratio) -> Mm:
     """Mass-equivalent diameter of a bar as delivered.
 

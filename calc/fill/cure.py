@@ -1,7 +1,8 @@
 """Working time and curing time against the temperature of the base material.
 
-The product's own table governs. `read_safe` takes the less favourable row; `read_arrhenius` interpolates ln t against 1/T between
-two neighbouring rows. Neither goes outside the table. What the rows imply as activation energy only judges whether a table is plausible.
+The product's own table governs. `read_safe` takes the less favourable row; `read_arrhenius` interpolates ln t against
+1/T between two neighbouring rows. Neither goes outside the table. What the rows imply as activation energy only judges
+whether a table is plausible.
 """
 
 from __future__ import annotations
@@ -22,7 +23,10 @@ KiloJoulePerMole = Annotated[float, "kJ/mol"]
 JoulePerMoleKelvin = Annotated[float, "J/(mol·K)"]
 
 GAS_CONSTANT = 8.314462618  # exact in the SI since 2019, cut after ten digits [J/(mol·K)]
-PLAUSIBLE = (35.0, 100.0)  # implied activation energy outside this range is flagged [kJ/mol]; common practice, no source
+PLAUSIBLE = (
+    35.0,
+    100.0,
+)  # implied activation energy outside this range is flagged [kJ/mol]; common practice, no source
 _ARRHENIUS = "Arrhenius: ln t is linear in 1/T; textbook relation"
 _WARM = (-60.0, 100.0)
 _TIMES = (1e-6, 1e7)
@@ -36,7 +40,9 @@ _R = (8.314, 8.315)
     relations=("T_1 < T_2",),
     homogeneous=False,
 )
-def activation_energy(*, R_gas: JoulePerMoleKelvin, t_1: Minute, t_2: Minute, T_1: Celsius, T_2: Celsius) -> KiloJoulePerMole:
+def activation_energy(
+    *, R_gas: JoulePerMoleKelvin, t_1: Minute, t_2: Minute, T_1: Celsius, T_2: Celsius
+) -> KiloJoulePerMole:
     """Activation energy that two rows of a time table imply.
 
     Examples
@@ -47,8 +53,15 @@ def activation_energy(*, R_gas: JoulePerMoleKelvin, t_1: Minute, t_2: Minute, T_
     return R_gas * log(t_1 / t_2) / (1 / (T_1 + 273.15) - 1 / (T_2 + 273.15)) / 1000
 
 
-@formula(symbol="t", source=_ARRHENIUS, limits={"R_gas": _R, "t_1": _TIMES, "T_1": _WARM, "T": _WARM, "E_a": (0.0, 1000.0)}, homogeneous=False)
-def arrhenius_time(*, R_gas: JoulePerMoleKelvin, t_1: Minute, T_1: Celsius, E_a: KiloJoulePerMole, T: Celsius) -> Minute:
+@formula(
+    symbol="t",
+    source=_ARRHENIUS,
+    limits={"R_gas": _R, "t_1": _TIMES, "T_1": _WARM, "T": _WARM, "E_a": (0.0, 1000.0)},
+    homogeneous=False,
+)
+def arrhenius_time(
+    *, R_gas: JoulePerMoleKelvin, t_1: Minute, T_1: Celsius, E_a: KiloJoulePerMole, T: Celsius
+) -> Minute:
     """Time at a temperature, from one row and an activation energy.
 
     Notes
@@ -98,7 +111,10 @@ class TimeRow:
         return METRIC.temperatures(self.low, self.high)
 
     def point(self, kind: Kind) -> tuple[float, float]:
-        """Temperature [°C] and time [min] between which and the next row's is interpolated: on the safe side of a band."""
+        """Temperature [°C] and time [min] between which and the next row's is interpolated.
+
+        On the safe side of a band.
+        """
         return self.high if kind == "working" else self.low, self.time
 
 
@@ -123,8 +139,13 @@ def table_problem(rows: tuple[TimeRow, ...]) -> str:
         if row.low > row.high:
             return f"row {i} starts at {row.low:.5g} °C and ends at {row.high:.5g} °C; accepted: from below to"
     if len({row.is_band for row in rows}) > 1:
-        return "mixes rows at one temperature with rows over a band; accepted: at in every row, or from and to in every row"
-    return next((wrong for i, (a, b) in enumerate(itertools.pairwise(rows), 1) if (wrong := _pair_problem(a, b, i))), "")
+        return (
+            "mixes rows at one temperature with rows over a band; accepted: at in every row, or from and to in"
+            " every row"
+        )
+    return next(
+        (wrong for i, (a, b) in enumerate(itertools.pairwise(rows), 1) if (wrong := _pair_problem(a, b, i))), ""
+    )
 
 
 def _pair_problem(cold: TimeRow, warm: TimeRow, number: int) -> str:
@@ -139,7 +160,10 @@ def _pair_problem(cold: TimeRow, warm: TimeRow, number: int) -> str:
     if cold.is_band and warm.low > cold.high:
         return f"{names} leave a gap; accepted: each row starts where the one before it ends"
     if warm.time > cold.time:
-        return f"{names} go from {cold.time:.5g} to {warm.time:.5g} min: the time grows with the temperature; accepted: times that fall or stay equal"
+        return (
+            f"{names} go from {cold.time:.5g} to {warm.time:.5g} min: the time grows with the temperature; accepted:"
+            " times that fall or stay equal"
+        )
     return ""
 
 
@@ -183,8 +207,8 @@ class TimeTable:
 class Reading:
     """A time read from a table: the time [min], from what it was found, and what deserves a notice.
 
-    ``rows`` are the one or two rows that were used. ``E_a`` [kJ/mol] is None when no interpolation was made. ``f_wet`` is what the
-    table's time was multiplied by.
+    ``rows`` are the one or two rows that were used. ``E_a`` [kJ/mol] is None when no interpolation was made. ``f_wet``
+    is what the table's time was multiplied by.
     """
 
     time: float
@@ -205,7 +229,9 @@ class Reading:
 
     def _row(self, display: Display) -> str:
         if self.E_a is not None:
-            between = " and ".join(f"{t:.5g} min at {display.temperature(T)}" for T, t in (row.point(self.kind) for row in self.rows))
+            between = " and ".join(
+                f"{t:.5g} min at {display.temperature(T)}" for T, t in (row.point(self.kind) for row in self.rows)
+            )
             return f"between {between}, ln t against 1/T ({self.E_a:.3g} kJ/mol)"
         (row,) = self.rows
         span = display.temperatures(row.low, row.high)
@@ -216,7 +242,9 @@ class Reading:
 
 def _refuse_outside(T: float, low: float, high: float, what: str) -> None:
     if not low <= T <= high:
-        raise RangeError(f"the base material's temperature {T:.5g} °C is outside {what}; accepted: {low:.5g} to {high:.5g} °C")
+        raise RangeError(
+            f"the base material's temperature {T:.5g} °C is outside {what}; accepted: {low:.5g} to {high:.5g} °C"
+        )
 
 
 def read_safe(*, table: TimeTable, T: float) -> Reading:
@@ -250,7 +278,10 @@ def read_safe(*, table: TimeTable, T: float) -> Reading:
         within = [row for row in table.rows if row.low <= T <= row.high]
         row = within[-1] if within else next(row for row in table.rows if row.low > T)
     else:
-        row = next((row for row in table.rows if row.low <= T <= row.high), None) or [row for row in table.rows if row.high < T][-1]
+        row = (
+            next((row for row in table.rows if row.low <= T <= row.high), None)
+            or [row for row in table.rows if row.high < T][-1]
+        )
     return Reading(row.time, T, table.kind, (row,))
 
 
@@ -282,8 +313,12 @@ def read_arrhenius(*, table: TimeTable, T: float) -> Reading:
     """
     points = table.points
     if len(points) < 2:
-        raise RangeError(f"the table of {table.kind} times has one row; accepted: two rows or more to interpolate between")
-    _refuse_outside(T, points[0][0], points[-1][0], f"the points of the table of {table.kind} times, and nothing is extrapolated")
+        raise RangeError(
+            f"the table of {table.kind} times has one row; accepted: two rows or more to interpolate between"
+        )
+    _refuse_outside(
+        T, points[0][0], points[-1][0], f"the points of the table of {table.kind} times, and nothing is extrapolated"
+    )
     i = next(i for i in range(len(points) - 1) if T <= points[i + 1][0])
     (T_1, t_1), (T_2, t_2) = points[i], points[i + 1]
     E_a = activation_energy(R_gas=GAS_CONSTANT, t_1=t_1, t_2=t_2, T_1=T_1, T_2=T_2)
@@ -297,7 +332,10 @@ def _implausible(kind: Kind, T_1: float, T_2: float, E_a: float) -> str:
     if low <= E_a <= high:
         return ""
     between = f"between {T_1:.5g} and {T_2:.5g} °C"
-    return f"The {kind} times {between} imply an activation energy of {E_a:.3g} kJ/mol, outside {low:g} to {high:g}: compare the table with the approval."
+    return (
+        f"The {kind} times {between} imply an activation energy of {E_a:.3g} kJ/mol, outside {low:g} to {high:g}:"
+        " compare the table with the approval."
+    )
 
 
 def implied_energies(*, table: TimeTable) -> tuple[tuple[float, float, float], ...]:
@@ -320,7 +358,8 @@ def implied_energies(*, table: TimeTable) -> tuple[tuple[float, float, float], .
     [10.0, 20.0, 47.8]
     """
     return tuple(
-        (T_1, T_2, activation_energy(R_gas=GAS_CONSTANT, t_1=t_1, t_2=t_2, T_1=T_1, T_2=T_2)) for (T_1, t_1), (T_2, t_2) in itertools.pairwise(table.points)
+        (T_1, T_2, activation_energy(R_gas=GAS_CONSTANT, t_1=t_1, t_2=t_2, T_1=T_1, T_2=T_2))
+        for (T_1, t_1), (T_2, t_2) in itertools.pairwise(table.points)
     )
 
 

@@ -97,7 +97,10 @@ def rounding_share(*, V_extra: Mm3, V_dose: Mm3) -> Ratio:
     return V_extra / V_dose
 
 
-@formula(symbol="V_max", source="common practice, no source: the residual stays in the pack, the first part of each mixer is discarded")
+@formula(
+    symbol="V_max",
+    source="common practice, no source: the residual stays in the pack, the first part of each mixer is discarded",
+)
 def pack_yield(*, V_pack: Mm3, V_res: Mm3, V_disc: Mm3) -> Mm3:
     """Most that one pack puts into holes.
 
@@ -177,7 +180,9 @@ class Outcome:
     overflow: float
 
 
-def outcome(*, injected: float, d_0: float, phi: float, l_v: float, overdrill: float = 0.0, theta: float = 180.0) -> Outcome:
+def outcome(
+    *, injected: float, d_0: float, phi: float, l_v: float, overdrill: float = 0.0, theta: float = 180.0
+) -> Outcome:
     """Judge a hole by what was injected, the bar being home.
 
     Parameters
@@ -211,4 +216,6 @@ def outcome(*, injected: float, d_0: float, phi: float, l_v: float, overdrill: f
     need = required_volume(d_0=d_0, phi=phi, l_v=l_v, overdrill=overdrill, theta=theta)
     gap = unfilled_length(V=injected, d_0=d_0, phi=phi, l_v=l_v, overdrill=overdrill, theta=theta)
     out = overflow(V=injected, d_0=d_0, phi=phi, l_v=l_v, x=l_v, overdrill=overdrill, theta=theta)
-    return Outcome(full=injected >= need * (1 - 1e-12), shortfall=max(need - injected, 0.0), unfilled_length=gap, overflow=out)
+    return Outcome(
+        full=injected >= need * (1 - 1e-12), shortfall=max(need - injected, 0.0), unfilled_length=gap, overflow=out
+    )

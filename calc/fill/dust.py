@@ -17,10 +17,13 @@ from calc.base.units import Gram, KgPerM3, Mm3, Ratio, Whole
 OSHA = "29 CFR 1926.1153"
 UK_EU = "UK and EU limit for respirable crystalline silica (project reference, section 6)"
 NOT_AN_ASSESSMENT = (
-    "This is no exposure assessment. The share of the drilled mass that can be breathed in is not known, so no exposure follows from it; "
-    "the employer's assessment and the rules of the place govern."
+    "This is no exposure assessment. The share of the drilled mass that can be breathed in is not known, so no exposure"
+    " follows from it; the employer's assessment and the rules of the place govern."
 )
-CLOUD = "Blowing a hole out with air makes the cloud that the extraction was to catch: both are shown here, and the rules of the place decide."
+CLOUD = (
+    "Blowing a hole out with air makes the cloud that the extraction was to catch: both are shown here, and the rules"
+    " of the place decide."
+)
 
 # Limits of respirable crystalline silica in the air [µg/m³].
 PEL = 50.0
@@ -30,7 +33,9 @@ UK_EU_LIMIT = 100.0
 Method = Literal["drill", "drill with extraction", "dowel rig"]
 
 
-@formula(symbol="m_dust", source="definition", limits={"V_drill": (0.0, 1e15), "rho_con": (300.0, 5000.0)}, homogeneous=False)
+@formula(
+    symbol="m_dust", source="definition", limits={"V_drill": (0.0, 1e15), "rho_con": (300.0, 5000.0)}, homogeneous=False
+)
 def drilled_mass(*, V_drill: Mm3, rho_con: KgPerM3) -> Gram:
     """Mass of the concrete that is drilled out.
 
@@ -99,24 +104,48 @@ class Control:
 
 
 _LIMITS = (
-    Control("limit, USA", f"Respirable crystalline silica in the air: at most {PEL:g} µg/m³; from {ACTION_LEVEL:g} µg/m³ (action level) duties begin.", OSHA),
-    Control("limit, UK and EU", f"Respirable crystalline silica in the air: at most {UK_EU_LIMIT / 1000:g} mg/m³.", UK_EU),
+    Control(
+        "limit, USA",
+        f"Respirable crystalline silica in the air: at most {PEL:g} µg/m³; from {ACTION_LEVEL:g} µg/m³ (action level)"
+        " duties begin.",
+        OSHA,
+    ),
+    Control(
+        "limit, UK and EU", f"Respirable crystalline silica in the air: at most {UK_EU_LIMIT / 1000:g} mg/m³.", UK_EU
+    ),
 )
 _HANDHELD = (
-    Control("at the bit", "A shroud or cowling around the bit, with dust collection that is in use while drilling.", f"{OSHA}, Table 1, drills"),
-    Control("filter", "The dust collector's filter holds back at least 99 % and has a way of cleaning it.", f"{OSHA}, Table 1, drills"),
-    Control("air flow", "The dust collector draws what the tool's maker asks for, and both are used as their makers say.", f"{OSHA}, Table 1, from memory"),
+    Control(
+        "at the bit",
+        "A shroud or cowling around the bit, with dust collection that is in use while drilling.",
+        f"{OSHA}, Table 1, drills",
+    ),
+    Control(
+        "filter",
+        "The dust collector's filter holds back at least 99 % and has a way of cleaning it.",
+        f"{OSHA}, Table 1, drills",
+    ),
+    Control(
+        "air flow",
+        "The dust collector draws what the tool's maker asks for, and both are used as their makers say.",
+        f"{OSHA}, Table 1, from memory",
+    ),
     Control("holes", "Holes are cleaned with a vacuum cleaner that has a HEPA filter.", f"{OSHA}, Table 1, drills"),
     Control("respirator", "With all of this in place the table asks for no respirator.", f"{OSHA}, Table 1, drills"),
 )
 _DOWEL_RIG = (
     Control("place", "The table covers dowel drilling rigs outdoors only.", f"{OSHA}, Table 1, dowel drilling rigs"),
     *(Control(c.topic, c.asks, f"{OSHA}, Table 1, dowel drilling rigs, from memory") for c in _HANDHELD[:-1]),
-    Control("respirator", "A respirator with an assigned protection factor of 10, in addition to the controls.", f"{OSHA}, Table 1, dowel drilling rigs"),
-)  # fmt: skip
+    Control(
+        "respirator",
+        "A respirator with an assigned protection factor of 10, in addition to the controls.",
+        f"{OSHA}, Table 1, dowel drilling rigs",
+    ),
+)
 _WITHOUT = Control(
     "without extraction",
-    "Drilling without dust collection at the bit is not among the table's controls for drills: exposure has to be assessed and limited otherwise.",
+    "Drilling without dust collection at the bit is not among the table's controls for drills: exposure has to be"
+    " assessed and limited otherwise.",
     f"{OSHA}, Table 1, drills",
 )
 
@@ -146,7 +175,11 @@ def controls(*, method: Method, actions: Iterable[str] = ()) -> tuple[Control, .
     >>> [line.topic for line in controls(method="drill with extraction")][2:7]
     ['at the bit', 'filter', 'air flow', 'holes', 'respirator']
     """
-    tables: dict[str, tuple[Control, ...]] = {"drill": (_WITHOUT, *_HANDHELD), "drill with extraction": _HANDHELD, "dowel rig": _DOWEL_RIG}
+    tables: dict[str, tuple[Control, ...]] = {
+        "drill": (_WITHOUT, *_HANDHELD),
+        "drill with extraction": _HANDHELD,
+        "dowel rig": _DOWEL_RIG,
+    }
     if method not in tables:
         raise NotAccepted(f"'{method}' is not a method of drilling; accepted: {', '.join(tables)}")
     blown = (Control("blowing", CLOUD, "common practice, no source"),) if "blow" in set(actions) else ()

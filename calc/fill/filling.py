@@ -24,7 +24,10 @@ _POINTS, _POINTS_MEASURED = 121, 31
 
 @dataclass(frozen=True)
 class Moment:
-    """The hole with the bar's end at a depth: where the surface stands below the mouth [mm], and what has come out [mm³]."""
+    """The hole with the bar's end at a depth.
+
+    Where the surface stands below the mouth [mm], and what has come out [mm³].
+    """
 
     x: float
     surface: float
@@ -150,7 +153,9 @@ def filled(
         gap = float(unfilled_length(V=volume, **hole))
         depths = np.linspace(0.0, l_v, _POINTS)
         surfaces = surface_depth(V=volume, x=depths, **hole)
-        moments = [(x, float(surface_depth(V=volume, x=x, **hole)), float(overflow(V=volume, x=x, **hole))) for x in _ends(l_v)]
+        moments = [
+            (x, float(surface_depth(V=volume, x=x, **hole)), float(overflow(V=volume, x=x, **hole))) for x in _ends(l_v)
+        ]
     else:
         one = {"V": volume, "phi": phi, "l_v": l_v}
         theta, profile = measured.theta, tuple(zip(measured.depths, measured.diameters, strict=True))

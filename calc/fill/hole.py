@@ -50,7 +50,9 @@ def bar_area(*, phi: Mm) -> Mm2:
     return pi / 4 * phi**2
 
 
-@formula(symbol="V_a", source=GEOMETRY, limits={"d_0": _DIAMETER, "phi": _DIAMETER, "l_v": _LENGTH}, relations=("phi < d_0",))
+@formula(
+    symbol="V_a", source=GEOMETRY, limits={"d_0": _DIAMETER, "phi": _DIAMETER, "l_v": _LENGTH}, relations=("phi < d_0",)
+)
 def annular_volume(*, d_0: Mm, phi: Mm, l_v: Mm) -> Mm3:
     """Volume of the ring between hole and bar over the embedment.
 
@@ -300,12 +302,17 @@ class MeasuredHole:
     def required(self, *, phi: float, l_v: float) -> float:
         """Volume [mm³] that fills the hole exactly with the bar home."""
         if min(self.diameters) <= phi:
-            raise RangeError(f"the bar ({phi:g} mm) must be smaller than every measured diameter (least: {min(self.diameters):g} mm)")
+            raise RangeError(
+                f"the bar ({phi:g} mm) must be smaller than every measured diameter (least: {min(self.diameters):g} mm)"
+            )
         annulus = annular_volume_measured(V_h=self.volume_to(l_v), phi=phi, l_v=l_v)
         return float(annulus + (self.volume_to(self.end) - self.volume_to(l_v)) + self.tip)
 
     def surface_depth(self, *, V: float, phi: float, l_v: float, x: float) -> float:
-        """Depth of the adhesive's surface below the mouth [mm] with the bar's end at depth ``x``; 0 when it overflows."""
+        """Depth of the adhesive's surface below the mouth [mm] with the bar's end at depth ``x``.
+
+        0 when it overflows.
+        """
         if not 0 <= x <= l_v:
             raise RangeError(f"x = {x:g} mm is outside 0 to {l_v:g} mm")
         whole, cone = self.volume_to(self.end), self.tip

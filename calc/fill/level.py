@@ -217,7 +217,9 @@ def overflow(*, V: Any, d_0: Any, phi: Any, l_v: Any, x: Any, overdrill: Any = 0
     """
     _refuse(V, l_v, x)
     required_volume(d_0=d_0, phi=phi, l_v=l_v, overdrill=overdrill, theta=theta)
-    return _plain(overflow_volume(V=V, V_t=tip_volume(d_0=d_0, theta=theta), d_0=d_0, phi=phi, l_hole=l_v + overdrill, x=x))
+    return _plain(
+        overflow_volume(V=V, V_t=tip_volume(d_0=d_0, theta=theta), d_0=d_0, phi=phi, l_hole=l_v + overdrill, x=x)
+    )
 
 
 def unfilled_length(*, V: Any, d_0: Any, phi: Any, l_v: Any, overdrill: Any = 0.0, theta: Any = 180.0) -> Any:

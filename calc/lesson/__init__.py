@@ -1,7 +1,8 @@
 """The lesson: why fill volume matters. Scenes, exercises, the class's numbers, and the projector view.
 
-`texts` holds every sentence, one file per language; `numbers` asks `calc` for every number; `pictures` draws them; `scenes` and
-`classroom` put them on the screen, one class per scene; `exercises` asks and checks; `projector` shows one scene at a time.
+`texts` holds every sentence, one file per language; `numbers` asks `calc` for every number; `pictures` draws them;
+`scenes` and `classroom` put them on the screen, one class per scene; `exercises` asks and checks; `projector` shows one
+scene at a time.
 """
 
 from calc.lesson.projector import Deck, Lesson

@@ -1,4 +1,7 @@
-"""The scenes that the class fills: by eye, the first hole again, breaks, dust, ten shots, and the exercises. One class each."""
+"""The scenes that the class fills: by eye, the first hole again, breaks, dust, ten shots, and the exercises.
+
+One class each.
+"""
 
 from __future__ import annotations
 
@@ -31,7 +34,9 @@ class AmountScene(Scene):
 
     def density_field(self) -> None:
         """Add the field for the density."""
-        self._controls["density"] = text_field(f"{self.room.texts.say('names.density')} [g/mL]", "1.6 g/mL", self.room.density)
+        self._controls["density"] = text_field(
+            f"{self.room.texts.say('names.density')} [g/mL]", "1.6 g/mL", self.room.density
+        )
 
     def density(self) -> float | None:
         """Read the density [g/mL]; None when the field is empty."""
@@ -145,8 +150,14 @@ class EyeScene(AmountScene):
     def predict_html(self) -> str:
         """Say how many are in, and nothing of what they are."""
         count = len(self.room.entries)
-        asked = pictures.section(self.pair, x=self.pair.l_v, surface=self.pair.l_v, notes=[Note(self.pair.l_v / 2, "?", strong=True)],
-                                 foot=self.deck("not_to_scale"), alt=self.ask())  # fmt: skip
+        asked = pictures.section(
+            self.pair,
+            x=self.pair.l_v,
+            surface=self.pair.l_v,
+            notes=[Note(self.pair.l_v / 2, "?", strong=True)],
+            foot=self.deck("not_to_scale"),
+            alt=self.ask(),
+        )
         return self.paper(asked) + (self.line(self.tell("entered", count=count), "answer") if count else self._none())
 
     def _dots(self, line: bool) -> str:
@@ -155,18 +166,31 @@ class EyeScene(AmountScene):
         least, most = self.volume(min(found.values)), self.volume(max(found.values))
         spilt = self.volume(found.total_spilt)
         alt = self.tell("finding", count=len(texts), least=least, most=most, short=found.count_short, spilt=spilt)
-        counts = (self.tell("counts_short", count=found.count_short), self.tell("counts_full", count=len(texts) - found.count_short))
+        counts = (
+            self.tell("counts_short", count=found.count_short),
+            self.tell("counts_full", count=len(texts) - found.count_short),
+        )
         drawn = pictures.dots(
-            values=found.values, texts=texts, bad=found.short, line=found.needed if line else None,
-            line_words=self.tell("line", needed=self.volume(found.needed)), axis=(f"{self.tell('axis_low')} ({least})", f"{self.tell('axis_high')} ({most})"),
-            counts=counts, alt=alt if line else self.tell("spread", least=least, most=most, mean=self.volume(found.summary.mean)),
-            again=found.values[0], again_words=self.tell("again", first=texts[0]),
-        )  # fmt: skip
+            values=found.values,
+            texts=texts,
+            bad=found.short,
+            line=found.needed if line else None,
+            line_words=self.tell("line", needed=self.volume(found.needed)),
+            axis=(f"{self.tell('axis_low')} ({least})", f"{self.tell('axis_high')} ({most})"),
+            counts=counts,
+            alt=alt if line else self.tell("spread", least=least, most=most, mean=self.volume(found.summary.mean)),
+            again=found.values[0],
+            again_words=self.tell("again", first=texts[0]),
+        )
         return self.paper(drawn)
 
     def try_html(self) -> str:
         """Show the spread."""
-        return self._dots(line=False) + self.line(self.picture.alt if self.picture else "") if self.room.entries else self._none()
+        return (
+            self._dots(line=False) + self.line(self.picture.alt if self.picture else "")
+            if self.room.entries
+            else self._none()
+        )
 
     def reveal_html(self) -> str:
         """Show what the hole needs, and what each amount did."""
@@ -177,7 +201,9 @@ class EyeScene(AmountScene):
         answer = self.tell("answer", short=found.count_short, count=count, spilt=self.volume(found.total_spilt))
         real = self.tell("drilled", short=found.drilled_short, count=count)
         wasted = self.volume(found.again_spilt) if found.again_spilt else self.tell("nothing")
-        again = self.tell("reused", first=self.volume(found.values[0]), short=found.again_short, count=count, spilt=wasted)
+        again = self.tell(
+            "reused", first=self.volume(found.values[0]), short=found.again_short, count=count, spilt=wasted
+        )
         return self._dots(line=True) + self.line(answer, "answer") + self.line(f"{real} {again}")
 
 
@@ -309,7 +335,16 @@ class DiscardScene(Scene):
             notes.append(Note(pair.l_v - pocket / 2, self.tell("note_old", **said), alarm=True))
         alt = self.tell("finding_stiff" if found.stiff else "finding_fine", **said)
         return self.paper(
-            pictures.section(pair, x=pair.l_v, surface=0.0, pocket=pocket, pocket_look="old", notes=notes, foot=self.deck("not_to_scale"), alt=alt)
+            pictures.section(
+                pair,
+                x=pair.l_v,
+                surface=0.0,
+                pocket=pocket,
+                pocket_look="old",
+                notes=notes,
+                foot=self.deck("not_to_scale"),
+                alt=alt,
+            )
         )
 
     def predict_html(self) -> str:
@@ -322,15 +357,24 @@ class DiscardScene(Scene):
     def try_html(self) -> str:
         """Draw the next hole after the typed break."""
         minutes = self.value("pause")
-        found = numbers.paused(self.system, minutes=minutes, T=convert(self.value("temperature"), self.ranges["temperature"].unit, "°C"))
-        verdict = self.line(self.tell("stiff" if found.stiff else "fine", **self._said(found, minutes)), "bad" if found.stiff else "good")
+        found = numbers.paused(
+            self.system, minutes=minutes, T=convert(self.value("temperature"), self.ranges["temperature"].unit, "°C")
+        )
+        verdict = self.line(
+            self.tell("stiff" if found.stiff else "fine", **self._said(found, minutes)),
+            "bad" if found.stiff else "good",
+        )
         return self._drawn(found, minutes) + verdict + self.line(self.tell("source"), "quiet")
 
     def reveal_html(self) -> str:
         """Say where the old mortar ends up."""
         found = self._paused()
         said = self._said(found, self.minutes)
-        told = self.line(self.tell("answer", **said), "answer") + self.line(self.tell("answer_start", **said)) + self.line(self.tell("source"), "quiet")
+        told = (
+            self.line(self.tell("answer", **said), "answer")
+            + self.line(self.tell("answer_start", **said))
+            + self.line(self.tell("source"), "quiet")
+        )
         return self._drawn(found, self.minutes) + self.guess_line() + told
 
 
@@ -345,7 +389,9 @@ class DustScene(Scene):
         self.add_range("count", Range("count", "", 1.0, 200.0, 1.0, whole=True), 12.0)
         ways = [(self.tell("extraction"), "drill with extraction"), (self.tell("drill"), "drill")]
         self._controls["method"] = choice_field(self.room.texts.say("names.method"), ways, ways[0][1])
-        self._controls["blown"] = choice_field(self.room.texts.say("names.blown"), [(self.tell("vacuum"), False), (self.tell("blow"), True)], False)
+        self._controls["blown"] = choice_field(
+            self.room.texts.say("names.blown"), [(self.tell("vacuum"), False), (self.tell("blow"), True)], False
+        )
 
     def _mass(self, count: int) -> float:
         return numbers.dust(self.system, count=count, method="drill", blown=False).mass
@@ -364,7 +410,11 @@ class DustScene(Scene):
         """Draw the hole, empty."""
         pair = self.pair
         notes = [Note(pair.l_v / 2, "?", strong=True)]
-        return self.paper(pictures.section(pair, x=0.0, surface=pair.l_v, notes=notes, foot=self.deck("not_to_scale"), alt=self.ask(), bar=False))
+        return self.paper(
+            pictures.section(
+                pair, x=0.0, surface=pair.l_v, notes=notes, foot=self.deck("not_to_scale"), alt=self.ask(), bar=False
+            )
+        )
 
     def _controls_html(self, method: str, blown: bool) -> str:
         found = numbers.dust(self.system, count=1, method=method, blown=blown).controls
@@ -377,7 +427,9 @@ class DustScene(Scene):
         here = bit if extraction else [] if blown else [topics["holes"]]
         away = ([] if extraction else bit) + ([topics["holes"]] if blown else [])
         cloud = [Control(self.tell("cloud_topic"), self.tell("cloud"), "common practice, no source")] if blown else []
-        tables = (self._table("in_place", here) if here else "") + self._table("lacking", [*away, *cloud, topics["scope"]])
+        tables = (self._table("in_place", here) if here else "") + self._table(
+            "lacking", [*away, *cloud, topics["scope"]]
+        )
         return self.line(self.tell("unmet"), "bad") + tables
 
     def _table(self, title: str, lines: Sequence[Control]) -> str:
@@ -388,13 +440,23 @@ class DustScene(Scene):
         """List the controls for what is chosen."""
         count = int(self.value("count"))
         said = self.line(self.tell("mass", count=count, mass=self.mass(self._mass(count))), "answer")
-        return said + self._controls_html(self.fields["method"].value, self.fields["blown"].value) + self.line(self.tell("source"), "quiet")
+        return (
+            said
+            + self._controls_html(self.fields["method"].value, self.fields["blown"].value)
+            + self.line(self.tell("source"), "quiet")
+        )
 
     def reveal_html(self) -> str:
         """Say what helps, for lungs, skin and eyes."""
         answer = self.line(self.tell("answer", mass=self.mass(self._mass(1))), "answer")
         dust = f'<p class="ls-finding" lang="en">{escape(DUST)}</p>'
-        return self.guess_line() + answer + dust + self.line(self.tell("skin"), "answer") + self.line(self.tell("source"), "quiet")
+        return (
+            self.guess_line()
+            + answer
+            + dust
+            + self.line(self.tell("skin"), "answer")
+            + self.line(self.tell("source"), "quiet")
+        )
 
 
 class ShotsScene(AmountScene):
@@ -404,8 +466,12 @@ class ShotsScene(AmountScene):
 
     def make_fields(self) -> None:
         """Setting, shots, density."""
-        self._controls["setting"] = text_field(self.room.texts.say("names.setting"), self.display.usual("25 mL", "1.5 in³"), self.room.setting)
-        self._controls["shots"] = text_field(self.room.texts.say("names.shots"), "39.8 g; 40.4 g; 40.1 g", self.room.shots)
+        self._controls["setting"] = text_field(
+            self.room.texts.say("names.setting"), self.display.usual("25 mL", "1.5 in³"), self.room.setting
+        )
+        self._controls["shots"] = text_field(
+            self.room.texts.say("names.shots"), "39.8 g; 40.4 g; 40.1 g", self.room.shots
+        )
         self.density_field()
 
     def values(self) -> dict[str, str]:
@@ -446,7 +512,11 @@ class ShotsScene(AmountScene):
 
     def _drawn(self, found: numbers.Shots) -> str:
         texts = [self.volume(value) for value in found.values]
-        least, most, setting = self.volume(min(found.values)), self.volume(max(found.values)), self.volume(found.setting)
+        least, most, setting = (
+            self.volume(min(found.values)),
+            self.volume(max(found.values)),
+            self.volume(found.setting),
+        )
         alt = self.tell("finding", count=len(texts), least=least, most=most, setting=setting)
         counts = (self.tell("low_side", count=found.under), self.tell("high_side", count=len(texts) - found.under))
         drawn = pictures.dots(
@@ -457,7 +527,11 @@ class ShotsScene(AmountScene):
 
     def _lines(self, found: numbers.Shots) -> str:
         told = self.tell(
-            "told", mean=self.volume(found.summary.mean), offset=signed(found.offset), sd=self.volume(found.summary.sd or 0.0), spread=percent(found.spread)
+            "told",
+            mean=self.volume(found.summary.mean),
+            offset=signed(found.offset),
+            sd=self.volume(found.summary.sd or 0.0),
+            spread=percent(found.spread),
         )
         assert found.limit.high is not None
         dose, needed = self.volume(found.limit.high), self.volume(numbers.ring(self.pair).ring)
@@ -488,7 +562,9 @@ class ExerciseScene(Scene):
         """Class number, who, answer."""
         self._feedback: tuple[str, str] = ("", "")
         self.at = 0
-        self._controls["answer"] = text_field(self.room.texts.say("exercises.field"), self.display.usual("12.3 mL", "1.2 in³"))
+        self._controls["answer"] = text_field(
+            self.room.texts.say("exercises.field"), self.display.usual("12.3 mL", "1.2 in³")
+        )
         self._controls["who"] = text_field(self.room.texts.say("exercises.who"))
         self._controls["seed"] = text_field(self.room.texts.say("exercises.seed"), value=str(self.room.seed))
 
@@ -521,7 +597,15 @@ class ExerciseScene(Scene):
         self.stage = "try"
         self.question.value = f"<h2>{escape(self.tell('title'))}</h2><p>{escape(self.ask())}</p>"
         walk = widgets.HBox([self.previous, self.following]).add_class("ls-stages")
-        self.side.children = (self.question, walk, self.fields["answer"], self.check, self.show, self.fields["seed"], self.fields["who"])
+        self.side.children = (
+            self.question,
+            walk,
+            self.fields["answer"],
+            self.check,
+            self.show,
+            self.fields["seed"],
+            self.fields["who"],
+        )
         self.update()
 
     def changed(self, name: str) -> None:
@@ -571,12 +655,21 @@ class ExerciseScene(Scene):
         place = self.line(self.tell("number", number=one.number, count=len(self.attempts)), "quiet")
         asked = self.line(self.tell(one.exercise.kind, **one.exercise.values), "answer")
         drawn = self.paper(self._sketch(one.exercise.pair))
-        return f'<div class="ls-out ls-out-try">{place}{asked}{drawn}{self._said()}{self._standing(one)}{self._sheet()}</div>'
+        return (
+            '<div class="ls-out'
+            f' ls-out-try">{place}{asked}{drawn}{self._said()}{self._standing(one)}{self._sheet()}</div>'
+        )
 
     def _sketch(self, pair: numbers.Pair) -> Picture:
         """Draw what is asked about, with its sizes."""
-        notes = [Note(pair.l_v * at, words) for at, words in
-                 ((0.1, f"d₀ = {self.size(pair.d_0)}"), (0.4, f"φ = {self.size(pair.phi)}"), (0.95, f"l_v = {self.size(pair.l_v)}"))]  # fmt: skip
+        notes = [
+            Note(pair.l_v * at, words)
+            for at, words in (
+                (0.1, f"d₀ = {self.size(pair.d_0)}"),
+                (0.4, f"φ = {self.size(pair.phi)}"),
+                (0.95, f"l_v = {self.size(pair.l_v)}"),
+            )
+        ]
         alt = self.tell(self.attempt.exercise.kind, **self.attempt.exercise.values)
         return pictures.section(pair, x=pair.l_v, surface=0.0, notes=notes, foot=self.deck("not_to_scale"), alt=alt)
 
@@ -594,7 +687,12 @@ class ExerciseScene(Scene):
         return self.line(self.tell("tries", tries=wrong), "quiet") if wrong else ""
 
     def _sheet(self) -> str:
-        sheet = result_sheet(self.attempts, seed=self.room.seed, who=str(self.fields["who"].value), texts=self.room.texts)
+        sheet = result_sheet(
+            self.attempts, seed=self.room.seed, who=str(self.fields["who"].value), texts=self.room.texts
+        )
         data = base64.b64encode(sheet.encode("utf-8")).decode("ascii")
-        link = f'<a class="ls-sheet" download="lesson-{self.room.seed}.csv" href="data:text/csv;charset=utf-8;base64,{data}">{escape(self.tell("sheet"))}</a>'
+        link = (
+            f'<a class="ls-sheet" download="lesson-{self.room.seed}.csv"'
+            f' href="data:text/csv;charset=utf-8;base64,{data}">{escape(self.tell("sheet"))}</a>'
+        )
         return f'<p class="ls-quiet">{link}<br>{escape(self.tell("sheet_note"))}</p>'

@@ -1,7 +1,9 @@
-"""Exercises that the notebook checks: variants from a seed, answers in any unit of the right kind, hints that name the likely mistake.
+"""Exercises that the notebook checks.
 
-The right answer and what each mistake leads to are worked by the same functions of `calc`; a mistake's answer is those functions given
-what somebody who makes it would give them.
+Variants from a seed, answers in any unit of the right kind, hints that name the likely mistake.
+
+The right answer and what each mistake leads to are worked by the same functions of `calc`; a mistake's answer is those
+functions given what somebody who makes it would give them.
 """
 
 from __future__ import annotations
@@ -79,12 +81,27 @@ class Exercise:
         return f"{self.answer:.3g} %" if self.unit == "%" else f"{self.answer:g}"
 
 
-# None has the share of the lesson's main pair, which stands on the first page of the apprentice's sheet. Examples, no source.
+# None has the share of the lesson's main pair, which stands on the first page of the apprentice's sheet. Examples, no
+# source.
 _METRIC = (
-    ("8", 12.0, 110.0), ("10", 14.0, 130.0), ("12", 16.0, 150.0), ("14", 18.0, 170.0), ("16", 22.0, 190.0), ("20", 24.0, 240.0), ("25", 32.0, 300.0),
-    ("28", 34.0, 320.0)
-)  # fmt: skip
-_INCH = (("#3", 0.5, 4.0), ("#4", 0.625, 5.0), ("#6", 0.875, 9.0), ("#7", 1.0, 10.0), ("#8", 1.125, 12.0), ("#9", 1.375, 13.0), ("#10", 1.5, 15.0))
+    ("8", 12.0, 110.0),
+    ("10", 14.0, 130.0),
+    ("12", 16.0, 150.0),
+    ("14", 18.0, 170.0),
+    ("16", 22.0, 190.0),
+    ("20", 24.0, 240.0),
+    ("25", 32.0, 300.0),
+    ("28", 34.0, 320.0),
+)
+_INCH = (
+    ("#3", 0.5, 4.0),
+    ("#4", 0.625, 5.0),
+    ("#6", 0.875, 9.0),
+    ("#7", 1.0, 10.0),
+    ("#8", 1.125, 12.0),
+    ("#9", 1.375, 13.0),
+    ("#10", 1.5, 15.0),
+)
 
 
 def _sizes(pair: numbers.Pair, system: System) -> dict[str, str]:
@@ -115,7 +132,15 @@ def _ring(pair: numbers.Pair, system: System, _: random.Random) -> Exercise:
     def volume(d_0: float, phi: float, l_v: float) -> float:
         return float(annular_volume(d_0=d_0, phi=phi, l_v=l_v))
 
-    return _made("ring", _sizes(pair, system), volume(pair.d_0, pair.phi, pair.l_v), "mm³", _volume_mistakes(volume, pair), system, pair)
+    return _made(
+        "ring",
+        _sizes(pair, system),
+        volume(pair.d_0, pair.phi, pair.l_v),
+        "mm³",
+        _volume_mistakes(volume, pair),
+        system,
+        pair,
+    )
 
 
 def _tip(pair: numbers.Pair, system: System, draw: random.Random) -> Exercise:
@@ -124,8 +149,15 @@ def _tip(pair: numbers.Pair, system: System, draw: random.Random) -> Exercise:
     def volume(d_0: float, phi: float, l_v: float) -> float:
         return required_volume(d_0=d_0, phi=phi, l_v=l_v, theta=theta)
 
-    wrong = [Mistake("forgot_tip", volume_flat(pair)), Mistake("only_tip", float(tip_volume(d_0=pair.d_0, theta=theta))), *_volume_mistakes(volume, pair)]
-    shown = _sizes(pair, system) | {"tip": Display(system).volume(float(tip_volume(d_0=pair.d_0, theta=theta))), "theta": f"{theta:g}°"}
+    wrong = [
+        Mistake("forgot_tip", volume_flat(pair)),
+        Mistake("only_tip", float(tip_volume(d_0=pair.d_0, theta=theta))),
+        *_volume_mistakes(volume, pair),
+    ]
+    shown = _sizes(pair, system) | {
+        "tip": Display(system).volume(float(tip_volume(d_0=pair.d_0, theta=theta))),
+        "theta": f"{theta:g}°",
+    }
     return _made("tip", shown, volume(pair.d_0, pair.phi, pair.l_v), "mm³", wrong, system, pair, apart=CLOSE)
 
 
@@ -152,7 +184,11 @@ def _dose(pair: numbers.Pair, system: System, draw: random.Random) -> Exercise:
         return dose(V_req=required_volume(d_0=d_0, phi=phi, l_v=l_v), overfill=overfill)
 
     needed = volume_flat(pair)
-    wrong = [Mistake("forgot_overfill", needed), Mistake("overfill_alone", volume(pair.d_0, pair.phi, pair.l_v) - needed), *_volume_mistakes(volume, pair)]
+    wrong = [
+        Mistake("forgot_overfill", needed),
+        Mistake("overfill_alone", volume(pair.d_0, pair.phi, pair.l_v) - needed),
+        *_volume_mistakes(volume, pair),
+    ]
     shown = _sizes(pair, system) | {"overfill": f"{convert(overfill, '', '%'):g} %"}
     return _made("dose", shown, volume(pair.d_0, pair.phi, pair.l_v), "mm³", wrong, system, pair)
 
@@ -182,11 +218,26 @@ def _bare(pair: numbers.Pair, system: System, draw: random.Random) -> Exercise:
         Mistake("radius_for_diameter", length(pair.d_0 / 2, pair.phi / 2)),
         Mistake("diameter_for_radius", length(pair.d_0 * 2, pair.phi * 2)),
     ]
-    return _made("bare", _sizes(pair, system) | {"missing": Display(system).volume(missing)}, length(pair.d_0, pair.phi), "mm", wrong, system, pair)
+    return _made(
+        "bare",
+        _sizes(pair, system) | {"missing": Display(system).volume(missing)},
+        length(pair.d_0, pair.phi),
+        "mm",
+        wrong,
+        system,
+        pair,
+    )
 
 
 def _made(
-    kind: str, values: Mapping[str, str], answer: float, unit: Unit, wrong: Sequence[Mistake], system: System, pair: numbers.Pair, apart: float = _APART
+    kind: str,
+    values: Mapping[str, str],
+    answer: float,
+    unit: Unit,
+    wrong: Sequence[Mistake],
+    system: System,
+    pair: numbers.Pair,
+    apart: float = _APART,
 ) -> Exercise:
     kept = tuple(one for one in wrong if one.value > 0 and not math.isclose(one.value, answer, rel_tol=apart))
     return Exercise(kind, values, answer, unit, kept, system, pair)
@@ -216,7 +267,7 @@ def exercises(system: System, seed: int) -> tuple[Exercise, ...]:
     return tuple(make(pair, system, draw) for (_, make), pair in zip(KINDS, chosen, strict=True))
 
 
-# ---- checking ------------------------------------------------------------------------------------------------------------
+# ---- checking ------------------------------------------------------------------------------------
 
 
 @dataclass(frozen=True)
@@ -265,7 +316,14 @@ def _mistake(exercise: Exercise, value: float, number: float, unit: str) -> str:
         return "strokes_other" if number == round(number) else "inverted" if 0 < number < 1 else "whole_strokes"
     if exercise.unit == "%":
         return "percent_as_share" if math.isclose(value, convert(exercise.answer, "%", ""), rel_tol=CLOSE) else ""
-    for factor, key in ((1000.0, "thousand"), (1e-3, "thousand"), (10.0, "ten"), (0.1, "ten"), (100.0, "ten"), (0.01, "ten")):
+    for factor, key in (
+        (1000.0, "thousand"),
+        (1e-3, "thousand"),
+        (10.0, "ten"),
+        (0.1, "ten"),
+        (100.0, "ten"),
+        (0.01, "ten"),
+    ):
         if math.isclose(value, exercise.answer * factor, rel_tol=CLOSE):
             return key
     inches = {"in", "in³", "ft", "fl oz"}
@@ -301,7 +359,11 @@ def check(exercise: Exercise, text: str, texts: Texts) -> Verdict:
     if _same(value, exercise.answer, exercise.unit):
         return Verdict(True, True, "", texts.say("exercises.right", answer=exercise.answer_text))
     mistake = _mistake(exercise, value, number, unit)
-    hint = texts.say(f"hints.{mistake}") if mistake else texts.say("hints.larger" if value < exercise.answer else "hints.smaller")
+    hint = (
+        texts.say(f"hints.{mistake}")
+        if mistake
+        else texts.say("hints.larger" if value < exercise.answer else "hints.smaller")
+    )
     return Verdict(False, True, mistake, hint)
 
 
@@ -384,7 +446,16 @@ def result_sheet(attempts: Sequence[Attempt], *, seed: int, who: str = "", texts
     head = ["class_seed", "exercise", "kind", "units", "tries", "solved", "answer_shown", "mistakes", "right_answer"]
     writer.writerow([*head, "who"] if who.strip() else head)
     for one in attempts:
-        row: list[object] = [seed, one.number, one.exercise.kind, one.exercise.system, one.tries, "yes" if one.solved else "no",
-                             "yes" if one.shown else "no", "; ".join(say(f"mistakes.{key}") for key in one.mistakes), one.exercise.answer_text]  # fmt: skip
+        row: list[object] = [
+            seed,
+            one.number,
+            one.exercise.kind,
+            one.exercise.system,
+            one.tries,
+            "yes" if one.solved else "no",
+            "yes" if one.shown else "no",
+            "; ".join(say(f"mistakes.{key}") for key in one.mistakes),
+            one.exercise.answer_text,
+        ]
         writer.writerow([*row, safe_cell(who)] if who.strip() else row)
     return out.getvalue()

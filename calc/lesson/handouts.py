@@ -1,7 +1,7 @@
 """The lesson on paper: a sheet of two pages for the apprentice, and notes that a trainer can start from.
 
-All words come from the texts of the lesson, all values from `numbers`, `exercises` and the scenes themselves: what the notes give as an
-answer is read off the scene that says it on the screen.
+All words come from the texts of the lesson, all values from `numbers`, `exercises` and the scenes themselves: what the
+notes give as an answer is read off the scene that says it on the screen.
 """
 
 from __future__ import annotations
@@ -41,13 +41,28 @@ TEMPLATE = "handouts.typ"
 KINDS = ("apprentice", "trainer")
 # Bars in holes as they are often drilled, with depths that the exercises do not ask about; common practice, no source.
 _METRIC = (
-    ("8", 10.0, 80.0), ("8", 12.0, 100.0), ("10", 14.0, 100.0), ("12", 16.0, 120.0), ("14", 18.0, 140.0), ("16", 20.0, 200.0), ("20", 25.0, 200.0),
-    ("25", 32.0, 250.0), ("28", 35.0, 280.0), ("32", 40.0, 320.0)
-)  # fmt: skip
+    ("8", 10.0, 80.0),
+    ("8", 12.0, 100.0),
+    ("10", 14.0, 100.0),
+    ("12", 16.0, 120.0),
+    ("14", 18.0, 140.0),
+    ("16", 20.0, 200.0),
+    ("20", 25.0, 200.0),
+    ("25", 32.0, 250.0),
+    ("28", 35.0, 280.0),
+    ("32", 40.0, 320.0),
+)
 _INCH = (
-    ("#3", 1 / 2, 3.0), ("#3", 9 / 16, 4.0), ("#4", 5 / 8, 6.0), ("#5", 3 / 4, 8.0), ("#6", 7 / 8, 8.0), ("#7", 1.0, 9.0), ("#8", 9 / 8, 10.0),
-    ("#9", 11 / 8, 12.0), ("#10", 3 / 2, 14.0)
-)  # fmt: skip
+    ("#3", 1 / 2, 3.0),
+    ("#3", 9 / 16, 4.0),
+    ("#4", 5 / 8, 6.0),
+    ("#5", 3 / 4, 8.0),
+    ("#6", 7 / 8, 8.0),
+    ("#7", 1.0, 9.0),
+    ("#8", 9 / 8, 10.0),
+    ("#9", 11 / 8, 12.0),
+    ("#10", 3 / 2, 14.0),
+)
 _STAGES = (0.0, 0.5, 0.85, 1.0)  # of the depth, for the pictures of the bar on its way in
 _SHOTS = 10
 _MORE = 0.10  # the share added in the sheet's table, beside the bare minimum and the job's own
@@ -66,7 +81,16 @@ _SET = (
 _MASS = 40.0  # g, of the shot that is turned into a volume for an example
 _UNIX, _WINDOWS = ".venv/bin/python", r".venv\Scripts\python"
 # Hints that any exercise can give; the others belong to what is asked.
-_GENERAL = ("thousand", "ten", "mixed_inches", "other_unit", "percent_as_share", "no_percent", "whole_strokes", "strokes_other")
+_GENERAL = (
+    "thousand",
+    "ten",
+    "mixed_inches",
+    "other_unit",
+    "percent_as_share",
+    "no_percent",
+    "whole_strokes",
+    "strokes_other",
+)
 _UNNAMED = ("larger", "smaller", "stroke_unit")  # the last names what was typed
 
 
@@ -74,7 +98,9 @@ class HandoutError(CalcError):
     """The handouts could not be written; the message is one sentence."""
 
 
-def write_handouts(*, units: str = "metric", language: str = "en", seed: int = 1, out: Path | None = None) -> list[Path]:
+def write_handouts(
+    *, units: str = "metric", language: str = "en", seed: int = 1, out: Path | None = None
+) -> list[Path]:
     """Write the apprentice's sheet and the trainer's notes.
 
     Parameters
@@ -104,7 +130,10 @@ def write_handouts(*, units: str = "metric", language: str = "en", seed: int = 1
     folder = default_out() / "handouts" if out is None else out
     if folder.exists() and not folder.is_dir():
         raise HandoutError(f"{folder} is a file: name a folder with --out DIR")
-    made = {f"{kind}-{units}.pdf": compile_list(TEMPLATE, data)[0] for kind, data in zip(KINDS, (apprentice(lesson), trainer(lesson)), strict=True)}
+    made = {
+        f"{kind}-{units}.pdf": compile_list(TEMPLATE, data)[0]
+        for kind, data in zip(KINDS, (apprentice(lesson), trainer(lesson)), strict=True)
+    }
     try:
         folder.mkdir(parents=True, exist_ok=True)
         with tempfile.TemporaryDirectory(prefix=".handouts-", dir=folder) as hidden:
@@ -113,11 +142,13 @@ def write_handouts(*, units: str = "metric", language: str = "en", seed: int = 1
             for name in made:
                 os.replace(Path(hidden) / name, folder / name)
     except OSError as error:
-        raise HandoutError(f"{folder} cannot be written ({error.strerror}): name another folder with --out DIR") from error
+        raise HandoutError(
+            f"{folder} cannot be written ({error.strerror}): name another folder with --out DIR"
+        ) from error
     return [folder / name for name in made]
 
 
-# ---- words -----------------------------------------------------------------------------------------------------------------
+# ---- words ---------------------------------------------------------------------------------------
 
 
 def _in(text: str, language: str) -> dict[str, str]:
@@ -137,7 +168,9 @@ class _Words:
 
     def every(self, section: str) -> list[dict[str, str]]:
         """Say all sentences of a section that have a one-letter key."""
-        return [self(key) for key in Texts().keys if key.rpartition(".")[0] == section and len(key.rpartition(".")[2]) == 1]
+        return [
+            self(key) for key in Texts().keys if key.rpartition(".")[0] == section and len(key.rpartition(".")[2]) == 1
+        ]
 
 
 def _words(lesson: Lesson) -> _Words:
@@ -145,7 +178,9 @@ def _words(lesson: Lesson) -> _Words:
     pair = numbers.examples(system).main
     needed = required_volume(**pair.size)
     titles: dict[str, object] = {one.key: texts.say(f"{one.key}.title") for one in SCENES}
-    buttons: dict[str, object] = {key: texts.say(f"deck.{key}") for key in ("back", "next", "predict", "try", "reveal", "title")}
+    buttons: dict[str, object] = {
+        key: texts.say(f"deck.{key}") for key in ("back", "next", "predict", "try", "reveal", "title")
+    }
     return _Words(
         texts,
         {
@@ -180,7 +215,9 @@ def _grown(lesson: Lesson) -> dict[str, str]:
     some = numbers.examples(lesson.room.system)
     wider = replace(some.main, d_0=some.main.d_0 + some.small_step)
     before, after = numbers.ring(some.main), numbers.ring(wider)
-    shares = {f"grown_{key}": percent(numbers.more(getattr(after, key), getattr(before, key))) for key in ("hole", "ring")}
+    shares = {
+        f"grown_{key}": percent(numbers.more(getattr(after, key), getattr(before, key))) for key in ("hole", "ring")
+    }
     step = lesson.scene("other_hole").scene.values()["step"]
     return {"step": step, **shares}
 
@@ -234,7 +271,7 @@ def _equation(step: Step) -> dict[str, Any]:
     return {"typst": markup.convert_all([step.latex])[step.latex][0], "latex": step.latex, "alt": step.alt}
 
 
-# ---- the apprentice's sheet ------------------------------------------------------------------------------------------------
+# ---- the apprentice's sheet ----------------------------------------------------------------------
 
 
 def common_pairs(system: System) -> list[numbers.Pair]:
@@ -271,25 +308,36 @@ def apprentice(lesson: Lesson) -> dict[str, Any]:
     symbols = _symbols(words, [step.symbol, *(given.name for given in step.inputs)])
     keys = ("h_ring", "h_formula", "formula_words", "h_symbols", "own", "h_stages", "h_table", "table_note", "h_do")
     shots = ("title", "how", "shot", "mass", "setting", "density", "lightest", "heaviest", "who")
-    return _head(lesson, words, "apprentice") | {key: words(f"apprentice.{key}") for key in keys} | {
-        "section": _section(words, system),
-        "sum": _sum(words, system),
-        "ring": _ring_answer(words, system),
-        "equation": _equation(step),
-        "thousand": Display(system).usual(words("apprentice.thousand"), None),
-        "scale": words("deck.not_to_scale"),
-        "symbols": symbols,
-        # To fill in for a hole of one's own: what goes in, and what comes out.
-        "blanks": [*symbols[1:-1], symbols[0]],
-        "stages": [_stage(words, system, share) for share in _STAGES],
-        "columns": [words(f"apprentice.c_{name}") for name in ("bar", "hole", "depth", "share", "surface", "volume", "more", "own")],
-        "rows": [_row(words, pair, system) for pair in common_pairs(system)],
-        "span": _span(words, system),
-        "rule": _rule(lesson),
-        "do": words.every("apprentice.do"),
-        "care": {"title": words("apprentice.care.title"), "items": [words(f"apprentice.care.{key}") for key in care], "defer": words("apprentice.care.defer")},
-        "shots": {key: words(f"apprentice.shots.{key}") for key in shots} | {"count": _SHOTS},
-    }  # fmt: skip
+    return (
+        _head(lesson, words, "apprentice")
+        | {key: words(f"apprentice.{key}") for key in keys}
+        | {
+            "section": _section(words, system),
+            "sum": _sum(words, system),
+            "ring": _ring_answer(words, system),
+            "equation": _equation(step),
+            "thousand": Display(system).usual(words("apprentice.thousand"), None),
+            "scale": words("deck.not_to_scale"),
+            "symbols": symbols,
+            # To fill in for a hole of one's own: what goes in, and what comes out.
+            "blanks": [*symbols[1:-1], symbols[0]],
+            "stages": [_stage(words, system, share) for share in _STAGES],
+            "columns": [
+                words(f"apprentice.c_{name}")
+                for name in ("bar", "hole", "depth", "share", "surface", "volume", "more", "own")
+            ],
+            "rows": [_row(words, pair, system) for pair in common_pairs(system)],
+            "span": _span(words, system),
+            "rule": _rule(lesson),
+            "do": words.every("apprentice.do"),
+            "care": {
+                "title": words("apprentice.care.title"),
+                "items": [words(f"apprentice.care.{key}") for key in care],
+                "defer": words("apprentice.care.defer"),
+            },
+            "shots": {key: words(f"apprentice.shots.{key}") for key in shots} | {"count": _SHOTS},
+        }
+    )
 
 
 def _symbols(words: _Words, names: Sequence[str]) -> list[dict[str, Any]]:
@@ -298,7 +346,11 @@ def _symbols(words: _Words, names: Sequence[str]) -> list[dict[str, Any]]:
     typeset = markup.convert_all(told)
     # The texts begin with the symbol as it can be typed; what follows says it.
     return [
-        {"typst": typeset[latex][0], "alt": said["t"].split()[0].rstrip(":"), "words": _in(re.sub(r"^[^\s:]+", "", said["t"]), said["l"])}
+        {
+            "typst": typeset[latex][0],
+            "alt": said["t"].split()[0].rstrip(":"),
+            "words": _in(re.sub(r"^[^\s:]+", "", said["t"]), said["l"]),
+        }
         for latex, said in told.items()
     ]
 
@@ -322,7 +374,9 @@ def _sum(words: _Words, system: System) -> dict[str, str]:
 
 def _ring_answer(words: _Words, system: System) -> dict[str, str]:
     found = numbers.ring(numbers.examples(system).main)
-    return words("ring.answer", **{name: Display(system).volume(getattr(found, name)) for name in ("hole", "bar", "ring")})
+    return words(
+        "ring.answer", **{name: Display(system).volume(getattr(found, name)) for name in ("hole", "bar", "ring")}
+    )
 
 
 def _stage(words: _Words, system: System, share: float) -> dict[str, Any]:
@@ -331,7 +385,9 @@ def _stage(words: _Words, system: System, share: float) -> dict[str, Any]:
     now, start = (numbers.pushed(pair, pair.l_v * at, 0.0) for at in (share, 0.0))
     home = share == _STAGES[-1]
     key = "start" if share == 0 else "home" if home else "still" if now.surface == start.surface else "rising"
-    told = words(f"apprentice.stage_{key}", x=Display(system).size(pair.l_v * share), surface=Display(system).length(now.surface))
+    told = words(
+        f"apprentice.stage_{key}", x=Display(system).size(pair.l_v * share), surface=Display(system).length(now.surface)
+    )
     # The section is drawn at the left of its paper; its room for notes is not needed here.
     picture = pictures.section(pair, x=pair.l_v * share, surface=now.surface, alt=told["t"], bar=share > 0)
     return {"picture": _image(picture, told["l"], "8 10 364 500"), "words": told}
@@ -349,7 +405,10 @@ def _row(words: _Words, pair: numbers.Pair, system: System) -> list[dict[str, st
     ]
     more = numbers.pushed(pair, 0.0, _MORE)
     # The last is to be filled in: the share of the job is known at the job.
-    cells += [words("apprentice.more", volume=display.volume(more.volume), surface=display.length(more.surface))["t"], ""]
+    cells += [
+        words("apprentice.more", volume=display.volume(more.volume), surface=display.length(more.surface))["t"],
+        "",
+    ]
     return [_in(cell, words.texts.language) for cell in cells]
 
 
@@ -367,7 +426,7 @@ def _rule(lesson: Lesson) -> list[dict[str, str]]:
     return [_in(line, language) for line in lines]
 
 
-# ---- what a scene says -----------------------------------------------------------------------------------------------------
+# ---- what a scene says ---------------------------------------------------------------------------
 
 
 class _Lines(HTMLParser):
@@ -415,7 +474,7 @@ def screen_lines(scene: Scene, stage: str, looks: Sequence[str]) -> list[str]:
     return [text for look, text in reader.found if look in looks]
 
 
-# ---- the trainer's notes ---------------------------------------------------------------------------------------------------
+# ---- the trainer's notes -------------------------------------------------------------------------
 
 
 def trainer(lesson: Lesson) -> dict[str, Any]:
@@ -442,34 +501,47 @@ def trainer(lesson: Lesson) -> dict[str, Any]:
     }
     told = {name: {key: words(f"trainer.{name}.{key}") for key in keys} for name, keys in sections.items()}
     other = _command(lesson, "handouts", (lesson.room.seed + 1) % 1_000_000)
-    return _head(lesson, words, "trainer") | told | {
-        "start": {
-            **{key: words(f"trainer.{key}") for key in ("h_start", "once", "each", "unix", "windows")},
-            "install": [_install(python) for python in (("python3 -m venv .venv", _UNIX), ("py -m venv .venv", _WINDOWS))],
-            "run": [f"{python} {_command(lesson, 'lesson', lesson.room.seed)}" for python in (_UNIX, _WINDOWS)],
-            "items": [
-                words("trainer.start.a", first=words("ring.title")["t"]), *words.every("trainer.start")[1:],
-                *(_in(text, language) for language, text in partly_translated()),
+    return (
+        _head(lesson, words, "trainer")
+        | told
+        | {
+            "start": {
+                **{key: words(f"trainer.{key}") for key in ("h_start", "once", "each", "unix", "windows")},
+                "install": [
+                    _install(python) for python in (("python3 -m venv .venv", _UNIX), ("py -m venv .venv", _WINDOWS))
+                ],
+                "run": [f"{python} {_command(lesson, 'lesson', lesson.room.seed)}" for python in (_UNIX, _WINDOWS)],
+                "items": [
+                    words("trainer.start.a", first=words("ring.title")["t"]),
+                    *words.every("trainer.start")[1:],
+                    *(_in(text, language) for language, text in partly_translated()),
+                ],
+            },
+            "task": told["task"] | {"command": [f"{python} {other}" for python in (_UNIX, _WINDOWS)]},
+            "without": {
+                "title": words("trainer.without.title"),
+                "items": words.every("trainer.without"),
+                "lab": [f"{python} -m calc lab" for python in (_UNIX, _WINDOWS)],
+            },
+            "timing": [
+                [_plain(words, row["number"]), row["title"], _plain(words, row["minutes"]), _plain(words, row["start"])]
+                for row in _clock(lesson, words)
             ],
-        },
-        "task": told["task"] | {"command": [f"{python} {other}" for python in (_UNIX, _WINDOWS)]},
-        "without": {
-            "title": words("trainer.without.title"),
-            "items": words.every("trainer.without"),
-            "lab": [f"{python} -m calc lab" for python in (_UNIX, _WINDOWS)],
-        },
-        "timing": [[_plain(words, row["number"]), row["title"], _plain(words, row["minutes"]), _plain(words, row["start"])] for row in _clock(lesson, words)],
-        "scenes": [_scene(lesson, words, row) for row in _clock(lesson, words)],
-        "show": words.every("trainer.show"),
-        "bring": words.every("trainer.bring"),
-        "measure": _measure(words),
-        # What is measured at a hole, to be written down for each; shots have their table on the apprentice's sheet.
-        "results": [row[0] for key, row in zip(_MEASURED, _measure(words), strict=True) if key != "shots"],
-        "holes": _HOLES,
-        "volume": _equation(_weighed_step(lesson.room.system)),
-        **_tasks(lesson, words),
-        "care": {"title": words("apprentice.care.title"), "items": [_in(text, "en") for text in cautions(["overhead"])]},
-    }  # fmt: skip
+            "scenes": [_scene(lesson, words, row) for row in _clock(lesson, words)],
+            "show": words.every("trainer.show"),
+            "bring": words.every("trainer.bring"),
+            "measure": _measure(words),
+            # What is measured at a hole, to be written down for each; shots have their table on the apprentice's sheet.
+            "results": [row[0] for key, row in zip(_MEASURED, _measure(words), strict=True) if key != "shots"],
+            "holes": _HOLES,
+            "volume": _equation(_weighed_step(lesson.room.system)),
+            **_tasks(lesson, words),
+            "care": {
+                "title": words("apprentice.care.title"),
+                "items": [_in(text, "en") for text in cautions(["overhead"])],
+            },
+        }
+    )
 
 
 def _plain(words: _Words, value: object) -> dict[str, str]:
@@ -546,15 +618,22 @@ def _tasks(lesson: Lesson, words: _Words) -> dict[str, Any]:
     """List the class's exercises with their answers, and the mistakes that they know."""
     texts = lesson.room.texts
     keys = [key.partition(".")[2] for key in Texts().keys if key.startswith("hints.")]
-    named = {key: chr(ord("A") + number) for number, key in enumerate(key for key in keys if key not in (*_GENERAL, *_UNNAMED))}
+    named = {
+        key: chr(ord("A") + number)
+        for number, key in enumerate(key for key in keys if key not in (*_GENERAL, *_UNNAMED))
+    }
     found = exercises(lesson.room.system, lesson.room.seed)
     return {
         "tasks": [
             {
                 "number": number,
-                "ask": _in(texts.say(f"exercises.{one.kind}", **one.values), texts.language_of(f"exercises.{one.kind}")),
+                "ask": _in(
+                    texts.say(f"exercises.{one.kind}", **one.values), texts.language_of(f"exercises.{one.kind}")
+                ),
                 "answer": one.answer_text,
-                "wrong": [{"value": _value(one, mistake.value), "letter": named[mistake.key]} for mistake in one.mistakes],
+                "wrong": [
+                    {"value": _value(one, mistake.value), "letter": named[mistake.key]} for mistake in one.mistakes
+                ],
             }
             for number, one in enumerate(found, 1)
         ],

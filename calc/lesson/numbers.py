@@ -1,7 +1,9 @@
-"""The numbers of the lesson. Every one comes from a function of `calc.fill`, `calc.strength` or `calc.work`; nothing is computed twice.
+"""The numbers of the lesson.
 
-Lengths in mm, volumes in mm³, forces in N, times in min, temperatures in °C. Holes of the lesson have a flat bottom, so that they can be
-worked by hand; the holes that are simulated, and one exercise, have the drill's tip.
+Every one comes from a function of `calc.fill`, `calc.strength` or `calc.work`; nothing is computed twice.
+
+Lengths in mm, volumes in mm³, forces in N, times in min, temperatures in °C. Holes of the lesson have a flat bottom, so
+that they can be worked by hand; the holes that are simulated, and one exercise, have the drill's tip.
 """
 
 from __future__ import annotations
@@ -69,7 +71,9 @@ class Pair:
         return {"d_0": self.d_0, "phi": self.phi, "l_v": self.l_v}
 
 
-def pairs_of(system: System, metric: Sequence[tuple[str, float, float]], us: Sequence[tuple[str, float, float]]) -> list[Pair]:
+def pairs_of(
+    system: System, metric: Sequence[tuple[str, float, float]], us: Sequence[tuple[str, float, float]]
+) -> list[Pair]:
     """Return bars with their holes, listed as designation, hole and embedment in mm or in inches."""
     unit = Display(system).length_unit
     sizes = Display(system).usual(metric, us)
@@ -119,7 +123,7 @@ def demo(system: System) -> Job:
     return load_job(demo_job(system))
 
 
-# ---- what is in the hole -------------------------------------------------------------------------------------------------
+# ---- what is in the hole -------------------------------------------------------------------------
 
 
 @dataclass(frozen=True)
@@ -138,7 +142,11 @@ def content(*, d_0: float, length: float, share: float = 1.0) -> float:
 
 def ring(pair: Pair) -> Ring:
     """Return what a hole, its bar, and the ring between them hold."""
-    return Ring(content(d_0=pair.d_0, length=pair.l_v), content(d_0=pair.phi, length=pair.l_v), float(annular_volume(**pair.size)))
+    return Ring(
+        content(d_0=pair.d_0, length=pair.l_v),
+        content(d_0=pair.phi, length=pair.l_v),
+        float(annular_volume(**pair.size)),
+    )
 
 
 def ring_steps(pair: Pair, system: System, origin: str) -> tuple[Step, ...]:
@@ -151,7 +159,7 @@ def ring_steps(pair: Pair, system: System, origin: str) -> tuple[Step, ...]:
     )
 
 
-# ---- same bar, other hole ------------------------------------------------------------------------------------------------
+# ---- same bar, other hole ------------------------------------------------------------------------
 
 
 def more(value: float, than: float) -> float:
@@ -161,7 +169,10 @@ def more(value: float, than: float) -> float:
 
 @dataclass(frozen=True)
 class OtherHole:
-    """A hole that is not the one that was planned: what it needs, how much more that is, and what the planned dose does in it."""
+    """A hole that is not the one that was planned.
+
+    What it needs, how much more that is, and what the planned dose does in it.
+    """
 
     needed: float
     planned: float
@@ -186,18 +197,27 @@ def other_hole(pair: Pair, d_0: float) -> OtherHole:
     """
     planned, needed = required_volume(**pair.size), required_volume(d_0=d_0, phi=pair.phi, l_v=pair.l_v)
     drilled = {"d_0": d_0, "phi": pair.phi, "l_v": pair.l_v}
-    return OtherHole(needed, planned, more(needed, planned), unfilled_length(V=planned, **drilled), overflow(V=planned, x=pair.l_v, **drilled))
+    return OtherHole(
+        needed,
+        planned,
+        more(needed, planned),
+        unfilled_length(V=planned, **drilled),
+        overflow(V=planned, x=pair.l_v, **drilled),
+    )
 
 
 def bit_rows(pair: Pair) -> tuple[tuple[str, float, float, OtherHole], ...]:
-    """Return for each state of the bit its limits [mm] and what its largest hole does; none where the size is not listed. Bits from memory."""
+    """Return for each state of the bit its limits [mm] and what its largest hole does.
+
+    None where the size is not listed. Bits from memory.
+    """
     if pair.d_0 not in bit_sizes():
         return ()
     found = [(state, *bit_limits(nominal=pair.d_0, state=state)) for state in STATES]
     return tuple((state, low, high, other_hole(pair, high)) for state, low, high in found)
 
 
-# ---- half full or two thirds ---------------------------------------------------------------------------------------------
+# ---- half full or two thirds ---------------------------------------------------------------------
 
 
 @dataclass(frozen=True)
@@ -241,7 +261,7 @@ def between(pairs: Sequence[Pair], low: float = 1 / 2, high: float = 2 / 3) -> l
     return [(pair, share) for pair, share in shares if low <= share <= high]
 
 
-# ---- push the bar in -----------------------------------------------------------------------------------------------------
+# ---- push the bar in -----------------------------------------------------------------------------
 
 
 @dataclass(frozen=True)
@@ -256,7 +276,10 @@ class Pushed:
 
 
 def given(needed: float, overfill: float) -> float:
-    """Volume of a shot that gives a share more, or with a negative share less, than what is needed [mm³]; -0.5 to 0.5."""
+    """Volume of a shot that gives a share more, or with a negative share less, than what is needed [mm³].
+
+    -0.5 to 0.5.
+    """
     return float(left_for_hole(V_dose=needed, repeat=overfill, V_req=needed, voids=0.0))
 
 
@@ -287,15 +310,15 @@ def pushed(pair: Pair, x: float, overfill: float) -> Pushed:
     )
 
 
-# ---- the air pocket ------------------------------------------------------------------------------------------------------
+# ---- the air pocket ------------------------------------------------------------------------------
 
 
 @dataclass(frozen=True)
 class Pocket:
     """What is shut in at the back of the hole, by the assumption that none of it gets out.
 
-    Volume of it [mm³], length of bar that it takes [mm], what comes out at the mouth with it and without it [mm³], bonded length that is
-    left [mm].
+    Volume of it [mm³], length of bar that it takes [mm], what comes out at the mouth with it and without it [mm³],
+    bonded length that is left [mm].
     """
 
     volume: float
@@ -341,12 +364,15 @@ def pocket(pair: Pair, start: float, overfill: float) -> Pocket:
     )
 
 
-# ---- the short hole ------------------------------------------------------------------------------------------------------
+# ---- the short hole ------------------------------------------------------------------------------
 
 
 @dataclass(frozen=True)
 class Held:
-    """What the bar of the short hole must carry [N], the law that it carries by, and what the code says of the full hole."""
+    """What the bar of the short hole must carry [N], the law that it carries by.
+
+    And what the code says of the full hole.
+    """
 
     law: BondLaw
     N_Ed: float
@@ -380,7 +406,10 @@ def _held_aci(pair: Pair) -> Held:
 
 @dataclass(frozen=True)
 class Short:
-    """A hole with some of its mortar missing: volume that is missing, bare and bonded length, force that is left, and the check."""
+    """A hole with some of its mortar missing.
+
+    Volume that is missing, bare and bonded length, force that is left, and the check.
+    """
 
     missing: float
     bar: ShortBar
@@ -415,7 +444,9 @@ def short(system: System, missing_share: float) -> Short:
 
 
 def lost_at(system: System) -> float:
-    """Find the share of missing mortar at which the bar no longer reaches its force, in the steps of the scene's slider.
+    """Find the share of missing mortar at which the bar no longer reaches its force.
+
+    In the steps of the scene's slider.
 
     Parameters
     ----------
@@ -430,7 +461,7 @@ def lost_at(system: System) -> float:
     return next(share for share in steps if not short(system, share).passes)
 
 
-# ---- by eye --------------------------------------------------------------------------------------------------------------
+# ---- by eye --------------------------------------------------------------------------------------
 
 
 def weighed(mass: float, density: float) -> float:
@@ -442,8 +473,8 @@ def weighed(mass: float, density: float) -> float:
 class Guesses:
     """What a class injected by eye, against the hole as drawn and against holes as they are drilled. Volumes [mm³].
 
-    ``drilled_short`` and ``drilled_spilt`` are for holes that were simulated, one for each entry; ``again_…`` for the first entry's amount
-    in all of them.
+    ``drilled_short`` and ``drilled_spilt`` are for holes that were simulated, one for each entry; ``again_…`` for the
+    first entry's amount in all of them.
     """
 
     values: tuple[float, ...]
@@ -514,12 +545,15 @@ def guesses(system: System, values: Sequence[float], seed: int) -> Guesses:
     )
 
 
-# ---- the first hole again ------------------------------------------------------------------------------------------------
+# ---- the first hole again ------------------------------------------------------------------------
 
 
 @dataclass(frozen=True)
 class Again:
-    """Many series in which the first hole's amount was used again: short holes in a hundred, waste per hole and unfilled worst [mm³, mm]."""
+    """Many series in which the first hole's amount was used again.
+
+    Short holes in a hundred, waste per hole and unfilled worst [mm³, mm].
+    """
 
     short_per_100: float
     waste: float
@@ -550,7 +584,9 @@ def first_again(system: System, *, margin: float, holes: int, seed: int) -> Agai
     found = drilled(system, series=SERIES, holes=holes, seed=seed)
     done = outcome(holes=found, injected=amount_of_first_hole(holes=found, first_margin=margin))
     after = done.short[:, 1:]
-    middle = int(np.argmin(np.abs(after.mean(axis=1) - after.mean())))  # the row to draw: not a lucky one and not an unlucky one
+    middle = int(
+        np.argmin(np.abs(after.mean(axis=1) - after.mean()))
+    )  # the row to draw: not a lucky one and not an unlucky one
     return Again(
         100 * float(after.mean()),
         float(done.waste[:, 1:].mean()),
@@ -560,7 +596,7 @@ def first_again(system: System, *, margin: float, holes: int, seed: int) -> Agai
     )
 
 
-# ---- discard and gel -----------------------------------------------------------------------------------------------------
+# ---- discard and gel -----------------------------------------------------------------------------
 
 
 @dataclass(frozen=True)
@@ -601,7 +637,7 @@ def paused(system: System, *, minutes: float, T: float) -> Paused:
     return Paused(reading, minutes >= reading.time, mixer, discard, share, start, shut_in(pair, mixer))
 
 
-# ---- dust and skin -------------------------------------------------------------------------------------------------------
+# ---- dust and skin -------------------------------------------------------------------------------
 
 
 @dataclass(frozen=True)
@@ -636,15 +672,17 @@ def dust(system: System, *, count: int, method: str, blown: bool) -> Drilled:
     return Drilled(mass, controls(method=method, actions=("blow",) if blown else ()))  # type: ignore[arg-type]
 
 
-# ---- ten shots -----------------------------------------------------------------------------------------------------------
+# ---- ten shots -----------------------------------------------------------------------------------
 
 
 @dataclass(frozen=True)
 class Shots:
-    """Weighed shots of one setting: what they were, how they scatter, and the overfill that this scatter alone asks for.
+    """Weighed shots of one setting.
 
-    ``limit`` is the set dose [mm³] at which, with the stated confidence, the stated share of such shots fills the hole; ``overfill`` is
-    that dose over what the hole needs.
+    What they were, how they scatter, and the overfill that this scatter alone asks for.
+
+    ``limit`` is the set dose [mm³] at which, with the stated confidence, the stated share of such shots fills the hole;
+    ``overfill`` is that dose over what the hole needs.
     """
 
     values: tuple[float, ...]
@@ -684,7 +722,8 @@ def shots(system: System, values: Sequence[float], setting: float) -> Shots:
 
     Notes
     -----
-    Each shot says what set dose would have just filled the hole (`needed_dose`); a tolerance limit of these doses covers the shots to come.
+    Each shot says what set dose would have just filled the hole (`needed_dose`); a tolerance limit of these doses
+    covers the shots to come.
     """
     pair = examples(system).main
     needed = required_volume(**pair.size)
@@ -694,4 +733,6 @@ def shots(system: System, values: Sequence[float], setting: float) -> Shots:
     limit = upper_limits(values=doses, share=SHARE, confidence=CONFIDENCE).tolerance
     assert limit.high is not None
     (spread,) = ratios(values=[told.sd or 0.0], V_req=told.mean)
-    return Shots(tuple(found.tolist()), setting, told, spread, more(told.mean, setting), limit, more(limit.high, needed))
+    return Shots(
+        tuple(found.tolist()), setting, told, spread, more(told.mean, setting), limit, more(limit.high, needed)
+    )

@@ -1,6 +1,9 @@
-"""The lesson's pictures: few lines, large lettering, words beside what they name. Written as SVG, in the colours of the house.
+"""The lesson's pictures: few lines, large lettering, words beside what they name.
 
-They are read from the back of a room, so a picture says one thing. Status is told by shape and word, never by colour alone.
+Written as SVG, in the colours of the house.
+
+They are read from the back of a room, so a picture says one thing. Status is told by shape and word, never by colour
+alone.
 """
 
 from __future__ import annotations
@@ -17,18 +20,28 @@ from calc.show.drawing import ADHESIVE, ALARM, CONCRETE, DEPTH_INK, GRAIN, INK, 
 _FONT = "DejaVu Sans, Verdana, sans-serif"
 
 
-def _text(x: float, y: float, words: str, *, size: float = 19, anchor: str = "start", colour: str = INK, bold: bool = False) -> str:
+def _text(
+    x: float, y: float, words: str, *, size: float = 19, anchor: str = "start", colour: str = INK, bold: bool = False
+) -> str:
     weight = ' font-weight="600"' if bold else ""
-    return f'<text x="{x:.1f}" y="{y:.1f}" font-size="{size:g}" text-anchor="{anchor}" fill="{colour}"{weight}>{escape(words)}</text>'
+    return (
+        f'<text x="{x:.1f}" y="{y:.1f}" font-size="{size:g}" text-anchor="{anchor}"'
+        f' fill="{colour}"{weight}>{escape(words)}</text>'
+    )
 
 
 def _box(x: float, y: float, wide: float, high: float, fill: str, extra: str = "") -> str:
-    return f'<rect x="{x:.1f}" y="{y:.1f}" width="{max(wide, 0):.1f}" height="{max(high, 0):.1f}" fill="{fill}" {extra}/>'
+    return (
+        f'<rect x="{x:.1f}" y="{y:.1f}" width="{max(wide, 0):.1f}" height="{max(high, 0):.1f}" fill="{fill}" {extra}/>'
+    )
 
 
 def _line(x_1: float, y_1: float, x_2: float, y_2: float, colour: str = INK, width: float = 1.5, dash: str = "") -> str:
     dashed = f' stroke-dasharray="{dash}"' if dash else ""
-    return f'<line x1="{x_1:.1f}" y1="{y_1:.1f}" x2="{x_2:.1f}" y2="{y_2:.1f}" stroke="{colour}" stroke-width="{width:g}"{dashed}/>'
+    return (
+        f'<line x1="{x_1:.1f}" y1="{y_1:.1f}" x2="{x_2:.1f}" y2="{y_2:.1f}" stroke="{colour}"'
+        f' stroke-width="{width:g}"{dashed}/>'
+    )
 
 
 def _disc(x: float, y: float, radius: float, fill: str, stroke: str = INK) -> str:
@@ -36,7 +49,10 @@ def _disc(x: float, y: float, radius: float, fill: str, stroke: str = INK) -> st
 
 
 def _svg(wide: float, high: float, alt: str, parts: Sequence[str]) -> str:
-    head = f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {wide:g} {high:g}" role="img" aria-label="{escape(alt)}" font-family="{_FONT}">'
+    head = (
+        f'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 {wide:g} {high:g}" role="img" aria-label="{escape(alt)}"'
+        f' font-family="{_FONT}">'
+    )
     return head + _box(0, 0, wide, high, PAPER) + "".join(parts) + "</svg>"
 
 
@@ -44,10 +60,12 @@ def _picture(wide: float, high: float, alt: str, parts: Sequence[str], numbers: 
     return Picture(_svg(wide, high, alt, parts), alt, alt, tuple(numbers))
 
 
-# ---- the sum: hole less bar is ring --------------------------------------------------------------------------------------
+# ---- the sum: hole less bar is ring --------------------------------------------------------------
 
 
-def sum_picture(*, d_0: float, phi: float, names: Sequence[str], values: Sequence[str], alt: str, widest: float = 0.0) -> Picture:
+def sum_picture(
+    *, d_0: float, phi: float, names: Sequence[str], values: Sequence[str], alt: str, widest: float = 0.0
+) -> Picture:
     """Draw hole, bar and ring as discs to one scale, with what each holds.
 
     Parameters
@@ -77,12 +95,25 @@ def sum_picture(*, d_0: float, phi: float, names: Sequence[str], values: Sequenc
         if number == 2:
             parts.append(_disc(x, middle, inner, PAPER))
         parts.append(_text(x, 34, names[number], size=22, anchor="middle", bold=True))
-        parts.append(_text(x, 296, values[number], size=28, anchor="middle", bold=number == 2, colour=DEPTH_INK if number == 2 else INK))
-    parts += [_text(230, middle + 14, "−", size=38, anchor="middle"), _text(470, middle + 14, "=", size=38, anchor="middle")]
+        parts.append(
+            _text(
+                x,
+                296,
+                values[number],
+                size=28,
+                anchor="middle",
+                bold=number == 2,
+                colour=DEPTH_INK if number == 2 else INK,
+            )
+        )
+    parts += [
+        _text(230, middle + 14, "−", size=38, anchor="middle"),
+        _text(470, middle + 14, "=", size=38, anchor="middle"),
+    ]
     return _picture(700, high, alt, parts, list(zip(names, values, strict=True)))
 
 
-# ---- the section ---------------------------------------------------------------------------------------------------------
+# ---- the section ---------------------------------------------------------------------------------
 
 
 @dataclass(frozen=True)
@@ -154,7 +185,16 @@ def section(
     parts.append(_box(left, y(surface), _BROAD, _FLOOR - y(surface), ADHESIVE))
     if pocket > 0:
         fill = PAPER if pocket_look == "air" else GRAIN
-        parts.append(_box(left, y(l_v - pocket), _BROAD, pocket * scale, fill, f'stroke="{ALARM}" stroke-width="2.5" stroke-dasharray="7 5"'))
+        parts.append(
+            _box(
+                left,
+                y(l_v - pocket),
+                _BROAD,
+                pocket * scale,
+                fill,
+                f'stroke="{ALARM}" stroke-width="2.5" stroke-dasharray="7 5"',
+            )
+        )
     if spilt_share > 0:
         size = 8 + 34 * min(1.0, math.sqrt(spilt_share))
         for side in (-1, 1):
@@ -165,13 +205,17 @@ def section(
     if bar:
         end = y(x)
         parts.append(_box(_CENTRE - thick, 22, 2 * thick, end - 22, STEEL, f'stroke="{INK}" stroke-width="1.5"'))
-        parts += [_line(_CENTRE - thick + 4, at, _CENTRE + thick - 4, at - 9, RIB, 2) for at in range(44, int(end) - 6, 22)]
+        parts += [
+            _line(_CENTRE - thick + 4, at, _CENTRE + thick - 4, at - 9, RIB, 2) for at in range(44, int(end) - 6, 22)
+        ]
     outline = f"M 20 {_MOUTH} H {left:.1f} V {_FLOOR} H {right:.1f} V {_MOUTH} H 360"
     parts.append(f'<path d="{outline}" fill="none" stroke="{INK}" stroke-width="2.5"/>')
     parts += _notes(notes, y, right)
     if foot:
         parts.append(_text(20, _HIGH - 2, foot, size=15, colour=QUIET))
-    return _picture(_SECTION, _HIGH + 6, alt, parts, [(str(number), note.words) for number, note in enumerate(notes, 1)])
+    return _picture(
+        _SECTION, _HIGH + 6, alt, parts, [(str(number), note.words) for number, note in enumerate(notes, 1)]
+    )
 
 
 def _notes(notes: Sequence[Note], y: Callable[[float], float], right: float) -> list[str]:
@@ -199,7 +243,7 @@ def _wrap(words: str, width: int) -> list[str]:
     return lines
 
 
-# ---- lengths side by side ------------------------------------------------------------------------------------------------
+# ---- lengths side by side ------------------------------------------------------------------------
 
 
 @dataclass(frozen=True)
@@ -239,7 +283,9 @@ def lengths(*, rows: Sequence[Row], marks: Sequence[Mark] = (), alt: str, most: 
     Picture
     """
     few = len(rows) <= 2
-    left, wide, pitch, thick, size_of_words, top = (14.0, 395.0, 132.0, 60.0, 26.0, 70.0) if few else (14.0, 500.0, 84.0, 38.0, 21.0, 66.0)
+    left, wide, pitch, thick, size_of_words, top = (
+        (14.0, 395.0, 132.0, 60.0, 26.0, 70.0) if few else (14.0, 500.0, 84.0, 38.0, 21.0, 66.0)
+    )
     whole = max([most, 1e-12, *(row.value for row in rows), *(mark.value for mark in marks)])
     high = top + pitch * len(rows) + 8
     parts = [
@@ -252,8 +298,16 @@ def lengths(*, rows: Sequence[Row], marks: Sequence[Mark] = (), alt: str, most: 
         parts.append(_text(left, y + 26, row.name, size=size_of_words))
         fill = "url(#ls-bad)" if row.bad else ADHESIVE
         parts.append(_box(left, y + 36, size, thick, fill, f'stroke="{ALARM if row.bad else INK}" stroke-width="1.5"'))
-        parts.append(_text(left + max(size, *(wide * m.value / whole for m in marks), 0.0) + 12 if marks else left + size + 12, y + 44 + thick / 2, row.words,
-                           size=size_of_words, bold=True, colour=ALARM if row.bad else INK))  # fmt: skip
+        parts.append(
+            _text(
+                left + max(size, *(wide * m.value / whole for m in marks), 0.0) + 12 if marks else left + size + 12,
+                y + 44 + thick / 2,
+                row.words,
+                size=size_of_words,
+                bold=True,
+                colour=ALARM if row.bad else INK,
+            )
+        )
     taken: list[tuple[float, float]] = []
     for mark in sorted(marks, key=lambda one: one.value):
         x = left + wide * mark.value / whole
@@ -267,11 +321,22 @@ def lengths(*, rows: Sequence[Row], marks: Sequence[Mark] = (), alt: str, most: 
     return _picture(700, high, alt, parts, [(row.name, row.words) for row in rows])
 
 
-# ---- the class as dots ---------------------------------------------------------------------------------------------------
+# ---- the class as dots ---------------------------------------------------------------------------
 
 
-def dots(*, values: Sequence[float], texts: Sequence[str], bad: Sequence[bool], line: float | None, line_words: str, axis: tuple[str, str],
-         counts: tuple[str, str], alt: str, again: float | None = None, again_words: str = "") -> Picture:  # fmt: skip
+def dots(
+    *,
+    values: Sequence[float],
+    texts: Sequence[str],
+    bad: Sequence[bool],
+    line: float | None,
+    line_words: str,
+    axis: tuple[str, str],
+    counts: tuple[str, str],
+    alt: str,
+    again: float | None = None,
+    again_words: str = "",
+) -> Picture:
     """Draw what a class injected: one sign for each, a triangle for a hole that stays short and a disc for a full one.
 
     Parameters
@@ -313,11 +378,16 @@ def dots(*, values: Sequence[float], texts: Sequence[str], bad: Sequence[bool], 
     floor = 110 + step * max(3, stacked)
     high = floor + 122
     parts = [_line(left - 20, floor + 16, right + 20, floor + 16, INK, 2)]
-    parts += [_text(left - 20, floor + 46, axis[0], size=19), _text(right + 20, floor + 46, axis[1], size=19, anchor="end")]
+    parts += [
+        _text(left - 20, floor + 46, axis[0], size=19),
+        _text(right + 20, floor + 46, axis[1], size=19, anchor="end"),
+    ]
     if line is not None:
         x = place(line)
         parts.append(_line(x, 62, x, floor + 16, DEPTH_INK, 3, "9 6"))
-        parts.append(_text(min(max(x, 160), 540), 46, line_words, size=21, anchor="middle", bold=True, colour=DEPTH_INK))
+        parts.append(
+            _text(min(max(x, 160), 540), 46, line_words, size=21, anchor="middle", bold=True, colour=DEPTH_INK)
+        )
     for number, (column, short) in enumerate(zip(columns, bad, strict=True)):
         cx, cy = origin + (column + 0.5) * pitch, floor - columns[:number].count(column) * step
         ring = again is not None and number == 0
@@ -327,16 +397,22 @@ def dots(*, values: Sequence[float], texts: Sequence[str], bad: Sequence[bool], 
         else:
             parts.append(_disc(cx, cy, radius, ADHESIVE))
         if ring:
-            parts.append(f'<circle cx="{cx:.1f}" cy="{cy:.1f}" r="{radius + 5}" fill="none" stroke="{INK}" stroke-width="2.5"/>')
+            parts.append(
+                f'<circle cx="{cx:.1f}" cy="{cy:.1f}" r="{radius + 5}" fill="none" stroke="{INK}" stroke-width="2.5"/>'
+            )
     if line is not None:
         parts.append(_text(left - 20, floor + 80, f"▽ {counts[0]}", size=21, bold=True, colour=ALARM))
-        parts.append(_text(right + 20, floor + 80, f"● {counts[1]}", size=21, bold=True, anchor="end", colour=DEPTH_INK))
+        parts.append(
+            _text(right + 20, floor + 80, f"● {counts[1]}", size=21, bold=True, anchor="end", colour=DEPTH_INK)
+        )
     if again is not None and again_words:
         parts.append(_text(350, floor + 112, again_words, size=18, anchor="middle"))
     return _picture(700, high, alt, parts, [(str(number), text) for number, text in enumerate(texts, 1)])
 
 
-def row_of_holes(*, short: Sequence[bool], spilt_share: Sequence[float], words: Sequence[str], foot: str, alt: str) -> Picture:
+def row_of_holes(
+    *, short: Sequence[bool], spilt_share: Sequence[float], words: Sequence[str], foot: str, alt: str
+) -> Picture:
     """Draw a series of holes in a row: a gap at the mouth for a short one, a bead for one that overflows.
 
     Parameters
@@ -367,11 +443,29 @@ def row_of_holes(*, short: Sequence[bool], spilt_share: Sequence[float], words: 
         parts.append(_box(x - wide / 2, 110 + gap, wide, 130 - gap, ADHESIVE))
         if spilt_share[number] > 0:
             size = 5 + 12 * spilt_share[number]
-            parts.append(f'<path d="M {x - wide / 2 - size:.1f} 110 Q {x:.1f} {110 - 2 * size:.1f} {x + wide / 2 + size:.1f} 110 Z" fill="{ADHESIVE}"/>')
+            parts.append(
+                f'<path d="M {x - wide / 2 - size:.1f} 110 Q {x:.1f} {110 - 2 * size:.1f} {x + wide / 2 + size:.1f} 110'
+                f' Z" fill="{ADHESIVE}"/>'
+            )
         parts.append(_box(x - wide * 0.36, 50, wide * 0.72, 184, STEEL))
         outline = f"M {x - wide / 2:.1f} 110 V 240 H {x + wide / 2:.1f} V 110"
-        parts.append(f'<path d="{outline}" fill="none" stroke="{ALARM if short[number] else INK}" stroke-width="{3 if short[number] else 1.5}"/>')
-        parts.append(_text(x, 300, words[number], size=20, anchor="middle", bold=short[number], colour=ALARM if short[number] else DEPTH_INK))
+        parts.append(
+            f'<path d="{outline}" fill="none" stroke="{ALARM if short[number] else INK}"'
+            f' stroke-width="{3 if short[number] else 1.5}"/>'
+        )
+        parts.append(
+            _text(
+                x,
+                300,
+                words[number],
+                size=20,
+                anchor="middle",
+                bold=short[number],
+                colour=ALARM if short[number] else DEPTH_INK,
+            )
+        )
     parts.append(_line(10, 110, 690, 110, INK, 2))
-    parts += [_text(350, 340 + 27 * number, line, size=19, anchor="middle") for number, line in enumerate(foot.split("\n"))]
+    parts += [
+        _text(350, 340 + 27 * number, line, size=19, anchor="middle") for number, line in enumerate(foot.split("\n"))
+    ]
     return _picture(700, 384, alt, parts, [(str(number), word) for number, word in enumerate(words, 1)])

@@ -1,7 +1,8 @@
 """The projector view: one scene at a time, large, without code; and the command that opens it.
 
-A page of one notebook cell, made for the occasion and shown by voila, so that nothing of a notebook is in sight. Arrow keys, the keys of a
-presenter (page up, page down), buttons and touch lead on. The same scenes stand one by one in the notebook.
+A page of one notebook cell, made for the occasion and shown by voila, so that nothing of a notebook is in sight. Arrow
+keys, the keys of a presenter (page up, page down), buttons and touch lead on. The same scenes stand one by one in the
+notebook.
 """
 
 from __future__ import annotations
@@ -28,8 +29,19 @@ from calc.lesson.texts import Texts, languages
 from calc.show.panel import OnScreen, button
 
 SCENES: tuple[type[Scene], ...] = (
-    RingScene, OtherHoleScene, HalfFullScene, PushScene, PocketScene, ShortScene, EyeScene, FirstScene, DiscardScene, DustScene, ShotsScene, ExerciseScene
-)  # fmt: skip
+    RingScene,
+    OtherHoleScene,
+    HalfFullScene,
+    PushScene,
+    PocketScene,
+    ShortScene,
+    EyeScene,
+    FirstScene,
+    DiscardScene,
+    DustScene,
+    ShotsScene,
+    ExerciseScene,
+)
 _FOLDER = Path(__file__).parent
 # voila's own page asks the network for the letters of icons that the lesson does not use; a class room may have none.
 _TEMPLATE = """{%- extends 'voila/templates/lab/index.html.j2' -%}
@@ -54,7 +66,11 @@ def partly_translated() -> list[tuple[str, str]]:
     english, told = Texts(), []
     for other in (Texts(one) for one in languages() if one != english.language):
         numbered = list(enumerate((one.key for one in SCENES), 1))
-        whole = [number for number, key in numbered if all(other.language_of(k) == other.language for k in english.keys if k.startswith(f"{key}."))]
+        whole = [
+            number
+            for number, key in numbered
+            if all(other.language_of(k) == other.language for k in english.keys if k.startswith(f"{key}."))
+        ]
         if len(whole) < len(numbered):
             said: dict[str, object] = {"scenes": ", ".join(map(str, whole)), "language": other.say("deck.in_english")}
             told += [(one.language, one.say("deck.partly", **said)) for one in (other, english)]
@@ -108,7 +124,9 @@ class Shown(OnScreen):
 
     def __init__(self, scene: Scene) -> None:
         self.scene = scene
-        self.widget = widgets.VBox([widgets.HTML(f"<style>{_asset('lesson.css')}</style>"), scene.widget]).add_class("ls-room")
+        self.widget = widgets.VBox([widgets.HTML(f"<style>{_asset('lesson.css')}</style>"), scene.widget]).add_class(
+            "ls-room"
+        )
 
 
 class Deck:
@@ -147,7 +165,9 @@ class Deck:
         self.title = widgets.HTML().add_class("ls-title")
         self.jump = widgets.Dropdown(options=[("", 0)])
         self.units = widgets.Dropdown(options=[("", self.room.system)], value=self.room.system)
-        self.language = widgets.Dropdown(options=[(Texts(one).say("deck.name"), one) for one in languages()], value=self.room.texts.language)
+        self.language = widgets.Dropdown(
+            options=[(Texts(one).say("deck.name"), one) for one in languages()], value=self.room.texts.language
+        )
         for field, look in ((self.jump, "ls-jump"), (self.units, "ls-units"), (self.language, "ls-language")):
             field.add_class(look)
             field.observe(lambda _: self._chosen(), names="value")
@@ -159,18 +179,26 @@ class Deck:
         foot = widgets.HBox([self.back, self.place, self.next]).add_class("ls-foot")
         self.stage = widgets.Box([]).add_class("ls-stagebox")
         style = widgets.HTML(f"<style>{_asset('lesson.css')}</style>")
-        self.widget = widgets.VBox([style, head, self.partly, self.stage, foot]).add_class("ls-room").add_class("ls-deck")
+        self.widget = (
+            widgets.VBox([style, head, self.partly, self.stage, foot]).add_class("ls-room").add_class("ls-deck")
+        )
 
     def _name(self) -> None:
         """Write bars and lists in the class's language."""
         say = self.room.texts.say
         self._quiet = True
         self.title.value = f"<h1>{say('deck.title')}</h1>"
-        self.jump.options = [(f"{number}. {say(f'{one.key}.title')}", number - 1) for number, one in enumerate(SCENES, 1)]
+        self.jump.options = [
+            (f"{number}. {say(f'{one.key}.title')}", number - 1) for number, one in enumerate(SCENES, 1)
+        ]
         self.jump.value = self.at
         self.units.options = [(say("deck.metric"), "metric"), (say("deck.us"), "us")]
         self.units.value = self.room.system
-        self.jump.tooltip, self.units.tooltip, self.language.tooltip = say("deck.scene"), say("deck.units"), say("deck.language")
+        self.jump.tooltip, self.units.tooltip, self.language.tooltip = (
+            say("deck.scene"),
+            say("deck.units"),
+            say("deck.language"),
+        )
         self.partly.value = "".join(f'<span lang="{name}">{text}</span> ' for name, text in partly_translated())
         self.back.description, self.next.description = say("deck.back"), say("deck.next")
         self._quiet = False
@@ -202,7 +230,9 @@ class Deck:
         say = self.room.texts.say
         self.back.disabled = self._target(-1) is None
         self.next.disabled = self._target(1) is None
-        self.place.value = f"<p>{say('deck.place', number=self.at + 1, count=len(SCENES))} · <small>{say('deck.footer')}</small></p>"
+        self.place.value = (
+            f"<p>{say('deck.place', number=self.at + 1, count=len(SCENES))} · <small>{say('deck.footer')}</small></p>"
+        )
 
     def _target(self, way: int) -> tuple[int, str] | None:
         """Find the step before or after the present one."""
@@ -231,7 +261,7 @@ class Deck:
         display(Javascript(_asset("lesson.js")))
 
 
-# ---- the command ---------------------------------------------------------------------------------------------------------
+# ---- the command ---------------------------------------------------------------------------------
 
 
 def page(folder: Path, *, units: str = "metric", language: str = "en", seed: int = 1) -> Path:
@@ -256,7 +286,10 @@ def page(folder: Path, *, units: str = "metric", language: str = "en", seed: int
     Lesson(units, language, seed)
     code = f"from calc.lesson import Lesson\n\nLesson(units={units!r}, language={language!r}, seed={seed!r}).deck()"
     book = nbformat.v4.new_notebook(cells=[nbformat.v4.new_code_cell(code)])
-    book.metadata = {"kernelspec": {"display_name": "Python 3", "language": "python", "name": "python3"}, "title": "Lesson"}
+    book.metadata = {
+        "kernelspec": {"display_name": "Python 3", "language": "python", "name": "python3"},
+        "title": "Lesson",
+    }
     path = folder / "lesson.ipynb"
     nbformat.write(book, path)
     look = folder / "voila" / "templates" / "lesson"
@@ -309,14 +342,23 @@ def command(notebook: Path, *, port: int | None = None, browser: bool = True) ->
     -------
     list of str
     """
-    words = [sys.executable, "-m", "voila", str(notebook), "--Voila.ip=127.0.0.1", "--VoilaConfiguration.show_tracebacks=False"]
+    words = [
+        sys.executable,
+        "-m",
+        "voila",
+        str(notebook),
+        "--Voila.ip=127.0.0.1",
+        "--VoilaConfiguration.show_tracebacks=False",
+    ]
     # Only the widgets are needed; other extensions of this JupyterLab would slow the page down.
     words += [*(f"--VoilaConfiguration.extension_denylist={name}" for name in _not_needed()), "--template=lesson"]
     words += [f"--port={port}"] if port else []
     return words if browser else [*words, "--no-browser"]
 
 
-def serve(*, units: str = "metric", language: str = "en", seed: int = 1, port: int | None = None, browser: bool = True) -> int:
+def serve(
+    *, units: str = "metric", language: str = "en", seed: int = 1, port: int | None = None, browser: bool = True
+) -> int:
     """Open the projector view and stay until it is stopped.
 
     Parameters

@@ -1,4 +1,7 @@
-"""What all scenes share: a question at the left with guesses or controls, a picture at the right, and the three steps guess, try, answer."""
+"""What all scenes share: a question at the left with guesses or controls, a picture at the right.
+
+And the three steps guess, try, answer.
+"""
 
 from __future__ import annotations
 
@@ -215,7 +218,9 @@ class Scene(Panel):
             raise UnitError(f"{words}: {error}") from None
         slack = 1e-9 * max(abs(one.low), abs(one.high))
         if not one.low - slack <= found <= one.high + slack or (one.whole and found != round(found)):
-            raise UnitError(self.deck("out_of_range", name=words, text=text, low=one.text(one.low), high=one.text(one.high)))
+            raise UnitError(
+                self.deck("out_of_range", name=words, text=text, low=one.text(one.low), high=one.text(one.high))
+            )
         return found
 
     def _read(self, text: str, unit: str) -> float:
@@ -243,8 +248,12 @@ class Scene(Panel):
 
     def _build(self) -> None:
         self.question = widgets.HTML().add_class("ls-question")
-        self.stage_buttons = {stage: button(self.deck(stage), partial(self.set_stage, stage)).add_class("ls-stage") for stage in STAGES}
-        self.choice_buttons = {key: button(words, partial(self.choose, key)).add_class("ls-choice") for key, words in self.options}
+        self.stage_buttons = {
+            stage: button(self.deck(stage), partial(self.set_stage, stage)).add_class("ls-stage") for stage in STAGES
+        }
+        self.choice_buttons = {
+            key: button(words, partial(self.choose, key)).add_class("ls-choice") for key, words in self.options
+        }
         self.hint = widgets.HTML().add_class("ls-hint")
         self._steps = widgets.HBox(list(self.stage_buttons.values())).add_class("ls-stages")
         self.side = widgets.VBox([]).add_class("ls-side")
@@ -266,9 +275,15 @@ class Scene(Panel):
         for name, one in self.stage_buttons.items():
             (one.add_class if name == stage else one.remove_class)("ls-now")
         language = self.room.texts.language_of(f"{self.key}.ask")
-        self.question.value = f'<h2 lang="{language}">{escape(self.tell("title"))}</h2><p lang="{language}">{escape(self.ask())}</p>'
+        self.question.value = (
+            f'<h2 lang="{language}">{escape(self.tell("title"))}</h2><p lang="{language}">{escape(self.ask())}</p>'
+        )
         hint = f"{self.key}.try_hint"
-        self.hint.value = f"<p>{escape(self.room.texts.say(hint, **self.hint_values()))}</p>" if stage == "try" and self.room.texts.has(hint) else ""
+        self.hint.value = (
+            f"<p>{escape(self.room.texts.say(hint, **self.hint_values()))}</p>"
+            if stage == "try" and self.room.texts.has(hint)
+            else ""
+        )
         shown = [self.fields[name] for name in self.shown_fields(stage)]
         guesses = list(self.choice_buttons.values()) if stage == "predict" else []
         self.side.children = (self.question, self._steps, *guesses, *shown, *self.extra(stage), self.hint)
@@ -296,7 +311,8 @@ class Scene(Panel):
         super().update()
         if self.message:
             self.output.value = (
-                f'<div class="ls-out"><div class="ls-wrong" role="alert"><b>{escape(self.deck("no_result"))}</b> {escape(self.message)}</div></div>'
+                f'<div class="ls-out"><div class="ls-wrong" role="alert"><b>{escape(self.deck("no_result"))}</b>'
+                f" {escape(self.message)}</div></div>"
             )
 
     # ---- pieces of what is shown ----
@@ -327,7 +343,9 @@ class Scene(Panel):
             found = convert_all([step.latex for step in steps])
         except MathError:
             found = {}
-        sets = "".join(f"<div>{equation_html(step.latex, found.get(step.latex, (None, None))[1], True)}</div>" for step in steps)
+        sets = "".join(
+            f"<div>{equation_html(step.latex, found.get(step.latex, (None, None))[1], True)}</div>" for step in steps
+        )
         return f'<div class="ls-formula"><span class="ls-quiet">{escape(self.deck("formula"))}</span>{sets}</div>'
 
     def symbols(self, *names: str) -> str:

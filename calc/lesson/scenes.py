@@ -24,12 +24,18 @@ class RingScene(Scene):
     def make_fields(self) -> None:
         """Bar and hole."""
         pairs = (self.examples.small, self.examples.main, *self.examples.others)
-        self._controls["pair"] = choice_field(self.room.texts.say("names.pair"), [(self._named(p), n) for n, p in enumerate(pairs)], 1)
+        self._controls["pair"] = choice_field(
+            self.room.texts.say("names.pair"), [(self._named(p), n) for n, p in enumerate(pairs)], 1
+        )
         self._pairs = pairs
         pair = pairs[1]
         unit, step = self.length_unit, self.display.usual(0.5, 0.05)
         low, high = (convert(v, "mm", unit) for v in (pair.phi, 2 * pair.phi))
-        self.add_range("hole", Range("hole_diameter", unit, round(low + step, 4), round(high, 4), step), convert(pair.d_0, "mm", unit))
+        self.add_range(
+            "hole",
+            Range("hole_diameter", unit, round(low + step, 4), round(high, 4), step),
+            convert(pair.d_0, "mm", unit),
+        )
 
     def _named(self, pair: numbers.Pair) -> str:
         return self.deck("pair", phi=self.size(pair.phi), d_0=self.size(pair.d_0), l_v=self.size(pair.l_v))
@@ -37,14 +43,20 @@ class RingScene(Scene):
     def choices(self) -> list[tuple[str, str]]:
         """The three volumes that are mistaken for each other."""
         found = numbers.ring(self.pair)
-        return sorted(((key, self.volume(getattr(found, key))) for key in ("ring", "bar", "hole")), key=lambda one: getattr(found, one[0]))
+        return sorted(
+            ((key, self.volume(getattr(found, key))) for key in ("ring", "bar", "hole")),
+            key=lambda one: getattr(found, one[0]),
+        )
 
     def changed(self, name: str) -> None:
         """A pair of another size sets hole and range."""
         if name == "pair":
             pair = self._pairs[self.fields["pair"].value]
             old = self.ranges["hole"]
-            low, high = round(convert(pair.phi, "mm", old.unit) + old.step, 4), round(2 * convert(pair.phi, "mm", old.unit), 4)
+            low, high = (
+                round(convert(pair.phi, "mm", old.unit) + old.step, 4),
+                round(2 * convert(pair.phi, "mm", old.unit), 4),
+            )
             self.ranges["hole"] = Range(old.name, old.unit, low, high, old.step)
             with self.silence():
                 slider = self.fields["hole_slider"]
@@ -53,7 +65,9 @@ class RingScene(Scene):
                 slider.value = convert(pair.d_0, "mm", old.unit)
                 slider.min, slider.max = low, high
                 self.fields["hole"].value = self.ranges["hole"].text(slider.value)
-                self.fields["hole"].description = f"{self.room.texts.say('names.hole_diameter')} [{old.unit}], {low:g} to {high:g}"
+                self.fields[
+                    "hole"
+                ].description = f"{self.room.texts.say('names.hole_diameter')} [{old.unit}], {low:g} to {high:g}"
         super().changed(name)
 
     def _sum(self, pair: numbers.Pair, hidden: bool = False, widest: float = 0.0) -> str:
@@ -62,7 +76,9 @@ class RingScene(Scene):
         shown = ["?"] * 3 if hidden else list(texts.values())
         alt = self.ask() if hidden else self.tell("finding", **texts)
         names = [self.tell(key) for key in ("hole", "bar", "left")]
-        return self.paper(pictures.sum_picture(d_0=pair.d_0, phi=pair.phi, names=names, values=shown, alt=alt, widest=widest))
+        return self.paper(
+            pictures.sum_picture(d_0=pair.d_0, phi=pair.phi, names=names, values=shown, alt=alt, widest=widest)
+        )
 
     def predict_html(self) -> str:
         """Draw the sum without numbers."""
@@ -72,7 +88,11 @@ class RingScene(Scene):
         """Draw the sum for what is typed."""
         base = self._pairs[self.fields["pair"].value]
         pair = numbers.Pair(base.bar, self.mm("hole"), base.l_v)
-        return self._sum(pair, widest=2 * base.phi) + self.line(self.picture.alt if self.picture else "") + self._grown(base, pair)
+        return (
+            self._sum(pair, widest=2 * base.phi)
+            + self.line(self.picture.alt if self.picture else "")
+            + self._grown(base, pair)
+        )
 
     def _grown(self, base: numbers.Pair, pair: numbers.Pair) -> str:
         """Say by which shares hole and ring changed; nothing while the hole is the listed one."""
@@ -87,7 +107,13 @@ class RingScene(Scene):
         found = numbers.ring(self.pair)
         answer = self.tell("answer", **{key: self.volume(getattr(found, key)) for key in ("hole", "bar", "ring")})
         steps = numbers.ring_steps(self.pair, self.system, self.tell("title"))
-        return self._sum(self.pair) + self.guess_line() + self.line(answer, "answer") + self.formulas(steps[-1:]) + self.symbols("V_a", "d_0", "phi", "l_v")
+        return (
+            self._sum(self.pair)
+            + self.guess_line()
+            + self.line(answer, "answer")
+            + self.formulas(steps[-1:])
+            + self.symbols("V_a", "d_0", "phi", "l_v")
+        )
 
 
 class OtherHoleScene(Scene):
@@ -127,7 +153,12 @@ class OtherHoleScene(Scene):
         words = "?" if hidden else self.tell("row_words", volume=self.volume(other.needed), more=signed(other.more))
         rows = [
             Row(self.tell("row_planned", d_0=self.size(pair.d_0)), other.planned, self.volume(other.planned)),
-            Row(self.tell("row_drilled", d_0=self._exact(d_0)), other.planned if hidden else other.needed, words, bad=other.bare > 0 and not hidden),
+            Row(
+                self.tell("row_drilled", d_0=self._exact(d_0)),
+                other.planned if hidden else other.needed,
+                words,
+                bad=other.bare > 0 and not hidden,
+            ),
         ]
         alt = self.ask() if hidden else self._finding(d_0, other)
         # The scale stays while the slider moves, or the planned hole would seem to shrink.
@@ -141,7 +172,9 @@ class OtherHoleScene(Scene):
     def _finding(self, d_0: float, other: numbers.OtherHole) -> str:
         if other.bare <= 0:
             return self.tell("fits")
-        return self.tell("finding", d_0=self._exact(d_0), more=percent(other.more), bare=self.display.length(other.bare))
+        return self.tell(
+            "finding", d_0=self._exact(d_0), more=percent(other.more), bare=self.display.length(other.bare)
+        )
 
     def predict_html(self) -> str:
         """Draw both holes to the same length."""
@@ -156,7 +189,11 @@ class OtherHoleScene(Scene):
         shares = self._shares()
         answer = self.tell("answer", step=self.step_text, wider=percent(shares["width"]), more=percent(shares["ring"]))
         rows = numbers.bit_rows(self.pair)
-        bits = self.tell("bits", **{state: signed(other.more) for state, _, _, other in rows}) if rows else self.tell("bits_us")
+        bits = (
+            self.tell("bits", **{state: signed(other.more) for state, _, _, other in rows})
+            if rows
+            else self.tell("bits_us")
+        )
         wider = self.pair.d_0 + self.examples.small_step
         return self._rows(wider) + self.guess_line() + self.line(answer, "answer") + self.line(bits)
 
@@ -197,7 +234,9 @@ class HalfFullScene(Scene):
         done = numbers.filled(pair, 0.5)
         level = surface_depth(V=done.volume, x=0.0, **pair.size)
         notes = [Note(level, self.tell("note_level", share=percent(0.5)), strong=True)]
-        return self.paper(pictures.section(pair, x=0.0, surface=level, notes=notes, foot=self.tell("foot"), alt=self.ask(), bar=False))
+        return self.paper(
+            pictures.section(pair, x=0.0, surface=level, notes=notes, foot=self.tell("foot"), alt=self.ask(), bar=False)
+        )
 
     def try_html(self) -> str:
         """Draw how it ends."""
@@ -218,8 +257,15 @@ class HalfFullScene(Scene):
         else:
             notes.append(Note(0.0, self.tell("note_full"), strong=True))
             alt = self.tell("finding_full", **said)
-        drawn = pictures.section(pair, x=pair.l_v, surface=ends, spilt_share=done.spilt / done.volume, notes=notes, foot=self.tell("foot"), alt=alt
-        )  # fmt: skip
+        drawn = pictures.section(
+            pair,
+            x=pair.l_v,
+            surface=ends,
+            spilt_share=done.spilt / done.volume,
+            notes=notes,
+            foot=self.tell("foot"),
+            alt=alt,
+        )
         return self.paper(drawn) + self.line(alt)
 
     def reveal_html(self) -> str:
@@ -241,10 +287,16 @@ def said_between(texts: Texts, display: Display, pairs: Sequence[numbers.Pair]) 
     """Say which of some pairs the rule of thumb suits: those whose own share lies between half and two thirds."""
     found = numbers.between(pairs)
     named = [
-        texts.say("halffull.one", pair=texts.say("deck.both", phi=display.size(pair.phi), d_0=display.size(pair.d_0)), share=percent(share))
+        texts.say(
+            "halffull.one",
+            pair=texts.say("deck.both", phi=display.size(pair.phi), d_0=display.size(pair.d_0)),
+            share=percent(share),
+        )
         for pair, share in found
     ]
-    return texts.say("halffull.some" if found else "halffull.none", found=len(found), count=len(pairs), pairs="; ".join(named))
+    return texts.say(
+        "halffull.some" if found else "halffull.none", found=len(found), count=len(pairs), pairs="; ".join(named)
+    )
 
 
 class PushScene(Scene):
@@ -278,12 +330,25 @@ class PushScene(Scene):
             notes.append(Note(0.0, self.tell("note_spilt", spilt=spilt), strong=True))
         home = x >= pair.l_v * (1 - 1e-9)
         if home and now.bare_home > 1e-6:
-            notes = [Note(now.bare_home / 2, self.tell("note_home_short", bare=display.length(now.bare_home)), alarm=True)]
+            notes = [
+                Note(now.bare_home / 2, self.tell("note_home_short", bare=display.length(now.bare_home)), alarm=True)
+            ]
         key = "finding" if now.surface > 0 else "finding_mouth"
-        alt = self.ask() if hidden else self.tell(key, volume=self.volume(now.volume), x=display.length(x), surface=surface, spilt=spilt)
-        drawn = pictures.section(pair, x=x, surface=pair.l_v if hidden else now.surface, spilt_share=now.spilt / now.volume, notes=notes,
-            foot=self.deck("not_to_scale"), alt=alt, bar=x > 0,
-        )  # fmt: skip
+        alt = (
+            self.ask()
+            if hidden
+            else self.tell(key, volume=self.volume(now.volume), x=display.length(x), surface=surface, spilt=spilt)
+        )
+        drawn = pictures.section(
+            pair,
+            x=x,
+            surface=pair.l_v if hidden else now.surface,
+            spilt_share=now.spilt / now.volume,
+            notes=notes,
+            foot=self.deck("not_to_scale"),
+            alt=alt,
+            bar=x > 0,
+        )
         return self.paper(drawn)
 
     def predict_html(self) -> str:
@@ -297,8 +362,17 @@ class PushScene(Scene):
     def reveal_html(self) -> str:
         """Say how full it looked."""
         start = numbers.pushed(self.pair, 0.0, 0.0)
-        answer = self.tell("answer", share=percent(numbers.filled(self.pair, 0.5).needed_share), surface=self.display.length(start.surface))
-        return self._drawn(0.0, 0.0) + self.guess_line() + self.line(answer, "answer") + self.line(self.tell("answer_look"))
+        answer = self.tell(
+            "answer",
+            share=percent(numbers.filled(self.pair, 0.5).needed_share),
+            surface=self.display.length(start.surface),
+        )
+        return (
+            self._drawn(0.0, 0.0)
+            + self.guess_line()
+            + self.line(answer, "answer")
+            + self.line(self.tell("answer_look"))
+        )
 
 
 class PocketScene(Scene):
@@ -326,7 +400,11 @@ class PocketScene(Scene):
     def choices(self) -> list[tuple[str, str]]:
         """Nothing, as much, or more."""
         bare = numbers.pocket(self.pair, self.start_mm, self.overfill).bare
-        return [("none", self.tell("choice_none")), ("same", self.size(self.start_mm)), ("more", self.display.length(bare))]
+        return [
+            ("none", self.tell("choice_none")),
+            ("same", self.size(self.start_mm)),
+            ("more", self.display.length(bare)),
+        ]
 
     def hint_values(self) -> dict[str, object]:
         """The overfill."""
@@ -337,13 +415,26 @@ class PocketScene(Scene):
         bare, spilt = self.display.length(found.bare), self.volume(found.spilt)
         notes = [
             Note(0.0, self.tell("note_spilt", spilt=spilt)),
-            Note((pair.l_v - found.bare) / 2, self.tell("note_good", bonded=self.display.length(found.bonded)), strong=True),
+            Note(
+                (pair.l_v - found.bare) / 2,
+                self.tell("note_good", bonded=self.display.length(found.bonded)),
+                strong=True,
+            ),
         ]
         if found.bare > 0:
             notes.append(Note(pair.l_v - found.bare / 2, self.tell("note_air", bare=bare), alarm=True))
         alt = self.tell("finding", start=self.size(start), bare=bare, spilt=spilt)
         return self.paper(
-            pictures.section(pair, x=pair.l_v, surface=0.0, spilt_share=0.15, pocket=found.bare, notes=notes, foot=self.deck("not_to_scale"), alt=alt)
+            pictures.section(
+                pair,
+                x=pair.l_v,
+                surface=0.0,
+                spilt_share=0.15,
+                pocket=found.bare,
+                notes=notes,
+                foot=self.deck("not_to_scale"),
+                alt=alt,
+            )
         )
 
     def predict_html(self) -> str:
@@ -351,18 +442,28 @@ class PocketScene(Scene):
         pair = self.pair
         notes = [Note(pair.l_v - self.start_mm / 2, self.size(self.start_mm), alarm=True)]
         foot = self.deck("not_to_scale")
-        drawn = pictures.section(pair, x=0.0, surface=pair.l_v / 2, pocket=self.start_mm, notes=notes, foot=foot, alt=self.ask(), bar=False)
+        drawn = pictures.section(
+            pair, x=0.0, surface=pair.l_v / 2, pocket=self.start_mm, notes=notes, foot=foot, alt=self.ask(), bar=False
+        )
         return self.paper(drawn) + self.line(self.tell("assumption"), "quiet")
 
     def try_html(self) -> str:
         """Draw the pocket for the typed start."""
-        return self._drawn(self.mm("start")) + self.line(self.picture.alt if self.picture else "") + self.line(self.tell("assumption"), "quiet")
+        return (
+            self._drawn(self.mm("start"))
+            + self.line(self.picture.alt if self.picture else "")
+            + self.line(self.tell("assumption"), "quiet")
+        )
 
     def reveal_html(self) -> str:
         """Say why it is more."""
         found = numbers.pocket(self.pair, self.start_mm, self.overfill)
         said = {**self.values(), "bare": self.display.length(found.bare), "spilt": self.volume(found.spilt)}
-        lines = self.line(self.tell("answer", **said), "answer") + self.line(self.tell("answer_do")) + self.line(self.tell("assumption"), "quiet")
+        lines = (
+            self.line(self.tell("answer", **said), "answer")
+            + self.line(self.tell("answer_do"))
+            + self.line(self.tell("assumption"), "quiet")
+        )
         return self._drawn(self.start_mm) + self.guess_line() + lines
 
 
@@ -414,10 +515,17 @@ class ShortScene(Scene):
         said = self._said(found)
         rows = [
             Row(self.tell("row_full"), found.full, self.tell("row_words", force=said["full"])),
-            Row(self.tell("row_now", missing=said["missing"]), found.bar.N_R, self.tell("row_words", force=said["force"]), bad=not found.passes),
+            Row(
+                self.tell("row_now", missing=said["missing"]),
+                found.bar.N_R,
+                self.tell("row_words", force=said["force"]),
+                bad=not found.passes,
+            ),
         ]
         alt = self.tell("finding", **said)
-        drawn = pictures.lengths(rows=rows, marks=[Mark(found.N_Ed, self.tell("need_line", demand=said["demand"]))], alt=alt)
+        drawn = pictures.lengths(
+            rows=rows, marks=[Mark(found.N_Ed, self.tell("need_line", demand=said["demand"]))], alt=alt
+        )
         key = "passes" if found.passes else "nothing" if found.bar.N_R == 0 else "fails"
         return self.paper(drawn) + self.line(self.tell(key, **said), "good" if found.passes else "bad")
 
@@ -426,16 +534,27 @@ class ShortScene(Scene):
         found, pair = numbers.short(self.system, self.asked), self.pair
         words = self.tell("row_now", missing=self.volume(found.missing))
         notes: Sequence[Note] = [Note(found.bar.u / 2, words, alarm=True)]
-        return self.paper(pictures.section(pair, x=pair.l_v, surface=found.bar.u, notes=notes, foot=self.deck("not_to_scale"), alt=self.ask()))
+        return self.paper(
+            pictures.section(
+                pair, x=pair.l_v, surface=found.bar.u, notes=notes, foot=self.deck("not_to_scale"), alt=self.ask()
+            )
+        )
 
     def try_html(self) -> str:
         """Draw the forces for what is missing."""
         share = self.share("missing")
-        return self._drawn(share) + self.line(self.tell("missing_line", **self._said(numbers.short(self.system, share)))) + self._basis()
+        return (
+            self._drawn(share)
+            + self.line(self.tell("missing_line", **self._said(numbers.short(self.system, share))))
+            + self._basis()
+        )
 
     def _basis(self) -> str:
         model = numbers.short(self.system, self.asked).bar.chain.notices[0].text
-        return self.line(self.tell("code", code=numbers.held(self.system).law.code), "quiet") + f'<p class="ls-quiet" lang="en">{escape(model)}</p>'
+        return (
+            self.line(self.tell("code", code=numbers.held(self.system).law.code), "quiet")
+            + f'<p class="ls-quiet" lang="en">{escape(model)}</p>'
+        )
 
     def reveal_html(self) -> str:
         """Say what is left."""

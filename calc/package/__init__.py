@@ -1,1 +1,4 @@
-"""The calculation package: building it, its lists and tables, its manifest. What a reviewer does with one is in `calc.review`."""
+"""The calculation package: building it, its lists and tables, its manifest.
+
+What a reviewer does with one is in `calc.review`.
+"""

@@ -48,7 +48,9 @@ def default_out() -> Path:
     return (checkout if (checkout / "pyproject.toml").exists() else Path.cwd()) / "exports"
 
 
-def build(job_path: Path, *, out: Path | None = None, replace: bool = False, progress: Callable[[str], None] = lambda _: None) -> tuple[Path, Results]:
+def build(
+    job_path: Path, *, out: Path | None = None, replace: bool = False, progress: Callable[[str], None] = lambda _: None
+) -> tuple[Path, Results]:
     """Build the calculation package of a job.
 
     Parameters
@@ -80,8 +82,8 @@ def build(job_path: Path, *, out: Path | None = None, replace: bool = False, pro
     target = folder / f"{job.number}-{job.revision}"
     if target.exists() and not replace:
         raise BuildError(
-            f"{target} exists and is not overwritten: raise the revision in {job.path.name}, or build elsewhere with --out DIR, "
-            "or add --replace to put a new package in its place"
+            f"{target} exists and is not overwritten: raise the revision in {job.path.name}, or build elsewhere with"
+            " --out DIR, or add --replace to put a new package in its place"
         )
     if target.exists():
         _same_job(target, job)
@@ -92,7 +94,9 @@ def build(job_path: Path, *, out: Path | None = None, replace: bool = False, pro
             folder.mkdir(parents=True, exist_ok=True)
             work = stack.enter_context(workplace(target))
         except OSError as error:
-            raise BuildError(f"{folder} cannot be written ({error.strerror}): name another folder with --out DIR") from error
+            raise BuildError(
+                f"{folder} cannot be written ({error.strerror}): name another folder with --out DIR"
+            ) from error
         try:
             _fill(work, job, results, progress)
             progress("moving the package to its place")
@@ -101,19 +105,27 @@ def build(job_path: Path, *, out: Path | None = None, replace: bool = False, pro
         except FileExistsError as error:
             raise BuildError(f"{error}; this one wrote nothing") from error
         except OSError as error:
-            raise BuildError(f"the package could not be written to {folder} ({error.strerror}); nothing was left behind") from error
+            raise BuildError(
+                f"the package could not be written to {folder} ({error.strerror}); nothing was left behind"
+            ) from error
     return target, results
 
 
 def _same_job(target: Path, job: Job) -> None:
-    """Refuse to replace another job's package: number DEMO with revision M1-A and number DEMO-M1 with revision A share a folder's name."""
+    """Refuse to replace another job's package.
+
+    Number DEMO with revision M1-A and number DEMO-M1 with revision A share a folder's name.
+    """
     try:
         there = unsealed((target / MANIFEST).read_bytes())[0]
     except OSError:
         return
     if there and (there.get("number"), there.get("revision")) != (job.number, job.revision):
         found = f"number {shown(there.get('number'), 40)} revision {shown(there.get('revision'), 40)}"
-        raise BuildError(f"{target} holds another job's package, {found}, and is not replaced: build elsewhere with --out DIR, or change the number")
+        raise BuildError(
+            f"{target} holds another job's package, {found}, and is not replaced: build elsewhere with --out DIR, or"
+            " change the number"
+        )
 
 
 def _fill(work: Path, job: Job, results: Results, progress: Callable[[str], None]) -> None:
@@ -131,8 +143,12 @@ def _fill(work: Path, job: Job, results: Results, progress: Callable[[str], None
         _agree(parts, results.sheet_of(path.stem), path.name)
         sections.append(_section(parts, path.stem))
     facts = _facts(job, results)
-    document = Document(title=job.title, job=facts, front=_front(results), sections=tuple(sections), stamp=stamp, results=results.data())
-    attached = {f"inputs/{p.name}": p.read_bytes() for p in sorted((work / "inputs").rglob("*")) if p.is_file()} | {"results.json": text.encode()}
+    document = Document(
+        title=job.title, job=facts, front=_front(results), sections=tuple(sections), stamp=stamp, results=results.data()
+    )
+    attached = {f"inputs/{p.name}": p.read_bytes() for p in sorted((work / "inputs").rglob("*")) if p.is_file()} | {
+        "results.json": text.encode()
+    }
     progress("writing calculation.pdf")
     write_pdf(document, work / "calculation.pdf", attached)
     progress("writing calculation.html")
@@ -141,7 +157,11 @@ def _fill(work: Path, job: Job, results: Results, progress: Callable[[str], None
     write_xlsx(results, work / "calculation.xlsx")
     progress("writing hand-check.pdf")
     page = Section("Hand check", tuple(dict(view.block) for view in hand_check(results.worked)))
-    write_pdf(Document(title=f"Hand check: {job.title}", job=facts, front=None, sections=(page,), stamp=stamp), work / "hand-check.pdf", {})
+    write_pdf(
+        Document(title=f"Hand check: {job.title}", job=facts, front=None, sections=(page,), stamp=stamp),
+        work / "hand-check.pdf",
+        {},
+    )
     progress("writing the lists for the site")
     plan = next((part for part in results.parts if part.sheet.notebook == PLAN), None)
     write_lists(results, work / "lists", plan=getattr(plan, "use", None), stamp=stamp)
@@ -197,7 +217,10 @@ def _agree(parts: list[dict[str, Any]], sheet: Sheet, name: str) -> None:
             shown |= {ids[c * len(rows) + r]: row[2 + c] for r, row in enumerate(rows) for c in range(columns)}
     differing = sorted(id for id in expected | shown if expected.get(id) != shown.get(id))
     if differing:
-        raise BuildError(f"{name} and the results disagree at step {differing[0]}: {shown.get(differing[0])} against {expected.get(differing[0])}")
+        raise BuildError(
+            f"{name} and the results disagree at step {differing[0]}: {shown.get(differing[0])} against"
+            f" {expected.get(differing[0])}"
+        )
 
 
 def _facts(job: Job, results: Results) -> dict[str, Any]:
@@ -224,7 +247,19 @@ def doses_csv(results: Results) -> str:
     writer = csv.writer(out, lineterminator="\n")
     lengths = [f"hole_diameter [{length}]", f"embedment [{length}]"]
     writer.writerow(
-        ["mark", "count", "bar", *lengths, "direction", f"rounded_dose [{volume}]", "strokes", f"surface_before_bar [{length}]", "overfill", "checks", "data"]
+        [
+            "mark",
+            "count",
+            "bar",
+            *lengths,
+            "direction",
+            f"rounded_dose [{volume}]",
+            "strokes",
+            f"surface_before_bar [{length}]",
+            "overfill",
+            "checks",
+            "data",
+        ]
     )
     for one in results.worked:
         case = one.case
@@ -253,12 +288,25 @@ def doses_csv(results: Results) -> str:
 
 def put_manifest(work: Path, job: Job, made: str) -> None:
     """Write the manifest of everything that lies in a package's folder."""
-    about = {"schema": MANIFEST_SCHEMA, "number": job.number, "revision": job.revision, "job_file": job.path.name, "made": made}
+    about = {
+        "schema": MANIFEST_SCHEMA,
+        "number": job.number,
+        "revision": job.revision,
+        "job_file": job.path.name,
+        "made": made,
+    }
     (work / MANIFEST).write_text(sealed(about | software() | {"files": hashes(work)}), encoding="utf-8", newline="\n")
 
 
 def _keep_companions(target: Path, work: Path) -> None:
-    """Carry sign-offs and comments over to the package that takes the place of theirs: they say by themselves that they are stale."""
+    """Carry sign-offs and comments over to the package that takes the place of theirs.
+
+    They say by themselves that they are stale.
+    """
     for path in target.iterdir() if target.is_dir() else ():
-        if (path.name in COMPANIONS or path.name.lower().endswith(SIGNATURES)) and path.is_file() and not path.is_symlink():
+        if (
+            (path.name in COMPANIONS or path.name.lower().endswith(SIGNATURES))
+            and path.is_file()
+            and not path.is_symlink()
+        ):
             shutil.copyfile(path, work / path.name)

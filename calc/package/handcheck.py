@@ -28,7 +28,11 @@ def hand_check(worked: Sequence[Worked]) -> list[View]:
     """
     one = next((w for w in worked if w.case.measured is None), None)
     if one is None:
-        return [notices_view("Hand check", ["Every group has a measured hole: no group is short enough to work by hand on one page."])]
+        return [
+            notices_view(
+                "Hand check", ["Every group has a measured hole: no group is short enough to work by hand on one page."]
+            )
+        ]
     case = one.case
     display = case.display
     length, square, volume = display.length_unit, display.area_unit, display.unit("mm³")
@@ -50,17 +54,31 @@ def hand_check(worked: Sequence[Worked]) -> list[View]:
 
     hole_2 = line("Hole diameter squared", f"{n(d)} × {n(d)}", d * d, square, fine)
     bar_2 = line("Bar diameter squared", f"{n(b)} × {n(b)}", b * b, square, fine)
-    ring = line("Area of the ring (π/4 = 0.785398)", f"0.785398 × ({n(hole_2)} − {n(bar_2)})", _QUARTER_PI * (hole_2 - bar_2), square, fine)
+    ring = line(
+        "Area of the ring (π/4 = 0.785398)",
+        f"0.785398 × ({n(hole_2)} − {n(bar_2)})",
+        _QUARTER_PI * (hole_2 - bar_2),
+        square,
+        fine,
+    )
     total = line("Annular volume", f"{n(ring)} × {n(l_v)}", ring * l_v, volume, places)
     if over:
-        part = line("Overdrilled part", f"0.785398 × {n(hole_2)} × {n(over)}", _QUARTER_PI * hole_2 * over, volume, places)
+        part = line(
+            "Overdrilled part", f"0.785398 × {n(hole_2)} × {n(over)}", _QUARTER_PI * hole_2 * over, volume, places
+        )
         total = line("Annulus and overdrilled part", f"{n(total)} + {n(part)}", total + part, volume, places)
     if case.theta < 180:
         slope = (180 - case.theta) / 2
         from calc.base.maths import tan
 
         t = line("Slope of the tip", f"tan {n(slope)}°", tan(slope), "", 5)
-        tip = line("Tip cone (π/24 = 0.130900)", f"0.130900 × {n(d)} × {n(hole_2)} × {n(t)}", 0.1309 * d * hole_2 * t, volume, places)
+        tip = line(
+            "Tip cone (π/24 = 0.130900)",
+            f"0.130900 × {n(d)} × {n(hole_2)} × {n(t)}",
+            0.1309 * d * hole_2 * t,
+            volume,
+            places,
+        )
         total = line("Required volume", f"{n(total)} + {n(tip)}", total + tip, volume, places)
     amount = line(
         "Dose with overfill",
@@ -69,7 +87,13 @@ def hand_check(worked: Sequence[Worked]) -> list[View]:
         volume,
         places,
     )
-    quotient = line("Strokes, not yet whole" if case.by_strokes else "Graduations, not yet whole", f"{n(amount)} ÷ {n(grade)}", amount / grade, "", 4)
+    quotient = line(
+        "Strokes, not yet whole" if case.by_strokes else "Graduations, not yet whole",
+        f"{n(amount)} ÷ {n(grade)}",
+        amount / grade,
+        "",
+        4,
+    )
     whole = -(-quotient // 1)
     lines.append(("Rounded up", "", f"{whole:.0f}"))
     rounded = line("Rounded dose", f"{whole:.0f} × {n(grade)}", whole * grade, volume, places)

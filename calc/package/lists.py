@@ -1,7 +1,9 @@
-"""Lists that a site uses, as PDF and CSV: dose list for the crew, hole record to fill in, proof loads, and what to order.
+"""Lists that a site uses, as PDF and CSV.
 
-They go to people who stand at a wall with gloves on: large type, strong contrast, nothing said by colour alone. The templates are
-fixed; what a user wrote reaches them as strings in a JSON file.
+Dose list for the crew, hole record to fill in, proof loads, and what to order.
+
+They go to people who stand at a wall with gloves on: large type, strong contrast, nothing said by colour alone. The
+templates are fixed; what a user wrote reaches them as strings in a JSON file.
 """
 
 from __future__ import annotations
@@ -43,14 +45,18 @@ PROOF_LOADS, ORDER = "proof-loads.pdf", "order.csv"
 INVENTED = "INVENTED DATA: A DEMONSTRATION, NOT FOR USE ON SITE"
 _NOTHING = "—"
 _SIXTEENTHS = 16
-# With a line for each group: holes that one line of the paper record is meant for, and lines that a group gets at least and at most.
+# With a line for each group: holes that one line of the paper record is meant for, and lines that a group gets at least
+# and at most.
 _HOLES_PER_LINE, _LINES = 20, (3, 12)
 _MOST_RESULTS = 150
 _DIRECTIONS = {"down": "↓ down", "horizontal": "→ horizontal", "overhead": "↑ overhead"}
 
 
 class SiteTimes(NamedTuple):
-    """Shortest working time and latest first load at the temperatures of the concrete, as text, and what has to be said about them."""
+    """Shortest working time and latest first load at the temperatures of the concrete, as text.
+
+    And what has to be said about them.
+    """
 
     temperature: str
     working: str
@@ -235,7 +241,10 @@ def site_times(job: Job) -> SiteTimes:
     record, where = job.adhesive, job.adhesive_path.name
     hot, cold = warmest(job), coldest(job)
     if hot is None or cold is None:
-        words = f"{job.path.name} gives no temperature of the concrete: measure it in a hole, and read both times in the approval's tables."
+        words = (
+            f"{job.path.name} gives no temperature of the concrete: measure it in a hole, and read both times in the"
+            " approval's tables."
+        )
         return SiteTimes(_NOTHING, _NOTHING, _NOTHING, (words,))
     warm, chill = job.display.temperature(hot[0]), job.display.temperature(cold[0])
     notes: list[str] = []
@@ -248,11 +257,19 @@ def site_times(job: Job) -> SiteTimes:
         notes.append(f"Curing time is that in wet concrete, {f_wet:g} times that of the table.")
     wait = job.site.load_wait / 60 if job.site is not None else 0.0
     if hot[0] != cold[0]:
-        notes.append(f"Working time at {warm}, curing time at {chill}: the warmest and the coldest concrete that the job file states, by day and by night.")
+        notes.append(
+            f"Working time at {warm}, curing time at {chill}: the warmest and the coldest concrete that the job file"
+            " states, by day and by night."
+        )
     if wait and curing is not None:
-        notes.append(f"Earliest load: curing time {minutes_text(curing)}, and {minutes_text(wait)} that the job file adds.")
+        notes.append(
+            f"Earliest load: curing time {minutes_text(curing)}, and {minutes_text(wait)} that the job file adds."
+        )
     if working is not None or curing is not None:
-        notes.append("Measure the concrete in a hole before you start: warmer concrete leaves less working time, colder concrete takes longer to cure.")
+        notes.append(
+            "Measure the concrete in a hole before you start: warmer concrete leaves less working time, colder concrete"
+            " takes longer to cure."
+        )
     return SiteTimes(
         temperature=job.display.temperatures(cold[0], hot[0]),
         working=_NOTHING if working is None else minutes_text(working),
@@ -267,14 +284,22 @@ def _stops(job: Job) -> list[str]:
     allowed = job.adhesive.base_temperature
     if allowed is None:
         return []
-    span = f"the adhesive record allows {job.display.temperature(allowed.low)} to {job.display.temperature(allowed.high)}"
+    span = (
+        f"the adhesive record allows {job.display.temperature(allowed.low)} to {job.display.temperature(allowed.high)}"
+    )
     T, day = job.concrete.temperature, () if job.site is None else job.site.temperature
     said = [f"DO NOT INJECT at {job.display.temperature(T)}: {span}."] if T is not None and not allowed.holds(T) else []
-    late = [f"{clock_text(point.at)} ({job.display.temperature(point.temperature)})" for point in day if not allowed.holds(point.temperature)]
+    late = [
+        f"{clock_text(point.at)} ({job.display.temperature(point.temperature)})"
+        for point in day
+        if not allowed.holds(point.temperature)
+    ]
     return [*said, *([f"DO NOT INJECT around {', '.join(late)}: {span}."] if late else [])]
 
 
-def _time(table: TimeTable | None, words: str, T: float, job: Job, where: str, notes: list[str], stop: list[str]) -> float | None:
+def _time(
+    table: TimeTable | None, words: str, T: float, job: Job, where: str, notes: list[str], stop: list[str]
+) -> float | None:
     if table is None:
         notes.append(f"{where} has no {words} times: read the {words} time in the approval's table.")
         return None
@@ -283,7 +308,10 @@ def _time(table: TimeTable | None, words: str, T: float, job: Job, where: str, n
     except RangeError:
         what = {"working": "DO NOT INJECT", "curing": "DO NOT LOAD"}[words]
         span = f"{job.display.temperature(table.low)} to {job.display.temperature(table.high)}"
-        stop.append(f"{what}: no {words} time at {job.display.temperature(T)}. The adhesive record's table covers {span}. Ask the engineer first.")
+        stop.append(
+            f"{what}: no {words} time at {job.display.temperature(T)}. The adhesive record's table covers {span}. Ask"
+            " the engineer first."
+        )
         return None
 
 
@@ -326,16 +354,28 @@ def group_cautions(one: Worked, job: Job, failed: Sequence[Check] = ()) -> list[
     list of str
     """
     case, record = one.case, job.adhesive
-    said = [f"STOP: a check {'is owed' if check.verdict == 'owed' else 'FAILS'}: {check.what}. Ask the engineer first." for check in failed]
+    said = [
+        f"STOP: a check {'is owed' if check.verdict == 'owed' else 'FAILS'}: {check.what}. Ask the engineer first."
+        for check in failed
+    ]
     depth = case.embedment + case.overdrill
     if record.reach is not None and depth > record.reach + 1e-6:
-        said.append(f"STOP: the nozzle reaches {job.display.read_off(record.reach)}, the hole is {job.display.planned(depth)} deep. Ask the engineer first.")
+        said.append(
+            f"STOP: the nozzle reaches {job.display.read_off(record.reach)}, the hole is {job.display.planned(depth)}"
+            " deep. Ask the engineer first."
+        )
     elif record.nozzle_reach is not None and depth > record.nozzle_reach + 1e-6:
         said.append(f"Extension tube: the nozzle alone reaches {job.display.read_off(record.nozzle_reach)}.")
     if case.overdrill and case.measured is None:
-        said.append(f"Drill {job.display.planned(depth)} deep, which is {job.display.planned(case.overdrill)} more than the bar goes in.")
+        said.append(
+            f"Drill {job.display.planned(depth)} deep, which is {job.display.planned(case.overdrill)} more than the bar"
+            " goes in."
+        )
     if case.direction == "overhead":
-        said.append("Overhead: piston plug or what the approval names; hold the bar until it is set; keep out from under the hole.")
+        said.append(
+            "Overhead: piston plug or what the approval names; hold the bar until it is set; keep out from under the"
+            " hole."
+        )
     if case.measured is not None:
         said.append("The hole was measured: this dose is for that hole.")
     return said
@@ -365,7 +405,9 @@ def dose_list(results: Results, *, stamp: str) -> dict[str, Any]:
                 "cautions": [*group_cautions(one, job, failed.get(case.mark, ())), *_own_times(plan, case.mark, times)],
             }
         )
-    general = [caution for caution in cautions(()) if caution != DEFER]  # overhead work stands with the groups that it is about
+    general = [
+        caution for caution in cautions(()) if caution != DEFER
+    ]  # overhead work stands with the groups that it is about
     return _head(results, "Dose list", stamp) | {
         "temperature": times.temperature,
         "working": times.working,
@@ -388,21 +430,36 @@ def _own_times(plan: PlanWork | None, mark: str, times: SiteTimes) -> list[str]:
     wait = 0.0 if plan.job.site is None else plan.job.site.load_wait
     own = [
         (words, minutes_text(seconds / 60), usual)
-        for words, seconds, usual in (("home within", told.working, times.working), ("no load before", told.curing + wait, times.load))
+        for words, seconds, usual in (
+            ("home within", told.working, times.working),
+            ("no load before", told.curing + wait, times.load),
+        )
         if math.isfinite(seconds)
     ]
     said = ", ".join(f"{words} {text}" for words, text, _ in own)
     when = f"{plan.clock(told.first_injected)} to {plan.clock(told.last_injected)}"
-    return [f"Injected as planned, {when}: {said}. At another time the box above holds."] if any(text != usual for _, text, usual in own) else []
+    return (
+        [f"Injected as planned, {when}: {said}. At another time the box above holds."]
+        if any(text != usual for _, text, usual in own)
+        else []
+    )
 
 
 def _how() -> list[str]:
     return [
-        "Mark the bar: measure the depth mark from the end that goes in. With the bar home the mark is at the concrete's face.",
-        "Throw away the first adhesive of every mixer until its colour is even. What stands in a mixer ages: the time for the next bar runs already.",
+        (
+            "Mark the bar: measure the depth mark from the end that goes in. With the bar home the mark is at the"
+            " concrete's face."
+        ),
+        (
+            "Throw away the first adhesive of every mixer until its colour is even. What stands in a mixer ages: the"
+            " time for the next bar runs already."
+        ),
         "Inject from the back of the hole, and draw the nozzle out as the hole fills.",
-        "Before the bar goes in, hold a stick to the surface now and then: deeper below the mouth than the list says is too little. "
-        "It is the depth for a hole drilled as the list says.",
+        (
+            "Before the bar goes in, hold a stick to the surface now and then: deeper below the mouth than the list"
+            " says is too little. It is the depth for a hole drilled as the list says."
+        ),
         "Turn the bar while you push it in. Adhesive must come up to the mouth all around.",
         f"Not full? {SHORT_RULE}",
     ]
@@ -420,13 +477,25 @@ def hole_record(results: Results, *, stamp: str, by: By) -> dict[str, Any]:
         dose, same = dose_texts(one, job)
         depth = job.display.planned(case.embedment + case.overdrill)
         least, most = _LINES
-        lines = [str(n) for n in range(1, case.count + 1)] if by == "hole" else [""] * min(max(-(-case.count // _HOLES_PER_LINE), least), most, case.count)
+        lines = (
+            [str(n) for n in range(1, case.count + 1)]
+            if by == "hole"
+            else [""] * min(max(-(-case.count // _HOLES_PER_LINE), least), most, case.count)
+        )
         bar = f"{case.bar.text} in {job.display.planned(case.hole_diameter)}"
         words = f"{case.count} hole{'s' if case.count != 1 else ''} · {bar} · {_DIRECTIONS[case.direction]}"
-        planned = f"drill {depth} · bar {job.display.planned(case.embedment)} in · dose {dose}{f' ({same})' if same else ''}"
-        groups.append({"mark": case.mark, "words": words, "planned": planned, "depth": depth, "dose": dose, "lines": lines})
+        planned = (
+            f"drill {depth} · bar {job.display.planned(case.embedment)} in · dose {dose}{f' ({same})' if same else ''}"
+        )
+        groups.append(
+            {"mark": case.mark, "words": words, "planned": planned, "depth": depth, "dose": dose, "lines": lines}
+        )
     record = job.adhesive
-    limits = [f"bar home within {times.working} of mixing at {times.temperature}, what stands in the mixer included"] if times.working != _NOTHING else []
+    limits = (
+        [f"bar home within {times.working} of mixing at {times.temperature}, what stands in the mixer included"]
+        if times.working != _NOTHING
+        else []
+    )
     limits += [sentence.rstrip(".") for sentence in times.stop]
     for allowed, words in ((record.base_temperature, "concrete"), (record.pack_temperature, "pack")):
         if allowed is not None:
@@ -441,8 +510,18 @@ def hole_record(results: Results, *, stamp: str, by: By) -> dict[str, Any]:
         "depth_unit": job.display.length_unit,
         "dose_unit": "strokes" if job.equipment.stroke is not None else dose_unit(job),
         "rule": SHORT_RULE,
-        "how": "Write it at the hole, when it is done. Depth: to where the full diameter ends. Cleaned: yes or no. Times: 24-hour clock. A cell that nobody "
-        "wrote stays empty." + ("" if by == "hole" else " One line for holes done together: first injection, last bar home, the least depth, the least dose."),
+        "how": (
+            "Write it at the hole, when it is done. Depth: to where the full diameter ends. Cleaned: yes or no. Times:"
+            " 24-hour clock. A cell that nobody wrote stays empty."
+            + (
+                ""
+                if by == "hole"
+                else (
+                    " One line for holes done together: first injection, last bar home, the least depth, the least"
+                    " dose."
+                )
+            )
+        ),
         "typed": f"To be compared with the plan: type it into {HOLE_RECORD_CSV}, same columns.",
     }
 
@@ -458,12 +537,27 @@ def proof_loads(results: Results, plan: ProofPlan, *, stamp: str) -> dict[str, A
         "words": [[name, words[:1].upper() + words[1:]] for name, words in plan.words],
         "rows": [_proof_row(group, job, plan.rule) for group in plan.groups],
         "missing": _missing(plan),
-        "failed": [f"{g.check.title}: FAILS. {g.check.advice.capitalize()}." for g in plan.groups if g.check is not None and not g.check.passes],
+        "failed": [
+            f"{g.check.title}: FAILS. {g.check.advice.capitalize()}."
+            for g in plan.groups
+            if g.check is not None and not g.check.passes
+        ],
         "drawn": [[group.mark, _listed(group.drawn)] for group in plan.groups],
-        "results": [[g.mark, str(n), _force(g.load, job), _force(g.held, job)] for g in plan.groups if g.may_be_tested for n in g.drawn]
-        if 0 < total <= _MOST_RESULTS
-        else [],
-        "many": f"{total} bars are to be pulled; copy the columns of the table below as often as it takes." if total > _MOST_RESULTS else "",
+        "results": (
+            [
+                [g.mark, str(n), _force(g.load, job), _force(g.held, job)]
+                for g in plan.groups
+                if g.may_be_tested
+                for n in g.drawn
+            ]
+            if 0 < total <= _MOST_RESULTS
+            else []
+        ),
+        "many": (
+            f"{total} bars are to be pulled; copy the columns of the table below as often as it takes."
+            if total > _MOST_RESULTS
+            else ""
+        ),
         "hold": f"{plan.rule.hold:g} s",
         "defer": DEFER,
     }
@@ -483,7 +577,9 @@ def _force(value: float | None, job: Job) -> str:
 
 
 def _proof_row(group: ProofGroup, job: Job, rule: ProofRule) -> list[str]:
-    verdict = "no load, see below" if group.check is None else "✓ may be pulled" if group.check.passes else "✗ DO NOT PULL"
+    verdict = (
+        "no load, see below" if group.check is None else "✓ may be pulled" if group.check.passes else "✗ DO NOT PULL"
+    )
     load = _force(group.load, job) if group.check is None or group.check.passes else f"({_force(group.load, job)})"
     return [
         group.mark,
@@ -530,13 +626,20 @@ def order_csv(results: Results, plan: PackPlan | Use) -> str:
     def litres(value: float) -> str:
         return plain_text(convert(value, "mm³", "L"), 5)
 
-    waste = f"{litres(plan.in_holes)} L stay in {results.holes} holes; the rest of what is used: overflow, discard, mixers, residual, part packs"
+    waste = (
+        f"{litres(plan.in_holes)} L stay in {results.holes} holes; the rest of what is used: overflow, discard, mixers,"
+        " residual, part packs"
+    )
     reserve = 0.0 if job.site is None else job.site.reserve
     with_reserve = f"to_order has a reserve of {reserve * 100:g} %" if reserve else "to_order has no reserve"
     volumes = [litres(plan.packs * each), litres(plan.packs_to_order * each)]
-    writer.writerow(["packs", safe_text(pack), plan.packs, plan.packs_to_order, *volumes, f"{waste}; {with_reserve}", data])
+    writer.writerow(
+        ["packs", safe_text(pack), plan.packs, plan.packs_to_order, *volumes, f"{waste}; {with_reserve}", data]
+    )
     note = f"more when a pause outlasts the working time; {with_reserve}"
-    writer.writerow(["mixers", "mixing nozzles that fit the pack", plan.mixers, plan.mixers_to_order, "", "", note, data])
+    writer.writerow(
+        ["mixers", "mixing nozzles that fit the pack", plan.mixers, plan.mixers_to_order, "", "", note, data]
+    )
     tubes = _tubes(results)
     if tubes:
         note = "for these groups, whose holes are deeper than the nozzle reaches; the number is not counted"
@@ -546,4 +649,8 @@ def order_csv(results: Results, plan: PackPlan | Use) -> str:
 
 def _tubes(results: Results) -> list[str]:
     reach = results.job.adhesive.nozzle_reach
-    return [] if reach is None else [one.case.mark for one in results.worked if one.case.embedment + one.case.overdrill > reach + 1e-6]
+    return (
+        []
+        if reach is None
+        else [one.case.mark for one in results.worked if one.case.embedment + one.case.overdrill > reach + 1e-6]
+    )

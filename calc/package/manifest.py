@@ -1,7 +1,7 @@
 """The manifest of a calculation package: what it holds, and whether it still holds that.
 
-A package is read as data only: no file of it is imported or run, no link is followed, and no name that stands in it is opened
-unless it was found in its folder.
+A package is read as data only: no file of it is imported or run, no link is followed, and no name that stands in it is
+opened unless it was found in its folder.
 """
 
 from __future__ import annotations
@@ -30,7 +30,9 @@ MANIFEST, RESULTS, SIGNOFF, COMMENTS = "manifest.json", "results.json", "signoff
 # What may lie beside the manifest without being listed in it: it is added after the package was made.
 COMPANIONS = (SIGNOFF, COMMENTS)
 SIGNATURES = (".sig", ".asc", ".p7s")
-COMPANION_PART = re.compile(r"\.(signoff|comments)\.json\.\w+\.part")  # left behind by a process that was killed while it wrote one
+COMPANION_PART = re.compile(
+    r"\.(signoff|comments)\.json\.\w+\.part"
+)  # left behind by a process that was killed while it wrote one
 VERSIONED = ("handcalcs", "pint", "numpy", "scipy", "matplotlib", "pydantic", "nbclient", "typst", "pypandoc_binary")
 _DEEPEST, _LARGEST, _MOST_FILES = 40, 1 << 28, 10_000
 _LONGEST = 200
@@ -56,7 +58,8 @@ class Damage:
 class Package:
     """A package as found: its manifest and results, its input files as bytes, and everything that speaks against it.
 
-    ``results`` are in the present form, whatever the ``schema`` in which they were written; ``results_text`` is what was written.
+    ``results`` are in the present form, whatever the ``schema`` in which they were written; ``results_text`` is what
+    was written.
     """
 
     folder: Path
@@ -104,7 +107,9 @@ def sealed(content: Mapping[str, Any]) -> str:
     str
         Read back by `unsealed`, which finds a change of any byte.
     """
-    digest = hashlib.sha256(json.dumps(content, sort_keys=True, ensure_ascii=False).encode("utf-8", "surrogatepass")).hexdigest()
+    digest = hashlib.sha256(
+        json.dumps(content, sort_keys=True, ensure_ascii=False).encode("utf-8", "surrogatepass")
+    ).hexdigest()
     return json.dumps({**content, "digest": digest}, indent=1, ensure_ascii=False) + "\n"
 
 
@@ -126,7 +131,10 @@ def unsealed(raw: bytes) -> tuple[dict[str, Any], str]:
     except PackageError as error:
         return {}, str(error)
     # The text itself is compared too: a space turned into a tab would leave the content as it is.
-    if sealed({key: value for key, value in content.items() if key != "digest"}).encode("utf-8", "surrogatepass") != raw:
+    if (
+        sealed({key: value for key, value in content.items() if key != "digest"}).encode("utf-8", "surrogatepass")
+        != raw
+    ):
         return content, "its own digest does not fit its content: it was changed after it was written"
     return content, ""
 
@@ -161,7 +169,12 @@ def parse(raw: bytes) -> dict[str, Any]:
         raise PackageError("cannot be read: it holds no JSON object")
     level: list[Any] = [content]
     for _ in range(_DEEPEST):
-        level = [inner for value in level if isinstance(value, (dict, list)) for inner in (value.values() if isinstance(value, dict) else value)]
+        level = [
+            inner
+            for value in level
+            if isinstance(value, (dict, list))
+            for inner in (value.values() if isinstance(value, dict) else value)
+        ]
     if level:
         raise PackageError(f"cannot be read: it is nested more than {_DEEPEST} deep")
     return content
@@ -187,7 +200,9 @@ def file_digest(path: Path) -> str:
 
 def hashes(folder: Path) -> dict[str, str]:
     """Return the SHA-256 of every file below ``folder``, by its path from there, in order."""
-    return {path.relative_to(folder).as_posix(): file_digest(path) for path in sorted(folder.rglob("*")) if path.is_file()}
+    return {
+        path.relative_to(folder).as_posix(): file_digest(path) for path in sorted(folder.rglob("*")) if path.is_file()
+    }
 
 
 def software() -> dict[str, Any]:
@@ -210,7 +225,14 @@ def software() -> dict[str, Any]:
 
 def _commit() -> str | None:
     try:
-        done = subprocess.run(["git", "rev-parse", "HEAD"], cwd=Path(__file__).parent, capture_output=True, text=True, timeout=10, check=True)
+        done = subprocess.run(
+            ["git", "rev-parse", "HEAD"],
+            cwd=Path(__file__).parent,
+            capture_output=True,
+            text=True,
+            timeout=10,
+            check=True,
+        )
     except (OSError, subprocess.SubprocessError):
         return None
     return done.stdout.strip()
@@ -236,7 +258,9 @@ def open_package(folder: Path) -> Package:
     """
     if not folder.is_dir():
         kind = "is a file; unpack it and name the folder" if folder.is_file() else "does not exist"
-        raise PackageError(f"{shown(folder)} {kind}: accepted is the folder of a calculation package, with {MANIFEST} in it")
+        raise PackageError(
+            f"{shown(folder)} {kind}: accepted is the folder of a calculation package, with {MANIFEST} in it"
+        )
     files, damage = _scan(folder)
     if MANIFEST not in files:
         said = next((f" ({one.reason})" for one in damage if one.file == MANIFEST), "")
@@ -250,7 +274,9 @@ def open_package(folder: Path) -> Package:
     listed = manifest.get("files")
     listed = listed if isinstance(listed, dict) else {}
     companions = {
-        name: path for name, path in files.items() if name not in listed and (name in COMPANIONS or ("/" not in name and name.lower().endswith(SIGNATURES)))
+        name: path
+        for name, path in files.items()
+        if name not in listed and (name in COMPANIONS or ("/" not in name and name.lower().endswith(SIGNATURES)))
     }
     refused = {one.file for one in damage}
     found, kept = _hold(files, listed, companions)
@@ -260,10 +286,14 @@ def open_package(folder: Path) -> Package:
     inputs = {name.removeprefix("inputs/"): body for name, body in kept.items()}
     schema = results.get("schema")
     old = schema == schema1.SCHEMA and not isinstance(schema, bool)
-    return Package(folder, manifest, schema1.as_schema_2(results) if old else results, text, inputs, tuple(damage), beside, schema)
+    return Package(
+        folder, manifest, schema1.as_schema_2(results) if old else results, text, inputs, tuple(damage), beside, schema
+    )
 
 
-def _hold(files: Mapping[str, Path], listed: Mapping[str, Any], companions: Mapping[str, Path]) -> tuple[list[Damage], dict[str, bytes]]:
+def _hold(
+    files: Mapping[str, Path], listed: Mapping[str, Any], companions: Mapping[str, Path]
+) -> tuple[list[Damage], dict[str, bytes]]:
     """Compare files with hashes; keep the content of the inputs and the results as it was hashed."""
     damage = [Damage(name, "is listed in the manifest and missing") for name in listed if name not in files]
     kept: dict[str, bytes] = {}
@@ -318,8 +348,15 @@ def known_schema(content: Mapping[str, Any], name: str, known: int, more: str = 
     if found == known and not isinstance(found, bool):
         return
     if isinstance(found, int) and not isinstance(found, bool) and found > known:
-        raise PackageError(f"{name} has schema {shown(found, 20)}, which is newer than schema {known} that this calc knows: use a newer calc{more}")
-    what = "no schema number" if found is None else f"the unknown schema {shown(json.dumps(found, ensure_ascii=False), 40)}"
+        raise PackageError(
+            f"{name} has schema {shown(found, 20)}, which is newer than schema {known} that this calc knows: use a"
+            f" newer calc{more}"
+        )
+    what = (
+        "no schema number"
+        if found is None
+        else f"the unknown schema {shown(json.dumps(found, ensure_ascii=False), 40)}"
+    )
     raise PackageError(f"{name} has {what}; this calc knows schema {known}{more}")
 
 
@@ -341,13 +378,17 @@ def _scan(folder: Path) -> tuple[dict[str, Path], list[Damage]]:
             else:
                 files[name] = Path(entry.path)
             if len(files) + len(damage) + len(waiting) > _MOST_FILES:
-                raise PackageError(f"{shown(folder)} holds more than {_MOST_FILES} files: name the folder of one package")
+                raise PackageError(
+                    f"{shown(folder)} holds more than {_MOST_FILES} files: name the folder of one package"
+                )
     return dict(sorted(files.items())), damage
 
 
 def _read(path: Path) -> bytes:
     if path.stat().st_size > _LARGEST:
-        raise PackageError(f"{shown(path.name)} is larger than {_LARGEST >> 20} MiB: no package holds such a file there")
+        raise PackageError(
+            f"{shown(path.name)} is larger than {_LARGEST >> 20} MiB: no package holds such a file there"
+        )
     return path.read_bytes()
 
 

@@ -30,7 +30,9 @@ def calculation_notebooks() -> list[Path]:
     """List the calculation notebooks in order: those that a package is built from."""
     found = [path for path in numbered_notebooks() if path.stem != REVIEW]
     if not found:
-        raise NotebookError(f"no calculation notebook in {FOLDER}: install the workbook from its checkout with 'pip install -e .'")
+        raise NotebookError(
+            f"no calculation notebook in {FOLDER}: install the workbook from its checkout with 'pip install -e .'"
+        )
     return found
 
 
@@ -62,7 +64,13 @@ def run(path: Path, *, cwd: Path, parameters: dict[str, Any] | None = None) -> A
     for name, value in (parameters or {}).items():
         _set(notebook, path.name, name, value)
     os.environ.setdefault("PYDEVD_DISABLE_FILE_VALIDATION", "1")
-    client = NotebookClient(notebook, timeout=300, kernel_name="python3", extra_arguments=["--log-level=40"], resources={"metadata": {"path": str(cwd)}})
+    client = NotebookClient(
+        notebook,
+        timeout=300,
+        kernel_name="python3",
+        extra_arguments=["--log-level=40"],
+        resources={"metadata": {"path": str(cwd)}},
+    )
     try:
         client.execute()
     except CellExecutionError as error:
@@ -76,7 +84,13 @@ def run(path: Path, *, cwd: Path, parameters: dict[str, Any] | None = None) -> A
     return notebook
 
 
-def run_all(paths: Sequence[Path], *, cwd: Path, parameters: dict[str, Any] | None = None, progress: Callable[[str], None] = lambda _: None) -> list[Any]:
+def run_all(
+    paths: Sequence[Path],
+    *,
+    cwd: Path,
+    parameters: dict[str, Any] | None = None,
+    progress: Callable[[str], None] = lambda _: None,
+) -> list[Any]:
     """Run notebooks side by side, as many at once as the machine has processors; see `run`.
 
     Parameters
@@ -129,7 +143,10 @@ def _set(notebook: Any, file: str, name: str, value: Any) -> None:
 def tidied(notebook: Any) -> Any:
     """Strip what varies from run to run, so that a difference in a committed notebook means something."""
     notebook.metadata = nbformat.from_dict(
-        {"kernelspec": {"display_name": "Python 3 (ipykernel)", "language": "python", "name": "python3"}, "language_info": {"name": "python"}}
+        {
+            "kernelspec": {"display_name": "Python 3 (ipykernel)", "language": "python", "name": "python3"},
+            "language_info": {"name": "python"},
+        }
     )
     for number, cell in enumerate(notebook.cells):
         cell["id"] = f"cell-{number:02d}"
@@ -147,7 +164,10 @@ def tidied(notebook: Any) -> Any:
 
 
 def blocks(notebook: Any) -> Iterator[dict[str, Any]]:
-    """Yield what the notebook says, in order: its prose and the views that it shows; not what is tagged ``screen``, for paper has no buttons."""
+    """Yield what the notebook says, in order: its prose and the views that it shows.
+
+    Not what is tagged ``screen``, for paper has no buttons.
+    """
     for cell in notebook.cells:
         if "screen" in cell.metadata.get("tags", ()):
             continue

@@ -1,7 +1,7 @@
 """Where a package is made before it is moved into place as one, and what a killed build leaves there.
 
-A build works in a hidden folder beside its target and holds a lock on it, which ends with the process. So the next build can tell
-a folder that nobody works in from one that another build still fills.
+A build works in a hidden folder beside its target and holds a lock on it, which ends with the process. So the next
+build can tell a folder that nobody works in from one that another build still fills.
 """
 
 from __future__ import annotations

@@ -22,13 +22,23 @@ def sample_folder() -> Path:
 
 
 def source_digest(results: Results) -> str:
-    """Return a digest of what the samples depend on: every shown value, and the code that draws. The same on any machine."""
+    """Return a digest of what the samples depend on: every shown value, and the code that draws.
+
+    The same on any machine.
+    """
     calc = Path(__file__).resolve().parents[1]
     show = [calc / "show" / name for name in ("drawing.py", "view.py", "dose/figures.py")]
     pages = sorted((calc / "package" / "document").glob("*.py"))
     code = [*show, *pages, *sorted((calc / "package" / "templates").glob("*.typ"))]
-    shown = [f"{step.id} {step.shown}" for sheet in results.sheets for step in sheet.steps] + list(results.headline) + results.cautions + results.not_covered
-    return hashlib.sha256("\n".join([*shown, *(path.read_text(encoding="utf-8") for path in code)]).encode()).hexdigest()
+    shown = (
+        [f"{step.id} {step.shown}" for sheet in results.sheets for step in sheet.steps]
+        + list(results.headline)
+        + results.cautions
+        + results.not_covered
+    )
+    return hashlib.sha256(
+        "\n".join([*shown, *(path.read_text(encoding="utf-8") for path in code)]).encode()
+    ).hexdigest()
 
 
 def make_sample() -> list[Path]:

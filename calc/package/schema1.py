@@ -1,7 +1,9 @@
-"""Reading results.json of schema 1: it is turned into the form that the rest of the workbook knows, and nothing of it is computed.
+"""Reading results.json of schema 1.
 
-Schema 1 told by ids and sentences alone what belongs to which bar group, and named a formula by the module that it stood in. This is
-the one place that still takes such texts apart, because nothing else stands in these packages.
+It is turned into the form that the rest of the workbook knows, and nothing of it is computed.
+
+Schema 1 told by ids and sentences alone what belongs to which bar group, and named a formula by the module that it
+stood in. This is the one place that still takes such texts apart, because nothing else stands in these packages.
 """
 
 from __future__ import annotations
@@ -23,12 +25,14 @@ def as_schema_2(results: Mapping[str, Any]) -> dict[str, Any]:
     Parameters
     ----------
     results
-        What results.json holds; it may come from anybody. What is not as schema 1 has it stays as it is, for its reader to refuse.
+        What results.json holds; it may come from anybody. What is not as schema 1 has it stays as it is, for its reader
+        to refuse.
 
     Returns
     -------
     dict
-        A content of its own. Inputs say neither ``general`` nor ``row``, checks no ``what`` and notices no name: see `comparable`.
+        A content of its own. Inputs say neither ``general`` nor ``row``, checks no ``what`` and notices no name: see
+        `comparable`.
     """
     marks = [str(one["mark"]) for one in _dicts(results.get("groups")) if "mark" in one]
     marks.sort(key=len, reverse=True)  # the longest mark that fits: a mark may hold dots, and begin like another one
@@ -62,9 +66,15 @@ def _dicts(value: Any) -> list[dict[str, Any]]:
 
 
 def _each(record: Mapping[str, Any], **made: Callable[[Mapping[str, Any]], Any]) -> dict[str, Any]:
-    """Return a record with every record in the lists under these keys made anew; what is no list, or no record in one, stays."""
+    """Return a record with every record in the lists under these keys made anew.
+
+    What is no list, or no record in one, stays.
+    """
     lists = {key: value for key, value in record.items() if key in made and isinstance(value, list)}
-    return {**record, **{key: [made[key](one) if isinstance(one, dict) else one for one in value] for key, value in lists.items()}}
+    return {
+        **record,
+        **{key: [made[key](one) if isinstance(one, dict) else one for one in value] for key, value in lists.items()},
+    }
 
 
 def _parts(notebook: str, old: str, marks: Sequence[str]) -> tuple[str, str | None, str]:
@@ -79,7 +89,9 @@ def _parts(notebook: str, old: str, marks: Sequence[str]) -> tuple[str, str | No
 def _sheet(sheet: Mapping[str, Any], parts: Mapping[str, tuple[str, str | None, str]]) -> dict[str, Any]:
     found = _each(sheet, steps=lambda step: _step(step, parts), checks=lambda check: _check(check, parts))
     if isinstance(sheet.get("notices"), list):
-        found["notices"] = [{"notebook": sheet.get("notebook"), "mark": None, "name": "", "text": text} for text in sheet["notices"]]
+        found["notices"] = [
+            {"notebook": sheet.get("notebook"), "mark": None, "name": "", "text": text} for text in sheet["notices"]
+        ]
     return found
 
 
@@ -105,4 +117,6 @@ def _input(given: Mapping[str, Any], parts: Mapping[str, tuple[str, str | None, 
 
 def _check(check: Mapping[str, Any], parts: Mapping[str, tuple[str, str | None, str]]) -> dict[str, Any]:
     found = _without(check, "passes") | _belongs(check, parts)
-    return found | ({"verdict": "passes" if check["passes"] is True else "fails"} if isinstance(check.get("passes"), bool) else {})
+    return found | (
+        {"verdict": "passes" if check["passes"] is True else "fails"} if isinstance(check.get("passes"), bool) else {}
+    )

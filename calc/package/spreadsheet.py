@@ -1,4 +1,7 @@
-"""The results as a workbook for people who live in spreadsheets: numbers as numbers, texts that can never become formulas."""
+"""The results as a workbook for people who live in spreadsheets.
+
+Numbers as numbers, texts that can never become formulas.
+"""
 
 from __future__ import annotations
 
@@ -42,12 +45,16 @@ _Row = Sequence[object]
 
 
 def cell_text(text: str) -> str:
-    """Return a text as a cell can hold it: characters that a workbook forbids by their code, and not longer than a cell.
+    """Return a text as a cell can hold it.
+
+    Characters that a workbook forbids by their code, and not longer than a cell.
 
     >>> cell_text("a" + chr(0) + "b")
     'a[U+0000]b'
     """
-    clean = re.sub(r"[\x00-\x08\x0b\x0c\x0e-\x1f\ud800-\udfff\ufffe\uffff]", lambda found: f"[U+{ord(found.group()):04X}]", text)
+    clean = re.sub(
+        r"[\x00-\x08\x0b\x0c\x0e-\x1f\ud800-\udfff\ufffe\uffff]", lambda found: f"[U+{ord(found.group()):04X}]", text
+    )
     return clean if len(clean) <= _LONGEST else f"{clean[:_LONGEST]}… (cut; in full in results.json)"
 
 
@@ -71,7 +78,10 @@ def _cell(sheet: Any, value: object, *, head: bool = False) -> Any:
 
 
 def _width(values: Iterable[object]) -> float:
-    longest = max((len(f"{value:.6g}" if isinstance(value, float) else str(value)) for value in values if value is not None), default=4)
+    longest = max(
+        (len(f"{value:.6g}" if isinstance(value, float) else str(value)) for value in values if value is not None),
+        default=4,
+    )
     return min(max(longest + 2, 8), _WIDEST)
 
 
@@ -81,7 +91,9 @@ def _add(book: Any, title: str, columns: _Row, rows: Sequence[_Row]) -> None:
     for index, name in enumerate(columns):
         # A header may stand on two lines; numbers with all their digits need not be seen in full.
         body = [row[index] for row in rows[:400]]
-        sheet.column_dimensions[get_column_letter(index + 1)].width = max(_width(body), _width([max(str(name).split(), key=len)]))
+        sheet.column_dimensions[get_column_letter(index + 1)].width = max(
+            _width(body), _width([max(str(name).split(), key=len)])
+        )
     sheet.auto_filter.ref = f"A1:{get_column_letter(len(columns))}{len(rows) + 1}"
     sheet.page_setup.orientation, sheet.page_setup.fitToHeight = "landscape", 0
     sheet.sheet_properties.pageSetUpPr = openpyxl.worksheet.properties.PageSetupProperties(fitToPage=True)
@@ -140,7 +152,14 @@ def _groups(data: Mapping[str, Any], trace: Trace) -> tuple[_Row, list[_Row]]:
         most = governing(own)
         worst = min((check["verdict"] for check in own), key=("fails", "owed", "passes").index, default="")
         values = [value for key in keys for value in _both(entry.get(key), key, display)]
-        rows.append([*values, most["utilisation"] if most else None, most["title"] if most else None, VERDICTS.get(worst, "no checks")])
+        rows.append(
+            [
+                *values,
+                most["utilisation"] if most else None,
+                most["title"] if most else None,
+                VERDICTS.get(worst, "no checks"),
+            ]
+        )
     names = [name for key in keys for name in _both_names(key, display)]
     return [*names, "highest utilisation", "governing check", "checks"], rows
 
@@ -169,7 +188,19 @@ def _steps(data: Mapping[str, Any], trace: Trace) -> tuple[_Row, list[_Row]]:
                     notices,
                 ]
             )
-    columns = ["step", "notebook", "mark", "place in the chain", "what", "symbol", "value", "unit of the value", "as shown", "expression", "formula"]
+    columns = [
+        "step",
+        "notebook",
+        "mark",
+        "place in the chain",
+        "what",
+        "symbol",
+        "value",
+        "unit of the value",
+        "as shown",
+        "expression",
+        "formula",
+    ]
     return [*columns, "inputs", "source", "notices"], rows
 
 
@@ -179,17 +210,50 @@ def _checks(data: Mapping[str, Any], trace: Trace) -> tuple[_Row, list[_Row]]:
         for check in sheet["checks"]:
             numbers = [check["demand"], check["resistance"], check["unit"], check["utilisation"]]
             verdict = VERDICTS[check["verdict"]]
-            rows.append([check["id"], sheet["notebook"], mark_of(check), check["title"], *numbers, verdict, check["reason"], check["advice"]])
-    columns = ["check", "notebook", "mark", "what", "demand", "resistance", "unit of both", "utilisation (at most 1 passes)", "verdict", "reason", "advice"]
+            rows.append(
+                [
+                    check["id"],
+                    sheet["notebook"],
+                    mark_of(check),
+                    check["title"],
+                    *numbers,
+                    verdict,
+                    check["reason"],
+                    check["advice"],
+                ]
+            )
+    columns = [
+        "check",
+        "notebook",
+        "mark",
+        "what",
+        "demand",
+        "resistance",
+        "unit of both",
+        "utilisation (at most 1 passes)",
+        "verdict",
+        "reason",
+        "advice",
+    ]
     return columns, rows
 
 
 def _order(data: Mapping[str, Any], trace: Trace) -> tuple[_Row, list[_Row]]:
     how = {
-        total["key"]: ", ".join(total["steps"]) or total["sum"] or f"{total['otherwise']}, notebook {number_of(total['notebook'])}" for total in trace.totals
+        total["key"]: (
+            ", ".join(total["steps"])
+            or total["sum"]
+            or f"{total['otherwise']}, notebook {number_of(total['notebook'])}"
+        )
+        for total in trace.totals
     }
     rows: list[_Row] = [
-        [unit_of_key(key)[0], value, unit_of_key(key)[1], how.get(key) or ("not computed for this job" if value is None else "see the notebooks")]
+        [
+            unit_of_key(key)[0],
+            value,
+            unit_of_key(key)[1],
+            how.get(key) or ("not computed for this job" if value is None else "see the notebooks"),
+        ]
         for key, value in _flat(data["totals"]).items()
     ]
     return ["total of the whole job", "value", "unit", "how it comes about"], rows
@@ -202,10 +266,28 @@ def _inputs(data: Mapping[str, Any], trace: Trace) -> tuple[_Row, list[_Row]]:
         for step in sheet["steps"]:
             for one in step["inputs"]:
                 if not one["step"]:
-                    key = (sheet["notebook"], mark_of(step), one["name"], one["value"], one["unit"], one["shown"], one["origin"])
+                    key = (
+                        sheet["notebook"],
+                        mark_of(step),
+                        one["name"],
+                        one["value"],
+                        one["unit"],
+                        one["shown"],
+                        one["origin"],
+                    )
                     found.setdefault(key, []).append(str(step["id"]))
     rows: list[_Row] = [[*key, len(ids), ids[0]] for key, ids in found.items()]
-    return ["notebook", "mark", "symbol", "value", "unit of the value", "as shown", "where from", "used in steps", "first step"], rows
+    return [
+        "notebook",
+        "mark",
+        "symbol",
+        "value",
+        "unit of the value",
+        "as shown",
+        "where from",
+        "used in steps",
+        "first step",
+    ], rows
 
 
 def _about(results: Results, data: Mapping[str, Any]) -> tuple[_Row, list[_Row]]:
@@ -215,7 +297,13 @@ def _about(results: Results, data: Mapping[str, Any]) -> tuple[_Row, list[_Row]]
         ["results.json", f"SHA-256 {hashlib.sha256(results.text().encode()).hexdigest()}, schema {data['schema']}"],
         ["made by", f"calc {calc.__version__}"],
         ["numbers", f"as in results.json, to {DIGITS} digits; the column 'as shown' is rounded for people"],
-        ["this file", "a copy to sort and filter; the calculation that is signed is calculation.pdf, and nothing here is computed by the spreadsheet"],
+        [
+            "this file",
+            (
+                "a copy to sort and filter; the calculation that is signed is calculation.pdf, and nothing here is"
+                " computed by the spreadsheet"
+            ),
+        ],
         ["texts", "every cell is a number or a text; none is a formula"],
     ]
     rows += [["caution", text] for text in results.cautions]
@@ -227,7 +315,10 @@ def _about(results: Results, data: Mapping[str, Any]) -> tuple[_Row, list[_Row]]
 def _settled(body: bytes) -> bytes:
     """The same file with fixed times, in which openpyxl has put the present one."""
     out = io.BytesIO()
-    with zipfile.ZipFile(io.BytesIO(body)) as old, zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED, compresslevel=6) as new:
+    with (
+        zipfile.ZipFile(io.BytesIO(body)) as old,
+        zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED, compresslevel=6) as new,
+    ):
         for name in sorted(old.namelist(), key=lambda name: (name != "[Content_Types].xml", name)):
             content = old.read(name)
             if name == "docProps/core.xml":
@@ -253,7 +344,13 @@ def write_xlsx(results: Results, path: Path) -> None:
     book = openpyxl.Workbook(write_only=True)
     book.properties.creator, book.properties.created = "calc", _MADE
     book.properties.title = cell_text(f"Calculation {results.job.number}, revision {results.job.revision}")[:200]
-    for title, make in (("Groups", _groups), ("Steps", _steps), ("Checks", _checks), ("Order", _order), ("Inputs", _inputs)):
+    for title, make in (
+        ("Groups", _groups),
+        ("Steps", _steps),
+        ("Checks", _checks),
+        ("Order", _order),
+        ("Inputs", _inputs),
+    ):
         _add(book, title, *make(data, trace))
     _add(book, "About", *_about(results, data))
     body = io.BytesIO()

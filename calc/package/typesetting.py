@@ -19,7 +19,11 @@ def every_formula() -> list[Formula]:
     found: dict[str, Formula] = {}
     for module in pkgutil.walk_packages(calc.__path__, "calc."):
         if not module.name.endswith("__main__"):
-            found |= {value.address: value for value in vars(importlib.import_module(module.name)).values() if isinstance(value, Formula)}
+            found |= {
+                value.address: value
+                for value in vars(importlib.import_module(module.name)).values()
+                if isinstance(value, Formula)
+            }
     return sorted(found.values(), key=lambda one: (one.id, one.address))
 
 

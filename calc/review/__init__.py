@@ -1,1 +1,4 @@
-"""What is done with a finished package: recheck, compare, sign, comment, follow a number. Nothing of a package is ever run."""
+"""What is done with a finished package: recheck, compare, sign, comment, follow a number.
+
+Nothing of a package is ever run.
+"""

@@ -1,7 +1,9 @@
-"""Review comments: what a reviewer asks or finds, in a file beside the package, each bound to the digest of its manifest.
+"""Review comments: what a reviewer asks or finds.
 
-Comments change nothing of the package and carry no signature. Each may name the step or check that it is about, and may answer an
-earlier one; nothing is ever taken out of the file.
+In a file beside the package, each bound to the digest of its manifest.
+
+Comments change nothing of the package and carry no signature. Each may name the step or check that it is about, and may
+answer an earlier one; nothing is ever taken out of the file.
 """
 
 from __future__ import annotations
@@ -18,8 +20,8 @@ from calc.review.companion import CompanionError, add, checked_name, read_entrie
 COMMENT_KINDS = ("must change", "question", "remark", "settled")
 _LONGEST_TEXT = 4000
 NOTE = (
-    "Review comments, oldest first. They change nothing of the package, and are no cryptographic record: whoever can write to the folder can write them. "
-    "A comment that was written for another manifest says so when it is shown."
+    "Review comments, oldest first. They change nothing of the package, and are no cryptographic record: whoever can"
+    " write to the folder can write them. A comment that was written for another manifest says so when it is shown."
 )
 PART = "comments"
 
@@ -28,8 +30,8 @@ PART = "comments"
 class Comment:
     """One comment: its number, kind, what it is about, text, name, when it was written, and the manifest's digest then.
 
-    ``about`` is the id of a step or check, a key of results.json such as ``totals.packs``, or empty for the whole package; ``answers`` the
-    number of an earlier comment, or empty.
+    ``about`` is the id of a step or check, a key of results.json such as ``totals.packs``, or empty for the whole
+    package; ``answers`` the number of an earlier comment, or empty.
     """
 
     number: str
@@ -72,7 +74,9 @@ def comments(package: Package) -> tuple[list[Comment], str]:
 
 
 def open_comments(all_comments: Sequence[Comment]) -> list[Comment]:
-    """Return the comments that wait for somebody: those that must change something or ask, and that no later comment settles.
+    """Return the comments that wait for somebody.
+
+    Those that must change something or ask, and that no later comment settles.
 
     Parameters
     ----------
@@ -126,7 +130,9 @@ def comment(folder: Path, *, text: str, name: str, kind: str = "remark", about: 
     def make(package: Package, before: Sequence[Comment]) -> Comment:
         if about and about not in _ids(package.results):
             accepted = f"an id such as {_example(package.results)}, a key such as totals.packs, or nothing"
-            raise CompanionError(f"'{shown(about, 80)}' is no step, check or result of this package; accepted: {accepted}")
+            raise CompanionError(
+                f"'{shown(about, 80)}' is no step, check or result of this package; accepted: {accepted}"
+            )
         numbers = [one.number for one in before]
         if answers and answers not in numbers:
             accepted = f"1 to {len(numbers)}, or nothing" if numbers else "nothing, for there is no comment yet"
@@ -142,7 +148,13 @@ def comment(folder: Path, *, text: str, name: str, kind: str = "remark", about: 
 def _ids(results: Any) -> list[str]:
     """Every id of a step or a check, and every key of a group (``S1.dose_mL``) and of the totals (``totals.packs``)."""
     sheets = _listed(results.get("sheets"))
-    found = [str(one["id"]) for sheet in sheets for part in ("steps", "checks") for one in _listed(sheet.get(part)) if isinstance(one.get("id"), str)]
+    found = [
+        str(one["id"])
+        for sheet in sheets
+        for part in ("steps", "checks")
+        for one in _listed(sheet.get(part))
+        if isinstance(one.get("id"), str)
+    ]
     for group in _listed(results.get("groups")):
         found += [f"{group.get('mark')}.{key}" for key in group]
     totals = results.get("totals")

@@ -1,4 +1,7 @@
-"""Files that people add beside a package after it was made: entries in order, sealed with a digest, each bound to the manifest it was made for."""
+"""Files that people add beside a package after it was made.
+
+Entries in order, sealed with a digest, each bound to the manifest it was made for.
+"""
 
 from __future__ import annotations
 
@@ -24,7 +27,10 @@ _Entry = TypeVar("_Entry")
 
 
 class CompanionError(CalcError):
-    """Nothing can be added beside a package: its entry is not accepted, or it was changed; the message is a sentence."""
+    """Nothing can be added beside a package: its entry is not accepted, or it was changed.
+
+    The message is a sentence.
+    """
 
 
 def checked_name(name: str) -> str:
@@ -63,12 +69,23 @@ def read_entries(package: Package, file: str, part: str, kind: type[_Entry]) -> 
     names = {field.name for field in fields(kind)}  # type: ignore[arg-type]
     if content.get("schema") != _SCHEMA or not isinstance(found, list):
         return [], f"it has another form than this calc knows (schema {_SCHEMA})"
-    if not all(isinstance(one, dict) and set(one) == names and all(isinstance(value, str) for value in one.values()) for one in found):
+    if not all(
+        isinstance(one, dict) and set(one) == names and all(isinstance(value, str) for value in one.values())
+        for one in found
+    ):
         return [], "an entry in it is not complete"
     return [kind(**one) for one in found], ""
 
 
-def add(folder: Path, file: str, part: str, note: str, refused: str, kind: type[_Entry], make: Callable[[Package, Sequence[_Entry]], _Entry]) -> _Entry:
+def add(
+    folder: Path,
+    file: str,
+    part: str,
+    note: str,
+    refused: str,
+    kind: type[_Entry],
+    make: Callable[[Package, Sequence[_Entry]], _Entry],
+) -> _Entry:
     """Add an entry to a file beside a package's manifest; the file appears whole or stays as it was.
 
     Parameters
@@ -135,4 +152,3 @@ def _one_at_a_time(folder: Path) -> Iterator[None]:
         yield
     finally:
         os.close(handle)
-

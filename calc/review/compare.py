@@ -1,7 +1,7 @@
 """What changed between two calculations: inputs as typed, steps by value and by formula, checks, groups, order.
 
-`changes` compares two contents of results.json and puts causes before what follows from them; `compare` sets two packages side by
-side. Steps have stable ids, so a formula that moved is still the same step.
+`changes` compares two contents of results.json and puts causes before what follows from them; `compare` sets two
+packages side by side. Steps have stable ids, so a formula that moved is still the same step.
 """
 
 from __future__ import annotations
@@ -24,9 +24,11 @@ from calc.review.rules import Touched, rule_of
 from calc.work.load import load_job
 from calc.work.results import RESULTS_SCHEMA
 
-# One unit of the last digit of a canonical number. People are shown five digits, so a difference that could reach paper is 10 000 times this large.
+# One unit of the last digit of a canonical number. People are shown five digits, so a difference that could reach paper
+# is 10 000 times this large.
 TOLERANCE = 10.0 ** (1 - DIGITS)
-# What is zero on one machine may be the last bit of a subtraction on another; no quantity of a package is meaningful this small.
+# What is zero on one machine may be the last bit of a subtraction on another; no quantity of a package is meaningful
+# this small.
 FLOOR = 1e-12
 _KEYS = ("id", "mark", "notebook", "name", "hole", "title")
 _WHENCE = ("origin", "general", "row")  # of an input: where it comes from
@@ -66,9 +68,9 @@ class Field:
 class Change:
     """One step, check, group or total that is not as before.
 
-    ``what`` is ``added``, ``removed``, ``formula``, ``value``, ``flipped``, ``inputs`` or ``text``; ``follows`` names the changed steps that
-    a step takes its values from; ``unit`` is that of a check's demand and resistance; ``rules`` names the changes of rules of this calc
-    that all of it comes from, see `calc.review.rules`.
+    ``what`` is ``added``, ``removed``, ``formula``, ``value``, ``flipped``, ``inputs`` or ``text``; ``follows`` names
+    the changed steps that a step takes its values from; ``unit`` is that of a check's demand and resistance; ``rules``
+    names the changes of rules of this calc that all of it comes from, see `calc.review.rules`.
     """
 
     kind: str
@@ -121,9 +123,14 @@ class Change:
                 parts += [f"{f.place[1]} {by_place.get((*f.place[:-1], 'shown'), f)._pair}" for f in changed]
             return parts or [field.words for field in self.fields[:2]]
         # What is dispensed before what it follows from: a reader of a group's line wants to know the dose.
-        fields = sorted(self.fields, key=lambda field: _FIRST.index(field.name) if field.name in _FIRST else len(_FIRST))
+        fields = sorted(
+            self.fields, key=lambda field: _FIRST.index(field.name) if field.name in _FIRST else len(_FIRST)
+        )
         unit = self._unit
-        return [f"{field.words}{unit if field.name in ('demand', 'resistance') else ''}" for field in fields[: 4 if self.kind == "group" else 3]]
+        return [
+            f"{field.words}{unit if field.name in ('demand', 'resistance') else ''}"
+            for field in fields[: 4 if self.kind == "group" else 3]
+        ]
 
     @property
     def _unit(self) -> str:
@@ -207,7 +214,9 @@ class Comparison:
 
     def html(self) -> str:
         """Return it as one HTML page that asks no network for anything; every text in it is escaped."""
-        environment = jinja2.Environment(autoescape=True, undefined=jinja2.StrictUndefined, trim_blocks=True, lstrip_blocks=True)
+        environment = jinja2.Environment(
+            autoescape=True, undefined=jinja2.StrictUndefined, trim_blocks=True, lstrip_blocks=True
+        )
         return environment.from_string(_PAGE).render(this=self, sections=self.sections())
 
 
@@ -237,7 +246,11 @@ def compare(before: Path, after: Path, *, tolerance: float = TOLERANCE) -> Compa
     one, other = (_sound(path) for path in (before, after))
     with unpacked(one) as old, unpacked(other) as new:
         inputs = input_changes(load_job(old), load_job(new))
-    found = attributed(changes(*in_one_form(one, other.results, other.schema), tolerance=tolerance, moved=False), one.schema, other.schema)
+    found = attributed(
+        changes(*in_one_form(one, other.results, other.schema), tolerance=tolerance, moved=False),
+        one.schema,
+        other.schema,
+    )
     return Comparison(_called(one), _called(other), inputs, found, version_changes(one.manifest, other.manifest))
 
 
@@ -249,7 +262,9 @@ def _sound(path: Path) -> Package:
     return package
 
 
-def in_one_form(package: Package, results: Mapping[str, Any], schema: int = RESULTS_SCHEMA) -> tuple[Mapping[str, Any], Mapping[str, Any]]:
+def in_one_form(
+    package: Package, results: Mapping[str, Any], schema: int = RESULTS_SCHEMA
+) -> tuple[Mapping[str, Any], Mapping[str, Any]]:
     """Return the results of a package and others in one form: with no more in them than the older schema knew."""
     if min(package.schema, schema) == RESULTS_SCHEMA:
         return package.results, results
@@ -257,7 +272,9 @@ def in_one_form(package: Package, results: Mapping[str, Any], schema: int = RESU
 
 
 def _called(package: Package) -> str:
-    return f"{package.name}, built {shown(package.manifest.get('made', '?'), 40)}, manifest {shown(package.digest[:12])}"
+    return (
+        f"{package.name}, built {shown(package.manifest.get('made', '?'), 40)}, manifest {shown(package.digest[:12])}"
+    )
 
 
 def version_changes(before: Mapping[str, Any], after: Mapping[str, Any]) -> tuple[Field, ...]:
@@ -307,7 +324,10 @@ def input_changes(before: Job, after: Job) -> tuple[InputChange, ...]:
     pair = (_typed_leaves(job.adhesive.model_dump(mode="json")) for job in (before, after))
     found += _of_keys("adhesive record", *pair)
     found += _of_rows(before, after)
-    files = [{_name(job, path): path for path in job.files if path not in (job.path, job.adhesive_path, job.schedule_path)} for job in (before, after)]
+    files = [
+        {_name(job, path): path for path in job.files if path not in (job.path, job.adhesive_path, job.schedule_path)}
+        for job in (before, after)
+    ]
     for name in sorted({*files[0], *files[1]}):
         found += _of_lines(name, *(_lines(one.get(name)) for one in files))
     return tuple(found)
@@ -348,7 +368,12 @@ def _lines(path: Path | None) -> list[str] | None:
 
 def _of_lines(name: str, before: list[str] | None, after: list[str] | None) -> Iterator[InputChange]:
     if before is None or after is None:
-        yield InputChange(name, "", None if before is None else f"{len(before)} lines", None if after is None else f"{len(after)} lines")
+        yield InputChange(
+            name,
+            "",
+            None if before is None else f"{len(before)} lines",
+            None if after is None else f"{len(after)} lines",
+        )
         return
     for number in range(max(len(before), len(after))):
         one, other = (lines[number] if number < len(lines) else None for lines in (before, after))
@@ -359,7 +384,9 @@ def _of_lines(name: str, before: list[str] | None, after: list[str] | None) -> I
 # ---- results ----
 
 
-def changes(before: Mapping[str, Any], after: Mapping[str, Any], *, tolerance: float = TOLERANCE, moved: bool = True) -> tuple[Change, ...]:
+def changes(
+    before: Mapping[str, Any], after: Mapping[str, Any], *, tolerance: float = TOLERANCE, moved: bool = True
+) -> tuple[Change, ...]:
     """Compare two contents of results.json, in canonical form: what was built before that form existed has more digits.
 
     Parameters
@@ -376,8 +403,8 @@ def changes(before: Mapping[str, Any], after: Mapping[str, Any], *, tolerance: f
     Returns
     -------
     tuple of Change
-        Steps first: one that rests on no other changed step before those that follow from it. Then checks, the flipped ones first,
-        groups, totals and the rest.
+        Steps first: one that rests on no other changed step before those that follow from it. Then checks, the flipped
+        ones first, groups, totals and the rest.
     """
     before, after = canonical(before), canonical(after)
     found: list[Change] = []
@@ -386,7 +413,9 @@ def changes(before: Mapping[str, Any], after: Mapping[str, Any], *, tolerance: f
     found += _causes_first(_changed("step", steps, tolerance, moved), steps)
     checks = [_joined(one, "checks") for one in sheets]
     found += sorted(_changed("check", checks, tolerance, moved), key=lambda one: one.what != "flipped")
-    found += _changed("group", [_by_key(content.get("groups"), "mark") for content in (before, after)], tolerance, moved)
+    found += _changed(
+        "group", [_by_key(content.get("groups"), "mark") for content in (before, after)], tolerance, moved
+    )
     found += _totals(before.get("totals"), after.get("totals"), tolerance)
     rest = [_rest(content) for content in (before, after)]
     found += [Change("other", field.name, "", "text", (field,)) for field in _fields(rest[0], rest[1], tolerance)]
@@ -398,7 +427,11 @@ def _by_key(value: Any, key: str) -> dict[str, Any]:
     found: dict[str, Any] = {}
     for place, entry in enumerate(value if isinstance(value, list) else []):
         name = entry.get(key) if isinstance(entry, dict) else None
-        name = name if isinstance(name, str) and name not in found else f"[{place}] {name if isinstance(name, str) else ''}".strip()
+        name = (
+            name
+            if isinstance(name, str) and name not in found
+            else f"[{place}] {name if isinstance(name, str) else ''}".strip()
+        )
         found[name] = entry
     return found
 
@@ -415,9 +448,15 @@ def _rest(content: Mapping[str, Any]) -> dict[str, Any]:
     """Everything that is not compared piece by piece."""
     rest = {key: value for key, value in content.items() if key not in ("sheets", "groups", "totals")}
     for notebook, sheet in _by_key(content.get("sheets"), "notebook").items():
-        rest[notebook] = {key: value for key, value in sheet.items() if key not in ("steps", "checks")} if isinstance(sheet, dict) else sheet
+        rest[notebook] = (
+            {key: value for key, value in sheet.items() if key not in ("steps", "checks")}
+            if isinstance(sheet, dict)
+            else sheet
+        )
     # Where a part is no list of records, it is compared as it stands.
-    return rest | {key: content[key] for key in ("sheets", "groups") if key in content and not isinstance(content[key], list)}
+    return rest | {
+        key: content[key] for key in ("sheets", "groups") if key in content and not isinstance(content[key], list)
+    }
 
 
 def _leaves(value: Any, place: tuple[str, ...] = ()) -> Iterator[tuple[tuple[str, ...], Any]]:
@@ -462,8 +501,8 @@ def same(one: Any, other: Any, tolerance: float = TOLERANCE) -> bool:
     Parameters
     ----------
     one, other
-        Numbers are compared with the tolerance, 5 and 5.0 alike; NaN is like nothing, itself included; null is like null only, and
-        so are true and false; texts must be equal.
+        Numbers are compared with the tolerance, 5 and 5.0 alike; NaN is like nothing, itself included; null is like
+        null only, and so are true and false; texts must be equal.
     tolerance
         Relative difference that counts as none; absolutely, it is `FLOOR`.
 
@@ -502,7 +541,17 @@ def _changed(kind: str, pair: Sequence[Mapping[str, Any]], tolerance: float, mov
         fields = _fields(one, other, tolerance)
         if fields and (moved or not all(field.place[-1] in _WHENCE for field in fields)):
             unit = other.get("unit") if kind == "check" and isinstance(other, Mapping) else ""
-            found.append(Change(kind, name, _label(other), _what(kind, fields), tuple(fields), unit=unit if isinstance(unit, str) else "", **_belongs(other)))
+            found.append(
+                Change(
+                    kind,
+                    name,
+                    _label(other),
+                    _what(kind, fields),
+                    tuple(fields),
+                    unit=unit if isinstance(unit, str) else "",
+                    **_belongs(other),
+                )
+            )
     return found
 
 
@@ -531,7 +580,9 @@ def attributed(found: Iterable[Change], *schemas: object) -> tuple[Change, ...]:
 
 def _rules(change: Change, schema: int | None) -> tuple[str, ...]:
     places = [field.place for field in change.fields] or [()]
-    rules = [rule_of(Touched(change.kind, change.notebook, change.name, change.formula, place), schema) for place in places]
+    rules = [
+        rule_of(Touched(change.kind, change.notebook, change.name, change.formula, place), schema) for place in places
+    ]
     return tuple(dict.fromkeys(rule.name for rule in rules if rule)) if all(rules) else ()
 
 
@@ -553,7 +604,9 @@ def _what(kind: str, fields: Iterable[Field]) -> str:
 
 
 def _totals(before: Any, after: Any, tolerance: float) -> list[Change]:
-    return [Change("total", field.name, "", "value", (field,)) for field in _fields(before or {}, after or {}, tolerance)]
+    return [
+        Change("total", field.name, "", "value", (field,)) for field in _fields(before or {}, after or {}, tolerance)
+    ]
 
 
 def _origins(step: Any) -> Iterator[str]:
@@ -564,9 +617,23 @@ def _origins(step: Any) -> Iterator[str]:
 
 
 def _causes_first(found: list[Change], steps: Sequence[Mapping[str, Any]]) -> list[Change]:
-    """Order changed steps by dependency, and note what each follows from. Only a changed value carries over to another step."""
-    carries = {one.id for one in found if one.what in ("added", "removed") or any(field.name == "value" for field in one.fields)}
-    takes = {one.id: [o for o in dict.fromkeys(o for side in steps for o in _origins(side.get(one.id))) if o in carries and o != one.id] for one in found}
+    """Order changed steps by dependency, and note what each follows from.
+
+    Only a changed value carries over to another step.
+    """
+    carries = {
+        one.id
+        for one in found
+        if one.what in ("added", "removed") or any(field.name == "value" for field in one.fields)
+    }
+    takes = {
+        one.id: [
+            o
+            for o in dict.fromkeys(o for side in steps for o in _origins(side.get(one.id)))
+            if o in carries and o != one.id
+        ]
+        for one in found
+    }
     waiting = {one.id: len(takes[one.id]) for one in found}
     users: dict[str, list[str]] = {}
     for name, sources in takes.items():
@@ -598,7 +665,9 @@ def by(share: float | None) -> str:
     if share is None:
         return ""
     percent = abs(share) * 100
-    text = f"{percent:.0f} %" if percent >= 1000 else f"{percent:.3g} %" if percent >= 0.001 else f"{abs(share):.1e} of it"
+    text = (
+        f"{percent:.0f} %" if percent >= 1000 else f"{percent:.3g} %" if percent >= 0.001 else f"{abs(share):.1e} of it"
+    )
     return f" ({text} {'more' if share > 0 else 'less'})"
 
 
@@ -632,7 +701,8 @@ _PAGE = """\
 <meta name="color-scheme" content="light dark">
 <title>Comparison of two calculation packages</title>
 <style>
-body { max-width: 62rem; margin: 0 auto; padding: 0 1.25rem 2rem; font: 1rem/1.5 Georgia, "Times New Roman", serif; overflow-wrap: anywhere; }
+body { max-width: 62rem; margin: 0 auto; padding: 0 1.25rem 2rem; font: 1rem/1.5 Georgia, "Times New Roman", serif;
+       overflow-wrap: anywhere; }
 dl { display: grid; grid-template-columns: auto 1fr; gap: .2rem 1rem; } dd { margin: 0; }
 .summary { font-weight: bold; } li { margin: .2rem 0; } h2 { font-size: 1.25rem; }
 </style>

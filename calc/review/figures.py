@@ -50,7 +50,9 @@ def _arrow(source: tuple[float, float], target: tuple[float, float]) -> FancyArr
     far = x1 - x0 > 1.5 * (_BOX + _GAP)
     start, end = (x0 + _BOX, y0 + _HIGH / 2), (x1, y1 + _HIGH / 2)
     style = f"arc3,rad={-0.28 if y1 >= y0 else 0.28}" if far else "arc3,rad=0"
-    return FancyArrowPatch(start, end, connectionstyle=style, arrowstyle="-|>", mutation_scale=7, color=QUIET, linewidth=0.8)
+    return FancyArrowPatch(
+        start, end, connectionstyle=style, arrowstyle="-|>", mutation_scale=7, color=QUIET, linewidth=0.8
+    )
 
 
 def chain_picture(review: Review, identity: str, figure: Figure | None = None) -> Picture:
@@ -96,12 +98,42 @@ def chain_picture(review: Review, identity: str, figure: Figure | None = None) -
             x, y = place[step.id]
             last = step.id == identity
             face, line = (ADHESIVE_PALE, 1.6) if last else (PAPER, 0.9)
-            ax.add_patch(FancyBboxPatch((x, y), _BOX, _HIGH, boxstyle="round,pad=0,rounding_size=0.05", facecolor=face, edgecolor=ADHESIVE, linewidth=line))
+            ax.add_patch(
+                FancyBboxPatch(
+                    (x, y),
+                    _BOX,
+                    _HIGH,
+                    boxstyle="round,pad=0,rounding_size=0.05",
+                    facecolor=face,
+                    edgecolor=ADHESIVE,
+                    linewidth=line,
+                )
+            )
             ax.text(x + 0.07, y + _HIGH - 0.06, _symbol(step), fontsize=9, color=INK, ha="left", va="top")
             value = shown(step.shown, 16)
-            ax.text(x + _BOX - 0.07, y + _HIGH - 0.08, value, fontsize=7.4, color=INK, ha="right", va="top", fontweight="bold", parse_math=False)
+            ax.text(
+                x + _BOX - 0.07,
+                y + _HIGH - 0.08,
+                value,
+                fontsize=7.4,
+                color=INK,
+                ha="right",
+                va="top",
+                fontweight="bold",
+                parse_math=False,
+            )
             words = textwrap.wrap(shown(step.label, 90), 27, max_lines=2, placeholder=" …")
-            ax.text(x + 0.07, y + 0.06, "\n".join(words), fontsize=6.4, color=QUIET, ha="left", va="bottom", linespacing=1.15, parse_math=False)
+            ax.text(
+                x + 0.07,
+                y + 0.06,
+                "\n".join(words),
+                fontsize=6.4,
+                color=QUIET,
+                ha="left",
+                va="bottom",
+                linespacing=1.15,
+                parse_math=False,
+            )
     caption, alt = _words(review, chain, drawn)
     return Picture(svg_of(target, alt), alt, caption, tuple((step.id, shown(step.shown, 40)) for step in drawn))
 
@@ -112,7 +144,9 @@ def _words(review: Review, chain: Sequence[Step], drawn: Sequence[Step]) -> tupl
     behind = len(chain) - 1
     steps = "no other step" if not behind else f"{behind} other step{'' if behind == 1 else 's'}"
     left = len(chain) - len(drawn)
-    tail = f" {left} step{'' if left == 1 else 's'} further back {'is' if left == 1 else 'are'} not drawn." if left else ""
+    tail = (
+        f" {left} step{'' if left == 1 else 's'} further back {'is' if left == 1 else 'are'} not drawn." if left else ""
+    )
     caption = f"What stands behind {shown(last.id, 60)}: each arrow carries a value to the step that takes it.{tail}"
     inputs = f"{len(given)} input{'' if len(given) == 1 else 's'} from outside"
     return caption, f"{shown(last.label, 80)}, {shown(last.shown, 40)}, rests on {steps} and {inputs}.{tail}"

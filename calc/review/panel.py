@@ -1,4 +1,6 @@
-"""The panel of the reviewer's notebook: choose a package, follow a result, set two revisions side by side, ask what would change, comment.
+"""The panel of the reviewer's notebook.
+
+Choose a package, follow a result, set two revisions side by side, ask what would change, comment.
 
 The package is only read. What is written is the comments file beside it, by the comment sheet's button alone.
 """
@@ -74,8 +76,18 @@ class ReviewPanel(OnScreen):
         self.review: Review | None = review
         self._first = review
         self.package = PackageSheet(self)
-        self.walk, self.revisions, self.question, self.notes = WalkSheet(self), RevisionSheet(self), QuestionSheet(self), CommentSheet(self)
-        sheets = {"Follow a result": self.walk, "Two revisions": self.revisions, "What would change": self.question, "Comments": self.notes}
+        self.walk, self.revisions, self.question, self.notes = (
+            WalkSheet(self),
+            RevisionSheet(self),
+            QuestionSheet(self),
+            CommentSheet(self),
+        )
+        sheets = {
+            "Follow a result": self.walk,
+            "Two revisions": self.revisions,
+            "What would change": self.question,
+            "Comments": self.notes,
+        }
         tabs = widgets.Tab(children=[sheet.widget for sheet in sheets.values()], titles=tuple(sheets))
         self.widget = widgets.VBox([widgets.HTML(STYLE + _STYLE), self.package.widget, tabs])
         self.widget.layout.max_width = "66rem"
@@ -163,9 +175,14 @@ class PackageSheet(_PackageFields):
         """Recheck the package; returns the verdict."""
         review = self.panel.opened(self.folder())
         verdict = review.verdict
-        parts = [f'<div class="dp-what">{escape(review.package.name)}{" (for practice)" if review.practice else ""}</div>']
+        parts = [
+            f'<div class="dp-what">{escape(review.package.name)}{" (for practice)" if review.practice else ""}</div>'
+        ]
         said = verdict.sentence[:1].upper() + verdict.sentence[1:]
-        parts.append(f'<div class="dp-doses"><div class="dp-dose">{escape(verdict.word.capitalize())}</div></div><p>{escape(said)}</p>')
+        parts.append(
+            '<div class="dp-doses"><div'
+            f' class="dp-dose">{escape(verdict.word.capitalize())}</div></div><p>{escape(said)}</p>'
+        )
         parts += [_details(title, lines) for title, lines in verdict.sections()]
         return f'<div class="dp-result" role="status">{"".join(parts)}</div>'
 
@@ -185,7 +202,10 @@ class WalkSheet(_Sheet):
         self.ways = widgets.Box(layout=widgets.Layout(flex_flow="row wrap", margin=".3rem 0"))
         self._typed: dict[str, Any] = {}
         self._note, self._notes = "", dict[str, str]()
-        fields = {"of": _wide(choice_field("Belongs to", [("the whole job", "")], "")), "result": _wide(choice_field("Result", [("", "")], ""))}
+        fields = {
+            "of": _wide(choice_field("Belongs to", [("the whole job", "")], "")),
+            "result": _wide(choice_field("Result", [("", "")], "")),
+        }
         head = widgets.HTML('<div class="dp-what">Work this step again, with other inputs:</div>')
         super().__init__(panel, fields, [self.ways, head, self.inputs])
 
@@ -215,7 +235,9 @@ class WalkSheet(_Sheet):
         # What is no step is chosen by its words; what is to be said of it is kept here.
         self._notes = {one.text: one.note for one in found if not one.step}
         answers = [(one.text, one.step or one.text) for one in found]
-        steps = [(f"{step.id}: {shown(step.label, 60)}, {shown(step.shown, 30)}", step.id) for step in review.steps_of(mark)]
+        steps = [
+            (f"{step.id}: {shown(step.label, 60)}, {shown(step.shown, 30)}", step.id) for step in review.steps_of(mark)
+        ]
         options = [*answers, *steps]
         self.fields["result"].options = options
         here = next((place for place, (_, value) in enumerate(options) if value == identity), 0)
@@ -261,7 +283,9 @@ class WalkSheet(_Sheet):
         self.update()
 
     def _button(self, words: str, identity: str) -> Any:
-        return button(words, lambda: self.go(identity), tooltip=f"Go to step {identity}", layout=widgets.Layout(width="auto"))
+        return button(
+            words, lambda: self.go(identity), tooltip=f"Go to step {identity}", layout=widgets.Layout(width="auto")
+        )
 
     # ---- what it shows ----
 
@@ -274,8 +298,13 @@ class WalkSheet(_Sheet):
         review = self.panel.told()
         readable(review)
         if not self.current:
-            return f'<div class="dp-result" role="status"><p>This number is no step: {escape(self._note or "there is none")}.</p></div>'
-        changed = {name: field.value for name, field in self._typed.items() if field.value.strip() != self._loaded[name]}
+            return (
+                '<div class="dp-result" role="status"><p>This number is no step:'
+                f" {escape(self._note or 'there is none')}.</p></div>"
+            )
+        changed = {
+            name: field.value for name, field in self._typed.items() if field.value.strip() != self._loaded[name]
+        }
         plain, other = review.redo(self.current), review.redo(self.current, changed)
         self.redone = other
         return _walked(review, plain, other, chain_picture(review, self.current, self._figure).svg)
@@ -292,21 +321,30 @@ def _meaning(name: str) -> str:
 def _walked(review: Review, plain: Redone, other: Redone, svg: str) -> str:
     step = plain.packaged
     rows = "".join(
-        f"<tr><td>{escape(_symbol(link.name))}</td><td>{escape(shown(link.shown, 40))}</td><td>{escape(shown(link.origin))}</td></tr>"
+        f"<tr><td>{escape(_symbol(link.name))}</td><td>{escape(shown(link.shown, 40))}</td>"
+        f"<td>{escape(shown(link.origin))}</td></tr>"
         for link in review.links(step)
     )
-    verdict = "" if not other.changed else f'<div class="dp-doses"><div class="dp-dose">{escape(other.step.shown if other.step else "none")}</div></div>'
+    verdict = (
+        ""
+        if not other.changed
+        else (
+            '<div class="dp-doses"><div'
+            f' class="dp-dose">{escape(other.step.shown if other.step else "none")}</div></div>'
+        )
+    )
     lines = [other.words] if other.changed else []
     here = known_formulas().get(step.formula)
     named = f"{here.id}, which is {here.address}" if here else shown(step.formula, 80)
     lines += [plain.words, f"Formula: {named}. Source: {shown(step.source)}"]
     lines += [shown(note) for note in step.notices]
     return (
-        f'<div class="dp-result" role="status"><div class="dp-what">{escape(shown(step.id, 80))}: {escape(shown(step.label))}, in the package '
-        f"<b>{escape(shown(step.shown, 60))}</b></div>{verdict}{_equation(other.step)}<ul>{_items(lines)}</ul>"
-        f'<table class="dp-table"><thead><tr><th>Input</th><th>In the package</th><th>Where from</th></tr></thead><tbody>{rows}</tbody></table>'
-        f"{_larger(review, step)}"
-        f'<div class="dp-paper">{svg}</div></div>'
+        f'<div class="dp-result" role="status"><div class="dp-what">{escape(shown(step.id, 80))}:'
+        f" {escape(shown(step.label))}, in the package"
+        f" <b>{escape(shown(step.shown, 60))}</b></div>{verdict}{_equation(other.step)}<ul>{_items(lines)}</ul><table"
+        ' class="dp-table"><thead><tr><th>Input</th><th>In the package</th><th>Where'
+        f" from</th></tr></thead><tbody>{rows}</tbody></table>{_larger(review, step)}<div"
+        f' class="dp-paper">{svg}</div></div>'
     )
 
 
@@ -331,11 +369,17 @@ def _items(lines: Sequence[str]) -> str:
 
 
 def _details(title: str, lines: Sequence[str], opened: bool = False) -> str:
-    return f"<details{' open' if opened else ''}><summary>{escape(title)} ({len(lines)})</summary><ul>{_items(waiting(lines, 60))}</ul></details>"
+    return (
+        f"<details{' open' if opened else ''}><summary>{escape(title)}"
+        f" ({len(lines)})</summary><ul>{_items(waiting(lines, 60))}</ul></details>"
+    )
 
 
 def _comparison(found: Comparison) -> str:
-    parts = [_details(title, lines, title in ("Inputs", "Steps") and len(lines) <= _LINES) for title, lines in found.sections()]
+    parts = [
+        _details(title, lines, title in ("Inputs", "Steps") and len(lines) <= _LINES)
+        for title, lines in found.sections()
+    ]
     return f'<div class="dp-result" role="status"><p><b>{escape(found.summary)}</b></p>{"".join(parts)}</div>'
 
 
@@ -374,7 +418,9 @@ class QuestionSheet(_Sheet):
 
     def __init__(self, panel: ReviewPanel) -> None:
         self._keys: dict[str, str] = {}
-        super().__init__(panel, {"key": _wide(choice_field("Input", [("", "")], "")), "value": _wide(text_field("New value"))})
+        super().__init__(
+            panel, {"key": _wide(choice_field("Input", [("", "")], "")), "value": _wide(text_field("New value"))}
+        )
 
     def follow(self) -> None:
         """List the package's inputs."""
@@ -387,7 +433,9 @@ class QuestionSheet(_Sheet):
                 self._keys = {}
                 self.message = str(error)
         with self.silence():
-            self.fields["key"].options = [(f"{key} = {shown(text, 40)}", key) for key, text in self._keys.items()] or [("", "")]
+            self.fields["key"].options = [(f"{key} = {shown(text, 40)}", key) for key, text in self._keys.items()] or [
+                ("", "")
+            ]
             self.fields["key"].index = 0
             self.fields["value"].value = self._keys.get(self.text("key"), "")
         self.update()
@@ -404,7 +452,10 @@ class QuestionSheet(_Sheet):
         review, key = self.panel.told(), self.text("key")
         readable(review)
         if self.text("value") == self._keys.get(key, "").strip():
-            return '<div class="dp-result" role="status"><p>Type another value: it is tried on a copy, and the package stays as it is.</p></div>'
+            return (
+                '<div class="dp-result" role="status"><p>Type another value: it is tried on a copy, and the package'
+                " stays as it is.</p></div>"
+            )
         self.result = asked(review.package, key, self.text("value"))
         return _comparison(self.result)
 
@@ -413,7 +464,13 @@ class CommentSheet(_Sheet):
     """Comments to write, in a file beside the package."""
 
     def __init__(self, panel: ReviewPanel) -> None:
-        area = _wide(widgets.Textarea(description="Comment", placeholder="What is asked or found, in a sentence or two", layout=widgets.Layout(height="5rem")))
+        area = _wide(
+            widgets.Textarea(
+                description="Comment",
+                placeholder="What is asked or found, in a sentence or two",
+                layout=widgets.Layout(height="5rem"),
+            )
+        )
         fields = {
             "kind": _wide(choice_field("Kind", COMMENT_KINDS, "question")),
             "about": _wide(text_field("About step or check", "01.B6.V_a")),
@@ -449,12 +506,16 @@ class CommentSheet(_Sheet):
                 answers=self.text("answers"),
             )
         except (CompanionError, PackageError, OSError) as error:
-            self.said.value = f'<div class="dp-sentence" role="alert"><b>Nothing was written.</b> {escape(str(error))}.</div>'
+            self.said.value = (
+                f'<div class="dp-sentence" role="alert"><b>Nothing was written.</b> {escape(str(error))}.</div>'
+            )
             return
         with self.silence():
             self.fields["text"].value = self.fields["answers"].value = ""
         place = "for as long as this notebook runs" if self.panel.told().practice else f"in {folder / 'comments.json'}"
-        self.said.value = f'<div class="dp-saved" role="status">Comment {escape(written.number)} stands {escape(place)}.</div>'
+        self.said.value = (
+            f'<div class="dp-saved" role="status">Comment {escape(written.number)} stands {escape(place)}.</div>'
+        )
         self.update()
 
     def compute(self) -> str:

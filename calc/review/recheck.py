@@ -1,6 +1,7 @@
 """Recheck: whether a package is still what was built, and the installed calc gets the same numbers from its inputs.
 
-Nothing of the package is run: its notebooks are hashed and left alone, its TOML and tables are read by `calc.files`, its JSON as data.
+Nothing of the package is run: its notebooks are hashed and left alone, its TOML and tables are read by `calc.files`,
+its JSON as data.
 """
 
 from __future__ import annotations
@@ -30,19 +31,38 @@ from calc.package.manifest import (
     unpacked,
 )
 from calc.review.comments import comments, open_comments
-from calc.review.compare import FLOOR, TOLERANCE, Change, Comparison, Field, attributed, changes, in_one_form, input_changes, version_changes
+from calc.review.compare import (
+    FLOOR,
+    TOLERANCE,
+    Change,
+    Comparison,
+    Field,
+    attributed,
+    changes,
+    in_one_form,
+    input_changes,
+    version_changes,
+)
 from calc.review.rules import RULE_CHANGES
 from calc.review.signoff import RECORD_ONLY, records, remarks
 from calc.work.load import load_job
 from calc.work.results import RESULTS_SCHEMA, compute
 
-IDENTICAL, AGREES, DIFFERS, TAMPERED, UNREADABLE = "identical", "same within tolerance", "differs", "tampered", "unreadable"
+IDENTICAL, AGREES, DIFFERS, TAMPERED, UNREADABLE = (
+    "identical",
+    "same within tolerance",
+    "differs",
+    "tampered",
+    "unreadable",
+)
 _EXIT = {IDENTICAL: 0, AGREES: 0, DIFFERS: 1}
 _ON_ONE_PAGE = 14
 _CUT = 230
 LIMITS = (
-    "Hashes find what was changed afterwards. Who rewrites a whole package with its manifest is found only by a detached signature, "
-    "or by the manifest's digest noted elsewhere.",
+    (
+        "Hashes find what was changed afterwards. Who rewrites a whole package with its manifest is found only by a"
+        " detached signature, or by the manifest's digest noted elsewhere."
+    ),
 )
 
 
@@ -74,12 +94,17 @@ class Verdict:
         lines += remarks([one for one in found if one.holds(self.package)])
         if wrong:
             lines.append(f"{SIGNOFF}: {wrong}; nothing in it counts")
-        lines += [f"{shown(name)}: a detached signature, listed and not verified here" for name in self.package.signatures]
+        lines += [
+            f"{shown(name)}: a detached signature, listed and not verified here" for name in self.package.signatures
+        ]
         return lines or ["no sign-off record"]
 
     @property
     def comments(self) -> list[str]:
-        """The review comments beside the package, in words, those that wait for somebody first; none when there are none."""
+        """The review comments beside the package, in words, those that wait for somebody first.
+
+        None when there are none.
+        """
         if self.package is None:
             return []
         found, wrong = comments(self.package)
@@ -94,14 +119,24 @@ class Verdict:
     def rules(self) -> list[str]:
         """The named changes of rules that explain differences, in words, and how many differences none explains."""
         counts = Counter(name for change in self.changes for name in change.rules)
-        lines = [f"{rule.name}, since schema {rule.since}: {rule.words} ({counts[rule.name]} of the differences)" for rule in RULE_CHANGES if counts[rule.name]]
+        lines = [
+            f"{rule.name}, since schema {rule.since}: {rule.words} ({counts[rule.name]} of the differences)"
+            for rule in RULE_CHANGES
+            if counts[rule.name]
+        ]
         unexplained = sum(not change.rules for change in self.changes)
-        return [*lines, f"no named change of a rule explains {unexplained} of the differences: look into them"] if lines and unexplained else lines
+        return (
+            [*lines, f"no named change of a rule explains {unexplained} of the differences: look into them"]
+            if lines and unexplained
+            else lines
+        )
 
     def sections(self) -> list[tuple[str, list[str]]]:
         """Return title and lines of every section."""
         found = [("Changed files", [str(one) for one in self.damage])]
-        found.append(("Differences, first cause first: in the package → computed now", [one.words for one in self.changes]))
+        found.append(
+            ("Differences, first cause first: in the package → computed now", [one.words for one in self.changes])
+        )
         found.append(("Changes of rules that explain differences", self.rules))
         found.append(("Software, then and now", [one.words for one in self.versions]))
         found.append(("Sign-off", self.signoffs))
@@ -113,16 +148,25 @@ class Verdict:
         if not self.compared:
             return []
         return [
-            f"{self.compared} values were compared: numbers to {self.tolerance:g} of the larger, or {FLOOR:g}; texts, true, false and null exactly. "
-            f"results.json has {DIGITS} digits and people are shown five: machines differ below this, results do not.",
-            "All of them stand in results.json. The PDF, the page, the tables and the notebooks are held by their hashes alone.",
+            (
+                f"{self.compared} values were compared: numbers to {self.tolerance:g} of the larger, or {FLOOR:g};"
+                f" texts, true, false and null exactly. results.json has {DIGITS} digits and people are shown five:"
+                " machines differ below this, results do not."
+            ),
+            (
+                "All of them stand in results.json. The PDF, the page, the tables and the notebooks are held by their"
+                " hashes alone."
+            ),
         ]
 
     def text(self) -> str:
         """Return the verdict as text."""
         lines = [f"{self.word.upper()}: {self.sentence}"]
         if self.package is not None:
-            lines.append(f"Package {self.package.name}, built {shown(self.package.manifest.get('made', '?'), 40)}, manifest {shown(self.package.digest[:12])}")
+            lines.append(
+                f"Package {self.package.name}, built {shown(self.package.manifest.get('made', '?'), 40)}, manifest"
+                f" {shown(self.package.digest[:12])}"
+            )
         for title, all_lines in self.sections():
             lines += ["", title, *(f"  {line}" for line in all_lines)]
         return "\n".join(lines)
@@ -151,19 +195,40 @@ class Verdict:
         manifest: Any = self.package.manifest if self.package else {}
         job = self.package.results.get("job") if self.package else None
         about: dict[str, Any] = job if isinstance(job, dict) else {}
-        facts = {"number": manifest.get("number", "?"), "revision": manifest.get("revision", "?"), "title": about.get("title", "")}
-        facts |= {"units": about.get("units"), "invented": about.get("invented"), "date": datetime.now(UTC).date().isoformat()}
+        facts = {
+            "number": manifest.get("number", "?"),
+            "revision": manifest.get("revision", "?"),
+            "title": about.get("title", ""),
+        }
+        facts |= {
+            "units": about.get("units"),
+            "invented": about.get("invented"),
+            "date": datetime.now(UTC).date().isoformat(),
+        }
         facts = {key: shown(value) if isinstance(value, str) else value for key, value in facts.items()}
         head = {"kind": "notices", "title": "Verdict", "items": [f"{self.word.upper()}: {self.sentence}"]}
         blocks = (head, *({"kind": "notices", "title": title, "items": lines} for title, lines in self.sections()))
-        stamp = f"recheck with calc {calc.__version__} · manifest {self.package.digest[:12] if self.package else 'none'}"
+        stamp = (
+            f"recheck with calc {calc.__version__} · manifest {self.package.digest[:12] if self.package else 'none'}"
+        )
         return write_pdf(
-            Document(title="Recheck of a calculation package", job=facts, front=None, sections=(Section("Recheck", blocks),), stamp=stamp), path, {}
+            Document(
+                title="Recheck of a calculation package",
+                job=facts,
+                front=None,
+                sections=(Section("Recheck", blocks),),
+                stamp=stamp,
+            ),
+            path,
+            {},
         )
 
 
 def _page(lines: list[str]) -> list[str]:
-    short = [line if len(line) <= _CUT else line[: _CUT - 1] + "…" if index >= 3 else line for index, line in enumerate(lines)]
+    short = [
+        line if len(line) <= _CUT else line[: _CUT - 1] + "…" if index >= 3 else line
+        for index, line in enumerate(lines)
+    ]
     return short if len(short) <= _ON_ONE_PAGE else [*short[:_ON_ONE_PAGE], f"and {len(short) - _ON_ONE_PAGE} more"]
 
 
@@ -206,38 +271,71 @@ def _recomputed(package: Package, tolerance: float) -> Verdict:
         content = parse(text.encode())
         called = {"number": job.number, "revision": job.revision}
         wrong = [
-            Damage(MANIFEST, f"says {key} {shown(package.manifest.get(key), 40)}, and {job.path.name} in the package says {shown(own, 40)}")
+            Damage(
+                MANIFEST,
+                f"says {key} {shown(package.manifest.get(key), 40)}, and {job.path.name} in the package says"
+                f" {shown(own, 40)}",
+            )
             for key, own in called.items()
             if package.manifest.get(key) != own
         ]
         if wrong:
-            return Verdict(TAMPERED, f"the package is not what was built: {wrong[0]}.", package, tuple(wrong), versions=versions)
+            return Verdict(
+                TAMPERED, f"the package is not what was built: {wrong[0]}.", package, tuple(wrong), versions=versions
+            )
     except PackageError as error:
         return Verdict(UNREADABLE, f"{error}.", package, versions=versions)
     except CalcError as error:
         lines = "; ".join(shown(line) for line in str(error).splitlines()[:3])
-        return Verdict(UNREADABLE, f"the files are as built, but this calc does not take their inputs: {lines}.", package, versions=versions)
+        return Verdict(
+            UNREADABLE,
+            f"the files are as built, but this calc does not take their inputs: {lines}.",
+            package,
+            versions=versions,
+        )
     compared = _count_values(content)
     if text == package.results_text:
         tail = "" if not versions else " The software differs and the results do not."
         return Verdict(
-            IDENTICAL, f"every file is as built, and its inputs give the same results.json to the last digit.{tail}", package, (), (), versions, compared
+            IDENTICAL,
+            f"every file is as built, and its inputs give the same results.json to the last digit.{tail}",
+            package,
+            (),
+            (),
+            versions,
+            compared,
         )
     found = attributed(changes(*in_one_form(package, content), tolerance=tolerance), package.schema)
     if not _weighty(found, versions):
         why = "the software differs" if versions else "the machine, or the way of writing, differs"
         typeset = " Some formulas are typeset differently." if found else ""
         return Verdict(
-            AGREES, f"every file is as built, and every number agrees to {tolerance:g}; {why}.{typeset}", package, (), (), versions, compared, tolerance
+            AGREES,
+            f"every file is as built, and every number agrees to {tolerance:g}; {why}.{typeset}",
+            package,
+            (),
+            (),
+            versions,
+            compared,
+            tolerance,
         )
     return Verdict(DIFFERS, _first(found), package, (), found, versions, compared, tolerance)
 
 
 def _weighty(found: tuple[Change, ...], versions: tuple[Field, ...]) -> bool:
-    """Whether anything but the typesetting by other software differs: a step's numbers stand in its value and inputs, not in its LaTeX."""
+    """Whether anything but the typesetting by other software differs.
+
+    A step's numbers stand in its value and inputs, not in its LaTeX.
+    """
     if not found:
         return False
-    return not (versions and all(one.kind == "step" and one.fields and all(field.place == ("latex",) for field in one.fields) for one in found))
+    return not (
+        versions
+        and all(
+            one.kind == "step" and one.fields and all(field.place == ("latex",) for field in one.fields)
+            for one in found
+        )
+    )
 
 
 def _first(found: tuple[Change, ...]) -> str:
@@ -246,9 +344,15 @@ def _first(found: tuple[Change, ...]) -> str:
     count = f"{steps} of them {'a step' if steps == 1 else 'steps'}" if steps else "none of them a step"
     if all(change.rules for change in found):
         rules = ", ".join(dict.fromkeys(name for change in found for name in change.rules))
-        return f"every file is as built; {many} out differently, {count}, and all of it by named changes of this calc's rules since then: {rules}."
+        return (
+            f"every file is as built; {many} out differently, {count}, and all of it by named changes of this calc's"
+            f" rules since then: {rules}."
+        )
     first = next(change for change in found if not change.rules)
-    return f"every file is as built, but {many} out differently, {count}; first cause, in the package → computed now: {first.words}."
+    return (
+        f"every file is as built, but {many} out differently, {count}; first cause, in the package → computed now:"
+        f" {first.words}."
+    )
 
 
 def _count_values(content: Any) -> int:
@@ -284,11 +388,15 @@ def what_if(folder: Path, job: Path, *, tolerance: float = TOLERANCE) -> Compari
     """
     package = open_package(folder)
     if package.damage:
-        raise PackageError(f"{shown(folder)} is not what was built, so nothing is compared with it: {package.damage[0]}")
+        raise PackageError(
+            f"{shown(folder)} is not what was built, so nothing is compared with it: {package.damage[0]}"
+        )
     known_schema(package.results, RESULTS, RESULTS_SCHEMA)
     changed = load_job(job)
     with unpacked(package) as job_file:
         inputs = input_changes(load_job(job_file), changed)
     now = parse(compute(changed).text().encode())
     found = attributed(changes(*in_one_form(package, now), tolerance=tolerance, moved=False), package.schema)
-    return Comparison(f"{package.name}, manifest {shown(package.digest[:12])}", f"{shown(changed.path)} computed now", inputs, found)
+    return Comparison(
+        f"{package.name}, manifest {shown(package.digest[:12])}", f"{shown(changed.path)} computed now", inputs, found
+    )

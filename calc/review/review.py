@@ -1,7 +1,9 @@
-"""What a reviewer does with a package: open it, follow a result back to the inputs, work a step again with other values.
+"""What a reviewer does with a package.
 
-A package may come from anybody. Its steps are read as data; a formula is looked up among those of the installed calc by id, and
-what is typeset is always the installed formula.
+Open it, follow a result back to the inputs, work a step again with other values.
+
+A package may come from anybody. Its steps are read as data; a formula is looked up among those of the installed calc by
+id, and what is typeset is always the installed formula.
 """
 
 from __future__ import annotations
@@ -40,7 +42,11 @@ from calc.work.tracekeys import INPUT
 
 _PRACTICE_MARK, _PRACTICE_HOLE = "W4", "28"
 _STEPS, _CHECKS = TypeAdapter(tuple[Step, ...]), TypeAdapter(tuple[Check, ...])
-_GROUPS, _TOTALS, _SHEETS = TypeAdapter(list[dict[str, Any]]), TypeAdapter(dict[str, Any]), TypeAdapter(list[dict[str, Any]])
+_GROUPS, _TOTALS, _SHEETS = (
+    TypeAdapter(list[dict[str, Any]]),
+    TypeAdapter(dict[str, Any]),
+    TypeAdapter(list[dict[str, Any]]),
+)
 
 
 @cache
@@ -51,7 +57,9 @@ def known_formulas() -> Mapping[str, Formula]:
 
 @dataclass(frozen=True)
 class Redone:
-    """A step of a package and the same step as the installed formula works it; ``step`` is None where that is not possible, and ``why`` says why.
+    """A step of a package and the same step as the installed formula works it.
+
+    ``step`` is None where that is not possible, and ``why`` says why.
 
     ``room`` is how far rounded inputs may move the result, and ``text`` is how the package's own value is written.
     """
@@ -78,7 +86,11 @@ class Redone:
         pairs = [(self.packaged.symbol, self.packaged.shown, self.text)] if self.agrees else []
         inputs = {one.name: one.shown for one in self.step.inputs}
         pairs += [(one.name, one.shown, inputs.get(one.name, "")) for one in self.packaged.inputs]
-        return [f"{shown(name, 40)} is shown as {shown(there, 60)} and is {here}" for name, there, here in pairs if there != here]
+        return [
+            f"{shown(name, 40)} is shown as {shown(there, 60)} and is {here}"
+            for name, there, here in pairs
+            if there != here
+        ]
 
     @property
     def words(self) -> str:
@@ -88,9 +100,17 @@ class Redone:
         if self.misprints:
             return f"The package shows other numbers than it holds: {'; '.join(self.misprints)}."
         if not self.changed:
-            found = "the same value" if self.agrees else f"{self.step.shown}, where the package has {shown(self.packaged.shown, 60)}"
+            found = (
+                "the same value"
+                if self.agrees
+                else f"{self.step.shown}, where the package has {shown(self.packaged.shown, 60)}"
+            )
             return f"Worked here from the package's own inputs: {found}."
-        share = "" if not self.packaged.value else f" ({(self.step.value - self.packaged.value) / abs(self.packaged.value):+.2%})"
+        share = (
+            ""
+            if not self.packaged.value
+            else f" ({(self.step.value - self.packaged.value) / abs(self.packaged.value):+.2%})"
+        )
         return f"With {', '.join(self.changed)}: {self.step.shown} in place of {shown(self.packaged.shown, 60)}{share}."
 
 
@@ -130,8 +150,14 @@ class Review:
     def _sheets(self) -> list[Mapping[str, Any]]:
         found: list[Mapping[str, Any]] = _read(_SHEETS, self.package.results.get("sheets"), "sheets")
         for number, sheet in enumerate(found):
-            if not isinstance(sheet.get("notebook"), str) or not isinstance(sheet.get("steps"), list) or not isinstance(sheet.get("checks"), list):
-                raise PackageError(f"results.json: sheet {number} cannot be read; accepted: one with notebook, steps and checks")
+            if (
+                not isinstance(sheet.get("notebook"), str)
+                or not isinstance(sheet.get("steps"), list)
+                or not isinstance(sheet.get("checks"), list)
+            ):
+                raise PackageError(
+                    f"results.json: sheet {number} cannot be read; accepted: one with notebook, steps and checks"
+                )
         return found
 
     @cached_property
@@ -142,7 +168,10 @@ class Review:
             for record, step in zip(sheet["steps"], _read(_STEPS, sheet["steps"], "steps"), strict=True):
                 if record.get("id") != step.id:
                     told = shown(record.get("id"), 80)
-                    raise PackageError(f"results.json: the step {told} says that it is {shown(step.id, 80)}; accepted: an id made of notebook, mark and name")
+                    raise PackageError(
+                        f"results.json: the step {told} says that it is {shown(step.id, 80)}; accepted: an id made of"
+                        " notebook, mark and name"
+                    )
                 found[step.id] = step
         return found
 
@@ -185,7 +214,14 @@ class Review:
         list of Answer
         """
         if not mark:
-            return [Answer(_told(one["key"], one["value"]), "".join(one["steps"]), "" if one["steps"] else one["sum"] or _by(one)) for one in self.trace.totals]
+            return [
+                Answer(
+                    _told(one["key"], one["value"]),
+                    "".join(one["steps"]),
+                    "" if one["steps"] else one["sum"] or _by(one),
+                )
+                for one in self.trace.totals
+            ]
         entry = next((numbers_of(group) for group in self.trace.groups if group.get("mark") == mark), {})
         by_key = {one["key"]: one for one in self.trace.answers}
         return [self._answer(key, value, by_key[key], mark) for key, value in entry.items()]
@@ -200,7 +236,11 @@ class Review:
         """Return where each input of a step comes from."""
         found = []
         for one in step.inputs:
-            found.append(Whence(one.name, one.shown, one.origin, one.step if one.step is not None and one.step in self.steps else ""))
+            found.append(
+                Whence(
+                    one.name, one.shown, one.origin, one.step if one.step is not None and one.step in self.steps else ""
+                )
+            )
         return found
 
     def chain(self, identity: str) -> list[Step]:
@@ -238,7 +278,10 @@ class Review:
         """Return a step by its id; raises `PackageError`."""
         if identity not in self.steps:
             example = next(iter(self.steps), "none")
-            raise PackageError(f"'{shown(identity, 80)}' is no step of this package; accepted: an id from its results.json, such as {example}")
+            raise PackageError(
+                f"'{shown(identity, 80)}' is no step of this package; accepted: an id from its results.json, such as"
+                f" {example}"
+            )
         return self.steps[identity]
 
     @cached_property
@@ -261,7 +304,8 @@ class Review:
         identity
             Id of the step.
         changed
-            Inputs by name, as text with a unit such as ``"26 mm"``; a bare number where the input has no unit. The others are the package's.
+            Inputs by name, as text with a unit such as ``"26 mm"``; a bare number where the input has no unit. The
+            others are the package's.
 
         Returns
         -------
@@ -279,7 +323,9 @@ class Review:
         packaged = self.step(identity)
         formula = known_formulas().get(packaged.formula)
         if formula is None:
-            return Redone(packaged, None, f"the installed calc {calc.__version__} has no formula {shown(packaged.formula, 80)}")
+            return Redone(
+                packaged, None, f"the installed calc {calc.__version__} has no formula {shown(packaged.formula, 80)}"
+            )
         given = {one.name: Given(one.value, one.unit, Origin(one.origin, one.step)) for one in packaged.inputs}
         words = []
         for name, text in (changed or {}).items():
@@ -288,14 +334,26 @@ class Review:
             given[name], told = _typed(name, text, given[name].unit)
             words.append(told)
         if set(given) != set(formula.parameters):
-            return Redone(packaged, None, f"the installed {formula.id} takes {', '.join(formula.parameters)}, and the step has {', '.join(given)}")
+            return Redone(
+                packaged,
+                None,
+                f"the installed {formula.id} takes {', '.join(formula.parameters)}, and the step has"
+                f" {', '.join(given)}",
+            )
         symbol = packaged.symbol if packaged.symbol in NOMENCLATURE else formula.symbol
         try:
             step = apply(
-                formula, name=packaged.name, label=packaged.label, inputs=given, display=self.display, symbol=symbol, notebook=packaged.notebook,
+                formula,
+                name=packaged.name,
+                label=packaged.label,
+                inputs=given,
+                display=self.display,
+                symbol=symbol,
+                notebook=packaged.notebook,
                 mark=packaged.mark,
-            )  # fmt: skip
-            # How the package's own value is written: worked from rounded inputs, a result may be another one in the last digit shown.
+            )
+            # How the package's own value is written: worked from rounded inputs, a result may be another one in the
+            # last digit shown.
             own = replace(formula, function=lambda **_: packaged.value)
             text = apply(own, name="", label="", inputs=given, display=self.display, symbol=symbol).shown
         except CalcError as error:
@@ -305,15 +363,24 @@ class Review:
         return Redone(packaged, step, "", tuple(words), _room(formula, step), text)
 
     def governing(self) -> str:
-        """Return the id of the step to begin with: the rounded dose of the group whose dose is the largest, or the first step there is."""
+        """Return the id of the step to begin with.
+
+        The rounded dose of the group whose dose is the largest, or the first step there is.
+        """
         best = max(self.trace.groups, key=lambda group: float(group.get("rounded_dose_mL") or 0.0), default={})
         by_key = {one["key"]: one["steps"] for one in self.trace.answers}
         return by_key.get("rounded_dose_mL", {}).get(str(best.get("mark", "")), "") or next(iter(self.steps), "")
 
 
 def _room(formula: Formula, step: Step) -> float:
-    """How far a result may move because the inputs that it is worked from were rounded to canonical form: much where large ones nearly cancel."""
-    values, unit = {one.name: one.value for one in step.inputs}, 10.0 ** (1 - DIGITS)  # twice what rounding moves a number at most
+    """How far a result may move because the inputs that it is worked from were rounded to canonical form.
+
+    Much where large ones nearly cancel.
+    """
+    values, unit = (
+        {one.name: one.value for one in step.inputs},
+        10.0 ** (1 - DIGITS),
+    )  # twice what rounding moves a number at most
 
     def moved(name: str) -> float:
         try:
@@ -345,7 +412,9 @@ def _read(adapter: TypeAdapter[Any], records: object, what: str) -> Any:
     except ValidationError as error:
         first = error.errors()[0]
         place = ".".join(str(part) for part in first["loc"])
-        raise PackageError(f"results.json: {what} cannot be read at {shown(place, 80)}: {shown(first['msg'], 80)}") from None
+        raise PackageError(
+            f"results.json: {what} cannot be read at {shown(place, 80)}: {shown(first['msg'], 80)}"
+        ) from None
 
 
 def open_review(folder: Path | str) -> Review:
@@ -390,7 +459,10 @@ def found_packages(folder: Path | None = None) -> list[Path]:
 
 @cache
 def practice_pair() -> tuple[Path, Path]:
-    """Make two small packages out of the metric demo, revision A and B, for as long as this process lives; the hole of one group differs."""
+    """Make two small packages out of the metric demo, revision A and B, for as long as this process lives.
+
+    The hole of one group differs.
+    """
     folder = Path(tempfile.mkdtemp(prefix="practice-"))
     atexit.register(shutil.rmtree, folder, ignore_errors=True)
     job = load_job(demo_job())
@@ -447,17 +519,29 @@ def compared(review: Review, earlier: Path | str) -> Comparison | None:
 
 
 def job_keys(package: Package) -> dict[str, str]:
-    """Return the keys of a package's job file with what is typed there, for asking what would change; raises `PackageError`, `InputErrors`."""
+    """Return the keys of a package's job file with what is typed there, for asking what would change.
+
+    Raises `PackageError`, `InputErrors`.
+    """
     with unpacked(package) as job_file:
         job = load_job(job_file)
     cells = {key: job.group(mark).given[column] for key, (mark, column) in _cells(job).items()}
-    values = {key: str(text) for key, text in job.origins.items() if not key.startswith("job.") and "[" not in key and str(text) not in ("true", "false")}
+    values = {
+        key: str(text)
+        for key, text in job.origins.items()
+        if not key.startswith("job.") and "[" not in key and str(text) not in ("true", "false")
+    }
     return {key: text for key, text in (cells | values).items() if text}
 
 
 def _cells(job: Job) -> dict[str, tuple[str, str]]:
     """Return mark and column of each cell of the schedule, by what it is called."""
-    return {f"{group.mark}, {column}": (group.mark, column) for group in job.groups for column in group.given if column not in ("mark", "note")}
+    return {
+        f"{group.mark}, {column}": (group.mark, column)
+        for group in job.groups
+        for column in group.given
+        if column not in ("mark", "note")
+    }
 
 
 def asked(package: Package, key: str, text: str) -> Comparison:

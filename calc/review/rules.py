@@ -1,6 +1,9 @@
-"""Changes of the rules by which this calc writes results: why a package of an older version comes out differently, by name.
+"""Changes of the rules by which this calc writes results.
 
-A difference that no rule here explains is one that somebody has to look into. Whoever changes a rule adds it here, with what it touches.
+Why a package of an older version comes out differently, by name.
+
+A difference that no rule here explains is one that somebody has to look into. Whoever changes a rule adds it here, with
+what it touches.
 """
 
 from __future__ import annotations
@@ -16,9 +19,12 @@ _FROM_HOLES = ("s_V", "V_lim", "overfill.measured")  # steps of the overfill tha
 
 @dataclass(frozen=True)
 class Touched:
-    """One value that differs: the kind of record (``step``, ``check``, ``group``, ``total`` or ``other``), what it is, and the place in it.
+    """One value that differs: the kind of record.
 
-    ``place`` is empty for a record that is there on one side alone; ``formula`` is that of a step, ``notebook`` that of a step or check.
+    (``step``, ``check``, ``group``, ``total`` or ``other``), what it is, and the place in it.
+
+    ``place`` is empty for a record that is there on one side alone; ``formula`` is that of a step, ``notebook`` that of
+    a step or check.
     """
 
     kind: str
@@ -65,14 +71,33 @@ def _times(one: Touched) -> bool:
     return one.kind == "check" and one.notebook == PLAN and one.name in ("one_hole", "table_working", "table_curing")
 
 
-# What a tested strength, a lap's existing bar and the weaker concrete change: keys of a bar group, and checks of notebook 04.
+# What a tested strength, a lap's existing bar and the weaker concrete change: keys of a bar group, and checks of
+# notebook 04.
 _STRENGTH_KEYS = {
-    "required_embedment_mm", "advised_embedment_mm", "capacity_full_kN", "least_dose_mL", "lost_force_first_mL_kN", "share_below_design_force",
-    "joint_resistance_MPa", "joint_spacing_needed_mm",
-}  # fmt: skip
+    "required_embedment_mm",
+    "advised_embedment_mm",
+    "capacity_full_kN",
+    "least_dose_mL",
+    "lost_force_first_mL_kN",
+    "share_below_design_force",
+    "joint_resistance_MPa",
+    "joint_spacing_needed_mm",
+}
 _STRENGTH_CHECKS = {
-    "embedment", "joint", "gap", "drift", "existing", "arrangement", "adjacent", "lap_cover", "transverse", "links", "thick", "strength", "joint_concrete",
-}  # fmt: skip
+    "embedment",
+    "joint",
+    "gap",
+    "drift",
+    "existing",
+    "arrangement",
+    "adjacent",
+    "lap_cover",
+    "transverse",
+    "links",
+    "thick",
+    "strength",
+    "joint_concrete",
+}
 
 
 def _strength(one: Touched) -> bool:
@@ -83,9 +108,27 @@ def _strength(one: Touched) -> bool:
 
 # Checks that ask what takes the force, and the modes of failure of anchors.
 _PATH_CHECKS = {
-    "force_path", "compression", "tension_line", "support_tie", "support_steel", "support_length", "age", "installer", "inspection", "steel", "cone",
-    "pullout", "splitting", "sustained", "eccentricity", "c_min", "s_min", "h_min", "depth", "shear",
-}  # fmt: skip
+    "force_path",
+    "compression",
+    "tension_line",
+    "support_tie",
+    "support_steel",
+    "support_length",
+    "age",
+    "installer",
+    "inspection",
+    "steel",
+    "cone",
+    "pullout",
+    "splitting",
+    "sustained",
+    "eccentricity",
+    "c_min",
+    "s_min",
+    "h_min",
+    "depth",
+    "shear",
+}
 _PATH_KEYS = {"force_path", "anchor_mode", "anchor_utilisation"}
 
 
@@ -109,7 +152,9 @@ _AGREEMENT = ("combined", "least_series", "uncertainty_of_difference", "zeta_sco
 
 def _slips(one: Touched) -> bool:
     new = not one.place and one.notebook == DOSE
-    return new and (one.formula in _SLIPS if one.kind == "step" else one.name in ("holds", "rounding", "depth", "width"))
+    return new and (
+        one.formula in _SLIPS if one.kind == "step" else one.name in ("holds", "rounding", "depth", "width")
+    )
 
 
 def _agreement(one: Touched) -> bool:
@@ -119,8 +164,18 @@ def _agreement(one: Touched) -> bool:
 
 def _governs(one: Touched) -> bool:
     if one.kind == "group":
-        return one.place in (("overfill",), ("overfill_rule",), ("overfill_reason",), ("dose_mL",), ("rounded_dose_mL",))
-    return one.kind == "step" and one.notebook == DOSE and one.formula in ("dose", "graduations", "graduated_dose", "rounding_extra")
+        return one.place in (
+            ("overfill",),
+            ("overfill_rule",),
+            ("overfill_reason",),
+            ("dose_mL",),
+            ("rounded_dose_mL",),
+        )
+    return (
+        one.kind == "step"
+        and one.notebook == DOSE
+        and one.formula in ("dose", "graduations", "graduated_dose", "rounding_extra")
+    )
 
 
 def _ages(one: Touched) -> bool:
@@ -141,25 +196,32 @@ RULE_CHANGES = (
     RuleChange(
         "labels hold no values",
         2,
-        "A step's label says what is found; shares of the variance and depths of a measured hole are steps of their own.",
-        lambda one: one.kind == "step" and (one.place == ("label",) or (not one.place and one.formula in ("share_of_variance", "depth_down_to"))),
+        "A step's label says what is found; shares of the variance and depths of a measured hole are steps of their"
+        " own.",
+        lambda one: (
+            one.kind == "step"
+            and (one.place == ("label",) or (not one.place and one.formula in ("share_of_variance", "depth_down_to")))
+        ),
     ),
     RuleChange(
         "least favourable times",
         2,
-        "Working time is the shortest and curing time the longest at all temperatures that the job states, and each bar group has both.",
+        "Working time is the shortest and curing time the longest at all temperatures that the job states, and each bar"
+        " group has both.",
         _times,
     ),
     RuleChange(
         "laps, joints and tested concrete",
         2,
-        "A lap counts the existing bar and the room between pairs, a strength tested after 28 days counts less, a joint takes the weaker concrete.",
+        "A lap counts the existing bar and the room between pairs, a strength tested after 28 days counts less, a joint"
+        " takes the weaker concrete.",
         _strength,
     ),
     RuleChange(
         "what takes the force",
         2,
-        "The load path is stated, or owed; bars that concrete alone holds are anchors, and what the code demands of the work is a check.",
+        "The load path is stated, or owed; bars that concrete alone holds are anchors, and what the code demands of the"
+        " work is a check.",
         _load_path,
     ),
     RuleChange(
@@ -171,25 +233,45 @@ RULE_CHANGES = (
     RuleChange(
         "resolution of a reading",
         2,
-        "What the resolution of a reading hides counts in the scatter of measured holes; too few holes give no overfill.",
+        "What the resolution of a reading hides counts in the scatter of measured holes; too few holes give no"
+        " overfill.",
         _measured,
     ),
     RuleChange(
         "slips are checked",
         2,
-        "A dose that is more than the empty hole holds or mostly rounding, and a hole that is too shallow or too wide for its bar, fail.",
+        "A dose that is more than the empty hole holds or mostly rounding, and a hole that is too shallow or too wide"
+        " for its bar, fail.",
         _slips,
     ),
-    RuleChange("measured against assumed", 2, "The mean of measured holes is compared with that of the scatter that is assumed of them.", _agreement),
-    RuleChange("measured holes govern", 2, "Where measured holes ask for more than a rule by assumed scatter, the dose follows them.", _governs),
+    RuleChange(
+        "measured against assumed",
+        2,
+        "The mean of measured holes is compared with that of the scatter that is assumed of them.",
+        _agreement,
+    ),
+    RuleChange(
+        "measured holes govern",
+        2,
+        "Where measured holes ask for more than a rule by assumed scatter, the dose follows them.",
+        _governs,
+    ),
     RuleChange(
         "age in the mixer",
         2,
-        "Working time counts from the mixing of the oldest adhesive in a hole, which may have stood in the mixer while bars were set.",
+        "Working time counts from the mixing of the oldest adhesive in a hole, which may have stood in the mixer while"
+        " bars were set.",
         _ages,
     ),
-    RuleChange("wet concrete", 2, "Where the holes are wet, the adhesive record has to say how much longer curing takes.", _wet),
-    RuleChange("sentences from quantities", 2, "A sentence is built from quantities, each rounded once in the job's units.", _sentence),
+    RuleChange(
+        "wet concrete", 2, "Where the holes are wet, the adhesive record has to say how much longer curing takes.", _wet
+    ),
+    RuleChange(
+        "sentences from quantities",
+        2,
+        "A sentence is built from quantities, each rounded once in the job's units.",
+        _sentence,
+    ),
     RuleChange("one display", 2, "One rule for each kind of quantity rounds what is shown.", _shown),
 )
 

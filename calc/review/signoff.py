@@ -1,7 +1,7 @@
 """Sign-off: who prepared, checked or approved a package, bound to the digest of its manifest.
 
-It is a record and no cryptographic signature: whoever can write to the folder can write it. A detached signature, made with the
-user's own tool, may lie beside it.
+It is a record and no cryptographic signature: whoever can write to the folder can write it. A detached signature, made
+with the user's own tool, may lie beside it.
 """
 
 from __future__ import annotations
@@ -17,15 +17,18 @@ from calc.review.companion import CompanionError, add, checked_name, read_entrie
 
 ROLES = ("prepared", "checked", "approved")
 RECORD_ONLY = (
-    "A sign-off record says who signed off what, and is no cryptographic signature: whoever can write to the package's folder can write it. "
-    "A detached signature made with your own tool may lie beside it (.sig, .asc, .p7s)."
+    "A sign-off record says who signed off what, and is no cryptographic signature: whoever can write to the package's"
+    " folder can write it. A detached signature made with your own tool may lie beside it (.sig, .asc, .p7s)."
 )
 PART = "records"
 
 
 @dataclass(frozen=True)
 class Record:
-    """One sign-off: role, name, the date that the person gives, when it was written down, and the manifest's digest then."""
+    """One sign-off: role, name, the date that the person gives, when it was written down.
+
+    And the manifest's digest then.
+    """
 
     role: str
     name: str
@@ -92,8 +95,12 @@ def sign(folder: Path, *, role: str, name: str, day: str | None = None) -> Recor
 
     def make(package: Package, _: Sequence[Record]) -> Record:
         made = _made(package)
-        if made is not None and date.fromisoformat(signed) < made - timedelta(days=1):  # a day, since the two clocks may lie a time zone apart
-            raise CompanionError(f"{signed} is before the package was built ({made.isoformat()}); accepted: a date from then on")
+        if made is not None and date.fromisoformat(signed) < made - timedelta(
+            days=1
+        ):  # a day, since the two clocks may lie a time zone apart
+            raise CompanionError(
+                f"{signed} is before the package was built ({made.isoformat()}); accepted: a date from then on"
+            )
         now = datetime.now(UTC).isoformat(timespec="seconds")
         return Record(role, name, signed, now, calc.__version__, package.digest)
 
@@ -116,7 +123,11 @@ def remarks(all_records: Sequence[Record]) -> list[str]:
     for one in all_records:
         roles.setdefault(one.name.casefold(), []).append(one.role)
     several = [(name, list(dict.fromkeys(own))) for name, own in roles.items()]
-    found = [f"{shown(name, 60)} signed as {' and as '.join(own)}: a second pair of eyes is what these roles are for" for name, own in several if len(own) > 1]
+    found = [
+        f"{shown(name, 60)} signed as {' and as '.join(own)}: a second pair of eyes is what these roles are for"
+        for name, own in several
+        if len(own) > 1
+    ]
     twice = [role for role in ROLES if sum(one.role == role for one in all_records) > 1]
     return found + [f"{role} is signed more than once" for role in twice]
 

@@ -1,4 +1,7 @@
-"""What the reviewer's notebook shows: the verdict, the way back from a result, a step worked again, two revisions, comments."""
+"""What the reviewer's notebook shows.
+
+The verdict, the way back from a result, a step worked again, two revisions, comments.
+"""
 
 from __future__ import annotations
 
@@ -16,8 +19,8 @@ from calc.show.view import View, notices_view, picture_view, plain_symbol, steps
 MORE = 0.01  # by which each input is made larger, one at a time
 _LINES = 12
 _FOR_PRACTICE = (
-    "No package was named, so this is a small one for practice, made of the metric demo a moment ago: inputs, results and dose list, without documents. "
-    "Name yours in the cell of parameters, or choose it in the panel."
+    "No package was named, so this is a small one for practice, made of the metric demo a moment ago: inputs, results"
+    " and dose list, without documents. Name yours in the cell of parameters, or choose it in the panel."
 )
 
 
@@ -34,9 +37,15 @@ def opened(review: Review) -> list[View]:
         ("Steps, checks", f"{len(review.steps)}, {len(review.checks)}"),
     ]
     if not review.practice:  # what changes from day to day would say nothing of a package made a moment ago
-        rows += [("Built", shown(manifest.get("made", "?"), 40)), (f"Digest of {MANIFEST}", shown(review.package.digest))]
+        rows += [
+            ("Built", shown(manifest.get("made", "?"), 40)),
+            (f"Digest of {MANIFEST}", shown(review.package.digest)),
+        ]
         rows += [("Folder", str(review.package.folder.resolve()))]
-    return [*([told(_FOR_PRACTICE)] if review.practice else []), table_view("Package under review", ("", "As found"), rows)]
+    return [
+        *([told(_FOR_PRACTICE)] if review.practice else []),
+        table_view("Package under review", ("", "As found"), rows),
+    ]
 
 
 def verdict(review: Review) -> list[View]:
@@ -76,11 +85,21 @@ def followed(review: Review, identity: str = "") -> list[View]:
     chain = review.chain(identity)
     redone = [review.redo(step.id) for step in chain]
     views = [steps_view("Worked here, from the package's inputs", [one.step for one in redone if one.step is not None])]
-    views.append(table_view("The package's values beside them", ("Step", "In the package", "Worked here", ""), [_row(one) for one in redone], "lrrl"))
+    views.append(
+        table_view(
+            "The package's values beside them",
+            ("Step", "In the package", "Worked here", ""),
+            [_row(one) for one in redone],
+            "lrrl",
+        )
+    )
     views.append(_outside(review, chain))
     users = waiting([f"{step.id}: {step.label}, {step.shown}" for step in review.users(identity)], _LINES)
     views.append(
-        notices_view(f"What takes {shown(identity, 60)} as an input", users or ["Nothing: it is an end of the calculation, or checks and lists alone use it."])
+        notices_view(
+            f"What takes {shown(identity, 60)} as an input",
+            users or ["Nothing: it is an end of the calculation, or checks and lists alone use it."],
+        )
     )
     return views
 
@@ -97,7 +116,9 @@ def _outside(review: Review, chain: list[Step]) -> View:
     for step in chain:
         for link in review.links(step):
             if not link.step:
-                found.setdefault((plain_symbol(link.name) if link.name.isidentifier() else link.name, link.shown, link.origin), []).append(step.id)
+                found.setdefault(
+                    (plain_symbol(link.name) if link.name.isidentifier() else link.name, link.shown, link.origin), []
+                ).append(step.id)
     rows = [(*key, ", ".join(ids)) for key, ids in found.items()]
     return table_view("Inputs from outside", ("Input", "Value", "Where from", "Goes into"), rows, "lrll")
 
@@ -140,7 +161,9 @@ def sensitivity(review: Review, identity: str) -> View:
     """Show how a step's result moves when each input is one per cent larger, the others as they are."""
     rows = []
     for one in review.step(identity).inputs:
-        larger = f"{one.value * (1 + MORE)!r} {one.unit}" if one.unit not in ("", "pcs") else repr(one.value * (1 + MORE))
+        larger = (
+            f"{one.value * (1 + MORE)!r} {one.unit}" if one.unit not in ("", "pcs") else repr(one.value * (1 + MORE))
+        )
         base = (plain_symbol(one.name) if one.name.isidentifier() else one.name, one.shown)
         try:
             redone = review.redo(identity, {one.name: larger})
@@ -152,14 +175,22 @@ def sensitivity(review: Review, identity: str) -> View:
             rows.append((*base, "none" if step is None else step.shown, "no share of zero"))
             continue
         rows.append((*base, step.shown, f"{(step.value - packaged.value) / abs(packaged.value):+.2%}"))
-    return table_view("One per cent more of each input, one at a time", ("Input", "In the package", "Result then", "Change"), rows, "lrrr")
+    return table_view(
+        "One per cent more of each input, one at a time",
+        ("Input", "In the package", "Result then", "Change"),
+        rows,
+        "lrrr",
+    )
 
 
 def revisions(found: Comparison | None) -> list[View]:
     """Show what changed since an earlier revision."""
     if found is None:
         return [told("No earlier revision was named, so nothing is compared.")]
-    return [told(found.summary), *(notices_view(f"{title} ({len(lines)})", waiting(lines, _LINES)) for title, lines in found.sections())]
+    return [
+        told(found.summary),
+        *(notices_view(f"{title} ({len(lines)})", waiting(lines, _LINES)) for title, lines in found.sections()),
+    ]
 
 
 def comments(review: Review) -> View:

@@ -1,4 +1,6 @@
-"""How sure a dose is: what scatters from hole to hole, carried through the formulas. Measured holes are in `calc.evidence`.
+"""How sure a dose is: what scatters from hole to hole, carried through the formulas.
+
+Measured holes are in `calc.evidence`.
 
 What is asked of many holes is called from here; each function stands in a module of its own.
 """

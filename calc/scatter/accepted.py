@@ -36,13 +36,19 @@ def require_each(name: str, value: Any, accepted: Callable[[Array], Any], rule: 
         raise NotAccepted(f"{name} must be {rule}, not {value!r}") from None
     wrong = ~(np.isfinite(array) & np.asarray(accepted(array), dtype=bool))
     if array.size == 0 or wrong.any():
-        raise NotAccepted(f"{name} must be {rule}, not {array[wrong].flat[0]:g}" if array.size else f"{name} must be {rule}, but is empty")
+        raise NotAccepted(
+            f"{name} must be {rule}, not {array[wrong].flat[0]:g}"
+            if array.size
+            else f"{name} must be {rule}, but is empty"
+        )
     return array
 
 
 def require_part(name: str, value: Any) -> Array:
     """``value`` as shares or probabilities, all between 0 and 1."""
-    return require_each(name, value, lambda x: (x > 0) & (x < 1), "between 0 and 1, both excluded (0.95 for 95 per cent)")
+    return require_each(
+        name, value, lambda x: (x > 0) & (x < 1), "between 0 and 1, both excluded (0.95 for 95 per cent)"
+    )
 
 
 def plain(result: Any) -> Any:

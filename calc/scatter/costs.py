@@ -71,8 +71,9 @@ def best_dose_per_hole(requirement: Distribution | Spread, cost_hole: float, cos
 
     Notes
     -----
-    The expected cost K (1 − F(Q)) + c_w E max(Q − V, 0) has the derivative c_w F(Q) − K f(Q). A short hole that costs less than
-    its filling gives the lower end of the distribution: such costs are not worth a dose, and are to be looked at again.
+    The expected cost K (1 − F(Q)) + c_w E max(Q − V, 0) has the derivative c_w F(Q) − K f(Q). A short hole that costs
+    less than its filling gives the lower end of the distribution: such costs are not worth a dose, and are to be looked
+    at again.
     """
     hole, waste = float(_cost("cost_hole", cost_hole)), float(_cost("cost_waste", cost_waste))
     if isinstance(requirement, Spread):

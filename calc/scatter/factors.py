@@ -1,4 +1,7 @@
-"""Factors and ranks that turn a few measured holes into a limit for many: tolerance, prediction, and without normality."""
+"""Factors and ranks that turn a few measured holes into a limit for many.
+
+Tolerance, prediction, and without normality.
+"""
 
 from __future__ import annotations
 
@@ -11,13 +14,16 @@ from scipy import special, stats
 from calc.base.errors import NotAccepted
 from calc.scatter.accepted import Array, plain, require_each, require_part
 
-# Standard deviations that not knowing mean and scatter may cost at most: with fewer holes the factor is mostly ignorance, and whether
+# Standard deviations that not knowing mean and scatter may cost at most: with fewer holes the factor is mostly
+# ignorance, and whether
 # the scatter is normal, which the factor takes for granted, cannot be seen. A convention of this workbook; no source.
 _DEAREST = 1.0
 
 
 def tolerance_factor(*, n: Any, share: Any, confidence: Any) -> Any:
-    """One-sided tolerance factor k: mean + k s of n normal measurements is not exceeded by the share, with the confidence.
+    """One-sided tolerance factor k.
+
+    Mean + k s of n normal measurements is not exceeded by the share, with the confidence.
 
     Parameters
     ----------
@@ -51,7 +57,9 @@ def tolerance_factor(*, n: Any, share: Any, confidence: Any) -> Any:
     z, root = special.ndtri(require_part("share", share)), np.sqrt(count)
     k = stats.nct.ppf(require_part("confidence", confidence), count - 1, z * root) / root
     if not np.all(np.isfinite(k)):
-        raise NotAccepted("this tolerance factor cannot be computed; take a share and a confidence farther from 0 and 1")
+        raise NotAccepted(
+            "this tolerance factor cannot be computed; take a share and a confidence farther from 0 and 1"
+        )
     return plain(k)
 
 
@@ -145,14 +153,18 @@ def holes_without_normality(*, share: Any, confidence: Any) -> Any:
     >>> holes_without_normality(share=0.95, confidence=0.95)
     59
     """
-    exact = special.xlog1py(1.0, -require_part("confidence", confidence)) / special.xlogy(1.0, require_part("share", share))
+    exact = special.xlog1py(1.0, -require_part("confidence", confidence)) / special.xlogy(
+        1.0, require_part("share", share)
+    )
     # The quotient of two logarithms misses whole numbers by a few bits: 0.75 at 0.5 is 2 holes, not 3.
     count = np.maximum(1, np.ceil(exact * (1 - 1e-12))).astype(int)
     return int(count) if np.ndim(count) == 0 else count
 
 
 def rank_without_normality(*, n: int, share: float, confidence: float) -> int:
-    """Rank, counted from the smallest, of the measurement that covers the share with the confidence, whatever the distribution.
+    """Rank, counted from the smallest, of the measurement that covers the share with the confidence.
+
+    Whatever the distribution.
 
     Parameters
     ----------
@@ -174,11 +186,15 @@ def rank_without_normality(*, n: int, share: float, confidence: float) -> int:
         When n is too small, saying how many holes are needed.
     """
     needed = int(holes_without_normality(share=share, confidence=confidence))
-    count = int(_measurements(n, needed, f"with fewer, not even the largest covers {share:g} with confidence {confidence:g}"))
+    count = int(
+        _measurements(n, needed, f"with fewer, not even the largest covers {share:g} with confidence {confidence:g}")
+    )
     ranks = np.arange(1, count + 1)
     enough = stats.binom.cdf(ranks - 1, count, share) >= confidence * (1 - 1e-12)
     return int(ranks[np.argmax(enough)])
 
 
 def _measurements(n: Any, least: int, what: str) -> Array:
-    return require_each("n", n, lambda x: (x >= least) & (x == np.floor(x)), f"a whole number of at least {least}, because {what}")
+    return require_each(
+        "n", n, lambda x: (x >= least) & (x == np.floor(x)), f"a whole number of at least {least}, because {what}"
+    )

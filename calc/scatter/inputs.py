@@ -146,7 +146,10 @@ def require_fit(*, hole: Input, bar: Input, at_most: float = 1e-6) -> float:
     """
     chance = misfit_probability(hole=hole, bar=bar)
     if chance > at_most:
-        raise NotAccepted(f"with this scatter the bar is thicker than its hole with probability {chance:.2g}; at most {at_most:g} is accepted")
+        raise NotAccepted(
+            f"with this scatter the bar is thicker than its hole with probability {chance:.2g}; at most {at_most:g} is"
+            " accepted"
+        )
     return chance
 
 
@@ -162,7 +165,9 @@ def split_inputs(inputs: Inputs) -> tuple[dict[str, Distribution], dict[str, flo
             require_finite(f"input '{name}'", given)
             fixed[name] = float(given)
         elif not hasattr(given, "ppf"):
-            raise NotAccepted(f"input '{name}' must be a number or a frozen scipy.stats distribution, not {type(given).__name__}")
+            raise NotAccepted(
+                f"input '{name}' must be a number or a frozen scipy.stats distribution, not {type(given).__name__}"
+            )
         elif (constant := _constant(name, given)) is None:
             random[name] = given
         else:
@@ -187,5 +192,8 @@ def _constant(name: str, given: Any) -> float | None:
     if np.ndim(mean) or np.ndim(sd):
         raise NotAccepted(f"input '{name}' holds several distributions; one is expected")
     if not (np.isfinite(mean) and np.isfinite(sd)):
-        raise NotAccepted(f"input '{name}' has no finite mean and sd (they are {float(mean):g} and {float(sd):g}); check its parameters")
+        raise NotAccepted(
+            f"input '{name}' has no finite mean and sd (they are {float(mean):g} and {float(sd):g}); check its"
+            " parameters"
+        )
     return float(mean) if sd == 0 else None

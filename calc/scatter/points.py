@@ -1,4 +1,7 @@
-"""Points at which a model is evaluated: scrambled Sobol points (Owen, 1997), so that the same seed gives the same digits."""
+"""Points at which a model is evaluated.
+
+Scrambled Sobol points (Owen, 1997), so that the same seed gives the same digits.
+"""
 
 from __future__ import annotations
 
@@ -21,7 +24,11 @@ _HALF_CELL = 2.0**-31  # Sobol points lie on a grid of 2**-30; its cells' middle
 
 def points_needed(n: Any) -> int:
     """``n`` rounded up to a power of two, without which Sobol points lose their balance."""
-    count = int(require_each("n", n, lambda x: (x >= 2) & (x <= 2**26) & (x == np.floor(x)), "a whole number of points from 2 to 2**26"))
+    count = int(
+        require_each(
+            "n", n, lambda x: (x >= 2) & (x <= 2**26) & (x == np.floor(x)), "a whole number of points from 2 to 2**26"
+        )
+    )
     return 1 << (count - 1).bit_length()
 
 
@@ -51,9 +58,14 @@ def evaluate(model: Model, values: dict[str, Array]) -> Array:
     if result.ndim == 0:
         result = np.full(count, float(result))
     if result.shape != (count,):
-        raise NotAccepted(f"the model returned an array of shape {result.shape} for {count} points; one number for each point is expected")
+        raise NotAccepted(
+            f"the model returned an array of shape {result.shape} for {count} points; one number for each point is"
+            " expected"
+        )
     if not np.isfinite(result.sum()) and not (finite := np.isfinite(result)).all():
         where = int(np.argmin(finite))
         point = ", ".join(f"{name} = {column[where]:g}" for name, column in values.items())
-        raise NotAccepted(f"the model gave no finite number for {int((~finite).sum())} of {count} points, for example at {point}")
+        raise NotAccepted(
+            f"the model gave no finite number for {int((~finite).sum())} of {count} points, for example at {point}"
+        )
     return result

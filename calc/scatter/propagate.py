@@ -32,8 +32,16 @@ def _mixing(correlation: Mapping[tuple[str, str], float] | None, random: Mapping
     names, matrix = list(random), np.eye(len(random))
     for (one, other), r in correlation.items():
         if one == other or one not in random or other not in random:
-            raise NotAccepted(f"the correlation between '{one}' and '{other}' must join two of the inputs that scatter: {', '.join(names)}")
-        require_each(f"the correlation between '{one}' and '{other}'", r, lambda x: np.abs(x) < 1, "between -1 and 1, both excluded")
+            raise NotAccepted(
+                f"the correlation between '{one}' and '{other}' must join two of the inputs that scatter:"
+                f" {', '.join(names)}"
+            )
+        require_each(
+            f"the correlation between '{one}' and '{other}'",
+            r,
+            lambda x: np.abs(x) < 1,
+            "between -1 and 1, both excluded",
+        )
         i, j = names.index(one), names.index(other)
         matrix[i, j] = matrix[j, i] = r
     # By hand, because LAPACK's last digits depend on the processor.
@@ -46,7 +54,9 @@ def _mixing(correlation: Mapping[tuple[str, str], float] | None, random: Mapping
     return factor
 
 
-def samples(inputs: Inputs, *, n: int = 2**20, seed: int = 1, correlation: Mapping[tuple[str, str], float] | None = None) -> Iterator[dict[str, Array]]:
+def samples(
+    inputs: Inputs, *, n: int = 2**20, seed: int = 1, correlation: Mapping[tuple[str, str], float] | None = None
+) -> Iterator[dict[str, Array]]:
     """Simulated inputs in chunks, the very ones that `propagate` uses.
 
     Parameters
@@ -80,12 +90,23 @@ def samples(inputs: Inputs, *, n: int = 2**20, seed: int = 1, correlation: Mappi
         if mix is not None:
             scores = special.ndtri(u)
             # Column by column, because the order in which `@` adds depends on the processor.
-            u = special.ndtr(np.column_stack([sum(part * scores[:, j] for j, part in enumerate(row[: i + 1])) for i, row in enumerate(mix)]))
+            u = special.ndtr(
+                np.column_stack(
+                    [sum(part * scores[:, j] for j, part in enumerate(row[: i + 1])) for i, row in enumerate(mix)]
+                )
+            )
         values = {name: column_of(distribution, u[:, i]) for i, (name, distribution) in enumerate(random.items())}
         yield values | {name: np.full(len(u), value) for name, value in fixed.items()}
 
 
-def propagate(model: Model, inputs: Inputs, *, n: int = 2**20, seed: int = 1, correlation: Mapping[tuple[str, str], float] | None = None) -> Spread:
+def propagate(
+    model: Model,
+    inputs: Inputs,
+    *,
+    n: int = 2**20,
+    seed: int = 1,
+    correlation: Mapping[tuple[str, str], float] | None = None,
+) -> Spread:
     """Carry the scatter of the inputs through a model (JCGM 101, with Sobol points in place of random ones).
 
     Parameters
@@ -114,7 +135,8 @@ def propagate(model: Model, inputs: Inputs, *, n: int = 2**20, seed: int = 1, co
     Notes
     -----
     About a million points, as JCGM 101, 7.2.2, advises for a 95 % interval; for mean and sd, 2**14 are plenty.
-    The model sees a chunk at a time; only its results are kept, 8 bytes a point, and a sorted copy once a quantile is asked for.
+    The model sees a chunk at a time; only its results are kept, 8 bytes a point, and a sorted copy once a quantile is
+    asked for.
 
     Examples
     --------

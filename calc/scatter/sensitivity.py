@@ -99,7 +99,9 @@ def waste_model(scatter: HoleScatter, *, V_dose: float) -> Model:
 
     def waste(*, voids: Any, repeat: Any, **hole: Any) -> Any:
         V_req = scatter.required(**hole)
-        return surplus.function(V=left_for_hole.function(V_dose=V_dose, repeat=repeat, V_req=V_req, voids=voids), V_req=V_req)
+        return surplus.function(
+            V=left_for_hole.function(V_dose=V_dose, repeat=repeat, V_req=V_req, voids=voids), V_req=V_req
+        )
 
     return waste
 
@@ -147,7 +149,9 @@ class WasteLines:
     against_l_v: WasteLine
 
 
-def waste_lines(*, nominal: NominalHole, d_0: Any, l_v: Any, V_dose: float | None = None, overfill: float | None = None) -> WasteLines:
+def waste_lines(
+    *, nominal: NominalHole, d_0: Any, l_v: Any, V_dose: float | None = None, overfill: float | None = None
+) -> WasteLines:
     """Waste of one hole against its diameter and its embedment.
 
     Parameters
@@ -201,7 +205,10 @@ class HoleCount:
 
 @dataclass(frozen=True)
 class DiameterCost:
-    """What a wider bit takes: adhesive more [mm³] by mark and over the job, in share of the job's doses [-], and its price."""
+    """What a wider bit takes: adhesive more [mm³] by mark and over the job, in share of the job's doses [-].
+
+    And its price.
+    """
 
     by_mark: tuple[tuple[str, float], ...]
     extra: float
@@ -209,7 +216,9 @@ class DiameterCost:
     cost: float | None
 
 
-def cost_of_diameter(*, groups: Sequence[HoleCount], overfill: float, widening: float = 0.1, price: float | None = None) -> DiameterCost:
+def cost_of_diameter(
+    *, groups: Sequence[HoleCount], overfill: float, widening: float = 0.1, price: float | None = None
+) -> DiameterCost:
     """What a wider bit costs over a job, when the dose follows the hole.
 
     Parameters
@@ -247,14 +256,23 @@ def cost_of_diameter(*, groups: Sequence[HoleCount], overfill: float, widening: 
 def _widened(group: HoleCount, widening: float) -> float:
     hole = group.nominal
     if hole.d_0 + widening <= hole.phi:
-        raise NotAccepted(f"group {group.mark}: a hole of {hole.d_0:g} mm changed by {widening:g} mm does not take its bar of {hole.phi:g} mm")
-    return float(required_volume(d_0=hole.d_0 + widening, phi=hole.phi, l_v=hole.l_v, overdrill=hole.overdrill, theta=hole.theta))
+        raise NotAccepted(
+            f"group {group.mark}: a hole of {hole.d_0:g} mm changed by {widening:g} mm does not take its bar of"
+            f" {hole.phi:g} mm"
+        )
+    return float(
+        required_volume(d_0=hole.d_0 + widening, phi=hole.phi, l_v=hole.l_v, overdrill=hole.overdrill, theta=hole.theta)
+    )
 
 
 def _single(model: Model, values: dict[str, float]) -> float:
-    result = float(np.asarray(model(**{name: np.array([value]) for name, value in values.items()}), dtype=float).ravel()[0])
+    result = float(
+        np.asarray(model(**{name: np.array([value]) for name, value in values.items()}), dtype=float).ravel()[0]
+    )
     if not math.isfinite(result):
-        raise NotAccepted(f"the model gave no finite number at {', '.join(f'{name} = {value:g}' for name, value in values.items())}")
+        raise NotAccepted(
+            f"the model gave no finite number at {', '.join(f'{name} = {value:g}' for name, value in values.items())}"
+        )
     return result
 
 

@@ -1,4 +1,7 @@
-"""A dose and the holes that stay short of it: of single holes, of whole series, and of a first hole's amount used again."""
+"""A dose and the holes that stay short of it.
+
+Of single holes, of whole series, and of a first hole's amount used again.
+"""
 
 from __future__ import annotations
 
@@ -21,7 +24,9 @@ from calc.scatter.variance import gum_budget
 _TAIL = 1e-9  # probability left outside on either side where a search needs finite ends
 
 
-def short_probability(model: Model, inputs: Inputs, *, dose: Any, along: str | None = None, n: int = 2**9, seed: int = 1) -> Any:
+def short_probability(
+    model: Model, inputs: Inputs, *, dose: Any, along: str | None = None, n: int = 2**9, seed: int = 1
+) -> Any:
     """Probability that a hole needs more than the dose, one input integrated exactly.
 
     Parameters
@@ -51,10 +56,10 @@ def short_probability(model: Model, inputs: Inputs, *, dose: Any, along: str | N
 
     Notes
     -----
-    Given the other inputs, the model equals the dose at one value of the input ``along``; its distribution function there is
-    that point's probability. What is averaged is smooth. A straight-line model in the normal scores, whose probability is
-    known exactly, is averaged over the same points and its error taken off (control variate), so that a few hundred points do
-    what plain simulation needs millions for.
+    Given the other inputs, the model equals the dose at one value of the input ``along``; its distribution function
+    there is that point's probability. What is averaged is smooth. A straight-line model in the normal scores, whose
+    probability is known exactly, is averaged over the same points and its error taken off (control variate), so that a
+    few hundred points do what plain simulation needs millions for.
     """
     doses = require_each("dose", dose, np.isfinite, "a finite number")
     random, fixed = split_inputs(inputs)
@@ -80,7 +85,9 @@ def short_probability(model: Model, inputs: Inputs, *, dose: Any, along: str | N
     return plain(np.array(chances).reshape(doses.shape))
 
 
-def _straight_line(model: Model, random: Mapping[str, Distribution], fixed: Mapping[str, float]) -> tuple[float, dict[str, float]]:
+def _straight_line(
+    model: Model, random: Mapping[str, Distribution], fixed: Mapping[str, float]
+) -> tuple[float, dict[str, float]]:
     """The model at the medians, and its slope in the normal score of each input, between one sd below and above."""
     names = list(random)
     scores = np.zeros((1 + 2 * len(names), len(names)))
@@ -90,15 +97,24 @@ def _straight_line(model: Model, random: Mapping[str, Distribution], fixed: Mapp
     result = evaluate(model, columns | {name: np.full(len(scores), value) for name, value in fixed.items()})
     # Curvature moves the mean away from the model at the medians; the line goes through the moved point.
     bends = sum((result[1 + 2 * i] + result[2 + 2 * i]) / 2 - result[0] for i in range(len(names)))
-    return float(result[0] + bends), {name: float(result[1 + 2 * i] - result[2 + 2 * i]) / 2 for i, name in enumerate(names)}
+    return float(result[0] + bends), {
+        name: float(result[1 + 2 * i] - result[2 + 2 * i]) / 2 for i, name in enumerate(names)
+    }
 
 
 def _along(model: Model, inputs: Inputs, along: str | None, allowed: Mapping[str, Distribution]) -> str | None:
     """The input to integrate; None when none of the allowed ones scatters continuously."""
-    smooth = {name for name, d in allowed.items() if hasattr(d, "pdf") and not isinstance(getattr(d, "dist", None), stats.rv_discrete)}
+    smooth = {
+        name
+        for name, d in allowed.items()
+        if hasattr(d, "pdf") and not isinstance(getattr(d, "dist", None), stats.rv_discrete)
+    }
     if along is not None:
         if along not in smooth:
-            raise NotAccepted(f"'{along}' is not an input that scatters continuously here; these are: {', '.join(sorted(smooth)) or 'none'}")
+            raise NotAccepted(
+                f"'{along}' is not an input that scatters continuously here; these are:"
+                f" {', '.join(sorted(smooth)) or 'none'}"
+            )
         return along
     if not smooth:
         return None
@@ -106,8 +122,13 @@ def _along(model: Model, inputs: Inputs, along: str | None, allowed: Mapping[str
     return max(parts, key=lambda part: (part.contribution, part.name)).name
 
 
-def _grid(blocks: Sequence[tuple[Mapping[str, Distribution], int]], fixed: Mapping[str, float], seed: int) -> tuple[int, dict[str, Array]]:
-    """Every point of each block of inputs with every point of the others, and how many; the first block changes slowest."""
+def _grid(
+    blocks: Sequence[tuple[Mapping[str, Distribution], int]], fixed: Mapping[str, float], seed: int
+) -> tuple[int, dict[str, Array]]:
+    """Every point of each block of inputs with every point of the others, and how many.
+
+    The first block changes slowest.
+    """
     columns: dict[str, Array] = {}
     size = 1
     for step, (block, n) in enumerate(blocks):
@@ -120,7 +141,14 @@ def _grid(blocks: Sequence[tuple[Mapping[str, Distribution], int]], fixed: Mappi
     return size, columns | {name: np.full(size, value) for name, value in fixed.items()}
 
 
-def _short_given(model: Model, points: dict[str, Array], size: int, along: str | None, random: Mapping[str, Distribution], dose: float) -> Array:
+def _short_given(
+    model: Model,
+    points: dict[str, Array],
+    size: int,
+    along: str | None,
+    random: Mapping[str, Distribution],
+    dose: float,
+) -> Array:
     """Probability of needing more than ``dose`` at each point, over the input ``along``."""
     if along is None:
         return (evaluate(model, points) > dose).astype(float)
@@ -138,14 +166,18 @@ def _short_given(model: Model, points: dict[str, Array], size: int, along: str |
     if cross.any():
         width = 1e-6 * float(distribution.std())
         start = np.full(int(cross.sum()), low), np.full(int(cross.sum()), high)
-        root = elementwise.find_root(missing, start, args=tuple(c[cross] for c in points.values()), tolerances={"xatol": width})
+        root = elementwise.find_root(
+            missing, start, args=tuple(c[cross] for c in points.values()), tolerances={"xatol": width}
+        )
         if not np.all(root.success):
             raise NotAccepted(f"no value of '{along}' was found at which the model equals the dose {dose:g}")
         chance[cross] = np.where(above[cross] > 0, distribution.sf(root.x), distribution.cdf(root.x))
     return chance
 
 
-def _refuse_turning(missing: Callable[..., Array], distribution: Distribution, columns: list[Array], along: str) -> None:
+def _refuse_turning(
+    missing: Callable[..., Array], distribution: Distribution, columns: list[Array], along: str
+) -> None:
     ladder = np.asarray(distribution.ppf(np.array([_TAIL, 0.02, 0.2, 0.5, 0.8, 0.98, 1 - _TAIL])), dtype=float)
     count = len(columns[0]) if columns else 1
     # One call for the whole ladder, the first few points on every rung.
@@ -162,7 +194,10 @@ _COUNTS, _NEVER = 8, 5e-4  # short holes in a series that are told apart, and wh
 
 @dataclass(frozen=True)
 class SeriesCount:
-    """How often a series has so many short holes, or with ``or_more`` at least so many: as it is, and if its holes shared nothing [-]."""
+    """How often a series has so many short holes, or with ``or_more`` at least so many.
+
+    As it is, and if its holes shared nothing [-].
+    """
 
     count: int
     or_more: bool
@@ -196,7 +231,9 @@ class SeriesRisk:
         Counts that never come up are left out, and from some count on they are taken together.
         """
         chances = (self.shares, np.array([alone]))
-        seen = (k for k in range(2, _COUNTS) if max(stats.binom.sf(k - 1, self.holes, p).mean() for p in chances) < _NEVER)
+        seen = (
+            k for k in range(2, _COUNTS) if max(stats.binom.sf(k - 1, self.holes, p).mean() for p in chances) < _NEVER
+        )
         last = min(next(seen, _COUNTS), self.holes)
         found = []
         for k in range(last + 1):
@@ -238,7 +275,8 @@ def series_risk(
     holes : int
         Number of holes in a series.
     along : str, optional
-        Input that is integrated; the one with the greatest first-order share among those that vary from hole to hole when left out.
+        Input that is integrated; the one with the greatest first-order share among those that vary from hole to hole
+        when left out.
     n, inner : int
         Number of simulated series, and of points within each, rounded up to powers of two.
     seed : int
@@ -259,7 +297,9 @@ def series_risk(
     count = int(require_each("holes", holes, lambda x: (x >= 1) & (x == np.floor(x)), "a whole number above zero"))
     for name in common:
         if name not in inputs:
-            raise NotAccepted(f"'{name}' is called common to a series but is not an input; the inputs are: {', '.join(inputs)}")
+            raise NotAccepted(
+                f"'{name}' is called common to a series but is not an input; the inputs are: {', '.join(inputs)}"
+            )
     shared = {name: d for name, d in random.items() if name in common}
     own = {name: d for name, d in random.items() if name not in common}
     chosen = _along(model, inputs, along, own)

@@ -1,7 +1,7 @@
 """Simulated holes: what really is drilled and delivered, series by series.
 
-What a series shares (a bit, a batch of bars, a day) is drawn once for the series, the rest once for every hole: a worn bit
-moves all its holes together, and only so is the risk of a whole short series seen.
+What a series shares (a bit, a batch of bars, a day) is drawn once for the series, the rest once for every hole: a worn
+bit moves all its holes together, and only so is the risk of a whole short series seen.
 """
 
 from __future__ import annotations
@@ -24,7 +24,9 @@ from calc.scatter.accepted import Array
 from calc.scatter.inputs import Distribution, Input, require_fit
 from calc.scatter.variance import gum_budget
 
-AT_MOST = 1e-6  # probability of an impossible value that is still accepted; a normal distribution never gives exactly zero
+AT_MOST = (
+    1e-6  # probability of an impossible value that is still accepted; a normal distribution never gives exactly zero
+)
 _MOST_HOLES = 2_000_000
 
 # argument of the models: (what it is, its least value, whether the least value itself is possible)
@@ -105,19 +107,24 @@ class NominalHole:
     def __post_init__(self) -> None:
         """Refuse a hole that cannot be."""
         if not self.required > 0:
-            raise NotAccepted(f"a hole with an embedment of {self.l_v:g} mm takes no adhesive; give an embedment above zero")
+            raise NotAccepted(
+                f"a hole with an embedment of {self.l_v:g} mm takes no adhesive; give an embedment above zero"
+            )
 
     @cached_property
     def required(self) -> float:
         """Required volume from the nominal sizes [mm³]."""
-        return float(required_volume(d_0=self.d_0, phi=self.phi, l_v=self.l_v, overdrill=self.overdrill, theta=self.theta))
+        return float(
+            required_volume(d_0=self.d_0, phi=self.phi, l_v=self.l_v, overdrill=self.overdrill, theta=self.theta)
+        )
 
 
 @dataclass(frozen=True, kw_only=True)
 class HoleScatter:
     """What the actual holes of one bar group are like, against their nominal sizes.
 
-    Frozen ``scipy.stats`` distributions or plain numbers, by the names of the models' arguments; what is left out is nominal.
+    Frozen ``scipy.stats`` distributions or plain numbers, by the names of the models' arguments; what is left out is
+    nominal.
 
     Attributes
     ----------
@@ -148,7 +155,9 @@ class HoleScatter:
         """Refuse scatter that reaches impossible values, naming the probability."""
         for name in self.common:
             if name not in INPUTS:
-                raise NotAccepted(f"'{name}' is called common to a series but is not an input; the inputs are: {', '.join(INPUTS)}")
+                raise NotAccepted(
+                    f"'{name}' is called common to a series but is not an input; the inputs are: {', '.join(INPUTS)}"
+                )
         for name in _LEAST:
             _require_possible(name, self.inputs[name])
         require_fit(hole=self.inputs["d_0"], bar=self.bar, at_most=AT_MOST)
@@ -157,7 +166,9 @@ class HoleScatter:
     def inputs(self) -> dict[str, Input]:
         """All six inputs by name; those without scatter as plain numbers."""
         drawn = {"d_0": self.nominal.d_0, "l_v": self.nominal.l_v, "overdrill": self.nominal.overdrill}
-        given: dict[str, Any] = {name: drawn[name] if getattr(self, name) is None else getattr(self, name) for name in INPUTS}
+        given: dict[str, Any] = {
+            name: drawn[name] if getattr(self, name) is None else getattr(self, name) for name in INPUTS
+        }
         # The budget of a model that looks at nothing but its first argument: each input checked, with its mean and sd.
         parts = gum_budget(lambda d_0, **_: d_0, given, gradients=dict.fromkeys(INPUTS, 0.0)).parts
         return {part.name: part.value if part.u == 0 else given[part.name] for part in parts}
@@ -236,20 +247,25 @@ class HoleScatter:
 
         Notes
         -----
-        A seeded generator, not Sobol points: ways of dosing compare the holes of a series with each other, so every hole needs
-        draws of its own, and a point set would need as many dimensions as there are holes. The draws of an input are spread
-        evenly over its distribution (Latin hypercube: one in each of as many equal shares as there are draws, in random
-        order), which leaves the holes free of each other and steadies what is averaged.
+        A seeded generator, not Sobol points: ways of dosing compare the holes of a series with each other, so every
+        hole needs draws of its own, and a point set would need as many dimensions as there are holes. The draws of an
+        input are spread evenly over its distribution (Latin hypercube: one in each of as many equal shares as there are
+        draws, in random order), which leaves the holes free of each other and steadies what is averaged.
         """
         for name, value, least in (("series", series, 1), ("holes", holes, 1), ("seed", seed, 0)):
             _whole(name, value, least)
         if series * holes > _MOST_HOLES:
-            raise NotAccepted(f"{series} series of {holes} holes are more than the {_MOST_HOLES} holes that are simulated at most")
+            raise NotAccepted(
+                f"{series} series of {holes} holes are more than the {_MOST_HOLES} holes that are simulated at most"
+            )
         drawn = {name: self._draw(name, series, holes, seed) for name in INPUTS}
         phi = diameter_of_mass.function(phi=self.nominal.phi, mass_deviation=drawn["mass_deviation"])
         tight = int((phi >= drawn["d_0"]).sum())
         if tight:
-            raise NotAccepted(f"{tight} of {series * holes} simulated bars do not fit their holes; give narrower limits of the hole's diameter")
+            raise NotAccepted(
+                f"{tight} of {series * holes} simulated bars do not fit their holes; give narrower limits of the hole's"
+                " diameter"
+            )
         required = self.required(**{name: drawn[name] for name in self.hole_inputs})
         return SimulatedHoles(scatter=self, seed=seed, phi=phi, required=required, need=self.need(**drawn), **drawn)
 
@@ -316,7 +332,9 @@ def even_shares(name: str, shape: tuple[int, int], seed: int) -> Array:
     """
     count = shape[0] * shape[1]
     generator = np.random.default_rng([seed, _STREAMS[name]])
-    within = (generator.integers(2**30, size=count) + 0.5) / 2**30  # the middles of cells keep 0 and 1, hence infinity, out
+    within = (
+        generator.integers(2**30, size=count) + 0.5
+    ) / 2**30  # the middles of cells keep 0 and 1, hence infinity, out
     return np.asarray((generator.permutation(count) + within) / count, dtype=float).reshape(shape)
 
 
@@ -371,7 +389,9 @@ def _require_possible(name: str, given: Input) -> None:
     if chance > AT_MOST:
         rule = f"cannot be {'below' if reached else 'at or below'} {least:g}"
         where = (
-            f"it is {given:g}" if isinstance(given, numbers.Real) else f"with this scatter it is with probability {chance:.2g}; at most {AT_MOST:g} is accepted"
+            f"it is {given:g}"
+            if isinstance(given, numbers.Real)
+            else f"with this scatter it is with probability {chance:.2g}; at most {AT_MOST:g} is accepted"
         )
         raise NotAccepted(f"{what} ('{name}') {rule}, but {where}; give limits, or a smaller sd")
 

@@ -46,7 +46,10 @@ class Spread:
         return np.concatenate(([0.0], np.cumsum(self.ordered)))
 
     def quantile(self, p: Any) -> Any:
-        """Value that a share ``p`` of the results does not exceed [unit of the model]; linear between the middles of the steps."""
+        """Value that a share ``p`` of the results does not exceed [unit of the model].
+
+        Linear between the middles of the steps.
+        """
         position = require_part("p", p) * self.n - 0.5
         low = np.clip(np.floor(position), 0, self.n - 1).astype(int)
         high = np.minimum(low + 1, self.n - 1)
@@ -65,7 +68,10 @@ class Spread:
     def mean_shortfall(self, dose: Any) -> Any:
         """Mean of what is missing, over all holes, those that are full included [unit of the model]."""
         rank = self._rank(dose)
-        return plain(np.maximum((self._sums[-1] - self._sums[rank]) - (self.n - rank) * np.asarray(dose, dtype=float), 0.0) / self.n)
+        return plain(
+            np.maximum((self._sums[-1] - self._sums[rank]) - (self.n - rank) * np.asarray(dose, dtype=float), 0.0)
+            / self.n
+        )
 
     def mean_excess(self, dose: Any) -> Any:
         """Mean of what is too much, over all holes, those that are short included [unit of the model]."""

@@ -36,16 +36,25 @@ class Budget:
     parts: tuple[Part, ...]
 
     def effective_degrees(self, degrees: Mapping[str, float]) -> float:
-        """Degrees of freedom of ``u`` by Welch and Satterthwaite (JCGM 100, G.2b); an input that is left out is known exactly."""
+        """Degrees of freedom of ``u`` by Welch and Satterthwaite (JCGM 100, G.2b).
+
+        An input that is left out is known exactly.
+        """
         names = {part.name for part in self.parts}
         for name, value in degrees.items():
             if name not in names or not value > 0:
-                raise NotAccepted(f"degrees of freedom must be above zero and belong to an input of the budget, not '{name}': {value!r}")
+                raise NotAccepted(
+                    f"degrees of freedom must be above zero and belong to an input of the budget, not '{name}':"
+                    f" {value!r}"
+                )
         total = sum(part.contribution**4 / degrees.get(part.name, math.inf) for part in self.parts)
         return self.u**4 / total if total > 0 else math.inf
 
     def expanded(self, confidence: float, degrees: Mapping[str, float] | None = None) -> float:
-        """Half-width of the interval with this confidence, Student's t with whole degrees of freedom, rounded down (JCGM 100, G.6.4)."""
+        """Half-width of the interval with this confidence, Student's t with whole degrees of freedom, rounded down.
+
+        (JCGM 100, G.6.4).
+        """
         p = float(require_part("confidence", confidence))
         effective = self.effective_degrees(degrees or {})
         if not math.isfinite(effective):
@@ -68,7 +77,8 @@ def gum_budget(model: Model, inputs: Inputs, *, gradients: Mapping[str, float] |
     Returns
     -------
     Budget
-        Value at the means, standard uncertainty, and per input its mean, sd, gradient, contribution |c| u and share of the variance.
+        Value at the means, standard uncertainty, and per input its mean, sd, gradient, contribution |c| u and share of
+        the variance.
 
     Raises
     ------
@@ -147,16 +157,21 @@ def sobol(model: Model, inputs: Inputs, *, n: int = 2**15, seed: int = 1) -> Ind
 
     References
     ----------
-    Saltelli et al., Computer Physics Communications 181 (2010) 259, Table 2: (b) for the first order, (f), Jansen's, for the total.
+    Saltelli et al., Computer Physics Communications 181 (2010) 259, Table 2: (b) for the first order, (f), Jansen's,
+    for the total.
     """
     random, fixed = split_inputs(inputs)
     count, d = points_needed(n), len(random)
     zero = dict.fromkeys(inputs, 0.0)
     if not random:
         sobol_engine(1, seed)
-        return Indices(zero, dict(zero), float(evaluate(model, {k: np.array([v]) for k, v in fixed.items()})[0]), 0.0, 1)
+        return Indices(
+            zero, dict(zero), float(evaluate(model, {k: np.array([v]) for k, v in fixed.items()})[0]), 0.0, 1
+        )
     names = list(random)
-    middle = gum_budget(model, inputs).value  # taken off every result, so that a small scatter on a large mean keeps its digits
+    middle = gum_budget(
+        model, inputs
+    ).value  # taken off every result, so that a small scatter on a large mean keeps its digits
     product, change, square = np.zeros(d), np.zeros(d), np.zeros(d)
     total, squares, total_b = 0.0, 0.0, 0.0
     for u in sobol_points(2 * d, count, seed):
@@ -166,7 +181,9 @@ def sobol(model: Model, inputs: Inputs, *, n: int = 2**15, seed: int = 1) -> Ind
         f_a, f_b = evaluate(model, a | rest) - middle, evaluate(model, b | rest) - middle
         total += float(f_a.sum() + f_b.sum())
         total_b += float(f_b.sum())
-        squares += float((f_a**2).sum() + (f_b**2).sum())  # no `@`: its order of adding depends on processor and threads
+        squares += float(
+            (f_a**2).sum() + (f_b**2).sum()
+        )  # no `@`: its order of adding depends on processor and threads
         for i, name in enumerate(names):
             step = evaluate(model, {**a, **rest, name: b[name]}) - middle - f_a
             product[i] += (f_b * step).sum()
@@ -180,5 +197,8 @@ def sobol(model: Model, inputs: Inputs, *, n: int = 2**15, seed: int = 1) -> Ind
     # Centred on the mean of the b points: the estimator's error is smallest there.
     first = (product - total_b / count * change) / count / variance
     whole = square / (2 * count) / variance
-    found_first, found_total = dict(zip(names, first.tolist(), strict=True)), dict(zip(names, whole.tolist(), strict=True))
+    found_first, found_total = (
+        dict(zip(names, first.tolist(), strict=True)),
+        dict(zip(names, whole.tolist(), strict=True)),
+    )
     return Indices(zero | found_first, zero | found_total, float(middle + mean), float(variance), evaluations)

@@ -87,8 +87,8 @@ class Judgement:
 class Way:
     """One way of dosing on simulated holes.
 
-    ``injected`` is what goes into each hole [mm³]; ``dose`` the set dose [mm³], None where none is set; ``habit`` is true for
-    what people do and nobody should set up as a mode.
+    ``injected`` is what goes into each hole [mm³]; ``dose`` the set dose [mm³], None where none is set; ``habit`` is
+    true for what people do and nobody should set up as a mode.
     """
 
     key: str
@@ -119,7 +119,8 @@ class WayResult:
     short_per_100 : float
         Short holes in a hundred.
     worst_shortfall : float [mm]
-        Longest bare length of bar in a hundred holes: mean over all blocks of a hundred holes in the order of the simulation.
+        Longest bare length of bar in a hundred holes: mean over all blocks of a hundred holes in the order of the
+        simulation.
     worst_share : float [-]
         The greatest share of its embedment that a bar is bare over, in a hundred holes; mean over the same blocks.
     short_series : float [-]
@@ -169,9 +170,9 @@ def amount_by_eye(*, holes: SimulatedHoles, judgement: Judgement) -> Array:
 
     Notes
     -----
-    Nominal requirement, plus the part of each hole's true difference from it that the eye follows (voids counted in), times
-    1 + margin, times two deviations of mean 1: one for the series, one for the hole. They are lognormal, so that no amount is
-    negative however wide the scatter.
+    Nominal requirement, plus the part of each hole's true difference from it that the eye follows (voids counted in),
+    times 1 + margin, times two deviations of mean 1: one for the series, one for the hole. They are lognormal, so that
+    no amount is negative however wide the scatter.
     """
     nominal = holes.scatter.nominal.required
     true = holes.required * (1 + holes.voids)
@@ -206,11 +207,15 @@ def amount_to_level(*, holes: SimulatedHoles, judgement: Judgement, level: float
     reached = level + judgement.level_sd * special.ndtri(even_shares("level", (holes.series, holes.holes), holes.seed))
     if (reached < 0).any():
         raise NotAccepted(
-            f"with a level_sd of {judgement.level_sd:g} a hole filled to {level:g} of its depth would at times stay below empty; give a smaller level_sd"
+            f"with a level_sd of {judgement.level_sd:g} a hole filled to {level:g} of its depth would at times stay"
+            " below empty; give a smaller level_sd"
         )
     V_t = tip_volume(d_0=holes.d_0, theta=holes.scatter.nominal.theta)
     l_hole = hole_depth(l_v=holes.l_v, overdrill=holes.overdrill)
-    return np.asarray(filled_to.function(V_t=V_t, d_0=holes.d_0, l_hole=l_hole, f_fill=reached) + holes.required * holes.voids, dtype=float)
+    return np.asarray(
+        filled_to.function(V_t=V_t, d_0=holes.d_0, l_hole=l_hole, f_fill=reached) + holes.required * holes.voids,
+        dtype=float,
+    )
 
 
 def amount_of_dose(*, holes: SimulatedHoles, V_dose: Any) -> Array:
@@ -246,7 +251,8 @@ def amount_of_first_hole(*, holes: SimulatedHoles, first_margin: float) -> Array
 
     Notes
     -----
-    The first hole is filled until it is seen to be full; what the dispenser counts for it, plus the margin, is set for the series.
+    The first hole is filled until it is seen to be full; what the dispenser counts for it, plus the margin, is set for
+    the series.
     """
     return amount_of_dose(holes=holes, V_dose=holes.need[:, :1] * (1 + first_margin))
 
@@ -268,7 +274,13 @@ def outcome(*, holes: SimulatedHoles, injected: Array) -> Outcome:
     """
     V = left_for_hole.function(V_dose=injected, repeat=0.0, V_req=holes.required, voids=holes.voids)
     short = V < holes.required * (1 - _ROUNDING)
-    size = {"d_0": holes.d_0, "phi": holes.phi, "l_v": holes.l_v, "overdrill": holes.overdrill, "theta": holes.scatter.nominal.theta}
+    size = {
+        "d_0": holes.d_0,
+        "phi": holes.phi,
+        "l_v": holes.l_v,
+        "overdrill": holes.overdrill,
+        "theta": holes.scatter.nominal.theta,
+    }
     unfilled = np.where(short, unfilled_length(V=V, **size), 0.0)
     return Outcome(short=short, unfilled=unfilled, waste=surplus.function(V=V, V_req=holes.required), injected=injected)
 
@@ -293,7 +305,8 @@ def all_ways(
     overfill : float [-]
         Chosen overfill of the computed dose.
     stroke, graduation : float or None [mm³]
-        Volume of a stroke, graduation of the dispenser; without a stroke that way is left out, without a graduation the dose is not rounded.
+        Volume of a stroke, graduation of the dispenser; without a stroke that way is left out, without a graduation the
+        dose is not rounded.
     levels : sequence of float [-]
         Shares of the depth to which a hole is filled.
 
@@ -312,8 +325,13 @@ def all_ways(
         ("overfill", "dose from nominal sizes and the chosen overfill", _metered(nominal, overfill, graduation)),
     ]
     if stroke is not None:
-        set_doses.insert(0, ("strokes", "nominal requirement in whole strokes", float(rounded_dose(V_dose=nominal, graduation=stroke))))
-    ways += [Way(key=key, name=name, injected=amount_of_dose(holes=holes, V_dose=V), dose=V) for key, name, V in set_doses]
+        set_doses.insert(
+            0,
+            ("strokes", "nominal requirement in whole strokes", float(rounded_dose(V_dose=nominal, graduation=stroke))),
+        )
+    ways += [
+        Way(key=key, name=name, injected=amount_of_dose(holes=holes, V_dose=V), dose=V) for key, name, V in set_doses
+    ]
     first = amount_of_first_hole(holes=holes, first_margin=judgement.first_margin)
     return (*ways, Way(key="first hole", name="the first hole's amount again (a habit)", injected=first, habit=True))
 
@@ -350,7 +368,8 @@ def compare_ways(
     Returns
     -------
     tuple of WayResult
-        By eye; filled to each level; whole strokes; nominal dose; nominal dose with overfill, rounded; the first hole's amount again.
+        By eye; filled to each level; whole strokes; nominal dose; nominal dose with overfill, rounded; the first hole's
+        amount again.
 
     Raises
     ------
@@ -361,7 +380,9 @@ def compare_ways(
         raise NotAccepted(f"ways of dosing are compared on at least {BLOCK} simulated holes, not {holes.need.size}")
     if price is not None:
         _between("the price of the adhesive", price, 0.0, math.inf)
-    ways = all_ways(holes=holes, judgement=judgement, overfill=overfill, stroke=stroke, graduation=graduation, levels=levels)
+    ways = all_ways(
+        holes=holes, judgement=judgement, overfill=overfill, stroke=stroke, graduation=graduation, levels=levels
+    )
     return tuple(_result(way, holes, price) for way in ways)
 
 
@@ -403,5 +424,12 @@ def _deviation(shares: Array, sd: float) -> Array:
 
 
 def _between(name: str, value: Any, low: float, high: float) -> None:
-    if isinstance(value, bool) or not isinstance(value, int | float) or not (low <= value <= high and math.isfinite(value)):
-        raise NotAccepted(f"{name} must be a number {f'from {low:g} to {high:g}' if math.isfinite(high) else f'of at least {low:g}'}, not {value!r}")
+    if (
+        isinstance(value, bool)
+        or not isinstance(value, int | float)
+        or not (low <= value <= high and math.isfinite(value))
+    ):
+        raise NotAccepted(
+            f"{name} must be a number {f'from {low:g} to {high:g}' if math.isfinite(high) else f'of at least {low:g}'},"
+            f" not {value!r}"
+        )

@@ -1,1 +1,4 @@
-"""What a notebook shows: views, pictures and panels, a folder for each question. They draw results and work out none."""
+"""What a notebook shows: views, pictures and panels, a folder for each question.
+
+They draw results and work out none.
+"""

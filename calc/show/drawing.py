@@ -92,7 +92,9 @@ def paper(figure: Figure | None, height: float, width: float = WIDTH) -> Iterato
 def axes(figure: Figure, left: float, right: float, bottom: float, top: float) -> Axes:
     """Make axes with so many inches of margin."""
     width, height = figure.get_size_inches()
-    return figure.add_axes((left / width, bottom / height, (width - left - right) / width, (height - bottom - top) / height))
+    return figure.add_axes(
+        (left / width, bottom / height, (width - left - right) / width, (height - bottom - top) / height)
+    )
 
 
 def sheet(figure: Figure) -> Axes:
@@ -132,8 +134,12 @@ def moved_apart(places: Sequence[float], least: float) -> list[float]:
     return [float(place) for place in moved]
 
 
-def note_heights(ax: Axes, labels: Sequence[tuple[float, str, str]], points: float = 13.0, least: float = -math.inf) -> None:
-    """Write words in an ink for heights, at the right of the axes, each with a short leader; moved apart where they would touch.
+def note_heights(
+    ax: Axes, labels: Sequence[tuple[float, str, str]], points: float = 13.0, least: float = -math.inf
+) -> None:
+    """Write words in an ink for heights, at the right of the axes, each with a short leader.
+
+    Moved apart where they would touch.
 
     Parameters
     ----------
@@ -149,10 +155,23 @@ def note_heights(ax: Axes, labels: Sequence[tuple[float, str, str]], points: flo
     low, high = ax.get_ylim()
     inches = ax.get_window_extent().height / ax.figure.dpi
     apart = moved_apart([y for y, _, _ in labels], points * (high - low) / (72 * inches))
-    where: dict[str, Any] = {"xycoords": ("axes fraction", "data"), "textcoords": ("axes fraction", "data"), "annotation_clip": False}
+    where: dict[str, Any] = {
+        "xycoords": ("axes fraction", "data"),
+        "textcoords": ("axes fraction", "data"),
+        "annotation_clip": False,
+    }
     arrow = {"arrowstyle": "-", "color": QUIET, "linewidth": 0.5, "shrinkA": 1.0, "shrinkB": 0.0}
     for (y, words, colour), place in zip(labels, apart, strict=True):
-        ax.annotate(words, (1.0, y), xytext=(1.025, max(place, least)), va="center", fontsize=LETTERS, color=colour, arrowprops=arrow, **where)
+        ax.annotate(
+            words,
+            (1.0, y),
+            xytext=(1.025, max(place, least)),
+            va="center",
+            fontsize=LETTERS,
+            color=colour,
+            arrowprops=arrow,
+            **where,
+        )
 
 
 def say(ax: Axes, x: float, y: float, text: str, **look: Any) -> None:
@@ -160,7 +179,14 @@ def say(ax: Axes, x: float, y: float, text: str, **look: Any) -> None:
     backing = look.pop("backing", None)
     if backing:
         look["bbox"] = {"facecolor": backing, "edgecolor": "none", "pad": 1.0}
-    plain: dict[str, Any] = {"ha": "center", "va": "center", "color": INK, "fontsize": LETTERS, "linespacing": 1.2, "zorder": 12}
+    plain: dict[str, Any] = {
+        "ha": "center",
+        "va": "center",
+        "color": INK,
+        "fontsize": LETTERS,
+        "linespacing": 1.2,
+        "zorder": 12,
+    }
     ax.text(x, y, text, **(plain | look))
 
 
@@ -169,7 +195,9 @@ def strokes(ax: Axes, segments: Sequence[Sequence[Point]], **look: Any) -> None:
     vertices = [point for segment in segments for point in segment]
     codes = [code for segment in segments for code in [Path.MOVETO] + [Path.LINETO] * (len(segment) - 1)]
     if vertices:
-        ax.add_artist(PathPatch(Path(vertices, codes), **{"facecolor": "none", "edgecolor": INK, "linewidth": 0.7} | look))
+        ax.add_artist(
+            PathPatch(Path(vertices, codes), **{"facecolor": "none", "edgecolor": INK, "linewidth": 0.7} | look)
+        )
 
 
 def dimension(ax: Axes, start: Point, end: Point, colour: str = INK) -> None:
@@ -186,16 +214,27 @@ def _grains(width: float, height: float, many: int) -> tuple[tuple[Point, ...], 
     rng = np.random.default_rng(31)
     marks: list[tuple[Point, ...]] = []
     for number in range(int(width * height * many)):
-        x, y, turn = rng.uniform(0.04, max(width - 0.04, 0.05)), rng.uniform(0.04, max(height - 0.04, 0.05)), rng.uniform(0, 2 * math.pi)
+        x, y, turn = (
+            rng.uniform(0.04, max(width - 0.04, 0.05)),
+            rng.uniform(0.04, max(height - 0.04, 0.05)),
+            rng.uniform(0, 2 * math.pi),
+        )
         if number % 7:
             marks.append(((x, y), (x + 0.014 * math.cos(turn), y + 0.014 * math.sin(turn))))
         else:
-            marks.append(tuple((x + 0.028 * math.cos(turn + k * 2.1), y + 0.023 * math.sin(turn + k * 2.1)) for k in (0, 1, 2, 0)))
+            marks.append(
+                tuple(
+                    (x + 0.028 * math.cos(turn + k * 2.1), y + 0.023 * math.sin(turn + k * 2.1)) for k in (0, 1, 2, 0)
+                )
+            )
     return tuple(marks)
 
 
 def concrete(ax: Axes, corner: Point, opposite: Point, face: str = CONCRETE, ink: str = GRAIN, many: int = 30) -> None:
-    """Draw a block of concrete between its lower left and its upper right corner, with so many grains to a square inch."""
+    """Draw a block of concrete between its lower left and its upper right corner.
+
+    With so many grains to a square inch.
+    """
     (left, bottom), (right, top) = corner, opposite
     ax.add_artist(Rectangle(corner, right - left, top - bottom, facecolor=face, edgecolor="none", zorder=1))
     marks = _grains(round(right - left, 4), round(top - bottom, 4), many)
@@ -219,7 +258,12 @@ def svg_of(figure: Figure, alt: str) -> str:
     """
     written = io.StringIO()
     with house_style():
-        figure.savefig(written, format="svg", metadata={"Date": None, "Creator": None, "Format": None, "Type": None}, facecolor=PAPER)
+        figure.savefig(
+            written,
+            format="svg",
+            metadata={"Date": None, "Creator": None, "Format": None, "Type": None},
+            facecolor=PAPER,
+        )
     return _trim(written.getvalue(), alt)
 
 

@@ -1,7 +1,8 @@
 """What all panels share: fields above, one composed result below, and a sentence in its place while an entry is wrong.
 
-A panel collects text, has it read by the grammar of the job file, calls one function of `calc` and shows what it returns. It
-never shows a result that does not belong to what stands in its fields, and it never writes the demos that come with the project.
+A panel collects text, has it read by the grammar of the job file, calls one function of `calc` and shows what it
+returns. It never shows a result that does not belong to what stands in its fields, and it never writes the demos that
+come with the project.
 """
 
 from __future__ import annotations
@@ -34,11 +35,15 @@ NAMES = {
     "mark": "Mark",
 }
 BY_RULE = "rule"  # typed in place of a group's own overfill: the job's rule finds it
-DEMO_STAYS = "Nothing was saved: this is the demo. Make a job of your own with 'python -m calc start my-job' and set job_file to its folder."
+DEMO_STAYS = (
+    "Nothing was saved: this is the demo. Make a job of your own with 'python -m calc start my-job' and set job_file to"
+    " its folder."
+)
 _LABEL = "18.6rem"
 
 STYLE = """<style>
-.dosepanel {max-width: 62rem; color: var(--jp-ui-font-color1, #23282d); font-family: var(--jp-ui-font-family, sans-serif)}
+.dosepanel {max-width: 62rem; color: var(--jp-ui-font-color1, #23282d);
+  font-family: var(--jp-ui-font-family, sans-serif)}
 .dosepanel .dp-fields {gap: .15rem 1rem; flex-flow: row wrap}
 .dosepanel .widget-label {text-align: left}
 .dp-result {border-top: 2px solid #58a39b; margin-top: .6rem; padding-top: .7rem; line-height: 1.45;
@@ -49,7 +54,8 @@ STYLE = """<style>
 .dp-result ul {margin: .3rem 0; padding-left: 1.2rem; list-style: disc}
 .dp-result .dp-paper {background: #fff; border-radius: 4px; padding: .3rem; margin-top: .6rem; max-width: 58rem}
 .dp-result .dp-paper svg {display: block; width: 100%; height: auto}
-.dp-sentence {border-left: 4px solid #c0562f; padding: .35rem .8rem; margin-top: .8rem; font-size: 15px; line-height: 1.45;
+.dp-sentence {border-left: 4px solid #c0562f; padding: .35rem .8rem; margin-top: .8rem;
+  font-size: 15px; line-height: 1.45;
   color: var(--jp-ui-font-color1, #23282d)}
 .dp-saved {font-size: 13px; line-height: 1.4; color: var(--jp-ui-font-color1, #23282d)}
 </style>"""
@@ -68,7 +74,9 @@ def button(words: str, act: Callable[[], object], icon: str = "", **look: Any) -
 
 def text_field(label: str, placeholder: str = "", value: str = "") -> widgets.Text:
     """Make a field for typed text; its label carries unit and range."""
-    field = widgets.Text(description=label, placeholder=placeholder, value=value, continuous_update=False, layout=_wide())
+    field = widgets.Text(
+        description=label, placeholder=placeholder, value=value, continuous_update=False, layout=_wide()
+    )
     field.style.description_width = _LABEL
     return field
 
@@ -83,7 +91,16 @@ def choice_field(label: str, options: Sequence[Any], value: Any) -> widgets.Drop
 def slider_field(label: str, least: float, most: float, step: float, value: float | None = None) -> widgets.FloatSlider:
     """Make a slider that stands beside a typed field; the typed field says the number."""
     start = least if value is None else value
-    field = widgets.FloatSlider(description=label, min=least, max=most, step=step, value=start, continuous_update=False, readout=False, layout=_wide())
+    field = widgets.FloatSlider(
+        description=label,
+        min=least,
+        max=most,
+        step=step,
+        value=start,
+        continuous_update=False,
+        readout=False,
+        layout=_wide(),
+    )
     field.style.description_width = _LABEL
     return field
 
@@ -131,17 +148,24 @@ def read_volume(label: str, text: str, most: float, *, or_none: bool = False) ->
         raise UnitError(f"{label}: {error}") from None
     if not 0 <= value <= most or (value == 0 and not or_none):
         span = f"{'from 0 to' if or_none else 'above 0 up to'} {plain_text(convert(most, 'mm³', 'mL'))} mL"
-        raise UnitError(f"{label}: '{text}' is out of range; accepted: {span}, or the same in {', '.join(units_like('mL'))}")
+        raise UnitError(
+            f"{label}: '{text}' is out of range; accepted: {span}, or the same in {', '.join(units_like('mL'))}"
+        )
     return value
 
 
 def result_html(large: Sequence[tuple[str, str]], lines: Iterable[str], drawings: Iterable[str], what: str = "") -> str:
     """Compose a result: what it is about, its main values in large figures, sentences, and drawings."""
     about = f'<div class="dp-what">{escape(what)}</div>' if what else ""
-    figures = "".join(f'<div><div>{escape(name)}</div><div class="dp-dose">{escape(text)}</div></div>' for name, text in large)
+    figures = "".join(
+        f'<div><div>{escape(name)}</div><div class="dp-dose">{escape(text)}</div></div>' for name, text in large
+    )
     items = "".join(f"<li>{escape(closed(line))}</li>" for line in lines)
     drawn = "".join(f'<div class="dp-paper">{drawing}</div>' for drawing in drawings)
-    return f'<div class="dp-result" role="status">{about}<div class="dp-doses">{figures}</div><ul>{items}</ul>{drawn}</div>'
+    return (
+        f'<div class="dp-result" role="status">{about}<div'
+        f' class="dp-doses">{figures}</div><ul>{items}</ul>{drawn}</div>'
+    )
 
 
 class OnScreen:
@@ -156,8 +180,8 @@ class OnScreen:
 class FieldPanel(OnScreen):
     """Fields and a result below them.
 
-    A panel of its own gives `compute`, which reads the fields and returns the result as HTML, or raises what the readers raise; and
-    `clear`, which forgets the last result.
+    A panel of its own gives `compute`, which reads the fields and returns the result as HTML, or raises what the
+    readers raise; and `clear`, which forgets the last result.
 
     Parameters
     ----------
@@ -205,7 +229,10 @@ class FieldPanel(OnScreen):
         return ""
 
     def place(self, name: str) -> float:
-        """Where the slider of a typed field belongs; `UnitError` for a wrong entry, which leaves the slider where it is."""
+        """Where the slider of a typed field belongs.
+
+        `UnitError` for a wrong entry, which leaves the slider where it is.
+        """
         return parse_number(self.text(name))
 
     def typed(self, name: str, place: float) -> str:
@@ -238,7 +265,8 @@ class FieldPanel(OnScreen):
     def _restore(self, name: str) -> None:
         """Bring back what the job's files say into a field that was emptied.
 
-        An empty field must never say less than the job does: somebody who types, thinks again and clears wants what was there before.
+        An empty field must never say less than the job does: somebody who types, thinks again and clears wants what was
+        there before.
         """
         field = self.fields[name]
         if isinstance(field, (widgets.Text, widgets.Textarea)) and not field.value.strip():
@@ -272,7 +300,8 @@ class FieldPanel(OnScreen):
         except CalcError as error:
             self.message = closed(str(error))
         except Exception:
-            # A bug of ours: no entry is to blame, the old result must not stay, and the traceback goes where the notebook keeps it.
+            # A bug of ours: no entry is to blame, the old result must not stay, and the traceback goes where the
+            # notebook keeps it.
             self.clear()
             self.message = FAULT
             self.output.value = f'<div class="dp-sentence" role="alert"><b>No result.</b> {escape(FAULT)}</div>'
@@ -313,7 +342,10 @@ class Panel(FieldPanel):
         return {}
 
     def write(self) -> Iterator[Path]:
-        """Write what differs and give each file when it is written; called only while there is a result and the job is the user's own."""
+        """Write what differs and give each file when it is written.
+
+        Called only while there is a result and the job is the user's own.
+        """
         yield from ()
 
     def about_saved(self) -> str:

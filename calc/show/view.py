@@ -88,13 +88,26 @@ def _with_latex(step: Step) -> Iterable[tuple[Any, str]]:
     return ((i, latex_of(i.name)) for i in step.inputs)
 
 
-def table_view(caption: str, columns: Sequence[str], rows: Sequence[Sequence[object]], align: str = "", ids: Sequence[str] = ()) -> View:
+def table_view(
+    caption: str, columns: Sequence[str], rows: Sequence[Sequence[object]], align: str = "", ids: Sequence[str] = ()
+) -> View:
     """Show a table; ``align`` has one letter for each column, l or r. ``ids`` names the steps that stand in it."""
     align = align or "l" * len(columns)
     text = [[str(cell) for cell in row] for row in rows]
     rule = "|".join("---:" if a == "r" else ":---" for a in align)
-    lines = ["|" + "|".join(plain(c) for c in columns) + "|", f"|{rule}|", *("|" + "|".join(plain(c) for c in row) + "|" for row in text)]
-    block = {"kind": "table", "caption": caption, "columns": list(columns), "rows": text, "align": align, "ids": list(ids)}
+    lines = [
+        "|" + "|".join(plain(c) for c in columns) + "|",
+        f"|{rule}|",
+        *("|" + "|".join(plain(c) for c in row) + "|" for row in text),
+    ]
+    block = {
+        "kind": "table",
+        "caption": caption,
+        "columns": list(columns),
+        "rows": text,
+        "align": align,
+        "ids": list(ids),
+    }
     return View(block, (f"**{plain(caption)}**\n\n" if caption else "") + "\n".join(lines))
 
 
@@ -102,7 +115,13 @@ def checks_view(title: str, checks: Sequence[Check]) -> View:
     """Show checks with demand, resistance, utilisation and verdict by word and sign."""
     blocks = [check_block(check) for check in checks]
     rows = [
-        (b["title"], b["demand"], b["resistance"], b["shown"], check.verdict_words + (f": {b['reason']}" if b["reason"] else ""))
+        (
+            b["title"],
+            b["demand"],
+            b["resistance"],
+            b["shown"],
+            check.verdict_words + (f": {b['reason']}" if b["reason"] else ""),
+        )
         for b, check in zip(blocks, checks, strict=True)
     ]
     view = table_view(title, ("Check", "Demand", "Resistance", "Utilisation", "Verdict"), rows, "lrrrl")
@@ -127,7 +146,10 @@ def numbers_view(title: str, picture: Picture) -> View:
 
 
 def picture_of(worked: Worked, filling: Filling | None = None, figure: Figure | None = None) -> Picture:
-    """Draw the fill picture of a worked group, by default for its rounded dose; a figure that is given is drawn anew, without a title."""
+    """Draw the fill picture of a worked group, by default for its rounded dose.
+
+    A figure that is given is drawn anew, without a title.
+    """
     case = worked.case
     return fill_picture(
         worked.filling if filling is None else filling,
@@ -138,7 +160,18 @@ def picture_of(worked: Worked, filling: Filling | None = None, figure: Figure | 
     )
 
 
-DOSE_COLUMNS = ("Mark", "Holes", "Bar", "Hole", "Embedment", "Direction", "Required", "Overfill", "Dispense", "Surface before the bar")
+DOSE_COLUMNS = (
+    "Mark",
+    "Holes",
+    "Bar",
+    "Hole",
+    "Embedment",
+    "Direction",
+    "Required",
+    "Overfill",
+    "Dispense",
+    "Surface before the bar",
+)
 
 
 def dose_rows(worked: Sequence[Worked]) -> list[tuple[str, ...]]:
@@ -186,7 +219,10 @@ def picture_numbers(marks: Sequence[str], pictures: Sequence[Picture]) -> View:
 
 @dataclass(frozen=True)
 class Recorded:
-    """The steps of one bar group, to be shown; ``governs`` when no check of the notebook is used more than one of its own."""
+    """The steps of one bar group, to be shown.
+
+    ``governs`` when no check of the notebook is used more than one of its own.
+    """
 
     mark: str
     title: str
@@ -211,7 +247,10 @@ def governing_mark(checks: Sequence[Check]) -> str:
 
 
 def alike(groups: Sequence[Recorded]) -> list[list[Recorded]]:
-    """Gather groups that ran the same formulas in the same order; the first of each kind is shown in full, the one that governs before others."""
+    """Gather groups that ran the same formulas in the same order.
+
+    The first of each kind is shown in full, the one that governs before others.
+    """
     kinds: dict[tuple[str, ...], list[Recorded]] = {}
     for one in groups:
         kinds.setdefault(tuple(f"{step.formula} {step.symbol}" for step in one.steps), []).append(one)
@@ -221,7 +260,10 @@ def alike(groups: Sequence[Recorded]) -> list[list[Recorded]]:
 def values_table(groups: Sequence[Recorded], caption: str) -> View:
     """Show the steps of groups that ran the same formulas: one row for each step, one column for each group."""
     columns = ("Step", "Symbol", *(one.mark for one in groups))
-    rows = [(step.label, plain_symbol(step.symbol), *(one.steps[i].shown for one in groups)) for i, step in enumerate(groups[0].steps)]
+    rows = [
+        (step.label, plain_symbol(step.symbol), *(one.steps[i].shown for one in groups))
+        for i, step in enumerate(groups[0].steps)
+    ]
     ids = [step.id for one in groups for step in one.steps]
     return table_view(caption, columns, rows, "ll" + "r" * len(groups), ids)
 
@@ -263,11 +305,15 @@ def steps_by_mark(results: Results, notebook: str) -> list[Recorded]:
 
 
 def inputs_view(rows: Sequence[Row], caption: str = "What goes in") -> View:
-    """Show what went in: name, value as typed, and the file and key it comes from; values may be long, so they stand to the left and wrap."""
+    """Show what went in: name, value as typed, and the file and key it comes from.
+
+    Values may be long, so they stand to the left and wrap.
+    """
     return table_view(caption, ("Input", "Value", "Where from"), rows)
 
 
-# Tables of the job file that belong to one notebook. The first one shows all others, so that a new table is shown somewhere.
+# Tables of the job file that belong to one notebook. The first one shows all others, so that a new table is shown
+# somewhere.
 TABLES = {"02": ("scatter", "cost", "judgement"), "03": ("evidence",), "04": ("design",), "05": ("site",)}
 _ON_EVERY_PAGE = ("schema", "job.number", "job.revision", "job.title", "job.invented")
 
@@ -283,7 +329,10 @@ def rows_of(job: Job, *tables: str, without: Sequence[str] = ()) -> list[Row]:
 
 
 def input_rows(job: Job) -> list[Row]:
-    """Return what the job file says of all that the other notebooks do not show, as typed, and the name of the adhesive."""
+    """Return what the job file says of all that the other notebooks do not show, as typed.
+
+    And the name of the adhesive.
+    """
     others = [table for tables in TABLES.values() for table in tables]
     tables = [field.alias or name for name, field in JobFile.model_fields.items()]
     rows = rows_of(job, *(table for table in tables if table not in others), without=_ON_EVERY_PAGE)

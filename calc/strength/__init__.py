@@ -1,1 +1,4 @@
-"""From the bar's force to its embedment, one module for each code and edition. Which bar of a job needs what is in `calc.work`."""
+"""From the bar's force to its embedment, one module for each code and edition.
+
+Which bar of a job needs what is in `calc.work`.
+"""

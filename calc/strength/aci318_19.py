@@ -21,7 +21,9 @@ _LENGTH = (0.0, 1000.0)
 _AREA = (1e-6, 1e4)
 
 
-@formula(symbol="K_tr", source=f"{ACI}, 25.4.2.4", limits={"A_tr": (0.0, 100.0), "s_tr": (0.5, 100.0), "n_b": (1.0, 1000.0)})
+@formula(
+    symbol="K_tr", source=f"{ACI}, 25.4.2.4", limits={"A_tr": (0.0, 100.0), "s_tr": (0.5, 100.0), "n_b": (1.0, 1000.0)}
+)
 def transverse_index(*, A_tr: Inch2, s_tr: Inch, n_b: Ratio) -> Inch:
     """Index of the transverse bars that hold a splitting crack together; it may be taken as zero."""
     return 40 * A_tr / (s_tr * n_b)
@@ -29,11 +31,20 @@ def transverse_index(*, A_tr: Inch2, s_tr: Inch, n_b: Ratio) -> Inch:
 
 @formula(symbol="k_conf", source=f"{ACI}, 25.4.2.4", limits={"c_b": (0.1, 500.0), "K_tr": (0.0, 100.0), "d_b": _D_B})
 def confinement_term(*, c_b: Inch, K_tr: Inch, d_b: Inch) -> Ratio:
-    """Confinement by cover and transverse bars, at most 2.5; beyond that the bar pulls out instead of splitting the concrete."""
+    """Confinement by cover and transverse bars, at most 2.5.
+
+    Beyond that the bar pulls out instead of splitting the concrete.
+    """
     return min(2.5, (c_b + K_tr) / d_b)
 
 
-@formula(symbol="root_f_c", source=f"{ACI}, 25.4.1.4", limits={"f_c": _F_C}, soft={"f_c": (2500.0, 10000.0)}, homogeneous=False)
+@formula(
+    symbol="root_f_c",
+    source=f"{ACI}, 25.4.1.4",
+    limits={"f_c": _F_C},
+    soft={"f_c": (2500.0, 10000.0)},
+    homogeneous=False,
+)
 def strength_root(*, f_c: Psi) -> Psi:
     """Square root of the concrete strength, in psi as the code takes it, at most 100 psi."""
     return min(100, sqrt(f_c))
@@ -60,7 +71,9 @@ def position_and_coating(*, psi_t: Ratio, psi_e: Ratio) -> Ratio:
     },
     homogeneous=False,
 )
-def calculated_development(*, f_y: Psi, lambda_: Ratio, root_f_c: Psi, psi_te: Ratio, psi_s: Ratio, psi_g: Ratio, k_conf: Ratio, d_b: Inch) -> Inch:
+def calculated_development(
+    *, f_y: Psi, lambda_: Ratio, root_f_c: Psi, psi_te: Ratio, psi_s: Ratio, psi_g: Ratio, k_conf: Ratio, d_b: Inch
+) -> Inch:
     """Development length of a straight bar in tension, before the least length."""
     return 3 / 40 * f_y / (lambda_ * root_f_c) * psi_te * psi_s * psi_g / k_conf * d_b
 
@@ -94,7 +107,10 @@ def splice_class_a(*, l_d: Inch) -> Inch:
 
 @formula(symbol="l_st", source=f"{ACI}, 25.5.2.1, Class B", limits={"l_d_calc": _LENGTH}, homogeneous=False)
 def splice_class_b(*, l_d_calc: Inch) -> Inch:
-    """Tension lap splice, Class B: every splice that is not Class A; the least length is set after the factor, not before it."""
+    """Tension lap splice, Class B: every splice that is not Class A.
+
+    The least length is set after the factor, not before it.
+    """
     return max(12, 1.3 * l_d_calc)
 
 
@@ -122,15 +138,33 @@ def development_chain(
 ) -> Steps:
     """Run the formulas of a development length and keep them; see `development_length`."""
     if c_b < d_b / 2:
-        raise NotAccepted(f"c_b = {c_b:g} in is less than half the bar's {d_b:g} in; measured from its centre, the bar would stick out")
-    chain = Steps(d_b=d_b, f_y=f_y, f_c=f_c, c_b=c_b, K_tr=K_tr, psi_t=psi_t, psi_e=psi_e, psi_s=psi_s, psi_g=psi_g, lambda_=lambda_)
+        raise NotAccepted(
+            f"c_b = {c_b:g} in is less than half the bar's {d_b:g} in; measured from its centre, the bar would"
+            " stick out"
+        )
+    chain = Steps(
+        d_b=d_b,
+        f_y=f_y,
+        f_c=f_c,
+        c_b=c_b,
+        K_tr=K_tr,
+        psi_t=psi_t,
+        psi_e=psi_e,
+        psi_s=psi_s,
+        psi_g=psi_g,
+        lambda_=lambda_,
+    )
     chain.use(strength_root, "square root of the concrete strength")
     chain.use(confinement_term, "confinement term")
     chain.use(position_and_coating, "casting position and coating")
     chain.use(calculated_development, "calculated development length")
     chain.use(least_development, "development length")
     if f_y >= 80000 and K_tr < 0.5 * d_b:
-        chain.note("close_bars", "From f_y = 80000 psi, bars spaced closer than 6 in need K_tr of at least d_b/2 (ACI 318-19, 25.4.2.2; from memory)")
+        chain.note(
+            "close_bars",
+            "From f_y = 80000 psi, bars spaced closer than 6 in need K_tr of at least d_b/2 (ACI 318-19, 25.4.2.2; from"
+            " memory)",
+        )
     if psi_s < 1 and d_b > 0.75:
         chain.note("psi_s", f"psi_s = {psi_s:g} is for bars up to No. 6 (0.75 in); this one has {d_b:g} in")
     return chain
@@ -189,7 +223,18 @@ def development_length(
     >>> round(development_length(d_b=1.0, f_y=60000, f_c=3000, c_b=1.5), 1)
     54.8
     """
-    return development_chain(d_b=d_b, f_y=f_y, f_c=f_c, c_b=c_b, K_tr=K_tr, psi_t=psi_t, psi_e=psi_e, psi_s=psi_s, psi_g=psi_g, lambda_=lambda_).value
+    return development_chain(
+        d_b=d_b,
+        f_y=f_y,
+        f_c=f_c,
+        c_b=c_b,
+        K_tr=K_tr,
+        psi_t=psi_t,
+        psi_e=psi_e,
+        psi_s=psi_s,
+        psi_g=psi_g,
+        lambda_=lambda_,
+    ).value
 
 
 def development_length_metric(
@@ -205,7 +250,9 @@ def development_length_metric(
     psi_g: float = 1.0,
     lambda_: float = 1.0,
 ) -> float:
-    """Development length as `development_length`, from and to metric units: the in-psi formula runs, not a metric rewrite.
+    """Development length as `development_length`, from and to metric units.
+
+    The in-psi formula runs, not a metric rewrite.
 
     Parameters
     ----------
@@ -227,9 +274,17 @@ def development_length_metric(
         As for `development_length`; the message names the converted value.
     """
     length = development_length(
-        d_b=convert(d_b, "mm", "in"), f_y=convert(f_y, "MPa", "psi"), f_c=convert(f_c, "MPa", "psi"), c_b=convert(c_b, "mm", "in"),
-        K_tr=convert(K_tr, "mm", "in"), psi_t=psi_t, psi_e=psi_e, psi_s=psi_s, psi_g=psi_g, lambda_=lambda_,
-    )  # fmt: skip
+        d_b=convert(d_b, "mm", "in"),
+        f_y=convert(f_y, "MPa", "psi"),
+        f_c=convert(f_c, "MPa", "psi"),
+        c_b=convert(c_b, "mm", "in"),
+        K_tr=convert(K_tr, "mm", "in"),
+        psi_t=psi_t,
+        psi_e=psi_e,
+        psi_s=psi_s,
+        psi_g=psi_g,
+        lambda_=lambda_,
+    )
     return convert(length, "in", "mm")
 
 
@@ -239,8 +294,8 @@ def splice_length(*, l_d: float, class_b: bool = True) -> float:
     Parameters
     ----------
     l_d
-        Development length [in], without a reduction for excess bars. For Class B it is taken before its least length of 12 in
-        (`development_chain`, ``l_d_calc``): 12 in are set once, after the factor 1.3.
+        Development length [in], without a reduction for excess bars. For Class B it is taken before its least length of
+        12 in (`development_chain`, ``l_d_calc``): 12 in are set once, after the factor 1.3.
     class_b
         False only where the code's two conditions for Class A are met.
 

@@ -363,7 +363,7 @@ def _with_strength(chain: Steps, f_c: float) -> None:
         )
         chain.note(
             "strength",
-            f"The concrete's {f_c:,.0f} psi count as {F_C_MOST:,.0f} psi for post-installed anchors ({ACI17}, 17.3.1)"
+            f"The concrete's {f_c:,.0f} psi count as {F_C_MOST:,.0f} psi for post-installed anchors ({ACI17}, 17.3.1)",
         )
 
 
@@ -373,7 +373,7 @@ def _with_depth(chain: Steps, h_ef: float, d_a: float) -> float:
         chain.note(
             "depth",
             f"h_ef = {h_ef:g} in is less than 4 d_a = {4 * d_a:g} in: not an adhesive anchor that {ACI17}, 17.3.3, "
-            "covers"
+            "covers",
         )
     if not h_ef > 20 * d_a:
         chain.ask("h_ef", h_ef)
@@ -427,7 +427,7 @@ def breakout_chain(
         chain.note(
             "near_edges",
             f"With {len(near)} edges near, breakout counts on an embedment of {chain.value:.4g} in, not {h_ef:g} in "
-            f"({ACI17}, 17.6.2.1.2)"
+            f"({ACI17}, 17.6.2.1.2)",
         )
     chain.use(breakout_of_one, "breakout of one bar")
     group.into(chain, 1.5 * chain.known["h_ef"], "1.5 h_ef", "c_a_min")
@@ -503,7 +503,9 @@ def bond_chain(
         chain.use(bond_splitting_factor, "factor for splitting")
     chain.use(bond_of_group, "bond of the group")
     if tau > tau_uncr:
-        chain.note("bond_stress", f"tau = {tau:g} psi is above tau_uncr = {tau_uncr:g} psi, the value for uncracked concrete")
+        chain.note(
+            "bond_stress", f"tau = {tau:g} psi is above tau_uncr = {tau_uncr:g} psi, the value for uncracked concrete"
+        )
     chain.note("blow_out", BLOW_OUT)
     return chain
 

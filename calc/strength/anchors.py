@@ -154,7 +154,9 @@ def group_of(edges: Edges, spacings: Spacings, eccentricity: tuple[float, float]
             raise NotAccepted(f"{name} = {n:g}; accepted is a whole number of bars, 1 or more")
     for name, s, n in (("s_x", s_x, n_x), ("s_y", s_y, n_y)):
         if n > 1 and not (s is not None and 0 < s < math.inf):
-            raise NotAccepted(f"{name} = {s}; accepted is a spacing above 0, for there are {n:g} bars in this direction")
+            raise NotAccepted(
+                f"{name} = {s}; accepted is a spacing above 0, for there are {n:g} bars in this direction"
+            )
     e_x, e_y = eccentricity
     if not (math.isfinite(e_x) and math.isfinite(e_y)):
         raise NotAccepted(f"eccentricity = ({e_x}, {e_y}); accepted are two finite distances")

@@ -1,4 +1,6 @@
-"""Cautions that a strength calculation for bonded bars carries; each stands for a rule that code and approval state in full.
+"""Cautions that a strength calculation for bonded bars carries.
+
+Each stands for a rule that code and approval state in full.
 
 What is said of ACI 318-19 was read in secondary sources or is from memory; the code's own text was not at hand.
 """
@@ -22,14 +24,18 @@ _TEMPERATURE = (
     "look up short-term and long-term temperature of the member, sun and machines included."
 )  # fmt: skip
 _SUSTAINED_ACI = (
-    "{which} under sustained tension: ACI 318-19 asks for a certified installer (26.7) and continuous inspection of the work (26.13); "
-    "the documents have to call for both."
-)  # fmt: skip
+    "{which} under sustained tension: ACI 318-19 asks for a certified installer (26.7) and continuous inspection of the"
+    " work (26.13); the documents have to call for both."
+)
 _SUSTAINED_EN = (
-    "{which} under sustained tension: creep of the bond and air in the hole meet here. Use what the approval allows for it, trained installers and "
-    "inspection during the work (ACI 318-19, 26.7 and 26.13, demands a certified installer and continuous inspection)."
-)  # fmt: skip
-_OUTSIDE = "Outside the scope: fire, seismic action and fatigue are not calculated here. Heated bond loses strength long before the steel does."
+    "{which} under sustained tension: creep of the bond and air in the hole meet here. Use what the approval allows for"
+    " it, trained installers and inspection during the work (ACI 318-19, 26.7 and 26.13, demands a certified installer"
+    " and continuous inspection)."
+)
+_OUTSIDE = (
+    "Outside the scope: fire, seismic action and fatigue are not calculated here. Heated bond loses strength long"
+    " before the steel does."
+)
 DEFERRING = (
     "The product's approval and the local code govern wherever they ask for more than stands here.",
     "A licensed engineer decides; this calculation supports that judgement and does not replace it.",

@@ -17,4 +17,3 @@ def check_code(code: str) -> None:
     """Refuse a code that the workbook does not know; raises `ValueError`."""
     if code not in CODES:
         raise NotAccepted(f"code is '{code}'; accepted are {', '.join(CODES)}")
-

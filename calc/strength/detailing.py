@@ -1,7 +1,10 @@
-"""Whether the bar and its hole fit into the concrete: covers and spacing with the drill's drift, ribs, oversize, thickness, steel.
+"""Whether the bar and its hole fit into the concrete.
 
-Each check is plain geometry against a figure that a code, an approval or a specification gives; where the figure is from memory
-or only the custom of the trade, its text says so. The texts of the standards were not at hand. Lengths in mm, angles in degrees.
+Covers and spacing with the drill's drift, ribs, oversize, thickness, steel.
+
+Each check is plain geometry against a figure that a code, an approval or a specification gives; where the figure is
+from memory or only the custom of the trade, its text says so. The texts of the standards were not at hand. Lengths in
+mm, angles in degrees.
 """
 
 from __future__ import annotations
@@ -25,7 +28,8 @@ from calc.strength.en1992_2023 import TABLE_11_2, WITH_AID, Drilling, cover_chai
 GEOMETRY = "geometry"
 PRACTICE = "common practice, no source"
 
-# How far a drilled hole may lean, and who says so. About 95 % of measured downward holes met 5° (CivilEng 2020, 1(3), 253).
+# How far a drilled hole may lean, and who says so. About 95 % of measured downward holes met 5° (CivilEng 2020, 1(3),
+# 253).
 LEAN_LIMITS: dict[str, tuple[float, str]] = {
     "EOTA": (5.0, "EOTA, 5° from the perpendicular (as cited in CivilEng 2020, 1(3), 253)"),
     "ACI 355.2": (6.0, "ACI 355.2, 6° from the perpendicular (as cited in CivilEng 2020, 1(3), 253)"),
@@ -48,8 +52,12 @@ class Oversize:
 
 
 OVERSIZE: dict[str, Oversize] = {
-    "UFC 3-270-04, resin": Oversize("most", 3.175, "US DoD UFC 3-270-04: hole at most 1/8 in larger than the bar (resin)"),
-    "Ohio DOT 510, cement grout": Oversize("least", 12.7, "Ohio DOT 510: hole at least 1/2 in larger than the bar (cement grout)"),
+    "UFC 3-270-04, resin": Oversize(
+        "most", 3.175, "US DoD UFC 3-270-04: hole at most 1/8 in larger than the bar (resin)"
+    ),
+    "Ohio DOT 510, cement grout": Oversize(
+        "least", 12.7, "Ohio DOT 510: hole at least 1/2 in larger than the bar (cement grout)"
+    ),
     "Ohio DOT 510, resin": Oversize("least", 1.5875, "Ohio DOT 510: hole at least 1/16 in larger than the bar (resin)"),
 }
 
@@ -101,7 +109,11 @@ def clear_distance(*, s: Mm, phi: Mm) -> Mm:
     return s - phi
 
 
-@formula(symbol="c_d", source="EN 1992-1-1, Figure 8.3 (2004) and 11.4.2 (2023), from secondary sources", limits={"a": _LENGTH, "c_x": _LENGTH, "c_y": _LENGTH})
+@formula(
+    symbol="c_d",
+    source="EN 1992-1-1, Figure 8.3 (2004) and 11.4.2 (2023), from secondary sources",
+    limits={"a": _LENGTH, "c_x": _LENGTH, "c_y": _LENGTH},
+)
 def governing_cover(*, a: Mm, c_x: Mm, c_y: Mm) -> Mm:
     """Cover that decides on splitting: half the clear distance or the cover to either face, the smallest."""
     return min(a / 2, c_x, c_y)
@@ -121,7 +133,10 @@ def depth_to_tip(*, l_v: Mm, overdrill: Mm, h_t: Mm) -> Mm:
 
 @formula(symbol="h_rem", source=PRACTICE, limits={"d_0": _DIAMETER}, homogeneous=False)
 def usual_remainder(*, d_0: Mm) -> Mm:
-    """Concrete left behind a hole so that it does not spall out: two hole diameters, 30 mm at least (common practice, no source)."""
+    """Concrete left behind a hole so that it does not spall out.
+
+    Two hole diameters, 30 mm at least (common practice, no source).
+    """
     return max(2 * d_0, 30)
 
 
@@ -160,7 +175,10 @@ def _not_negative(**lengths: float) -> None:
 
 def _cover(c: float, name: str = "c") -> None:
     if not (math.isfinite(c) and c > 0):
-        raise NotAccepted(f"{name} = {c:g} mm is no cover: the bar would lie outside the concrete or on its face; accepted is a clear cover above 0")
+        raise NotAccepted(
+            f"{name} = {c:g} mm is no cover: the bar would lie outside the concrete or on its face; accepted is a clear"
+            " cover above 0"
+        )
 
 
 def _spacing(s: float, phi: float, d_0: float | None = None) -> None:
@@ -174,7 +192,9 @@ def _spacing(s: float, phi: float, d_0: float | None = None) -> None:
 # --- checks ----------------------------------------------------------------------------------------------------------
 
 
-def cover_need_chain(*, code: str, phi: float, l_v: float, drilling: Drilling, aid: bool, l_bd_pi: float | None = None) -> Steps:
+def cover_need_chain(
+    *, code: str, phi: float, l_v: float, drilling: Drilling, aid: bool, l_bd_pi: float | None = None
+) -> Steps:
     """Run the formula of the cover that drilling needs, for an EN code, and keep it.
 
     Parameters
@@ -203,7 +223,10 @@ def cover_need_chain(*, code: str, phi: float, l_v: float, drilling: Drilling, a
     check_code(code)
     _positive(phi=phi, l_v=l_v)
     if code == "ACI 318-19":
-        raise NotAccepted("ACI 318-19 has no rule that ties the cover to the drilling method; check the cover at the bar's end by geometry instead")
+        raise NotAccepted(
+            "ACI 318-19 has no rule that ties the cover to the drilling method; check the cover at the bar's end by"
+            " geometry instead"
+        )
     if code == "EN 1992-1-1:2023":
         return cover_chain(phi=phi, l_bd_pi=l_v if l_bd_pi is None else l_bd_pi, drilling=drilling, aid=aid)
     # The same table, remembered from the EOTA document; it refuses what is not in it.
@@ -211,7 +234,9 @@ def cover_need_chain(*, code: str, phi: float, l_v: float, drilling: Drilling, a
     thin, thick, growth = TABLE_11_2[drilling]
     chain = Steps(phi=phi, l_v=l_v)
     row = f"{EAD}: {'compressed air' if drilling == 'air' else 'rotary percussion or diamond drilling'}"
-    chain.choose("c_base", thick if phi >= 25 else thin, f"{row}, bar {'of 25 mm or more' if phi >= 25 else 'below 25 mm'}")
+    chain.choose(
+        "c_base", thick if phi >= 25 else thin, f"{row}, bar {'of 25 mm or more' if phi >= 25 else 'below 25 mm'}"
+    )
     chain.choose("k_drift", WITH_AID if aid else growth, f"{row}, {'with' if aid else 'without'} a drilling aid")
     chain.use(drilled_cover_2004, "minimum cover for the drilling method")
     chain.notices += like.notices
@@ -254,7 +279,9 @@ def drilled_cover_check(
         demand=need,
         resistance=c,
         unit="mm",
-        advice=f"move the bar in until its cover is {display.at_least(need)}{help_}: a hole drifts more the deeper it gets",
+        advice=(
+            f"move the bar in until its cover is {display.at_least(need)}{help_}: a hole drifts more the deeper it gets"
+        ),
     )
 
 
@@ -301,8 +328,10 @@ def end_cover_check(
         demand=c_least,
         resistance=cover_at_end(c=c, delta_dr=moved),
         unit="mm",
-        advice=f"the hole may drift {display.about(moved)} towards the {face}: start with a cover of "
-        f"{display.at_least(c_least + moved)} or guide the drill",
+        advice=(
+            f"the hole may drift {display.about(moved)} towards the {face}: start with a cover of "
+            f"{display.at_least(c_least + moved)} or guide the drill"
+        ),
     )
 
 
@@ -314,7 +343,9 @@ def lean_check(*, name: str, beta: float, limit: str) -> Check:
         raise NotAccepted(f"beta = {beta:g}° is outside 0 to {_LEAN[1]:g}°")
     most, source = LEAN_LIMITS[limit]
     advice = "drill the hole again beside it, or let the engineer judge cover and force at its end"
-    return Check.compare(name=name, title=f"Lean of the hole ({source})", demand=beta, resistance=most, unit="°", advice=advice)
+    return Check.compare(
+        name=name, title=f"Lean of the hole ({source})", demand=beta, resistance=most, unit="°", advice=advice
+    )
 
 
 def spacing_check(*, name: str, s: float, phi: float, d_0: float, display: Display = METRIC) -> Check:
@@ -343,11 +374,21 @@ def spacing_check(*, name: str, s: float, phi: float, d_0: float, display: Displ
     _spacing(s, phi, d_0)
     need, clear = minimum_clear_spacing(phi=phi), clear_distance(s=s, phi=phi)
     advice = f"space the bars at {display.at_least(need + phi)} between centres, or take fewer and thicker ones"
-    return Check.compare(name=name, title=f"Clear distance between bars ({EAD})", demand=need, resistance=clear, unit="mm", advice=advice)
+    return Check.compare(
+        name=name, title=f"Clear distance between bars ({EAD})", demand=need, resistance=clear, unit="mm", advice=advice
+    )
 
 
 def end_spacing_check(
-    *, name: str, s: float, phi: float, d_0: float, l_v: float, beta: float, aid: bool = False, display: Display = METRIC
+    *,
+    name: str,
+    s: float,
+    phi: float,
+    d_0: float,
+    l_v: float,
+    beta: float,
+    aid: bool = False,
+    display: Display = METRIC,
 ) -> Check:
     """Judge whether two neighbouring holes can meet at depth when both drift towards each other.
 
@@ -387,7 +428,10 @@ def end_spacing_check(
         demand=d_0,
         resistance=axes_at_end(s=s, delta_dr=moved),
         unit="mm",
-        advice=f"each hole may drift {display.about(moved)}: {help_}space the bars at {display.at_least(d_0 + 2 * moved)} between centres",
+        advice=(
+            f"each hole may drift {display.about(moved)}: {help_}space the bars at {display.at_least(d_0 + 2 * moved)}"
+            " between centres"
+        ),
     )
 
 
@@ -420,7 +464,14 @@ def rib_check(*, name: str, d_rib: float, d_0: float, rib_source: str = "", gap:
     _not_negative(gap=gap)
     said = f" ({rib_source})" if rib_source else ""
     advice = "drill a larger hole that the approval allows for this bar; never drive or grind the bar to fit"
-    return Check.compare(name=name, title=f"Bar over its ribs through the hole{said}", demand=d_rib + gap, resistance=d_0, unit="mm", advice=advice)
+    return Check.compare(
+        name=name,
+        title=f"Bar over its ribs through the hole{said}",
+        demand=d_rib + gap,
+        resistance=d_0,
+        unit="mm",
+        advice=advice,
+    )
 
 
 def oversize_check(*, name: str, d_0: float, phi: float, limit: Oversize, display: Display = METRIC) -> Check:
@@ -457,10 +508,19 @@ def oversize_check(*, name: str, d_0: float, phi: float, limit: Oversize, displa
         f"the hole is {display.plain(found, 'mm', 3)} larger than the bar: take a {word} bit, "
         "or a bar and hole that the specification pairs"
     )
-    return Check.compare(name=name, title=f"Oversize of the hole ({limit.source})", demand=demand, resistance=resistance, unit="mm", advice=advice)
+    return Check.compare(
+        name=name,
+        title=f"Oversize of the hole ({limit.source})",
+        demand=demand,
+        resistance=resistance,
+        unit="mm",
+        advice=advice,
+    )
 
 
-def thickness_chain(*, l_v: float, d_0: float, overdrill: float = 0.0, theta: float = 180.0, remainder: float | None = None) -> Steps:
+def thickness_chain(
+    *, l_v: float, d_0: float, overdrill: float = 0.0, theta: float = 180.0, remainder: float | None = None
+) -> Steps:
     """Run the formulas from the hole to the thickness that the member needs and keep them.
 
     Parameters
@@ -472,7 +532,8 @@ def thickness_chain(*, l_v: float, d_0: float, overdrill: float = 0.0, theta: fl
     theta
         Included point angle of the tip [°]; 180 is a flat bottom.
     remainder
-        Concrete that has to stay behind the hole [mm]; None takes two hole diameters, 30 mm at least (common practice, no source).
+        Concrete that has to stay behind the hole [mm]; None takes two hole diameters, 30 mm at least (common practice,
+        no source).
 
     Returns
     -------
@@ -529,14 +590,29 @@ def thickness_check(
     source = PRACTICE if remainder is None else "remainder stated"
     left = display.about(thickness - chain.known["l_tot"])
     advice = "the drill comes out at the back: " if through else f"only {left} stay behind the hole: "
-    advice += f"the member needs {display.at_least(chain.value)}, or a shorter bar of smaller diameter at closer spacing"
+    advice += (
+        f"the member needs {display.at_least(chain.value)}, or a shorter bar of smaller diameter at closer spacing"
+    )
     return Check.compare(
-        name=name, title=f"Member thickness behind the hole ({source})", demand=chain.value, resistance=thickness, unit="mm", advice=advice
-    )  # fmt: skip
+        name=name,
+        title=f"Member thickness behind the hole ({source})",
+        demand=chain.value,
+        resistance=thickness,
+        unit="mm",
+        advice=advice,
+    )
 
 
 def edge_checks(
-    *, name: str, c_x: float, c_y: float, l_v: float, beta: float, c_least: float, source: str, display: Display = METRIC
+    *,
+    name: str,
+    c_x: float,
+    c_y: float,
+    l_v: float,
+    beta: float,
+    c_least: float,
+    source: str,
+    display: Display = METRIC,
 ) -> tuple[Check, Check]:
     """Judge the bar's cover to both faces of an edge or a corner, with the hole leaning towards each of them.
 
@@ -563,7 +639,14 @@ def edge_checks(
     """
     x, y = (
         end_cover_check(
-            name=f"{name}.{axis}", c=c, l_v=l_v, beta=beta, c_least=c_least, source=source, face=f"face {axis}", display=display
+            name=f"{name}.{axis}",
+            c=c,
+            l_v=l_v,
+            beta=beta,
+            c_least=c_least,
+            source=source,
+            face=f"face {axis}",
+            display=display,
         )
         for axis, c in (("x", c_x), ("y", c_y))
     )
@@ -601,10 +684,9 @@ def corner_notice(*, c_x: float, c_y: float, phi: float, display: Display = METR
     if c_x >= 3.75 * phi or c_y >= 3.75 * phi:
         return None
     return (
-        f"Corner: both faces are near ({display.size(c_x)} and {display.size(c_y)}, under 3.75 bar diameters), so the concrete "
-        "can split off in two directions. "
-        "The smaller cover decides on the anchorage; drill without hammering where you can, and tie the corner with existing or added bars "
-        f"({PRACTICE})."
+        f"Corner: both faces are near ({display.size(c_x)} and {display.size(c_y)}, under 3.75 bar diameters), so the"
+        " concrete can split off in two directions. The smaller cover decides on the anchorage; drill without"
+        f" hammering where you can, and tie the corner with existing or added bars ({PRACTICE})."
     )
 
 
@@ -632,13 +714,22 @@ def existing_gap_check(*, name: str, d_0: float, phi_ex: float, s_ex: float) -> 
     _positive(d_0=d_0)
     _existing(phi_ex, s_ex)
     advice = "shift the row, or choose a smaller bar and hole: never cut an existing bar without the engineer"
-    return Check.compare(name=name, title="Hole between existing bars (geometry)", demand=d_0, resistance=s_ex - phi_ex, unit="mm", advice=advice)
+    return Check.compare(
+        name=name,
+        title="Hole between existing bars (geometry)",
+        demand=d_0,
+        resistance=s_ex - phi_ex,
+        unit="mm",
+        advice=advice,
+    )
 
 
 def _existing(phi_ex: float, s_ex: float) -> None:
     _positive(phi_ex=phi_ex, s_ex=s_ex)
     if s_ex <= phi_ex:
-        raise NotAccepted(f"s_ex = {s_ex:g} mm between centres cannot be: existing bars of {phi_ex:g} mm would touch or overlap")
+        raise NotAccepted(
+            f"s_ex = {s_ex:g} mm between centres cannot be: existing bars of {phi_ex:g} mm would touch or overlap"
+        )
 
 
 def existing_steel_notice(
@@ -675,9 +766,9 @@ def existing_steel_notice(
         return f"Existing steel: the holes end {where}. Drawings err: locate them before drilling.", None
     share = blind_hit_share(d_0=d_0, phi_ex=phi_ex, s_ex=s_ex)
     text = (
-        f"Existing steel: the holes pass a layer of {display.size(phi_ex)} bars at {display.size(s_ex)}. "
-        "Drilled blind, {share} in 100 would meet one (geometry, one layer). "
-        "Locate the bars and mark them before drilling; where a hole meets steel, stop, move it, and fill the abandoned hole."
+        f"Existing steel: the holes pass a layer of {display.size(phi_ex)} bars at {display.size(s_ex)}. Drilled blind,"
+        " {share} in 100 would meet one (geometry, one layer). Locate the bars and mark them before drilling; where"
+        " a hole meets steel, stop, move it, and fill the abandoned hole."
     )
     return text, round(100 * share)
 
@@ -712,11 +803,11 @@ def anchor_notice(*, code: str, lapped: bool) -> str:
     standard = "ACI 318-19, chapter 17 (called for by 17.1.6)" if code == "ACI 318-19" else "EN 1992-4"
     if lapped:
         return (
-            "A lapped bar hands its force to the existing bar. Where that bar is missing, ends early, or the new one is set shorter than its lap, "
-            f"the concrete has to hold alone: then a check of concrete breakout as an anchor is owed, by {standard}. "
-            f"{_MADE_HERE}"
+            "A lapped bar hands its force to the existing bar. Where that bar is missing, ends early, or the new one"
+            " is set shorter than its lap, the concrete has to hold alone: then a check of concrete breakout as an"
+            f" anchor is owed, by {standard}. {_MADE_HERE}"
         )
     return (
-        "A short bar is an anchor too: it can pull a cone of concrete out before its bond or its steel gives way, sooner still near an edge or in a group. "
-        f"A check of concrete breakout is owed, by {standard}. {_MADE_HERE}"
+        "A short bar is an anchor too: it can pull a cone of concrete out before its bond or its steel gives way,"
+        f" sooner still near an edge or in a group. A check of concrete breakout is owed, by {standard}. {_MADE_HERE}"
     )

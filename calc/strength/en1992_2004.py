@@ -1,9 +1,9 @@
 """Anchorage and laps by EN 1992-1-1:2004, 8.4 and 8.7, and the rules that post-installed bars add.
 
 The text of the standard was not at hand. Each formula of 3.1, 8.4 and 8.7 was taken from two independent open libraries
-that agree (eurocodepy 2027.0.12 and blue-prints 0.8.0; the tensile strengths also from structuralcodes 0.7.2). The rules for
-post-installed bars (EOTA EAD 330087) are from memory, except where EN 1992-1-1:2023, 11.4.8 says the same. National values
-are arguments; their defaults are the recommended ones. Ribbed, straight bars only.
+that agree (eurocodepy 2027.0.12 and blue-prints 0.8.0; the tensile strengths also from structuralcodes 0.7.2). The
+rules for post-installed bars (EOTA EAD 330087) are from memory, except where EN 1992-1-1:2023, 11.4.8 says the same.
+National values are arguments; their defaults are the recommended ones. Ribbed, straight bars only.
 """
 
 from __future__ import annotations
@@ -52,7 +52,11 @@ def characteristic_tensile_strength(*, f_ctm: MPa) -> MPa:
     return 0.7 * f_ctm
 
 
-@formula(symbol="f_ctd", source=f"{EN}, 3.1.6(2)", limits={"f_ctk_005": _STRENGTH, "alpha_ct": (0.25, 1.0), "gamma_C": (1.0, 2.0)})
+@formula(
+    symbol="f_ctd",
+    source=f"{EN}, 3.1.6(2)",
+    limits={"f_ctk_005": _STRENGTH, "alpha_ct": (0.25, 1.0), "gamma_C": (1.0, 2.0)},
+)
 def design_tensile_strength(*, f_ctk_005: MPa, alpha_ct: Ratio, gamma_C: Ratio) -> MPa:
     """Design tensile strength."""
     return alpha_ct * f_ctk_005 / gamma_C
@@ -64,7 +68,9 @@ def thick_bar_factor(*, phi: Mm) -> Ratio:
     return (132 - phi) / 100
 
 
-@formula(symbol="f_bd", source=f"{EN}, 8.4.2(2), (8.2)", limits={"eta_1": _REDUCED, "eta_2": _REDUCED, "f_ctd": _STRENGTH})
+@formula(
+    symbol="f_bd", source=f"{EN}, 8.4.2(2), (8.2)", limits={"eta_1": _REDUCED, "eta_2": _REDUCED, "f_ctd": _STRENGTH}
+)
 def bond_strength(*, eta_1: Ratio, eta_2: Ratio, f_ctd: MPa) -> MPa:
     """Design bond strength of a ribbed bar that was cast in."""
     return 2.25 * eta_1 * eta_2 * f_ctd
@@ -107,7 +113,11 @@ def cover_factor(*, phi: Mm, c_d: Mm) -> Ratio:
     return max(0.7, min(1.0, 1 - 0.15 * (c_d - phi) / phi))
 
 
-@formula(symbol="alpha_235", source=f"{EN}, 8.4.4(1), (8.5)", limits={"alpha_2": _REDUCED, "alpha_3": _REDUCED, "alpha_5": _REDUCED})
+@formula(
+    symbol="alpha_235",
+    source=f"{EN}, 8.4.4(1), (8.5)",
+    limits={"alpha_2": _REDUCED, "alpha_3": _REDUCED, "alpha_5": _REDUCED},
+)
 def factor_product(*, alpha_2: Ratio, alpha_3: Ratio, alpha_5: Ratio) -> Ratio:
     """Product of the factors for cover, transverse bars and pressure, not below 0.7."""
     return max(0.7, alpha_2 * alpha_3 * alpha_5)
@@ -201,7 +211,8 @@ def minimum_lap_post_installed(*, alpha_lb: Ratio, alpha_6: Ratio, l_b_rqd: Mm, 
 def design_lap(*, alpha_1: Ratio, alpha_235: Ratio, alpha_6: Ratio, l_b_rqd: Mm, l_0_min: Mm) -> Mm:
     """Design lap length of bars in tension.
 
-    The floor of 0.7 on the three factors' product, stated for anchorages in (8.5), is kept for laps as well: the safe reading.
+    The floor of 0.7 on the three factors' product, stated for anchorages in (8.5), is kept for laps as well: the safe
+    reading.
     """
     return max(alpha_1 * alpha_235 * alpha_6 * l_b_rqd, l_0_min)
 
@@ -251,11 +262,16 @@ def _tension(chain: Steps, tabulated: bool, most: tuple[float, str] | None = Non
         raise NotAccepted(f"f_ck = {f_ck:g} MPa is outside 12 to 90 MPa, the classes of {EN}")
     if tabulated and f_ck not in TABLE_3_1 and f_ck not in CLASSES_ABOVE:
         listed = ", ".join(map(str, (*TABLE_3_1, *CLASSES_ABOVE)))
-        raise NotAccepted(f"f_ck = {f_ck:g} MPa is not listed in {EN}, Table 3.1 ({listed}); use the computed tensile strength instead")
+        raise NotAccepted(
+            f"f_ck = {f_ck:g} MPa is not listed in {EN}, Table 3.1 ({listed}); use the computed tensile strength"
+            " instead"
+        )
     if most is not None and f_ck > most[0]:
         chain.choose("f_ck", most[0], f"{most[1]}; the concrete has {f_ck:g} MPa")
         if most is _INSTALLED_MOST:
-            chain.note("f_ck_counted", f"f_ck = {f_ck:g} MPa: {most[1]}, so {most[0]:g} MPa are counted on for the bond")
+            chain.note(
+                "f_ck_counted", f"f_ck = {f_ck:g} MPa: {most[1]}, so {most[0]:g} MPa are counted on for the bond"
+            )
     f_ck = chain.known["f_ck"]
     if tabulated:
         chain.choose("f_ctk_005", TABLE_3_1[int(f_ck)], f"{EN}, Table 3.1, as printed for f_ck = {f_ck:g} MPa")
@@ -272,7 +288,11 @@ def _bond(chain: Steps, good_bond: bool, tabulated: bool, most: tuple[float, str
         raise NotAccepted(f"phi = {phi:g} mm is outside {_PHI[0]:g} to {_PHI[1]:g} mm")
     _tension(chain, tabulated, most)
     chain.use(design_tensile_strength, "design tensile strength")
-    chain.choose("eta_1", 1.0 if good_bond else 0.7, f"{EN}, 8.4.2(2): {'good' if good_bond else 'other than good'} bond condition")
+    chain.choose(
+        "eta_1",
+        1.0 if good_bond else 0.7,
+        f"{EN}, 8.4.2(2): {'good' if good_bond else 'other than good'} bond condition",
+    )
     if phi > 32:
         chain.use(thick_bar_factor, "factor for a thick bar")
     else:
@@ -305,7 +325,10 @@ def _factors(chain: Steps, c_d: float | None, alpha_1: float, alpha_3: float, al
         chain.ask("c_d", c_d)
         chain.use(cover_factor, "factor for the cover")
         if c_d < chain.known["phi"]:
-            said = f"c_d = {c_d:g} mm is less than one bar diameter ({chain.known['phi']:g} mm): {EN}, 4.4.1.2 asks for at least one"
+            said = (
+                f"c_d = {c_d:g} mm is less than one bar diameter ({chain.known['phi']:g} mm): {EN}, 4.4.1.2 asks for at"
+                " least one"
+            )
             chain.note("cover_below_diameter", said)
     chain.use(factor_product, "product of the factors")
 
@@ -342,7 +365,9 @@ def anchorage_chain(
         chain.use(minimum_anchorage_compression if compression else minimum_anchorage_tension, "least anchorage length")
     else:
         chain.ask("alpha_lb", alpha_lb, "the product's approval; 1.5 unless it says less")
-        least = minimum_anchorage_compression_post_installed if compression else minimum_anchorage_tension_post_installed
+        least = (
+            minimum_anchorage_compression_post_installed if compression else minimum_anchorage_tension_post_installed
+        )
         chain.use(least, "least anchorage length, post-installed")
     chain.use(design_anchorage, "design anchorage length")
     return chain
@@ -498,7 +523,8 @@ def anchorage_length(
     alpha_1, alpha_3, alpha_5
         Factors of Table 8.2 for shape, transverse bars and transverse pressure, 0.7 to 1.
     compression
-        True for a bar in compression; then the factors 1 to 3 are 1, whatever is given. Leave alpha_5 at 1 then: Table 8.2
+        True for a bar in compression; then the factors 1 to 3 are 1, whatever is given. Leave alpha_5 at 1 then: Table
+        8.2
         has no value for it in compression (from memory).
     tabulated
         True to use f_ctk,0.05 as printed to one decimal in Table 3.1; listed classes only.
@@ -521,9 +547,19 @@ def anchorage_length(
     345
     """
     return anchorage_chain(
-        phi=phi, f_ck=f_ck, sigma_sd=sigma_sd, good_bond=good_bond, c_d=c_d, alpha_1=alpha_1, alpha_3=alpha_3, alpha_5=alpha_5,
-        compression=compression, tabulated=tabulated, alpha_ct=alpha_ct, gamma_C=gamma_C,
-    ).value  # fmt: skip
+        phi=phi,
+        f_ck=f_ck,
+        sigma_sd=sigma_sd,
+        good_bond=good_bond,
+        c_d=c_d,
+        alpha_1=alpha_1,
+        alpha_3=alpha_3,
+        alpha_5=alpha_5,
+        compression=compression,
+        tabulated=tabulated,
+        alpha_ct=alpha_ct,
+        gamma_C=gamma_C,
+    ).value
 
 
 def lap_length(
@@ -566,9 +602,19 @@ def lap_length(
     836.164
     """
     return lap_chain(
-        phi=phi, f_ck=f_ck, sigma_sd=sigma_sd, rho_1=rho_1, good_bond=good_bond, c_d=c_d, alpha_1=alpha_1, alpha_3=alpha_3,
-        alpha_5=alpha_5, tabulated=tabulated, alpha_ct=alpha_ct, gamma_C=gamma_C,
-    ).value  # fmt: skip
+        phi=phi,
+        f_ck=f_ck,
+        sigma_sd=sigma_sd,
+        rho_1=rho_1,
+        good_bond=good_bond,
+        c_d=c_d,
+        alpha_1=alpha_1,
+        alpha_3=alpha_3,
+        alpha_5=alpha_5,
+        tabulated=tabulated,
+        alpha_ct=alpha_ct,
+        gamma_C=gamma_C,
+    ).value
 
 
 def post_installed_anchorage_length(
@@ -593,7 +639,8 @@ def post_installed_anchorage_length(
     phi, f_ck, sigma_sd, good_bond, c_d, alpha_5, compression, tabulated, alpha_ct, gamma_C
         As for `anchorage_length`.
     k_b
-        Bond efficiency factor of the approval, for this bar, concrete and drilling method; above 0, at most 1; no default.
+        Bond efficiency factor of the approval, for this bar, concrete and drilling method; above 0, at most 1; no
+        default.
     alpha_lb
         Factor on the minimum length; 1.5 unless the approval says less.
 
@@ -609,8 +656,8 @@ def post_installed_anchorage_length(
 
     Notes
     -----
-    The rules of EOTA EAD 330087 are from memory. The minimum length is taken from the basic length with the reduced bond
-    strength: the longer, safe reading.
+    The rules of EOTA EAD 330087 are from memory. The minimum length is taken from the basic length with the reduced
+    bond strength: the longer, safe reading.
     """
     return anchorage_chain(
         phi=phi, f_ck=f_ck, sigma_sd=sigma_sd, good_bond=good_bond, c_d=c_d, alpha_5=alpha_5, compression=compression,
@@ -638,12 +685,25 @@ def post_installed_lap_chain(
 ) -> Steps:
     """Run the formulas of a post-installed lap and keep them; see `post_installed_lap_embedment`."""
     chain = lap_chain(
-        phi=phi, f_ck=f_ck, sigma_sd=sigma_sd, rho_1=rho_1, good_bond=good_bond, c_d=c_d, alpha_5=alpha_5, tabulated=tabulated,
-        alpha_ct=alpha_ct, gamma_C=gamma_C, k_b=_approved(k_b), alpha_lb=alpha_lb,
-    )  # fmt: skip
+        phi=phi,
+        f_ck=f_ck,
+        sigma_sd=sigma_sd,
+        rho_1=rho_1,
+        good_bond=good_bond,
+        c_d=c_d,
+        alpha_5=alpha_5,
+        tabulated=tabulated,
+        alpha_ct=alpha_ct,
+        gamma_C=gamma_C,
+        k_b=_approved(k_b),
+        alpha_lb=alpha_lb,
+    )
     chain.ask("s_l", s_l)
     chain.ask("c_e", c_e)
-    chain.use(gap_extension_post_installed if gap_of_4_phi else gap_extension, "lengthening for the gap between the lapped bars")
+    chain.use(
+        gap_extension_post_installed if gap_of_4_phi else gap_extension,
+        "lengthening for the gap between the lapped bars",
+    )
     chain.use(lap_embedment, "embedment that the lap needs")
     return chain
 
@@ -701,7 +761,11 @@ def post_installed_lap_embedment(
 def _approved(k_b: float) -> float:
     # None would read as "cast in" further down: the approval's value is never assumed.
     if k_b is None:
-        raise NotAccepted("k_b is missing: a post-installed bar needs the bond efficiency factor of the product's approval")
+        raise NotAccepted(
+            "k_b is missing: a post-installed bar needs the bond efficiency factor of the product's approval"
+        )
     if not 0.1 <= k_b <= 1.0:
-        raise NotAccepted(f"k_b = {k_b:g} is outside 0.1 to 1: a post-installed bar never counts on more bond than a cast-in one")
+        raise NotAccepted(
+            f"k_b = {k_b:g} is outside 0.1 to 1: a post-installed bar never counts on more bond than a cast-in one"
+        )
     return k_b

@@ -1,8 +1,9 @@
 """Anchorage, laps and covers by EN 1992-1-1:2023, 11.4 and 11.5, with its own rules for post-installed bars.
 
-The text of the standard was not at hand. The formulas and Table 11.2 were read in one secondary source, a draft module of
-the fib's structuralcodes (branch on section 11, not released); all 56 cells of its Table 11.1 agree with formula (11.3) as
-written here. National values are arguments; their defaults are the recommended ones. Ribbed, straight bars only.
+The text of the standard was not at hand. The formulas and Table 11.2 were read in one secondary source, a draft module
+of the fib's structuralcodes (branch on section 11, not released); all 56 cells of its Table 11.1 agree with formula
+(11.3) as written here. National values are arguments; their defaults are the recommended ones. Ribbed, straight bars
+only.
 """
 
 from __future__ import annotations
@@ -25,7 +26,8 @@ _MINIMUM_FACTOR = (1.0, 2.0)
 
 Drilling = Literal["rotary", "air"]
 
-# Table 11.2: drilling method -> (cover at the mouth below 25 mm diameter, from 25 mm, growth without an aid) [mm, mm, mm/mm].
+# Table 11.2: drilling method -> (cover at the mouth below 25 mm diameter, from 25 mm, growth without an aid) [mm, mm,
+# mm/mm].
 TABLE_11_2: dict[str, tuple[float, float, float]] = {"rotary": (30.0, 40.0, 0.06), "air": (50.0, 60.0, 0.08)}
 WITH_AID = 0.02
 
@@ -34,7 +36,14 @@ WITH_AID = 0.02
     symbol="l_bd",
     source=f"{EN}, 11.4.2(3), (11.3)",
     id="design_anchorage_2023",
-    limits={"k_lb": (35.0, 60.0), "k_cp": (1.0, 1.4), "phi": _PHI, "sigma_sd": (0.0, 700.0), "f_ck": (12.0, 100.0), "c_d": (1.0, 1e4)},
+    limits={
+        "k_lb": (35.0, 60.0),
+        "k_cp": (1.0, 1.4),
+        "phi": _PHI,
+        "sigma_sd": (0.0, 700.0),
+        "f_ck": (12.0, 100.0),
+        "c_d": (1.0, 1e4),
+    },
     soft={"phi": (8.0, 32.0)},
     homogeneous=False,
 )
@@ -44,7 +53,13 @@ def design_anchorage(*, k_lb: Ratio, k_cp: Ratio, phi: Mm, sigma_sd: MPa, f_ck: 
     It grows faster than the stress: with its power 1.5. The partial factor 1.5 for concrete is inside ``k_lb``.
     """
     return max(
-        k_lb * k_cp * phi * (sigma_sd / 435) ** 1.5 * sqrt(max(25 / f_ck, 0.3)) * max(phi / 20, 0.6) ** (1 / 3) * sqrt(1.5 * phi / min(c_d, 3.75 * phi)),
+        k_lb
+        * k_cp
+        * phi
+        * (sigma_sd / 435) ** 1.5
+        * sqrt(max(25 / f_ck, 0.3))
+        * max(phi / 20, 0.6) ** (1 / 3)
+        * sqrt(1.5 * phi / min(c_d, 3.75 * phi)),
         10 * phi,
     )
 
@@ -65,7 +80,9 @@ def post_installed_anchorage(*, l_bd: Mm, k_b_pi: Ratio, phi: Mm, alpha_lb: Rati
     return max(l_bd / k_b_pi, 10 * phi * alpha_lb)
 
 
-@formula(symbol="l_sd_pi", source=f"{EN}, Table 11.3", limits={"l_bd_pi": _LENGTH, "phi": _PHI, "alpha_lb": _MINIMUM_FACTOR})
+@formula(
+    symbol="l_sd_pi", source=f"{EN}, Table 11.3", limits={"l_bd_pi": _LENGTH, "phi": _PHI, "alpha_lb": _MINIMUM_FACTOR}
+)
 def post_installed_lap(*, l_bd_pi: Mm, phi: Mm, alpha_lb: Ratio) -> Mm:
     """Design lap length of a post-installed bar in tension."""
     return max(1.2 * l_bd_pi, 15 * phi * alpha_lb)
@@ -84,7 +101,9 @@ def drilled_cover(*, c_base: Mm, k_drift: Ratio, l_bd_pi: Mm, phi: Mm) -> Mm:
 # --- callers ---------------------------------------------------------------------------------------------------------
 
 
-def anchorage_chain(*, phi: float, f_ck: float, sigma_sd: float, c_d: float, k_lb: float = 50.0, k_cp: float = 1.0) -> Steps:
+def anchorage_chain(
+    *, phi: float, f_ck: float, sigma_sd: float, c_d: float, k_lb: float = 50.0, k_cp: float = 1.0
+) -> Steps:
     """Run the formula of an anchorage and keep it; see `anchorage_length`."""
     return _anchored(Steps(phi=phi, f_ck=f_ck, sigma_sd=sigma_sd, c_d=c_d, k_lb=k_lb, k_cp=k_cp))
 
@@ -93,11 +112,16 @@ def _anchored(chain: Steps) -> Steps:
     chain.use(design_anchorage, "design anchorage length")
     c_d, phi = chain.known["c_d"], chain.known["phi"]
     if c_d < phi:
-        chain.note("cover_below_diameter", f"c_d = {c_d:g} mm is less than one bar diameter ({phi:g} mm): the standard asks for at least one as cover")
+        chain.note(
+            "cover_below_diameter",
+            f"c_d = {c_d:g} mm is less than one bar diameter ({phi:g} mm): the standard asks for at least one as cover",
+        )
     return chain
 
 
-def anchorage_length(*, phi: float, f_ck: float, sigma_sd: float, c_d: float, k_lb: float = 50.0, k_cp: float = 1.0) -> float:
+def anchorage_length(
+    *, phi: float, f_ck: float, sigma_sd: float, c_d: float, k_lb: float = 50.0, k_cp: float = 1.0
+) -> float:
     """Design anchorage length of a cast-in bar in tension, EN 1992-1-1:2023, 11.4.2.
 
     Parameters
@@ -262,13 +286,17 @@ def post_installed_lap_length(*, l_bd_pi: float, phi: float, alpha_lb: float = 1
 def cover_chain(*, phi: float, l_bd_pi: float, drilling: Drilling, aid: bool) -> Steps:
     """Run the formula of the minimum cover and keep it; see `minimum_cover`."""
     if drilling not in TABLE_11_2:
-        raise NotAccepted(f"drilling is '{drilling}'; accepted are 'rotary' (rotary percussion or diamond) and 'air' (compressed air)")
+        raise NotAccepted(
+            f"drilling is '{drilling}'; accepted are 'rotary' (rotary percussion or diamond) and 'air' (compressed air)"
+        )
     if aid not in (True, False):
         raise NotAccepted("aid must be stated: True with a drilling aid, False without")
     thin, thick, drift = TABLE_11_2[drilling]
     chain = Steps(phi=phi, l_bd_pi=l_bd_pi)
     row = f"{EN}, Table 11.2: {'compressed air' if drilling == 'air' else 'rotary percussion or diamond drilling'}"
-    chain.choose("c_base", thick if phi >= 25 else thin, f"{row}, bar {'of 25 mm or more' if phi >= 25 else 'below 25 mm'}")
+    chain.choose(
+        "c_base", thick if phi >= 25 else thin, f"{row}, bar {'of 25 mm or more' if phi >= 25 else 'below 25 mm'}"
+    )
     chain.choose("k_drift", WITH_AID if aid else drift, f"{row}, {'with' if aid else 'without'} a drilling aid")
     chain.use(drilled_cover, "minimum cover for the drilling method")
     return chain
@@ -300,7 +328,8 @@ def minimum_cover(*, phi: float, l_bd_pi: float, drilling: Drilling, aid: bool) 
 
     Notes
     -----
-    The floor of two diameters is not in the secondary source; it is remembered from EOTA EAD 330087 and kept as the safe reading.
+    The floor of two diameters is not in the secondary source; it is remembered from EOTA EAD 330087 and kept as the
+    safe reading.
 
     Examples
     --------
@@ -312,7 +341,12 @@ def minimum_cover(*, phi: float, l_bd_pi: float, drilling: Drilling, aid: bool) 
 
 def _approved(k_b_pi: float) -> float:
     if k_b_pi is None:
-        raise NotAccepted("k_b_pi is missing: a post-installed bar needs the bond efficiency factor of the product's approval")
+        raise NotAccepted(
+            "k_b_pi is missing: a post-installed bar needs the bond efficiency factor of the product's approval"
+        )
     if not _APPROVED[0] <= k_b_pi <= _APPROVED[1]:
-        raise NotAccepted(f"k_b_pi = {k_b_pi:g} is outside 0.1 to 1: a post-installed bar never counts on more bond than a cast-in one")
+        raise NotAccepted(
+            f"k_b_pi = {k_b_pi:g} is outside 0.1 to 1: a post-installed bar never counts on more bond than a"
+            " cast-in one"
+        )
     return k_b_pi

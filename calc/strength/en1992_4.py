@@ -489,7 +489,9 @@ def _with_strength(chain: Steps, f_ck: float) -> None:
             F_CK_MOST,
             f"anchors count on no more than {F_CK_MOST:g} MPa ({EN4}, from memory); the concrete has {f_ck:g} MPa",
         )
-        chain.note("strength", f"The concrete's {f_ck:g} MPa count as {F_CK_MOST:g} MPa for anchors ({EN4}; from memory)")
+        chain.note(
+            "strength", f"The concrete's {f_ck:g} MPa count as {F_CK_MOST:g} MPa for anchors ({EN4}; from memory)"
+        )
 
 
 def _with_depth(chain: Steps, h_ef: float, d: float) -> float:
@@ -549,7 +551,7 @@ def cone_chain(
         chain.note(
             "near_edges",
             f"With {len(near)} edges near, the cone counts on an embedment of {chain.value:.4g} mm, not {h_ef:g} mm "
-            f"({EN4}, 7.2.1.4(8))"
+            f"({EN4}, 7.2.1.4(8))",
         )
     chain.use(cone_of_one, "cone of one bar")
     chain.use(cone_spacing, "critical spacing of the cone")
@@ -611,7 +613,7 @@ def pullout_chain(
         chain.note(
             "bond_stress",
             f"tau_Rk = {tau_Rk:g} MPa is above tau_Rk,uncr = {tau_Rk_uncr:g} MPa, the value for uncracked C20/25: "
-            "right only in stronger concrete"
+            "right only in stronger concrete",
         )
     _say(chain, group)
     return chain
@@ -658,7 +660,7 @@ def splitting_chain(
         chain.note(
             "thickness",
             f"h = {h:g} mm is less than h_min = {h_min:g} mm of the product's assessment: not allowed, whatever the "
-            "resistance"
+            "resistance",
         )
     _say(chain, group)
     return chain

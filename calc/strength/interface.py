@@ -1,9 +1,9 @@
 """Shear between old and new concrete: EN 1992-1-1:2004, 6.2.5; EN 1992-1-1:2023, 8.2.6; ACI 318-19, 22.9.
 
-Sources: 6.2.5 was read in an official national text of the standard. 8.2.6 was read in two secondary sources (a draft of
-the fib library and a second open library), not in the standard. 22.9 is as in McCormac & Brown, Design of Reinforced
-Concrete, 9th ed., and a secondary listing of the 318-19 limits. The bars that cross the joint count at their yield strength:
-they must be anchored for it on both sides.
+Sources: 6.2.5 was read in an official national text of the standard. 8.2.6 was read in two secondary sources (a draft
+of the fib library and a second open library), not in the standard. 22.9 is as in McCormac & Brown, Design of Reinforced
+Concrete, 9th ed., and a secondary listing of the 318-19 limits. The bars that cross the joint count at their yield
+strength: they must be anchored for it on both sides.
 """
 
 from __future__ import annotations
@@ -38,8 +38,17 @@ _JOINT = {
     "alpha": _ANGLE_04,
     "f_cd": _F_CD,
 }
-_JOINT_23 = {"c_v1": (0.0, 1.0), "f_ck": (12.0, 100.0), "gamma_C": (1.0, 2.0), "mu_v": _MU, "sigma_n": _STRESS, "rho": _RATIO,
-             "f_yd": _F_YD, "alpha": _ANGLE_23, "f_cd": _F_CD}  # fmt: skip
+_JOINT_23 = {
+    "c_v1": (0.0, 1.0),
+    "f_ck": (12.0, 100.0),
+    "gamma_C": (1.0, 2.0),
+    "mu_v": _MU,
+    "sigma_n": _STRESS,
+    "rho": _RATIO,
+    "f_yd": _F_YD,
+    "alpha": _ANGLE_23,
+    "f_cd": _F_CD,
+}
 
 # ACI counts on no yield strength above 60 000 psi across a joint; a notice is given beyond it.
 _F_Y, _COUNTED = (1.0, 120000.0), {"f_y": (1.0, 60000.0)}
@@ -47,7 +56,13 @@ _F_Y, _COUNTED = (1.0, 120000.0), {"f_y": (1.0, 60000.0)}
 # Surface of the joint -> (c, mu), 6.2.5(2). "Very smooth" may take c up to 0.10; the lowest value stands here.
 SURFACES_2004 = {"very smooth": (0.025, 0.5), "smooth": (0.20, 0.6), "rough": (0.40, 0.7), "indented": (0.50, 0.9)}
 # Surface of the joint -> (c_v1, mu_v), Table 8.2 of the 2023 edition (one secondary source).
-SURFACES_2023 = {"very smooth": (0.01, 0.5), "smooth": (0.08, 0.6), "rough": (0.15, 0.7), "very rough": (0.19, 0.9), "keyed": (0.37, 0.9)}
+SURFACES_2023 = {
+    "very smooth": (0.01, 0.5),
+    "smooth": (0.08, 0.6),
+    "rough": (0.15, 0.7),
+    "very rough": (0.19, 0.9),
+    "keyed": (0.37, 0.9),
+}
 # Surface of the joint -> mu for normal-weight concrete, Table 22.9.4.2.
 SURFACES_ACI = {"monolithic": 1.4, "roughened": 1.0, "not roughened": 0.6}
 
@@ -62,7 +77,9 @@ def strength_reduction(*, f_ck: MPa) -> Ratio:
 
 
 @formula(symbol="v_Rdi_0", source=f"{EN04}, 6.2.5(1), (6.25)", limits={**_JOINT, "sigma_n": (0.0, 100.0)})
-def joint_shear(*, c_adh: Ratio, f_ctd: MPa, mu: Ratio, sigma_n: MPa, f_cd: MPa, rho: Ratio, f_yd: MPa, alpha: Degree) -> MPa:
+def joint_shear(
+    *, c_adh: Ratio, f_ctd: MPa, mu: Ratio, sigma_n: MPa, f_cd: MPa, rho: Ratio, f_yd: MPa, alpha: Degree
+) -> MPa:
     """Shear resistance of a joint that is not in tension; compression counts up to 0.6 f_cd."""
     return c_adh * f_ctd + mu * min(sigma_n, 0.6 * f_cd) + rho * f_yd * (mu * sin(alpha) + cos(alpha))
 
@@ -83,7 +100,9 @@ def joint_shear_limit(*, nu: Ratio, f_cd: MPa) -> MPa:
     return 0.5 * nu * f_cd
 
 
-@formula(symbol="v_Rdi", source=f"{EN04}, 6.2.5(1), (6.25)", limits={"v_Rdi_0": (0.0, 200.0), "v_Rdi_max": (0.0, 200.0)})
+@formula(
+    symbol="v_Rdi", source=f"{EN04}, 6.2.5(1), (6.25)", limits={"v_Rdi_0": (0.0, 200.0), "v_Rdi_max": (0.0, 200.0)}
+)
 def joint_resistance(*, v_Rdi_0: MPa, v_Rdi_max: MPa) -> MPa:
     """Resistance of the joint with its limit applied."""
     return min(v_Rdi_0, v_Rdi_max)
@@ -92,9 +111,15 @@ def joint_resistance(*, v_Rdi_0: MPa, v_Rdi_max: MPa) -> MPa:
 @formula(
     symbol="rho_req",
     source=f"{EN04}, (6.25) solved for the bars",
-    limits={"v_Edi": (0.0, 100.0), **{name: limit for name, limit in _JOINT.items() if name != "rho"}, "sigma_n": (0.0, 100.0)},
+    limits={
+        "v_Edi": (0.0, 100.0),
+        **{name: limit for name, limit in _JOINT.items() if name != "rho"},
+        "sigma_n": (0.0, 100.0),
+    },
 )
-def required_bar_ratio(*, v_Edi: MPa, c_adh: Ratio, f_ctd: MPa, mu: Ratio, sigma_n: MPa, f_cd: MPa, f_yd: MPa, alpha: Degree) -> Ratio:
+def required_bar_ratio(
+    *, v_Edi: MPa, c_adh: Ratio, f_ctd: MPa, mu: Ratio, sigma_n: MPa, f_cd: MPa, f_yd: MPa, alpha: Degree
+) -> Ratio:
     """Area of bars per area of joint that the demand needs; zero when adhesion and compression carry it."""
     return max(0, (v_Edi - c_adh * f_ctd - mu * min(sigma_n, 0.6 * f_cd)) / (f_yd * (mu * sin(alpha) + cos(alpha))))
 
@@ -112,8 +137,24 @@ def required_bar_ratio_in_tension(*, v_Edi: MPa, mu: Ratio, sigma_n: MPa, f_yd: 
 # --- EN 1992-1-1:2023 ------------------------------------------------------------------------------------------------
 
 
-@formula(symbol="tau_Rdi_0", source=f"{EN23}, 8.2.6, (8.76)", limits={**_JOINT_23, "sigma_n": (0.0, 100.0)}, homogeneous=False)
-def joint_shear_2023(*, c_v1: Ratio, f_ck: MPa, gamma_C: Ratio, mu_v: Ratio, sigma_n: MPa, f_cd: MPa, rho: Ratio, f_yd: MPa, alpha: Degree) -> MPa:
+@formula(
+    symbol="tau_Rdi_0",
+    source=f"{EN23}, 8.2.6, (8.76)",
+    limits={**_JOINT_23, "sigma_n": (0.0, 100.0)},
+    homogeneous=False,
+)
+def joint_shear_2023(
+    *,
+    c_v1: Ratio,
+    f_ck: MPa,
+    gamma_C: Ratio,
+    mu_v: Ratio,
+    sigma_n: MPa,
+    f_cd: MPa,
+    rho: Ratio,
+    f_yd: MPa,
+    alpha: Degree,
+) -> MPa:
     """Shear resistance of a joint that is not in tension; compression counts up to 0.6 f_cd."""
     return c_v1 * sqrt(f_ck) / gamma_C + mu_v * min(sigma_n, 0.6 * f_cd) + rho * f_yd * (mu_v * sin(alpha) + cos(alpha))
 
@@ -126,7 +167,8 @@ def joint_shear_2023(*, c_v1: Ratio, f_ck: MPa, gamma_C: Ratio, mu_v: Ratio, sig
 def joint_shear_in_tension_2023(*, mu_v: Ratio, sigma_n: MPa, rho: Ratio, f_yd: MPa, alpha: Degree) -> MPa:
     """Shear resistance of a joint in tension: adhesion does not count.
 
-    The secondary source leaves the tension out; here it takes from the friction, as in the 2004 edition: the safe reading.
+    The secondary source leaves the tension out; here it takes from the friction, as in the 2004 edition: the safe
+    reading.
     """
     return max(0, mu_v * sigma_n + rho * f_yd * (mu_v * sin(alpha) + cos(alpha)))
 
@@ -141,7 +183,9 @@ def joint_shear_limit_2023(*, f_cd: MPa, rho: Ratio, f_yd: MPa, alpha: Degree) -
     return max(0, 0.30 * f_cd + rho * f_yd * cos(alpha))
 
 
-@formula(symbol="tau_Rdi", source=f"{EN23}, 8.2.6, (8.76)", limits={"tau_Rdi_0": (0.0, 200.0), "tau_Rdi_max": (0.0, 200.0)})
+@formula(
+    symbol="tau_Rdi", source=f"{EN23}, 8.2.6, (8.76)", limits={"tau_Rdi_0": (0.0, 200.0), "tau_Rdi_max": (0.0, 200.0)}
+)
 def joint_resistance_2023(*, tau_Rdi_0: MPa, tau_Rdi_max: MPa) -> MPa:
     """Resistance of the joint with its limit applied."""
     return min(tau_Rdi_0, tau_Rdi_max)
@@ -150,12 +194,31 @@ def joint_resistance_2023(*, tau_Rdi_0: MPa, tau_Rdi_max: MPa) -> MPa:
 @formula(
     symbol="rho_req",
     source=f"{EN23}, (8.76) solved for the bars",
-    limits={"tau_Edi": (0.0, 100.0), **{name: limit for name, limit in _JOINT_23.items() if name != "rho"}, "sigma_n": (0.0, 100.0)},
+    limits={
+        "tau_Edi": (0.0, 100.0),
+        **{name: limit for name, limit in _JOINT_23.items() if name != "rho"},
+        "sigma_n": (0.0, 100.0),
+    },
     homogeneous=False,
 )
-def required_bar_ratio_2023(*, tau_Edi: MPa, c_v1: Ratio, f_ck: MPa, gamma_C: Ratio, mu_v: Ratio, sigma_n: MPa, f_cd: MPa, f_yd: MPa, alpha: Degree) -> Ratio:
+def required_bar_ratio_2023(
+    *,
+    tau_Edi: MPa,
+    c_v1: Ratio,
+    f_ck: MPa,
+    gamma_C: Ratio,
+    mu_v: Ratio,
+    sigma_n: MPa,
+    f_cd: MPa,
+    f_yd: MPa,
+    alpha: Degree,
+) -> Ratio:
     """Area of bars per area of joint that the demand needs; zero when adhesion and compression carry it."""
-    return max(0, (tau_Edi - c_v1 * sqrt(f_ck) / gamma_C - mu_v * min(sigma_n, 0.6 * f_cd)) / (f_yd * (mu_v * sin(alpha) + cos(alpha))))
+    return max(
+        0,
+        (tau_Edi - c_v1 * sqrt(f_ck) / gamma_C - mu_v * min(sigma_n, 0.6 * f_cd))
+        / (f_yd * (mu_v * sin(alpha) + cos(alpha))),
+    )
 
 
 @formula(
@@ -204,13 +267,23 @@ def aci318_required_area(*, V_u: Lbf, phi_v: Ratio, mu: Ratio, f_y: Psi) -> Inch
     return V_u / (phi_v * mu * min(f_y, 60000))
 
 
-@formula(symbol="V_n_max", source=f"{ACI}, Table 22.9.4.4", limits={"f_c": (1000.0, 20000.0), "A_c": (0.01, 1e7)}, homogeneous=False)
+@formula(
+    symbol="V_n_max",
+    source=f"{ACI}, Table 22.9.4.4",
+    limits={"f_c": (1000.0, 20000.0), "A_c": (0.01, 1e7)},
+    homogeneous=False,
+)
 def aci318_limit_roughened(*, f_c: Psi, A_c: Inch2) -> Lbf:
     """Limit for normal-weight concrete, monolithic or placed against a surface roughened to about 1/4 in."""
     return min(0.2 * f_c * A_c, (480 + 0.08 * f_c) * A_c, 1600 * A_c)
 
 
-@formula(symbol="V_n_max", source=f"{ACI}, Table 22.9.4.4", limits={"f_c": (1000.0, 20000.0), "A_c": (0.01, 1e7)}, homogeneous=False)
+@formula(
+    symbol="V_n_max",
+    source=f"{ACI}, Table 22.9.4.4",
+    limits={"f_c": (1000.0, 20000.0), "A_c": (0.01, 1e7)},
+    homogeneous=False,
+)
 def aci318_limit_other(*, f_c: Psi, A_c: Inch2) -> Lbf:
     """Limit for every other surface."""
     return min(0.2 * f_c * A_c, 800 * A_c)
@@ -219,7 +292,9 @@ def aci318_limit_other(*, f_c: Psi, A_c: Inch2) -> Lbf:
 # --- callers ---------------------------------------------------------------------------------------------------------
 
 
-def en1992_chain(*, c: float, f_ctd: float, mu: float, sigma_n: float, rho: float, f_yd: float, alpha: float, nu: float, f_cd: float) -> Steps:
+def en1992_chain(
+    *, c: float, f_ctd: float, mu: float, sigma_n: float, rho: float, f_yd: float, alpha: float, nu: float, f_cd: float
+) -> Steps:
     """Run the formulas of the joint and keep them; see `en1992_resistance`."""
     chain = Steps(c_adh=c, f_ctd=f_ctd, mu=mu, sigma_n=sigma_n, rho=rho, f_yd=f_yd, alpha=alpha, nu=nu, f_cd=f_cd)
     _check(c_adh=c, f_ctd=f_ctd)
@@ -232,7 +307,9 @@ def en1992_chain(*, c: float, f_ctd: float, mu: float, sigma_n: float, rho: floa
     return chain
 
 
-def en1992_resistance(*, c: float, f_ctd: float, mu: float, sigma_n: float, rho: float, f_yd: float, alpha: float, nu: float, f_cd: float) -> float:
+def en1992_resistance(
+    *, c: float, f_ctd: float, mu: float, sigma_n: float, rho: float, f_yd: float, alpha: float, nu: float, f_cd: float
+) -> float:
     """Design shear resistance of a joint between concretes cast at different times, EN 1992-1-1:2004, 6.2.5.
 
     Parameters
@@ -244,7 +321,8 @@ def en1992_resistance(*, c: float, f_ctd: float, mu: float, sigma_n: float, rho:
     mu
         Friction coefficient of the surface.
     sigma_n
-        Least normal stress that acts with the shear [MPa], compression positive; in tension the adhesion does not count.
+        Least normal stress that acts with the shear [MPa], compression positive; in tension the adhesion does not
+        count.
     rho
         Area of bars that cross the joint per area of joint.
     f_yd
@@ -268,13 +346,27 @@ def en1992_resistance(*, c: float, f_ctd: float, mu: float, sigma_n: float, rho:
 
     Examples
     --------
-    >>> round(en1992_resistance(c=0.4, f_ctd=1.2, mu=0.7, sigma_n=0, rho=0.005, f_yd=434.78, alpha=90, nu=0.54, f_cd=16.667), 4)
+    >>> joint = dict(c=0.4, f_ctd=1.2, mu=0.7, sigma_n=0, rho=0.005, f_yd=434.78, alpha=90, nu=0.54, f_cd=16.667)
+    >>> round(en1992_resistance(**joint), 4)
     2.0017
     """
-    return en1992_chain(c=c, f_ctd=f_ctd, mu=mu, sigma_n=sigma_n, rho=rho, f_yd=f_yd, alpha=alpha, nu=nu, f_cd=f_cd).value
+    return en1992_chain(
+        c=c, f_ctd=f_ctd, mu=mu, sigma_n=sigma_n, rho=rho, f_yd=f_yd, alpha=alpha, nu=nu, f_cd=f_cd
+    ).value
 
 
-def en1992_required_ratio(*, v_Edi: float, c: float, f_ctd: float, mu: float, sigma_n: float, f_yd: float, alpha: float, nu: float, f_cd: float) -> float:
+def en1992_required_ratio(
+    *,
+    v_Edi: float,
+    c: float,
+    f_ctd: float,
+    mu: float,
+    sigma_n: float,
+    f_yd: float,
+    alpha: float,
+    nu: float,
+    f_cd: float,
+) -> float:
     """Area of bars per area of joint that a shear stress needs, EN 1992-1-1:2004, 6.2.5.
 
     Parameters
@@ -297,28 +389,58 @@ def en1992_required_ratio(*, v_Edi: float, c: float, f_ctd: float, mu: float, si
     _check(c_adh=c, f_ctd=f_ctd)
     limit = float(joint_shear_limit(nu=nu, f_cd=f_cd))
     if v_Edi > limit:
-        raise NotAccepted(f"v_Edi = {v_Edi:.4g} MPa is above the joint's limit of {limit:.4g} MPa: only a larger joint helps, not more bars")
+        raise NotAccepted(
+            f"v_Edi = {v_Edi:.4g} MPa is above the joint's limit of {limit:.4g} MPa: only a larger joint helps, not"
+            " more bars"
+        )
     if sigma_n < 0:
         return float(required_bar_ratio_in_tension(v_Edi=v_Edi, mu=mu, sigma_n=sigma_n, f_yd=f_yd, alpha=alpha))
-    return float(required_bar_ratio(v_Edi=v_Edi, c_adh=c, f_ctd=f_ctd, mu=mu, sigma_n=sigma_n, f_cd=f_cd, f_yd=f_yd, alpha=alpha))
+    return float(
+        required_bar_ratio(v_Edi=v_Edi, c_adh=c, f_ctd=f_ctd, mu=mu, sigma_n=sigma_n, f_cd=f_cd, f_yd=f_yd, alpha=alpha)
+    )
 
 
-def en1992_2023_chain(*, c_v1: float, mu_v: float, f_ck: float, gamma_C: float, sigma_n: float, rho: float, f_yd: float, alpha: float, f_cd: float) -> Steps:
+def en1992_2023_chain(
+    *,
+    c_v1: float,
+    mu_v: float,
+    f_ck: float,
+    gamma_C: float,
+    sigma_n: float,
+    rho: float,
+    f_yd: float,
+    alpha: float,
+    f_cd: float,
+) -> Steps:
     """Run the formulas of the joint and keep them; see `en1992_2023_resistance`."""
-    chain = Steps(c_v1=c_v1, mu_v=mu_v, f_ck=f_ck, gamma_C=gamma_C, sigma_n=sigma_n, rho=rho, f_yd=f_yd, alpha=alpha, f_cd=f_cd)
+    chain = Steps(
+        c_v1=c_v1, mu_v=mu_v, f_ck=f_ck, gamma_C=gamma_C, sigma_n=sigma_n, rho=rho, f_yd=f_yd, alpha=alpha, f_cd=f_cd
+    )
     _check(c_v1=c_v1, f_ck=f_ck, gamma_C=gamma_C)
     _refuse_useless_bars(mu_v, alpha)
     in_tension = sigma_n < 0
     if in_tension:
         chain.note("joint_in_tension", f"the joint is in tension: its adhesion does not count ({EN23}, Table 8.2)")
-    chain.use(joint_shear_in_tension_2023 if in_tension else joint_shear_2023, "shear resistance of the joint, before the limit")
+    chain.use(
+        joint_shear_in_tension_2023 if in_tension else joint_shear_2023,
+        "shear resistance of the joint, before the limit",
+    )
     chain.use(joint_shear_limit_2023, "limit of the shear resistance")
     chain.use(joint_resistance_2023, "shear resistance of the joint")
     return chain
 
 
 def en1992_2023_resistance(
-    *, c_v1: float, mu_v: float, f_ck: float, gamma_C: float, sigma_n: float, rho: float, f_yd: float, alpha: float, f_cd: float
+    *,
+    c_v1: float,
+    mu_v: float,
+    f_ck: float,
+    gamma_C: float,
+    sigma_n: float,
+    rho: float,
+    f_yd: float,
+    alpha: float,
+    f_cd: float,
 ) -> float:
     """Design shear resistance of a joint between concretes cast at different times, EN 1992-1-1:2023, 8.2.6.
 
@@ -331,7 +453,8 @@ def en1992_2023_resistance(
     gamma_C
         Partial factor for concrete.
     sigma_n
-        Least normal stress that acts with the shear [MPa], compression positive; in tension the adhesion does not count.
+        Least normal stress that acts with the shear [MPa], compression positive; in tension the adhesion does not
+        count.
     rho
         Area of bars that cross the joint per area of joint.
     f_yd
@@ -353,14 +476,25 @@ def en1992_2023_resistance(
 
     Notes
     -----
-    For bars anchored for their yield strength on both sides. The standard has another formula, with dowel action, for bars
-    that are not; it is not built here.
+    For bars anchored for their yield strength on both sides. The standard has another formula, with dowel action, for
+    bars that are not; it is not built here.
     """
-    return en1992_2023_chain(c_v1=c_v1, mu_v=mu_v, f_ck=f_ck, gamma_C=gamma_C, sigma_n=sigma_n, rho=rho, f_yd=f_yd, alpha=alpha, f_cd=f_cd).value
+    return en1992_2023_chain(
+        c_v1=c_v1, mu_v=mu_v, f_ck=f_ck, gamma_C=gamma_C, sigma_n=sigma_n, rho=rho, f_yd=f_yd, alpha=alpha, f_cd=f_cd
+    ).value
 
 
 def en1992_2023_required_ratio(
-    *, tau_Edi: float, c_v1: float, mu_v: float, f_ck: float, gamma_C: float, sigma_n: float, f_yd: float, alpha: float, f_cd: float
+    *,
+    tau_Edi: float,
+    c_v1: float,
+    mu_v: float,
+    f_ck: float,
+    gamma_C: float,
+    sigma_n: float,
+    f_yd: float,
+    alpha: float,
+    f_cd: float,
 ) -> float:
     """Area of bars per area of joint that a shear stress needs, EN 1992-1-1:2023, 8.2.6.
 
@@ -384,14 +518,31 @@ def en1992_2023_required_ratio(
     _refuse_useless_bars(mu_v, alpha)
     # Inclined bars move the limit as well, so the result is tried against the whole resistance.
     if sigma_n < 0:
-        rho = float(required_bar_ratio_in_tension_2023(tau_Edi=tau_Edi, mu_v=mu_v, sigma_n=sigma_n, f_yd=f_yd, alpha=alpha))
+        rho = float(
+            required_bar_ratio_in_tension_2023(tau_Edi=tau_Edi, mu_v=mu_v, sigma_n=sigma_n, f_yd=f_yd, alpha=alpha)
+        )
     else:
         rho = float(
-            required_bar_ratio_2023(tau_Edi=tau_Edi, c_v1=c_v1, f_ck=f_ck, gamma_C=gamma_C, mu_v=mu_v, sigma_n=sigma_n, f_cd=f_cd, f_yd=f_yd, alpha=alpha)
+            required_bar_ratio_2023(
+                tau_Edi=tau_Edi,
+                c_v1=c_v1,
+                f_ck=f_ck,
+                gamma_C=gamma_C,
+                mu_v=mu_v,
+                sigma_n=sigma_n,
+                f_cd=f_cd,
+                f_yd=f_yd,
+                alpha=alpha,
+            )
         )
-    reached = en1992_2023_resistance(c_v1=c_v1, mu_v=mu_v, f_ck=f_ck, gamma_C=gamma_C, sigma_n=sigma_n, rho=rho, f_yd=f_yd, alpha=alpha, f_cd=f_cd)
+    reached = en1992_2023_resistance(
+        c_v1=c_v1, mu_v=mu_v, f_ck=f_ck, gamma_C=gamma_C, sigma_n=sigma_n, rho=rho, f_yd=f_yd, alpha=alpha, f_cd=f_cd
+    )
     if reached < tau_Edi * (1 - 1e-9):
-        raise NotAccepted(f"tau_Edi = {tau_Edi:.4g} MPa is above the joint's limit of {reached:.4g} MPa: only a larger joint helps, not more bars")
+        raise NotAccepted(
+            f"tau_Edi = {tau_Edi:.4g} MPa is above the joint's limit of {reached:.4g} MPa: only a larger joint helps,"
+            " not more bars"
+        )
     return rho
 
 
@@ -425,11 +576,15 @@ def aci318_limit(*, f_c: float, A_c: float, roughened: bool) -> float:
 def _refuse_useless_bars(mu_v: float, alpha: float) -> None:
     _check(mu_v=mu_v, alpha=alpha)
     if mu_v * sin(alpha) + cos(alpha) <= 0:
-        raise NotAccepted(f"bars at alpha = {alpha:g}° lean so far against the shear that they add nothing to this joint (mu_v = {mu_v:g})")
+        raise NotAccepted(
+            f"bars at alpha = {alpha:g}° lean so far against the shear that they add nothing to this joint (mu_v ="
+            f" {mu_v:g})"
+        )
 
 
 def _check(**values: float) -> None:
-    # A branch may not use every argument; what it does not use is still an input and must be a number of the right sign.
+    # A branch may not use every argument; what it does not use is still an input and must be a number of the right
+    # sign.
     for name, value in values.items():
         if not math.isfinite(value) or value < 0:
             raise NotAccepted(f"{name} = {value:g} must be a number that is not negative")

@@ -1,7 +1,10 @@
-"""What a lap asks of its two bars, whatever the code: the existing bar's share, the room between pairs, the links across it.
+"""What a lap asks of its two bars, whatever the code.
 
-The texts of the standards were not at hand. EN 1992-1-1:2004, 8.7.2 to 8.7.4 and 8.8, and Figures 8.3 and 8.7 are from memory;
-so is 11.5.2 of the 2023 edition, but for the gap at which a lap grows, which one secondary source gives. Lengths in mm, forces in N.
+The existing bar's share, the room between pairs, the links across it.
+
+The texts of the standards were not at hand. EN 1992-1-1:2004, 8.7.2 to 8.7.4 and 8.8, and Figures 8.3 and 8.7 are from
+memory; so is 11.5.2 of the 2023 edition, but for the gap at which a lap grows, which one secondary source gives.
+Lengths in mm, forces in N.
 """
 
 from __future__ import annotations
@@ -34,7 +37,10 @@ _AREA = (1.0, 5000.0)
 
 @formula(symbol="N_ex", source=STATICS, limits={"N_Ed": _FORCE, "s_ex": _SPACING, "s": _SPACING})
 def force_of_existing_bar(*, N_Ed: Newton, s_ex: Mm, s: Mm) -> Newton:
-    """Force that one existing bar takes over: where they lie further apart than the new ones, each takes more than one's."""
+    """Force that one existing bar takes over.
+
+    Where they lie further apart than the new ones, each takes more than one's.
+    """
     return N_Ed * max(1, s_ex / s)
 
 
@@ -44,7 +50,9 @@ def stress_of_existing_bar(*, N_ex: Newton, A_ex: Mm2) -> MPa:
     return N_ex / A_ex
 
 
-@formula(symbol="f_yd_ex", source=f"{EN04}, 3.2.7(2) ({MEMORY})", limits={"f_yk_ex": (100.0, 1000.0), "gamma_S": (1.0, 1.5)})
+@formula(
+    symbol="f_yd_ex", source=f"{EN04}, 3.2.7(2) ({MEMORY})", limits={"f_yk_ex": (100.0, 1000.0), "gamma_S": (1.0, 1.5)}
+)
 def existing_yield_strength(*, f_yk_ex: MPa, gamma_S: Ratio) -> MPa:
     """Design yield strength of the existing bar."""
     return f_yk_ex / gamma_S
@@ -56,7 +64,11 @@ def existing_bar_strength(*, A_ex: Mm2, f_yd_ex: MPa) -> Newton:
     return A_ex * f_yd_ex
 
 
-@formula(symbol="N_ex_Rd", source=f"ACI 318-19, 22.4.3 ({MEMORY})", limits={"phi_t": (0.3, 1.0), "A_ex": _AREA, "f_y_ex": (1.0, 1000.0)})
+@formula(
+    symbol="N_ex_Rd",
+    source=f"ACI 318-19, 22.4.3 ({MEMORY})",
+    limits={"phi_t": (0.3, 1.0), "A_ex": _AREA, "f_y_ex": (1.0, 1000.0)},
+)
 def existing_bar_strength_aci(*, phi_t: Ratio, A_ex: Mm2, f_y_ex: MPa) -> Newton:
     """Design yield force of the existing bar, with ACI's strength reduction factor."""
     return phi_t * A_ex * f_y_ex
@@ -64,7 +76,10 @@ def existing_bar_strength_aci(*, phi_t: Ratio, A_ex: Mm2, f_y_ex: MPa) -> Newton
 
 @formula(symbol="l_lap", source=STATICS, limits={"l_0": _LENGTH, "l_0_ex": _LENGTH})
 def governing_lap(*, l_0: Mm, l_0_ex: Mm) -> Mm:
-    """Lap that serves both bars: the new one hands its force on over its length, the existing one takes it over its own."""
+    """Lap that serves both bars.
+
+    The new one hands its force on over its length, the existing one takes it over its own.
+    """
     return max(l_0, l_0_ex)
 
 

@@ -1,7 +1,7 @@
 """What a tested strength counts for, the bond that an approval tabulates, and the weaker of two concretes.
 
-EN 1992-1-1:2004, 3.1.2(4) was read in an official national text; A.2.3 and EN 13791, 5.1.6 of the 2023 edition and the form of an
-approval's table are from memory.
+EN 1992-1-1:2004, 3.1.2(4) was read in an official national text; A.2.3 and EN 13791, 5.1.6 of the 2023 edition and the
+form of an approval's table are from memory.
 """
 
 from __future__ import annotations
@@ -22,7 +22,10 @@ _F_CK = (5.0, 120.0)
 
 @formula(symbol="alpha_ct_t", source=f"{EN04}, 3.1.2(4)", limits={"k_t": _FACTOR, "alpha_ct": _FACTOR})
 def later_tension_factor(*, k_t: Ratio, alpha_ct: Ratio) -> Ratio:
-    """Factor on the tensile strength where the concrete was tested after 28 days: what it gained by then is not still to come."""
+    """Factor on the tensile strength where the concrete was tested after 28 days.
+
+    What it gained by then is not still to come.
+    """
     return k_t * alpha_ct
 
 
@@ -34,7 +37,10 @@ def later_compression_factor(*, k_t: Ratio, alpha_cc: Ratio) -> Ratio:
 
 @formula(symbol="f_ck", source=IN_SITU, limits={"f_ck_is": _F_CK})
 def strength_from_in_situ(*, f_ck_is: MPa) -> MPa:
-    """Characteristic strength of standard specimens from that of the structure, which hardens less well than they do."""
+    """Characteristic strength of standard specimens from that of the structure.
+
+    Which hardens less well than they do.
+    """
     return f_ck_is / 0.85
 
 
@@ -54,13 +60,21 @@ def tabulated_bond(*, eta_1: Ratio, alpha_ct: Ratio, f_bd_tab: MPa) -> MPa:
     return eta_1 * alpha_ct * f_bd_tab
 
 
-@formula(symbol="f_ck", source="EN 1992-1-1 (2004: 6.2.5(1)), the weaker concrete", limits={"f_ck_old": _F_CK, "f_ck_new": _F_CK})
+@formula(
+    symbol="f_ck",
+    source="EN 1992-1-1 (2004: 6.2.5(1)), the weaker concrete",
+    limits={"f_ck_old": _F_CK, "f_ck_new": _F_CK},
+)
 def weaker_concrete(*, f_ck_old: MPa, f_ck_new: MPa) -> MPa:
     """Strength that a joint counts on."""
     return min(f_ck_old, f_ck_new)
 
 
-@formula(symbol="f_c", source="ACI 318-19, 22.9.4.4, the weaker concrete", limits={"f_c_old": (1000.0, 20000.0), "f_c_new": (1000.0, 20000.0)})
+@formula(
+    symbol="f_c",
+    source="ACI 318-19, 22.9.4.4, the weaker concrete",
+    limits={"f_c_old": (1000.0, 20000.0), "f_c_new": (1000.0, 20000.0)},
+)
 def weaker_concrete_aci(*, f_c_old: Psi, f_c_new: Psi) -> Psi:
     """Strength that a joint counts on."""
     return min(f_c_old, f_c_new)

@@ -1,4 +1,7 @@
-"""Formulas between a bar group's force and its embedment that no module of a code holds: statics, geometry, design strengths."""
+"""Formulas between a bar group's force and its embedment that no module of a code holds.
+
+Statics, geometry, design strengths.
+"""
 
 from __future__ import annotations
 
@@ -53,7 +56,11 @@ def design_yield_strength(*, f_yk: MPa, gamma_S: Ratio) -> MPa:
     return f_yk / gamma_S
 
 
-@formula(symbol="f_cd", source=f"{EN04}, 3.1.6(1), (3.15) (from memory)", limits={"alpha_cc": (0.25, 1.0), "f_ck": (12.0, 90.0), "gamma_C": (1.0, 2.0)})
+@formula(
+    symbol="f_cd",
+    source=f"{EN04}, 3.1.6(1), (3.15) (from memory)",
+    limits={"alpha_cc": (0.25, 1.0), "f_ck": (12.0, 90.0), "gamma_C": (1.0, 2.0)},
+)
 def design_compressive_strength(*, alpha_cc: Ratio, f_ck: MPa, gamma_C: Ratio) -> MPa:
     """Design compressive strength of the concrete."""
     return alpha_cc * f_ck / gamma_C
@@ -86,7 +93,11 @@ def end_support_tie(*, V_sup: Newton, a_l_z: Ratio) -> Newton:
     return V_sup * a_l_z
 
 
-@formula(symbol="A_sup", source="EN 1992-1-1 and ACI 318-19, least share of the span's bars at a support", limits={"A_span": _SPAN, "beta_sup": (0.0, 1.0)})
+@formula(
+    symbol="A_sup",
+    source="EN 1992-1-1 and ACI 318-19, least share of the span's bars at a support",
+    limits={"A_span": _SPAN, "beta_sup": (0.0, 1.0)},
+)
 def least_support_steel(*, beta_sup: Ratio, A_span: Mm2) -> Mm2:
     """Least area of the bar at the support."""
     return beta_sup * A_span
@@ -104,8 +115,8 @@ def eccentric_share_x(*, e_x: Mm, s_x: Mm, n_x: Whole) -> Ratio:
 
     Notes
     -----
-    Forces vary linearly over bars at equal distances: the outermost one has (n - 1) s/2 over the sum of the squared distances of all,
-    which is 6/(n s (n + 1)) of the moment. No compressed plate is counted on.
+    Forces vary linearly over bars at equal distances: the outermost one has (n - 1) s/2 over the sum of the squared
+    distances of all, which is 6/(n s (n + 1)) of the moment. No compressed plate is counted on.
     """
     return 6 * e_x / (s_x * (n_x + 1))
 
@@ -131,7 +142,12 @@ def sustained_force(*, alpha_sus: Ratio, N_Ed_h: Newton) -> Newton:
 # --- covers and lengths ----------------------------------------------------------------------------------------------
 
 
-@formula(symbol="c_d", source="EN 1992-1-1 (2004: Fig. 8.3), straight bars", limits={"s": _LENGTH, "phi": (0.1, 60.0), "c": _LENGTH}, relations=("phi < s",))
+@formula(
+    symbol="c_d",
+    source="EN 1992-1-1 (2004: Fig. 8.3), straight bars",
+    limits={"s": _LENGTH, "phi": (0.1, 60.0), "c": _LENGTH},
+    relations=("phi < s",),
+)
 def smallest_cover(*, s: Mm, phi: Mm, c: Mm) -> Mm:
     """Smallest of half the clear spacing and the cover."""
     return min((s - phi) / 2, c)
@@ -154,7 +170,11 @@ def centre_cover(*, s: Inch, d_b: Inch, c: Inch) -> Inch:
     return min(s / 2, c + d_b / 2)
 
 
-@formula(symbol="c_b", source=f"{ACI}, 25.4.2.4", limits={"s": (0.1, 1000.0), "d_b": (0.2, 2.4), "c": (0.0, 500.0), "c_edge": (0.1, 1000.0)})
+@formula(
+    symbol="c_b",
+    source=f"{ACI}, 25.4.2.4",
+    limits={"s": (0.1, 1000.0), "d_b": (0.2, 2.4), "c": (0.0, 500.0), "c_edge": (0.1, 1000.0)},
+)
 def centre_cover_edge(*, s: Inch, d_b: Inch, c: Inch, c_edge: Inch) -> Inch:
     """Bar's centre to the nearest face or edge, or half the centre spacing."""
     return min(s / 2, c + d_b / 2, c_edge)
@@ -202,7 +222,11 @@ def joint_bar_ratio(*, A_s: Mm2, s_1: Mm, s_2: Mm) -> Ratio:
     return A_s / (s_1 * s_2)
 
 
-@formula(symbol="A_req", source=f"{ACI}, 22.2 and 21.2 (from memory)", limits={"N_Ed": (0.0, 1e6), "phi_t": (0.3, 1.0), "f_y": (1000.0, 120000.0)})
+@formula(
+    symbol="A_req",
+    source=f"{ACI}, 22.2 and 21.2 (from memory)",
+    limits={"N_Ed": (0.0, 1e6), "phi_t": (0.3, 1.0), "f_y": (1000.0, 120000.0)},
+)
 def required_bar_area_aci(*, N_Ed: Lbf, phi_t: Ratio, f_y: Psi) -> Inch2:
     """Bar area that the factored force requires.
 
@@ -241,7 +265,11 @@ def joint_steel_of_pitch(*, n_r: Whole, A_s: Inch2) -> Inch2:
     return n_r * A_s
 
 
-@formula(symbol="V_d", source=f"{ACI}, 22.9.3 and 22.9.4", limits={"phi_v": (0.4, 0.9), "V_n": (0.0, 1e9), "V_n_max": (0.0, 1e9)})
+@formula(
+    symbol="V_d",
+    source=f"{ACI}, 22.9.3 and 22.9.4",
+    limits={"phi_v": (0.4, 0.9), "V_n": (0.0, 1e9), "V_n_max": (0.0, 1e9)},
+)
 def design_shear_friction(*, phi_v: Ratio, V_n: Lbf, V_n_max: Lbf) -> Lbf:
     """Design shear friction strength with its limit applied."""
     return phi_v * min(V_n, V_n_max)
@@ -250,7 +278,13 @@ def design_shear_friction(*, phi_v: Ratio, V_n: Lbf, V_n_max: Lbf) -> Lbf:
 @formula(
     symbol="s_2",
     source=f"{ACI}, 22.9.4.2 solved for the spacing",
-    limits={"phi_v": (0.4, 0.9), "mu": (0.1, 1.4), "A_prov": (0.01, 1000.0), "f_y": (1000.0, 120000.0), "q_Ed": (0.1, 1e5)},
+    limits={
+        "phi_v": (0.4, 0.9),
+        "mu": (0.1, 1.4),
+        "A_prov": (0.01, 1000.0),
+        "f_y": (1000.0, 120000.0),
+        "q_Ed": (0.1, 1e5),
+    },
     homogeneous=False,
 )
 def spacing_of_shear_aci(*, phi_v: Ratio, mu: Ratio, A_prov: Inch2, f_y: Psi, q_Ed: LbfPerInch) -> Inch:

@@ -1,1 +1,4 @@
-"""What follows for a job, from its files to results.json: one module or folder for each question. Nothing is drawn here."""
+"""What follows for a job, from its files to results.json: one module or folder for each question.
+
+Nothing is drawn here.
+"""

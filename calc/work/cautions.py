@@ -1,25 +1,55 @@
-"""Cautions that a page about this work carries. Each stands for a rule that the approval or the local code states in full."""
+"""Cautions that a page about this work carries.
+
+Each stands for a rule that the approval or the local code states in full.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Iterable
 
-DUST = "Silica dust: drill with extraction at the bit and an efficient filter. Blowing a hole out makes the cloud that the vacuum was to catch."
+DUST = (
+    "Silica dust: drill with extraction at the bit and an efficient filter. Blowing a hole out makes the cloud that the"
+    " vacuum was to catch."
+)
 _ALWAYS = (
     DUST,
-    "Skin and eyes: wear gloves and eye protection when handling adhesive; reactive resins can sensitise the skin for good.",
-    "Existing steel and services: locate them before drilling. A bit that jams turns the machine: use a clutch and both hands.",
-    "Heat: temperature shortens the working time and lowers the bond of many adhesives; the approval's tables at base-material temperature govern.",
+    (
+        "Skin and eyes: wear gloves and eye protection when handling adhesive; reactive resins can sensitise the skin"
+        " for good."
+    ),
+    (
+        "Existing steel and services: locate them before drilling. A bit that jams turns the machine: use a clutch and"
+        " both hands."
+    ),
+    (
+        "Heat: temperature shortens the working time and lowers the bond of many adhesives; the approval's tables at"
+        " base-material temperature govern."
+    ),
     "Sustained load: bonded bars under lasting tension creep; only what the approval allows for it may be counted.",
-)  # fmt: skip
-_OVERHEAD = "Overhead work: use a piston plug or what the approval names, hold the bar until it is set, and keep out from under the hole."
-DEFER = "The product's approval, local codes and a licensed engineer govern; this calculation supports their judgement and does not replace it."
+)
+_OVERHEAD = (
+    "Overhead work: use a piston plug or what the approval names, hold the bar until it is set, and keep out from under"
+    " the hole."
+)
+DEFER = (
+    "The product's approval, local codes and a licensed engineer govern; this calculation supports their judgement and"
+    " does not replace it."
+)
 # What a package leaves out, by the notebook that would cover it when the job gives it what it needs.
 _LEFT_OUT = (
-    ("04_embedment", "Embedment is taken from the bar schedule as given: anchorage, laps, cover and spacing are not checked in this package."),
+    (
+        "04_embedment",
+        (
+            "Embedment is taken from the bar schedule as given: anchorage, laps, cover and spacing are not checked in"
+            " this package."
+        ),
+    ),
     (
         "02_overfill_and_waste",
-        "Scatter of holes, bars and dispensing: the overfill is the share stated in the job file, and no probability of a short hole is given.",
+        (
+            "Scatter of holes, bars and dispensing: the overfill is the share stated in the job file, and no"
+            " probability of a short hole is given."
+        ),
     ),
     ("05_job_plan", "Packs, mixers, initial discard and working time for the whole job."),
     ("", "Air trapped in the hole, and adhesive lost into voids or cracks beyond what the job file states."),

@@ -27,8 +27,8 @@ TYPED = Origin("typed in the panel")
 class Case:
     """All that decides the dose of one bar group; lengths in mm, volumes in mm³, the angle in degrees.
 
-    ``over_bit`` is what the hole is wider than the bit cuts; a measured hole takes the place of both. ``rounding_share`` is the
-    most that rounding up may add to the dose.
+    ``over_bit`` is what the hole is wider than the bit cuts; a measured hole takes the place of both.
+    ``rounding_share`` is the most that rounding up may add to the dose.
     """
 
     mark: str
@@ -54,7 +54,10 @@ class Case:
 
     @property
     def rib_diameter(self) -> float:
-        """Diameter of the bar over its ribs [mm]: as the job states it for the bar's standard, or as the bar table has it."""
+        """Diameter of the bar over its ribs [mm].
+
+        As the job states it for the bar's standard, or as the bar table has it.
+        """
         return self.bar.rib_diameter if self.ribs is None else self.ribs * self.bar.diameter
 
     @property
@@ -187,12 +190,16 @@ def work(case: Case) -> Worked:
     if case.measured is None:
         if case.over_bit:
             e_bit = Given(case.over_bit, "mm", case.origin("over_bit"))
-            given["d_0"] = steps.use(hole.bored_diameter, "Diameter of the hole, wider than the bit", d_bit=given["d_0"], e_bit=e_bit)
+            given["d_0"] = steps.use(
+                hole.bored_diameter, "Diameter of the hole, wider than the bit", d_bit=given["d_0"], e_bit=e_bit
+            )
         V_a, V_o, V_t = _straight(steps, given)
     else:
         V_a, V_o, V_t = _measured(steps, given, case, case.measured)
         steps.note(
-            "measured", "measured diameters replace the drill's nominal diameter; the surface before the bar is found numerically from the measured profile."
+            "measured",
+            "measured diameters replace the drill's nominal diameter; the surface before the bar is found numerically"
+            " from the measured profile.",
         )
     required = steps.use(hole.total_volume, "Required volume", V_a=V_a, V_o=V_o, V_t=V_t)
     V_dose = steps.use(dosing.dose, "Dose", V_req=required, overfill=Given(case.overfill, "", case.origin("overfill")))
@@ -200,22 +207,38 @@ def work(case: Case) -> Worked:
     count_label = "Whole strokes" if case.by_strokes else "Whole graduations of the dispenser"
     number = steps.use(dosing.graduations, count_label, V_dose=V_dose, graduation=unit_volume)
     rounded = steps.use(dosing.graduated_dose, "Rounded dose", n_g=number, graduation=unit_volume)
-    extra = steps.use(dosing.rounding_extra, "Extra that rounding up costs at each hole", V_round=rounded, V_dose=V_dose)
+    extra = steps.use(
+        dosing.rounding_extra, "Extra that rounding up costs at each hole", V_round=rounded, V_dose=V_dose
+    )
     added = steps.use(dosing.rounding_share, "Share of the dose that rounding up adds", V_extra=extra, V_dose=V_dose)
-    holds = steps.use(hole.empty_volume, "What the empty hole holds", V_req=required, phi=given["phi"], l_v=given["l_v"])
+    holds = steps.use(
+        hole.empty_volume, "What the empty hole holds", V_req=required, phi=given["phi"], l_v=given["l_v"]
+    )
     width = given["d_0"]
     if case.measured is not None:
-        length = steps.use(level.hole_depth, "Depth of the full-diameter hole", l_v=given["l_v"], overdrill=given["overdrill"])
-        width = steps.use(hole.even_diameter, "Diameter of the straight hole that holds as much", V_hole=holds, V_t=V_t, l_hole=length)
+        length = steps.use(
+            level.hole_depth, "Depth of the full-diameter hole", l_v=given["l_v"], overdrill=given["overdrill"]
+        )
+        width = steps.use(
+            hole.even_diameter, "Diameter of the straight hole that holds as much", V_hole=holds, V_t=V_t, l_hole=length
+        )
     if case.measured is None:
-        steps.use(level.full_fraction, "Share of a straight hole to fill before the bar", d_0=given["d_0"], phi=given["phi"])
+        steps.use(
+            level.full_fraction, "Share of a straight hole to fill before the bar", d_0=given["d_0"], phi=given["phi"]
+        )
         z_0 = _level_before_bar(steps, given, rounded, V_t)
     else:
         z_0 = case.measured.surface_depth(V=rounded.value, phi=case.bar.diameter, l_v=case.embedment, x=0.0)
     overflow = steps.use(level.surplus, "Overflow with the bar home", V=rounded, V_req=required)
     missing = steps.use(level.shortfall, "Shortfall with the bar home", V_req=required, V=rounded)
     if case.measured is None:
-        gap = steps.use(level.length_of_shortfall, "Unfilled length at the mouth", V_short=missing, d_0=given["d_0"], phi=given["phi"]).value
+        gap = steps.use(
+            level.length_of_shortfall,
+            "Unfilled length at the mouth",
+            V_short=missing,
+            d_0=given["d_0"],
+            phi=given["phi"],
+        ).value
     else:
         gap = case.measured.surface_depth(V=rounded.value, phi=case.bar.diameter, l_v=case.embedment, x=case.embedment)
     most = steps.use(
@@ -252,7 +275,10 @@ def _note_ribs(steps: Steps, case: Case) -> None:
     ribs, over = case.bar.standard.ribs, case.display.amount(case.rib_diameter, "mm", 4)
     narrowest = min(case.measured.diameters) if case.measured else case.hole_diameter
     if case.ribs is not None:
-        said = f"Diameter over the ribs of bars by {case.bar.standard.key}: {case.ribs:g} times the nominal one, as the job states."
+        said = (
+            f"Diameter over the ribs of bars by {case.bar.standard.key}: {case.ribs:g} times the nominal one, as the"
+            " job states."
+        )
     elif ribs.from_memory:
         said = (
             f"Diameter over the ribs of bars by {case.bar.standard.key}: {ribs.source}; it is not checked. "
@@ -263,20 +289,32 @@ def _note_ribs(steps: Steps, case: Case) -> None:
     steps.note("ribs", said, whole=True)
     if not case.ribs_known and case.rib_diameter > narrowest:
         hole_words = case.display.amount(narrowest, "mm", 4)
-        steps.note("ribs_in_the_way", f"with the figure from memory, {over} over the ribs, the bar does not go into the hole of {hole_words}: try one first.")
+        steps.note(
+            "ribs_in_the_way",
+            f"with the figure from memory, {over} over the ribs, the bar does not go into the hole of {hole_words}: try"
+            " one first.",
+        )
     if case.rib_diameter <= narrowest < case.rib_diameter * 1.01:
-        steps.note("ribs_touch", "the bar's ribs touch the hole or nearly so; no room is left for adhesive at the ribs.")
+        steps.note(
+            "ribs_touch", "the bar's ribs touch the hole or nearly so; no room is left for adhesive at the ribs."
+        )
 
 
 def _straight(steps: Steps, given: Mapping[str, Given]) -> tuple[Given, Given, Given]:
     return (
-        steps.use(hole.annular_volume, "Annular volume around the bar", d_0=given["d_0"], phi=given["phi"], l_v=given["l_v"]),
-        steps.use(hole.overdrill_volume, "Volume of the overdrilled part", d_0=given["d_0"], overdrill=given["overdrill"]),
+        steps.use(
+            hole.annular_volume, "Annular volume around the bar", d_0=given["d_0"], phi=given["phi"], l_v=given["l_v"]
+        ),
+        steps.use(
+            hole.overdrill_volume, "Volume of the overdrilled part", d_0=given["d_0"], overdrill=given["overdrill"]
+        ),
         steps.use(hole.tip_volume, "Volume of the tip cone", d_0=given["d_0"], theta=given["theta"]),
     )
 
 
-def _measured(steps: Steps, given: Mapping[str, Given], case: Case, profile: MeasuredHole) -> tuple[Given, Given, Given]:
+def _measured(
+    steps: Steps, given: Mapping[str, Given], case: Case, profile: MeasuredHole
+) -> tuple[Given, Given, Given]:
     origin = case.origin("measured")
     total, number, marks = Given(0.0, "mm³", "nothing above the mouth"), 0, {}
     depth = Given(0.0, "mm", "the mouth")
@@ -284,7 +322,9 @@ def _measured(steps: Steps, given: Mapping[str, Given], case: Case, profile: Mea
         for d_1, d_2, h in profile.slices(end, depth.value) if end > depth.value else ():
             number += 1
             height = Given(h, "mm", origin)
-            depth = steps.use(hole.depth_down_to, f"Depth of slice {number}, lower end", name=f"z_h.{number}", z_above=depth, h=height)
+            depth = steps.use(
+                hole.depth_down_to, f"Depth of slice {number}, lower end", name=f"z_h.{number}", z_above=depth, h=height
+            )
             total = steps.use(
                 hole.volume_down_to,
                 f"Measured hole down to the end of slice {number}",
@@ -297,14 +337,27 @@ def _measured(steps: Steps, given: Mapping[str, Given], case: Case, profile: Mea
         marks[end] = total
     bar_end, hole_end = marks[given["l_v"].value], total
     return (
-        steps.use(hole.annular_volume_measured, "Annular volume around the bar", V_h=bar_end, phi=given["phi"], l_v=given["l_v"]),
+        steps.use(
+            hole.annular_volume_measured,
+            "Annular volume around the bar",
+            V_h=bar_end,
+            phi=given["phi"],
+            l_v=given["l_v"],
+        ),
         steps.use(hole.overdrill_volume_measured, "Volume of the overdrilled part", V_h=hole_end, V_above=bar_end),
-        steps.use(hole.tip_volume, "Volume of the tip cone", d_0=Given(profile.diameters[-1], "mm", origin), theta=given["theta"]),
+        steps.use(
+            hole.tip_volume,
+            "Volume of the tip cone",
+            d_0=Given(profile.diameters[-1], "mm", origin),
+            theta=given["theta"],
+        ),
     )
 
 
 def _level_before_bar(steps: Steps, given: Mapping[str, Given], rounded: Given, V_t: Given) -> float:
-    depth = steps.use(level.hole_depth, "Depth of the full-diameter hole", l_v=given["l_v"], overdrill=given["overdrill"])
+    depth = steps.use(
+        level.hole_depth, "Depth of the full-diameter hole", l_v=given["l_v"], overdrill=given["overdrill"]
+    )
     label = "Surface below the mouth before the bar goes in"
     if rounded.value > V_t.value:
         z_0 = steps.use(level.level_before_bar, label, V=rounded, V_t=V_t, d_0=given["d_0"], l_hole=depth)
@@ -344,7 +397,10 @@ def _checks(case: Case, required: float, rounded: float, most: float) -> tuple[C
             demand=convert(rounded, "mm³", volume),
             resistance=convert(most, "mm³", volume),
             unit=volume,
-            advice=f"one hole takes {packs:.0f} packs: allow for changing them within the working time, or use a larger pack",
+            advice=(
+                f"one hole takes {packs:.0f} packs: allow for changing them within the working time, or use a larger"
+                " pack"
+            ),
         ),
     )
 
@@ -386,7 +442,9 @@ def _slips(case: Case, *, rounded: float, holds: float, added: float, width: flo
             demand=convert(width, "mm", length),
             resistance=3 * phi,
             unit=length,
-            advice="look for a slip in the hole's diameter, the bar or a unit; the approval names the hole for each bar",
+            advice=(
+                "look for a slip in the hole's diameter, the bar or a unit; the approval names the hole for each bar"
+            ),
         ),
     )
 
@@ -416,14 +474,19 @@ def case_of(job: Job, group: BarGroup, choice: Chosen | None = None) -> Case:
     origins["overdrill"] = given if column else Origin("not given in the schedule: none")
     parts = ("graduation", "stroke", "pack_volume", "residual", "discard_per_mixer", "point_angle")
     origins |= {name: Origin(f"{job.path.name}, equipment.{name}") for name in parts}
-    own, share = Origin.of_row(job.schedule_path.name, group.row, "overfill"), Origin(f"{job.path.name}, overfill.share")
+    own, share = (
+        Origin.of_row(job.schedule_path.name, group.row, "overfill"),
+        Origin(f"{job.path.name}, overfill.share"),
+    )
     origins["overfill"] = choice.origin if choice is not None else own if group.overfill is not None else share
     origins["measured"] = Origin(f"{job.path.name}, measured.{group.mark}", general=f"{job.path.name}, measured.(mark)")
     profile = job.measured.get(group.mark)
     over = job.over_bit(group) or 0.0
     if over and job.scatter is not None:
         keys = job.scatter.of(group.mark)
-        origins["over_bit"] = Origin(f"{job.path.name}, {keys.place['over_bit']}", general=f"{job.path.name}, {keys.general_place('over_bit')}")
+        origins["over_bit"] = Origin(
+            f"{job.path.name}, {keys.place['over_bit']}", general=f"{job.path.name}, {keys.general_place('over_bit')}"
+        )
     return Case(
         mark=group.mark,
         count=group.count,

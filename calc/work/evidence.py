@@ -1,7 +1,8 @@
 """What the measured holes of a job say about its overfill: the sheet of notebook 03.
 
-A group is measured when the job file has ``[evidence.<mark>]``. With a CSV of the holes its own numbers count, and the numbers that
-the job file states beside it are compared with them; without one, the stated numbers count and nothing can be drawn.
+A group is measured when the job file has ``[evidence.<mark>]``. With a CSV of the holes its own numbers count, and the
+numbers that the job file states beside it are compared with them; without one, the stated numbers count and nothing can
+be drawn.
 """
 
 from __future__ import annotations
@@ -64,16 +65,16 @@ def up_to_tenth(share: float) -> float:
     return max(0.0, round(math.ceil(round(share / _STEP, 6)) * _STEP, 6))
 
 
-# ---- one row of measured holes -------------------------------------------------------------------------------------------
+# ---- one row of measured holes -------------------------------------------------------------------
 
 
 @dataclass(frozen=True)
 class Study:
     """What measured holes of one kind say; volumes in ``unit``.
 
-    ``values`` and ``names`` are all holes in run order, also those left out; everything else is of those kept. ``plot`` and ``apart``
-    are None for fewer than three holes. ``too_few`` says that the holes kept are too few for an overfill, and is empty where they are
-    enough; ``limit`` and what follows from it are there only then.
+    ``values`` and ``names`` are all holes in run order, also those left out; everything else is of those kept. ``plot``
+    and ``apart`` are None for fewer than three holes. ``too_few`` says that the holes kept are too few for an overfill,
+    and is empty where they are enough; ``limit`` and what follows from it are there only then.
     """
 
     unit: str
@@ -131,8 +132,9 @@ class Study:
         if self.too_few:
             return as_sentence(self.too_few)
         return (
-            f"{self.n} measured holes ask for {self.text(self.limit)} in each hole, an overfill of {overfill_text(self.overfill)}, "
-            f"so that {percent(self.share)} of all such holes are full with confidence {percent(self.confidence)}."
+            f"{self.n} measured holes ask for {self.text(self.limit)} in each hole, an overfill of"
+            f" {overfill_text(self.overfill)}, so that {percent(self.share)} of all such holes are full with confidence"
+            f" {percent(self.confidence)}."
         )
 
 
@@ -174,15 +176,16 @@ def study(
     Raises
     ------
     NotAccepted
-        Fewer than two holes that are kept, a value that is not finite, a name that no hole has, a reason that is empty, or a share
-        or confidence outside (0, 1).
+        Fewer than two holes that are kept, a value that is not finite, a name that no hole has, a reason that is empty,
+        or a share or confidence outside (0, 1).
 
     Examples
     --------
     >>> found = study(values=[14.0, 14.4, 13.8], names="123", reasons={}, V_req=13.0, share=0.9, confidence=0.9)
     >>> found.sentence
     'Not enough holes: 3 are measured, and a share of 90 % with confidence 90 % takes 8 or more.'
-    >>> found = study(values=[14.0, 14.4, 13.8] * 3, names="123456789", reasons={}, V_req=13.0, share=0.9, confidence=0.9)
+    >>> nine = [14.0, 14.4, 13.8] * 3
+    >>> found = study(values=nine, names="123456789", reasons={}, V_req=13.0, share=0.9, confidence=0.9)
     >>> found.n, round(found.limit, 3)
     (9, 14.631)
     """
@@ -213,7 +216,10 @@ def study(
 
 
 def _growth(share: float, confidence: float, n: int, mean: float, sd: float, V_req: float) -> ConfidenceTable:
-    """What more holes are worth; the mean and the scatter of too few holes are not carried on to other numbers of them."""
+    """What more holes are worth.
+
+    The mean and the scatter of too few holes are not carried on to other numbers of them.
+    """
     counts = sorted({*COUNTS, n})
     if not_enough(n=n, share=share, confidence=confidence):
         return confidence_with_n(share=share, confidence=confidence, counts=counts)
@@ -231,17 +237,18 @@ def growth_of(job: Job) -> ConfidenceTable:
     return confidence_with_n(share=share, confidence=confidence)
 
 
-# ---- one measured bar group ----------------------------------------------------------------------------------------------
+# ---- one measured bar group ----------------------------------------------------------------------
 
 
 @dataclass(frozen=True)
 class MeasuredGroup:
     """A measured bar group: its numbers [mm³, -], steps and checks, and what its holes say where a CSV lists them.
 
-    ``overfill`` follows from the measured holes and is not rounded up; with ``limit`` it is None where they are too few, as ``too_few``
-    then says. ``dispensed`` is what the rounded dose comes to; ``sd`` is that of the readings, without the share of their resolution.
-    ``differences`` are sentences about numbers of the job file that are not those of the CSV. ``check`` is that the dose is enough,
-    ``agrees`` that the holes agree with the scatter that is assumed of them, where any is.
+    ``overfill`` follows from the measured holes and is not rounded up; with ``limit`` it is None where they are too
+    few, as ``too_few`` then says. ``dispensed`` is what the rounded dose comes to; ``sd`` is that of the readings,
+    without the share of their resolution. ``differences`` are sentences about numbers of the job file that are not
+    those of the CSV. ``check`` is that the dose is enough, ``agrees`` that the holes agree with the scatter that is
+    assumed of them, where any is.
     """
 
     worked: Worked
@@ -300,7 +307,10 @@ class MeasuredGroup:
 
 @dataclass(frozen=True)
 class MeasuredWork:
-    """Notebook 03's part of the results: its sheet, its keys of results.json, and its groups for pictures and tables."""
+    """Notebook 03's part of the results.
+
+    Its sheet, its keys of results.json, and its groups for pictures and tables.
+    """
 
     sheet: Sheet
     groups: Mapping[str, MeasuredGroup] = field(default_factory=dict)
@@ -314,7 +324,9 @@ class MeasuredWork:
         return {}
 
 
-def work_measured(job: Job, worked: Iterable[Worked], assumed: Mapping[str, GroupScatter] | None = None) -> MeasuredWork | None:
+def work_measured(
+    job: Job, worked: Iterable[Worked], assumed: Mapping[str, GroupScatter] | None = None
+) -> MeasuredWork | None:
     """Work what the measured holes of a job ask for, and whether its doses give that.
 
     Parameters
@@ -334,7 +346,8 @@ def work_measured(job: Job, worked: Iterable[Worked], assumed: Mapping[str, Grou
     Raises
     ------
     InputErrors
-        A CSV that cannot be read or has no hole of the group, a hole to be left out that is not there, or fewer than two that stay.
+        A CSV that cannot be read or has no hole of the group, a hole to be left out that is not there, or fewer than
+        two that stay.
     """
     if not job.evidence:
         return None
@@ -342,12 +355,16 @@ def work_measured(job: Job, worked: Iterable[Worked], assumed: Mapping[str, Grou
     files: dict[str, Measurements] = {}
     for one in worked:
         if one.case.mark in job.evidence:
-            groups[one.case.mark] = _group(job, one, job.evidence[one.case.mark], files, (assumed or {}).get(one.case.mark))
+            groups[one.case.mark] = _group(
+                job, one, job.evidence[one.case.mark], files, (assumed or {}).get(one.case.mark)
+            )
     sheet = Sheet(
         EVIDENCE,
         tuple(step for group in groups.values() for step in group.steps),
         tuple(check for group in groups.values() for check in (group.check, *group.agrees)),
-        tuple(dict.fromkeys([*(notice for group in groups.values() for notice in group.notices), *_unused(job, files)])),
+        tuple(
+            dict.fromkeys([*(notice for group in groups.values() for notice in group.notices), *_unused(job, files)])
+        ),
     )
     return MeasuredWork(sheet, groups)
 
@@ -358,25 +375,38 @@ def _unused(job: Job, files: Mapping[str, Measurements]) -> list[Notice]:
     for name, read in files.items():
         marks = [mark for mark in read.marks if mark not in job.evidence or job.evidence[mark].file != name]
         if marks:
-            text = f"{name} also holds measured holes of {', '.join(marks)}, for which {job.path.name} has no evidence with this file."
+            text = (
+                f"{name} also holds measured holes of {', '.join(marks)}, for which {job.path.name} has no evidence"
+                " with this file."
+            )
             found.append(Notice(EVIDENCE, None, "unused", text))
     return found
 
 
-def _group(job: Job, one: Worked, evidence: Evidence, files: dict[str, Measurements], assumed: GroupScatter | None) -> MeasuredGroup:
+def _group(
+    job: Job, one: Worked, evidence: Evidence, files: dict[str, Measurements], assumed: GroupScatter | None
+) -> MeasuredGroup:
     mark = one.case.mark
     share, confidence = stated(job)
     file = None if evidence.file is None else _measured(job, mark, evidence.file, files)
     found = None if file is None else _study(job, one, evidence, file)
     places = {
-        key: Origin(f"{job.path.name}, evidence.{mark}.{key}", general=f"{job.path.name}, evidence.(mark).{key}") for key in ("mean", "sd", "nominal")
+        key: Origin(f"{job.path.name}, evidence.{mark}.{key}", general=f"{job.path.name}, evidence.(mark).{key}")
+        for key in ("mean", "sd", "nominal")
     }
     if found is None:
         n, mean, sd, origins = evidence.holes, evidence.mean, evidence.sd, (places["mean"], places["sd"])
     else:
         assert file is not None
-        n, mean, sd = found.n, convert(found.summary.mean, found.unit, "mm³"), convert(found.summary.sd or 0.0, found.unit, "mm³")
-        origins = (Origin(f"{file.file}, mean of {n} holes"), Origin(f"{file.file}, standard deviation of {n} holes, n − 1"))
+        n, mean, sd = (
+            found.n,
+            convert(found.summary.mean, found.unit, "mm³"),
+            convert(found.summary.sd or 0.0, found.unit, "mm³"),
+        )
+        origins = (
+            Origin(f"{file.file}, mean of {n} holes"),
+            Origin(f"{file.file}, standard deviation of {n} holes, n − 1"),
+        )
     V_m, s_r = Given(mean, "mm³", origins[0]), Given(sd, "mm³", origins[1])
     resolution, from_where = resolution_of(job=job, mark=mark, measured=file)
     too_few = not_enough(n=n, share=share, confidence=confidence)
@@ -387,12 +417,21 @@ def _group(job: Job, one: Worked, evidence: Evidence, files: dict[str, Measureme
     limit, overfill = (None, None) if too_few else writer.limits(V_m, s_V, nominal, n, share, confidence)
     agrees = [] if assumed is None else _agreement(writer, one, assumed, V_m=V_m, s_V=s_V, n=n, other=evidence.nominal)
     rounded = Given(one.rounded, "mm³", result_of(DOSE, mark, "V_round"))
-    dispensed = writer.use(overfill_of, "Overfill that the rounded dose comes to", "overfill.dispensed", V_dose=rounded, V_req=required).value
+    dispensed = writer.use(
+        overfill_of, "Overfill that the rounded dose comes to", "overfill.dispensed", V_dose=rounded, V_req=required
+    ).value
     unit = one.case.display.volume_unit
     growth = (
         found.growth
         if found is not None
-        else _growth(share, confidence, n, convert(mean, "mm³", unit), convert(s_V.value, "mm³", unit), convert(nominal.value, "mm³", unit))
+        else _growth(
+            share,
+            confidence,
+            n,
+            convert(mean, "mm³", unit),
+            convert(s_V.value, "mm³", unit),
+            convert(nominal.value, "mm³", unit),
+        )
     )
     differences = () if file is None or found is None else _differences(job, mark, evidence, file, found)
     return MeasuredGroup(
@@ -459,29 +498,77 @@ class _Writer(Steps):
     def scatter(self, s_r: Given, delta_V: Given) -> Given:
         """Work the scatter with the share of the readings' resolution."""
         return self.use(
-            scatter_with_resolution, "Scatter of the measured holes, with the resolution of a reading", "s_V", s_r=s_r, delta_V=delta_V
+            scatter_with_resolution,
+            "Scatter of the measured holes, with the resolution of a reading",
+            "s_V",
+            s_r=s_r,
+            delta_V=delta_V,
         )
 
-    def limits(self, V_m: Given, s_V: Given, nominal: Given, n: int, share: float, confidence: float) -> tuple[Given, Given]:
-        """Work the three limits that take the scatter as normal, and the overfill that follows from the first of them."""
+    def limits(
+        self, V_m: Given, s_V: Given, nominal: Given, n: int, share: float, confidence: float
+    ) -> tuple[Given, Given]:
+        """Work the three limits that take the scatter as normal.
+
+        And the overfill that follows from the first of them.
+        """
         sure = f"{n} holes, confidence {confidence:.6g}"
         k = Given(
-            float(tolerance_factor(n=n, share=share, confidence=confidence)), "", f"exact one-sided tolerance factor, share {share:.6g}, {sure} (non-central t)"
+            float(tolerance_factor(n=n, share=share, confidence=confidence)),
+            "",
+            f"exact one-sided tolerance factor, share {share:.6g}, {sure} (non-central t)",
         )
-        limit = self.use(limit_of, "Tolerance limit: the stated share of all holes does not exceed it", "V_lim", V_m=V_m, k=k, s_V=s_V)
-        overfill = self.use(overfill_of, "Overfill that follows from the measured holes, not rounded up", "overfill", V_dose=limit, V_req=nominal)
-        ahead = Given(float(prediction_factor(n=n, confidence=confidence)), "", f"one-sided prediction factor for one more hole, {sure} (t)")
-        self.use(limit_of, "Prediction limit: the very next hole does not exceed it", "V_lim.next", V_m=V_m, k=ahead, s_V=s_V)
+        limit = self.use(
+            limit_of,
+            "Tolerance limit: the stated share of all holes does not exceed it",
+            "V_lim",
+            V_m=V_m,
+            k=k,
+            s_V=s_V,
+        )
+        overfill = self.use(
+            overfill_of,
+            "Overfill that follows from the measured holes, not rounded up",
+            "overfill",
+            V_dose=limit,
+            V_req=nominal,
+        )
+        ahead = Given(
+            float(prediction_factor(n=n, confidence=confidence)),
+            "",
+            f"one-sided prediction factor for one more hole, {sure} (t)",
+        )
+        self.use(
+            limit_of, "Prediction limit: the very next hole does not exceed it", "V_lim.next", V_m=V_m, k=ahead, s_V=s_V
+        )
         return limit, overfill
 
 
-def _check(one: Worked, overfill: float | None, dispensed: float, share: float, confidence: float, n: int, too_few: str) -> Check:
+def _check(
+    one: Worked, overfill: float | None, dispensed: float, share: float, confidence: float, n: int, too_few: str
+) -> Check:
     """Check that the dose covers what the measured holes ask for; owed where they are too few to ask for anything."""
     case = one.case
-    group, title = f"{case.mark} ({case.bar.text})", f"rounded dose over required volume covers {percent(share)} of the holes, by {n} measured ones"
+    group, title = (
+        f"{case.mark} ({case.bar.text})",
+        f"rounded dose over required volume covers {percent(share)} of the holes, by {n} measured ones",
+    )
     resistance = 100 * (1 + dispensed)
     if overfill is None:
-        return Check(EVIDENCE, case.mark, "measured", f"{group}: {title}", math.nan, resistance, "%", None, "owed", too_few, "measure more", title)
+        return Check(
+            EVIDENCE,
+            case.mark,
+            "measured",
+            f"{group}: {title}",
+            math.nan,
+            resistance,
+            "%",
+            None,
+            "owed",
+            too_few,
+            "measure more",
+            title,
+        )
     return Check.compare(
         notebook=EVIDENCE,
         mark=case.mark,
@@ -491,7 +578,10 @@ def _check(one: Worked, overfill: float | None, dispensed: float, share: float, 
         demand=100 * (1 + overfill),
         resistance=resistance,
         unit="%",
-        advice=f"an overfill of {percent(up_to_tenth(overfill))} follows from the measured holes, with confidence {percent(confidence)}; or measure more",
+        advice=(
+            f"an overfill of {percent(up_to_tenth(overfill))} follows from the measured holes, with confidence"
+            f" {percent(confidence)}; or measure more"
+        ),
     )
 
 
@@ -501,7 +591,11 @@ def _agreement(
     """Check that measured holes agree with what is assumed of them: their means, by the zeta score."""
     case = one.case
     if other is not None and not math.isclose(other, one.required, rel_tol=_SAME_HOLE):
-        writer.note("other_holes", "the measured holes are not of the group's size, and are not compared with the scatter that is assumed of it.")
+        writer.note(
+            "other_holes",
+            "the measured holes are not of the group's size, and are not compared with the scatter that is assumed"
+            " of it.",
+        )
         return []
     common: Given | None = None
     for part in assumed.budget.parts:
@@ -514,14 +608,23 @@ def _agreement(
     series = Given(float(assumed.setting.series), "pcs", "holes in a series, as assumed")
     n_ser = writer.use(least_series, "Series that the measured holes come from, at least", n_hole=holes, n_each=series)
     u_dif = writer.use(
-        uncertainty_of_difference, "Uncertainty of the difference from the assumed mean", s_V=s_V, n_hole=holes, u_com=u_com, n_ser=n_ser
+        uncertainty_of_difference,
+        "Uncertainty of the difference from the assumed mean",
+        s_V=s_V,
+        n_hole=holes,
+        u_com=u_com,
+        n_ser=n_ser,
     )
     V_need = Given(assumed.budget.value, "mm³", result_of(OVERFILL, case.mark, needed_dose.symbol))
     if u_dif.value > 0:
-        zeta = abs(writer.use(zeta_score, "Measured mean against the assumed one", V_m=V_m, V_need=V_need, u_dif=u_dif).value)
+        zeta = abs(
+            writer.use(zeta_score, "Measured mean against the assumed one", V_m=V_m, V_need=V_need, u_dif=u_dif).value
+        )
     else:
         zeta = 0.0 if V_m.value == V_need.value else math.inf
-    means = f"{case.display.amount(V_m.value, 'mm³', 4)} measured and {case.display.amount(V_need.value, 'mm³', 4)} assumed"
+    means = (
+        f"{case.display.amount(V_m.value, 'mm³', 4)} measured and {case.display.amount(V_need.value, 'mm³', 4)} assumed"
+    )
     return [
         Check.compare(
             notebook=EVIDENCE,
@@ -541,11 +644,16 @@ def _notices(job: Job, mark: str, found: Study | None, overfill: float | None) -
     less = "the measured holes ask for less than the nominal hole; nothing is taken off the nominal requirement."
     below = [Notice(EVIDENCE, mark, "less", less)] if overfill is not None and overfill < 0 else []
     if found is None:
-        unseen = f"{job.path.name} states number, mean and standard deviation alone; run order, shape and outliers of the measured holes stay unseen."
+        unseen = (
+            f"{job.path.name} states number, mean and standard deviation alone; run order, shape and outliers of the"
+            " measured holes stay unseen."
+        )
         return [Notice(EVIDENCE, mark, "unseen", unseen), *below]
     notices = []
     if found.kept.left_out:
-        notices.append(Notice(EVIDENCE, mark, "left_out", found.kept.sentence, lead=f"{{mark}}, volumes in {found.unit}: "))
+        notices.append(
+            Notice(EVIDENCE, mark, "left_out", found.kept.sentence, lead=f"{{mark}}, volumes in {found.unit}: ")
+        )
     if found.apart is not None and found.apart.outliers:
         many = len(found.apart.outliers) > 1
         listed = ", ".join(f"{point.name} ({found.text(point.value)})" for point in found.apart.outliers)
@@ -556,13 +664,17 @@ def _notices(job: Job, mark: str, found: Study | None, overfill: float | None) -
         notices.append(Notice(EVIDENCE, mark, "outliers", text))
     if found.plot is not None and found.plot.looks_normal is False:
         free = found.limits.without_normality
-        without = "the limit without it stands beside" if free.high is not None else f"without it {free.needed} measured holes would be needed"
+        without = (
+            "the limit without it stands beside"
+            if free.high is not None
+            else f"without it {free.needed} measured holes would be needed"
+        )
         text = f"the measured volumes do not look normal, which the tolerance limit takes them to be; {without}."
         notices.append(Notice(EVIDENCE, mark, "not_normal", text))
     return [*notices, *below]
 
 
-# ---- does the job file say what the CSV gives? ---------------------------------------------------------------------------
+# ---- does the job file say what the CSV gives? ---------------------------------------------------
 
 
 def _differences(job: Job, mark: str, evidence: Evidence, file: Measurements, found: Study) -> tuple[str, ...]:
@@ -582,7 +694,10 @@ def _differences(job: Job, mark: str, evidence: Evidence, file: Measurements, fo
         typed = job.origins.get(f"evidence.{mark}.{name}", "")
         if says is not None and abs(says - convert(value, found.unit, "mm³")) > _half_digit(typed, says):
             told.append(f'{name} = "{typed}", and {found.text(value, 6)} is measured')
-    return tuple(f"{job.path.name}, evidence.{mark}, does not say what {file.file} gives: {one}. The file counts here." for one in told)
+    return tuple(
+        f"{job.path.name}, evidence.{mark}, does not say what {file.file} gives: {one}. The file counts here."
+        for one in told
+    )
 
 
 def _half_digit(typed: str, value: float) -> float:

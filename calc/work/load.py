@@ -80,12 +80,20 @@ def load_job(path: str | Path) -> Job:
     schedule_path = _linked(raw, "schedule", "file", _SCHEDULE_ALONE, folder, file.name, problems)
     groups: tuple[BarGroup, ...] = ()
     if schedule_path is not None:
-        groups, wrong = read_schedule(schedule_path, name=schedule_path.relative_to(folder).as_posix(), point_angle=_point_angle(raw))
+        groups, wrong = read_schedule(
+            schedule_path, name=schedule_path.relative_to(folder).as_posix(), point_angle=_point_angle(raw)
+        )
         problems += wrong
         if head is not None and not wrong:
             problems += _measured_problems(head.measured, raw, groups, file.name)
             problems += scatter_problems(
-                overfill=head.overfill, scatter=head.scatter, cost=head.cost, evidence=head.evidence, groups=groups, folder=folder, file=file.name
+                overfill=head.overfill,
+                scatter=head.scatter,
+                cost=head.cost,
+                evidence=head.evidence,
+                groups=groups,
+                folder=folder,
+                file=file.name,
             )
             if head.design is not None:
                 origins = {dotted(place): text for place, text in typed.items()}
@@ -99,7 +107,10 @@ def load_job(path: str | Path) -> Job:
         adhesive=adhesive,
         equipment=head.equipment,
         overfill=head.overfill,
-        measured={mark: MeasuredHole(table.depth, table.diameter, head.equipment.point_angle) for mark, table in head.measured.items()},
+        measured={
+            mark: MeasuredHole(table.depth, table.diameter, head.equipment.point_angle)
+            for mark, table in head.measured.items()
+        },
         groups=groups,
         typed=typed,
         typed_record=leaves(record),
@@ -121,7 +132,15 @@ def load_job(path: str | Path) -> Job:
     return job
 
 
-def _linked(raw: Mapping[str, Any], table: str, key: str, kind: TypeAdapter[str], folder: Path, file: str, problems: list[Problem]) -> Path | None:
+def _linked(
+    raw: Mapping[str, Any],
+    table: str,
+    key: str,
+    kind: TypeAdapter[str],
+    folder: Path,
+    file: str,
+    problems: list[Problem],
+) -> Path | None:
     """Return the path of a file that the job file names, or None when the name was refused already."""
     section = raw.get(table)
     text = section.get(key) if isinstance(section, dict) else None
@@ -143,7 +162,9 @@ def _point_angle(raw: Mapping[str, Any]) -> float | None:
         return None
 
 
-def _measured_problems(measured: Mapping[str, MeasuredTable], raw: Mapping[str, Any], groups: tuple[BarGroup, ...], file: str) -> list[Problem]:
+def _measured_problems(
+    measured: Mapping[str, MeasuredTable], raw: Mapping[str, Any], groups: tuple[BarGroup, ...], file: str
+) -> list[Problem]:
     problems: list[Problem] = []
     by_mark = {group.mark: group for group in groups}
     for mark, hole in measured.items():
@@ -157,7 +178,10 @@ def _measured_problems(measured: Mapping[str, MeasuredTable], raw: Mapping[str, 
         typed = raw["measured"][mark]
         needed = group.embedment + group.overdrill
         if hole.depth[-1] < needed - 1e-6:
-            message = f"does not reach the end of the hole; accepted: a last depth of {needed:.5g} mm (embedment and overdrill) or more"
+            message = (
+                f"does not reach the end of the hole; accepted: a last depth of {needed:.5g} mm (embedment and"
+                " overdrill) or more"
+            )
             problems.append(Problem(file, f"{place}.depth[{len(hole.depth) - 1}]", typed["depth"][-1], message))
         for i, diameter in enumerate(hole.diameter):
             if diameter <= group.bar.diameter:
@@ -165,4 +189,3 @@ def _measured_problems(measured: Mapping[str, MeasuredTable], raw: Mapping[str, 
                 message = f"is not larger than the bar {group.bar.designation}, {phi}; accepted: a diameter above {phi}"
                 problems.append(Problem(file, f"{place}.diameter[{i}]", typed["diameter"][i], message))
     return problems
-

@@ -21,13 +21,18 @@ from calc.work.overfill.work import HOLE_LEFT_OUT
 from calc.work.whole import Part, work_whole
 
 RESULTS_SCHEMA = 2
-NULLS = "null means that the job file does not give what it takes: short_fill_probability needs [scatter], a force needs [design], times need [site]"
+NULLS = (
+    "null means that the job file does not give what it takes: short_fill_probability needs [scatter], a force needs"
+    " [design], times need [site]"
+)
 
 _Kind = TypeVar("_Kind")
 
 
 def gathered(notices: Iterable[Notice]) -> list[Joined]:
-    """Name each notice once: those that say the same of several bar groups are joined, with all the groups' marks in front.
+    """Name each notice once: those that say the same of several bar groups are joined.
+
+    With all the groups' marks in front.
 
     Notices that differ in a share alone count as the same, and the joined one gives the smallest and the largest.
     """
@@ -116,7 +121,10 @@ class Results:
         doses = "; ".join(f"{one.case.mark} {one.dispense_text}" for one in self.worked[:8])
         more = f"; and {len(self.worked) - 8} more groups" if len(self.worked) > 8 else ""
         dose = f"Dose for each hole: {doses}{more}."
-        total = f"Adhesive in all {self.holes} holes: {self.volume_text}, without initial discard and what stays in the packs."
+        total = (
+            f"Adhesive in all {self.holes} holes: {self.volume_text}, without initial discard and what stays in the"
+            " packs."
+        )
         return (verdict, dose, total) if first is not None else (dose, total, verdict)
 
     @property
@@ -135,13 +143,23 @@ class Results:
         if own:
             extra.append(f"Overfill set in {job.schedule_path.name} in place of the job's: {', '.join(own)}.")
         if not job.adhesive.approval:
-            extra.append(f"{job.adhesive_path.name} names no approval: the product's approval must allow this bar, hole and depth.")
-        made_up = [words for words, true in (("the job", job.job.invented), ("the adhesive record", job.adhesive.invented)) if true]
+            extra.append(
+                f"{job.adhesive_path.name} names no approval: the product's approval must allow this bar, hole and"
+                " depth."
+            )
+        made_up = [
+            words
+            for words, true in (("the job", job.job.invented), ("the adhesive record", job.adhesive.invented))
+            if true
+        ]
         if made_up:
             extra.append(f"Invented: {' and '.join(made_up)}.")
         # What is left out of the scatter comes first, where page 1 keeps it however long the list is.
         outside = set(self._outside)
-        every = sorted((notice for sheet in self.sheets for notice in sheet.notices if notice not in outside), key=lambda notice: notice.name != HOLE_LEFT_OUT)
+        every = sorted(
+            (notice for sheet in self.sheets for notice in sheet.notices if notice not in outside),
+            key=lambda notice: notice.name != HOLE_LEFT_OUT,
+        )
         return [*gathered(every), *(Joined((), text) for text in extra)]
 
     @property
@@ -150,7 +168,10 @@ class Results:
 
     @property
     def outside(self) -> list[Joined]:
-        """What is not judged here: bar groups that are not designed, checks that others do, by name, and what no anchor's design covers."""
+        """What is not judged here: bar groups that are not designed, checks that others do, by name.
+
+        And what no anchor's design covers.
+        """
         return gathered(self._outside)
 
     @property
@@ -177,7 +198,10 @@ class Results:
         return dict(canonical(self.unrounded()))
 
     def unrounded(self) -> dict[str, Any]:
-        """Return the content of results.json with all digits of its numbers, of which the last may be another one on another machine."""
+        """Return the content of results.json with all digits of its numbers.
+
+        Of which the last may be another one on another machine.
+        """
         about = self.job.job
         return {
             "schema": RESULTS_SCHEMA,

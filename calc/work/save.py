@@ -1,7 +1,7 @@
 """Write a panel's values back into the job file or the schedule: checked first, then replaced in one step.
 
-The edited copy is loaded in a temporary folder together with the job's other files. Only when that succeeds does it take the
-place of the old file, so a refused value changes nothing on disk.
+The edited copy is loaded in a temporary folder together with the job's other files. Only when that succeeds does it
+take the place of the old file, so a refused value changes nothing on disk.
 """
 
 from __future__ import annotations
@@ -28,7 +28,12 @@ from calc.fill.hole import tip_depth
 from calc.work.load import load_job
 
 _OPTIONAL = tuple(name for name in COLUMNS if name not in REQUIRED)
-_BY_MARK = ("measured", "evidence", "scatter.group", "design.group")  # tables of the job file that hold one table for each mark
+_BY_MARK = (
+    "measured",
+    "evidence",
+    "scatter.group",
+    "design.group",
+)  # tables of the job file that hold one table for each mark
 Setting = str | float | int | bool | list[str] | None
 
 
@@ -42,8 +47,8 @@ def save_group(job: Job, *, mark: str, values: Mapping[str, str]) -> Path:
     mark
         The group's mark.
     values
-        Column name to text. A length may carry a unit (``"1-1/8 in"``) and is then converted to the column's; a bare number is in
-        the column's unit. Columns that are left out keep what they hold.
+        Column name to text. A length may carry a unit (``"1-1/8 in"``) and is then converted to the column's; a bare
+        number is in the column's unit. Columns that are left out keep what they hold.
 
     Returns
     -------
@@ -59,7 +64,10 @@ def save_group(job: Job, *, mark: str, values: Mapping[str, str]) -> Path:
     name = path.relative_to(job.folder).as_posix()
     unknown = [column for column in values if column not in COLUMNS]
     if unknown:
-        raise InputErrors(Problem(name, f"column {c}", c, f"is not a column{_hint(c)}; accepted: {', '.join(COLUMNS)}") for c in unknown)
+        raise InputErrors(
+            Problem(name, f"column {c}", c, f"is not a column{_hint(c)}; accepted: {', '.join(COLUMNS)}")
+            for c in unknown
+        )
     old = next((group for group in job.groups if group.mark == mark), None)
     cells = {"mark": mark} | {column: text.strip() for column, text in values.items()}
     edit = _edited_xlsx if path.suffix.lower() == ".xlsx" else _edited_csv
@@ -97,7 +105,9 @@ def save_values(job: Job, *, values: Mapping[str, Setting]) -> Path:
                 here[table] = tomlkit.table()
             here = here[table]
             if not isinstance(here, dict):
-                raise InputErrors([Problem(name, f"key {key}", "", f"{table} is not a table, so it cannot hold {last}")])
+                raise InputErrors(
+                    [Problem(name, f"key {key}", "", f"{table} is not a table, so it cannot hold {last}")]
+                )
         if value is None:
             here.pop(last, None)
             continue
@@ -130,7 +140,11 @@ def key_parts(key: str, marks: Sequence[str]) -> list[str]:
     for head in _BY_MARK:
         if key.startswith(f"{head}."):
             rest = key[len(head) + 1 :]
-            mark = max((one for one in marks if rest == one or rest.startswith(f"{one}.")), key=len, default=rest.partition(".")[0])
+            mark = max(
+                (one for one in marks if rest == one or rest.startswith(f"{one}.")),
+                key=len,
+                default=rest.partition(".")[0],
+            )
             tail = rest[len(mark) + 1 :]
             # What is left out is named by its hole, and such a name may hold dots as well.
             inner = ["excluded", tail.removeprefix("excluded.")] if tail.startswith("excluded.") else tail.split(".")
@@ -184,7 +198,10 @@ def _columns(titles: list[str], name: str) -> dict[str, Column]:
 
 
 def _in_unit(text: str, unit: str | None) -> str:
-    """Return the cell's text for a column in ``unit``; what cannot be read is kept, and refused when the copy is loaded."""
+    """Return the cell's text for a column in ``unit``.
+
+    What cannot be read is kept, and refused when the copy is loaded.
+    """
     if unit is None:
         return text
     try:
@@ -217,7 +234,9 @@ def _fit_depth(cells: dict[str, str], columns: Mapping[str, Column], job: Job, o
         typed[have] = _with_unit(cells[have] or "0", units[want])
         if have == "depth_to_tip" and not cells[have]:
             typed.pop(have)
-        group = read_values(typed, point_angle=job.equipment.point_angle, source=f"{job.schedule_path.name}, mark {cells['mark']}")
+        group = read_values(
+            typed, point_angle=job.equipment.point_angle, source=f"{job.schedule_path.name}, mark {cells['mark']}"
+        )
         cone = float(tip_depth(d_0=group.hole_diameter, theta=job.equipment.point_angle))
         length = group.overdrill if want == "overdrill" else group.embedment + group.overdrill + cone
         cells.pop(have)
@@ -252,7 +271,9 @@ def _edited_csv(path: Path, name: str, mark: str, cells: dict[str, str], job: Jo
     _fit_depth(cells, columns, job, old)
     if added := _missing_columns(cells, columns):
         titles = [_titled(column, columns) for column in added]
-        raw = [_extended(text, titles if i == 0 else [""] * len(added)) if rows[i] else text for i, text in enumerate(raw)]
+        raw = [
+            _extended(text, titles if i == 0 else [""] * len(added)) if rows[i] else text for i, text in enumerate(raw)
+        ]
         rows = [row + (titles if i == 0 else [""] * len(added)) if row else row for i, row in enumerate(rows)]
         columns = _columns(rows[0], name)
     place = next((i for i, row in enumerate(rows) if i and row and row[columns["mark"].index] == mark), None)
@@ -282,8 +303,13 @@ def _edited_xlsx(path: Path, name: str, mark: str, cells: dict[str, str], job: J
     for line in sheet.iter_rows():
         for cell in line:
             if cell.data_type == "f":
-                message = "is a formula, and saving from here would lose its result; change the workbook in a spreadsheet program instead"
-                raise InputErrors([Problem(name, f"row {cell.row}, column {cell.column_letter}", str(cell.value), message)])
+                message = (
+                    "is a formula, and saving from here would lose its result; change the workbook in a spreadsheet"
+                    " program instead"
+                )
+                raise InputErrors(
+                    [Problem(name, f"row {cell.row}, column {cell.column_letter}", str(cell.value), message)]
+                )
     titles = [str(cell.value).strip() for cell in sheet[1] if cell.value is not None]
     columns = _columns(titles, name)
     _fit_depth(cells, columns, job, old)

@@ -1,4 +1,6 @@
-"""The trace: which formula, inputs and notebook stand behind each number of results.json, and where inputs and sources come from.
+"""The trace: which formula, inputs and notebook stand behind each number of results.json.
+
+And where inputs and sources come from.
 
 It reads results.json alone. Where a step stands on paper or on screen is the document's business.
 """
@@ -17,7 +19,19 @@ from calc.base.sheet import ROW
 from calc.base.units import convert, same_kind
 from calc.work.tracekeys import SUMS, Home, home_of_group, home_of_total
 
-_SUFFIXES = {"mL": "mL", "L": "L", "mm": "mm", "mm2": "mm²", "mm3": "mm³", "kN": "kN", "N": "N", "MPa": "MPa", "min": "min", "h": "h", "kg": "kg"}
+_SUFFIXES = {
+    "mL": "mL",
+    "L": "L",
+    "mm": "mm",
+    "mm2": "mm²",
+    "mm3": "mm³",
+    "kN": "kN",
+    "N": "N",
+    "MPa": "MPa",
+    "min": "min",
+    "h": "h",
+    "kg": "kg",
+}
 _LIST = 4
 
 
@@ -181,8 +195,9 @@ class Trace:
     def answers(self) -> list[dict[str, Any]]:
         """Every number of results.json's groups, one entry for each key.
 
-        Each has key, words, unit, count (groups that have it), notebook, steps (ids by mark), given (where it comes from, as symbol
-        and place, with the marks), rest (marks of groups whose value is neither) and otherwise (what it is for these).
+        Each has key, words, unit, count (groups that have it), notebook, steps (ids by mark), given (where it comes
+        from, as symbol and place, with the marks), rest (marks of groups whose value is neither) and otherwise (what it
+        is for these).
         """
         found = []
         entries = {str(group.get("mark", "")): numbers_of(group) for group in self.groups}
@@ -191,20 +206,28 @@ class Trace:
             words, unit = unit_of_key(key.rpartition(".")[2])
             values = {mark: numbers[key] for mark, numbers in entries.items() if key in numbers}
             home = home_of_group(stem_of_key(key)) or Home("")
-            found.append({"key": key, "words": words, "unit": unit, "count": len(values)} | self._explain(home, unit, values))
+            found.append(
+                {"key": key, "words": words, "unit": unit, "count": len(values)} | self._explain(home, unit, values)
+            )
         return found
 
     def _named(self, home: Home, value: float, unit: str, mark: str) -> str:
         """Id of the step of this home that has the value, empty when none has."""
         at_home = {name: step for notebook, name, step in self.by_mark[mark] if notebook == home.notebook}
         fits = (at_home[name] for name in home.steps if name in at_home)
-        return next((str(step["id"]) for step in fits if _equal(float(step["value"]), str(step["unit"]), value, unit)), "")
+        return next(
+            (str(step["id"]) for step in fits if _equal(float(step["value"]), str(step["unit"]), value, unit)), ""
+        )
 
     def _place(self, home: Home, value: float, unit: str, mark: str) -> tuple[str, str] | None:
         """Symbol and place of an input of this home that has the value; None when none has."""
         for _, _, step in self.by_mark[mark] if home.inputs else ():
             for one in step.get("inputs", ()):
-                if one["name"] in home.inputs and not one.get("step") and _equal(float(one["value"]), str(one["unit"]), value, unit):
+                if (
+                    one["name"] in home.inputs
+                    and not one.get("step")
+                    and _equal(float(one["value"]), str(one["unit"]), value, unit)
+                ):
                     return str(one["name"]), place_of(one)
         return None
 
@@ -219,11 +242,20 @@ class Trace:
                 given.setdefault(place, []).append(mark)
             else:
                 rest.append(mark)
-        return {"notebook": home.notebook, "steps": steps, "given": given, "rest": sorted(rest), "otherwise": home.otherwise}
+        return {
+            "notebook": home.notebook,
+            "steps": steps,
+            "given": given,
+            "rest": sorted(rest),
+            "otherwise": home.otherwise,
+        }
 
     @cached_property
     def totals(self) -> list[dict[str, Any]]:
-        """Every number of results.json's totals: key, words, unit, value, notebook, steps (ids), sum over groups in words, and what it is otherwise."""
+        """Every number of results.json's totals.
+
+        Key, words, unit, value, notebook, steps (ids), sum over groups in words, and what it is otherwise.
+        """
         found = []
         entries = [numbers_of(group) for group in self.groups]
         for key, value in numbers_of(self.results.get("totals", {})).items():
@@ -231,7 +263,14 @@ class Trace:
             home = home_of_total(stem_of_key(key))
             step = self._named(home, value, unit, "")
             total = "" if step else _sum(stem_of_key(key), value, unit, entries)
-            entry = {"key": key, "words": words, "unit": unit, "value": value, "notebook": home.notebook, "steps": [step] if step else []}
+            entry = {
+                "key": key,
+                "words": words,
+                "unit": unit,
+                "value": value,
+                "notebook": home.notebook,
+                "steps": [step] if step else [],
+            }
             found.append(entry | {"sum": total, "otherwise": home.otherwise})
         return found
 
@@ -247,7 +286,11 @@ def _sum(stem: str, value: float, unit: str, entries: Sequence[Mapping[str, floa
     if not key or factor is None or any(key not in one for one in entries):
         return ""
     total = math.fsum(one[key] * factor * one.get("count", 1.0) for one in entries)
-    return f"sum over all groups of count × {key}" if math.isclose(total, value, rel_tol=TWICE_ROUNDED, abs_tol=1e-15) else ""
+    return (
+        f"sum over all groups of count × {key}"
+        if math.isclose(total, value, rel_tol=TWICE_ROUNDED, abs_tol=1e-15)
+        else ""
+    )
 
 
 def governing(checks: Iterable[Mapping[str, Any]]) -> Mapping[str, Any] | None:

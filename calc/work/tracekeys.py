@@ -1,6 +1,7 @@
 """Where each number of results.json comes from: the notebook that answers for it, and the step that it is, by name.
 
-Numbers are equal by chance, so a result is never traced by its value alone: a step counts when it has this name and this value.
+Numbers are equal by chance, so a result is never traced by its value alone: a step counts when it has this name and
+this value.
 """
 
 from __future__ import annotations
@@ -14,7 +15,9 @@ INPUT, SIMULATED, COUNTED, FOUND = "an input", "simulated", "counted", "found nu
 
 @dataclass(frozen=True)
 class Home:
-    """Where a number comes from: its notebook, the names of steps that it may be, the first that has its value; and what it is without one.
+    """Where a number comes from: its notebook, the names of steps that it may be, the first that has its value.
+
+    And what it is without one.
 
     ``inputs`` names the symbols under which it goes into steps, where it is an input.
     """
@@ -78,8 +81,16 @@ _GROUP = {
     "holes_per_pack": Home(PLAN, (), COUNTED),
     "packs_per_hole": Home(PLAN, ("n_hole",), COUNTED),
     "bars_late": Home(PLAN, (), SIMULATED),
-    "working_time": Home(PLAN, (), "shortest of its bars, read at the warmest concrete that the simulated days meet between injection and setting"),
-    "curing_time": Home(PLAN, (), "longest of its bars, read at the coldest concrete that the simulated days meet between injection and load"),
+    "working_time": Home(
+        PLAN,
+        (),
+        "shortest of its bars, read at the warmest concrete that the simulated days meet between injection and setting",
+    ),
+    "curing_time": Home(
+        PLAN,
+        (),
+        "longest of its bars, read at the coldest concrete that the simulated days meet between injection and load",
+    ),
     "last_set": Home(PLAN, (), SIMULATED),
     "earliest_load": Home(PLAN, (), SIMULATED),
     "batch_that_would_do": Home(PLAN, (), SIMULATED),
@@ -97,14 +108,17 @@ _TOTALS = {
     "waste_residual": Home(PLAN, ("residual",), COUNTED),
     "waste_mixer_content": Home(PLAN, ("mixers",), COUNTED),
     "working_time": Home(PLAN, (), "read from the adhesive record at the warmest concrete that the job states"),
-    "curing_time": Home(PLAN, (), "read from the adhesive record at the coldest concrete that the job states, nights included"),
+    "curing_time": Home(
+        PLAN, (), "read from the adhesive record at the coldest concrete that the job states, nights included"
+    ),
     "preparation": Home(PLAN, (), COUNTED),
     "charges": Home(PLAN, ("n_charge",), COUNTED),
     "bits": Home(PLAN, ("n_bit",), COUNTED),
     "bags": Home(PLAN, ("n_bag",), COUNTED),
     "dust": Home(PLAN, ("m_dust",), COUNTED),
 }
-# A total that is a sum over the groups, by the key of what is summed, each times the number of holes; "" counts the holes alone.
+# A total that is a sum over the groups, by the key of what is summed, each times the number of holes; "" counts the
+# holes alone.
 SUMS = {
     "holes": "",
     "dose": "rounded_dose",
@@ -123,5 +137,8 @@ def home_of_group(stem: str) -> Home | None:
 
 
 def home_of_total(stem: str) -> Home:
-    """Return where a number of the totals comes from, by its key without the unit; what is not named comes from the plan."""
+    """Return where a number of the totals comes from, by its key without the unit.
+
+    What is not named comes from the plan.
+    """
     return _TOTALS.get(stem, Home(PLAN, (), "counted in the simulated days, or from the packs alone"))

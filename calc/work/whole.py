@@ -91,7 +91,11 @@ def work_whole(job: Job) -> tuple[tuple[Worked, ...], tuple[Part, ...]]:
         overfills = work_overfills(job, worked, choices)
         parts += [overfills, work_measured(job, worked, overfills.groups)]
         if job.design is not None:
-            unfilled = {one.case.mark: _unfilled(overfills.groups[one.case.mark], one.rounded) for one in worked if one.case.mark in overfills.groups}
+            unfilled = {
+                one.case.mark: _unfilled(overfills.groups[one.case.mark], one.rounded)
+                for one in worked
+                if one.case.mark in overfills.groups
+            }
     from calc.work.plan.work import work_plan
 
     parts += [design_job(job, worked, unfilled), work_plan(job, worked, **_plan_of_site(job))]
@@ -108,5 +112,9 @@ def _unfilled(group: Any, dose: float) -> NDArray[np.float64]:
     """Unfilled length [mm] of simulated holes that get the rounded dose [mm³]."""
     from calc.scatter.ways import amount_of_dose, outcome
 
-    holes = group.scatter.simulate(series=-(-_SIMULATED // group.setting.series), holes=group.setting.series, seed=group.setting.seed)
-    return np.asarray(outcome(holes=holes, injected=amount_of_dose(holes=holes, V_dose=dose)).unfilled, dtype=float).ravel()
+    holes = group.scatter.simulate(
+        series=-(-_SIMULATED // group.setting.series), holes=group.setting.series, seed=group.setting.seed
+    )
+    return np.asarray(
+        outcome(holes=holes, injected=amount_of_dose(holes=holes, V_dose=dose)).unfilled, dtype=float
+    ).ravel()

@@ -48,7 +48,10 @@ def test_what_cannot_be_rounded_stays(value):
 
 @pytest.mark.parametrize("value", [11829.411825, 2.1292941285, 5914.7059125, 0.11234567885])
 def test_what_lies_between_two_canonical_numbers_goes_up_on_every_machine(value):
-    """Multiples of a fluid ounce end there: the neighbouring doubles, that another way of adding may give, are rounded alike."""
+    """Multiples of a fluid ounce end there.
+
+    The neighbouring doubles, that another way of adding may give, are rounded alike.
+    """
     both = {canonical(math.nextafter(value, 0)), canonical(value), canonical(math.nextafter(value, math.inf))}
     assert len(both) == 1
     assert both.pop() > value
@@ -66,7 +69,10 @@ def test_a_verdict_is_not_rounded_but_its_utilisation_is():
     assert not check.passes
     assert check.utilisation > 1
     assert check_block(check)["utilisation"] == 1.0
-    assert json.dumps(check_block(Check.compare(name="x", title="x", demand=0.1, resistance=0.3, unit=""))["utilisation"]) == "0.3333333333"
+    assert (
+        json.dumps(check_block(Check.compare(name="x", title="x", demand=0.1, resistance=0.3, unit=""))["utilisation"])
+        == "0.3333333333"
+    )
 
 
 @pytest.mark.parametrize("name", ["exp", "log", "sin", "cos", "tan"])

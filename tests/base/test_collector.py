@@ -36,13 +36,20 @@ def test_what_a_chain_asked_for_is_told_by_name():
     steps.take(chain())
     first, drilled, tip, total = steps.steps
     assert [step.id for step in steps.steps] == ['04."A.1".V_a', '04."A.1".V_o', '04."A.1".V_t', '04."A.1".V_req']
-    assert [one.origin for one in first.inputs] == ["schedule.csv row 3, hole_diameter", "table of bars", "step 05.B.l_v"]
+    assert [one.origin for one in first.inputs] == [
+        "schedule.csv row 3, hole_diameter",
+        "table of bars",
+        "step 05.B.l_v",
+    ]
     assert [(one.row, one.step) for one in first.inputs] == [(3, None), (None, None), (None, "05.B.l_v")]
     assert {one.name: one.origin for one in drilled.inputs}["overdrill"] == "no overdrill in this rule"
     assert {one.name: one.origin for one in tip.inputs}["theta"] == "flat, unless the caller says more"
     assert [one.step for one in total.inputs] == [step.id for step in (first, drilled, tip)]
     assert first.label == "Annular volume"
-    assert [(notice.mark, notice.words) for notice in steps.notices] == [("A.1", "A.1: the ring is thin."), (None, "the same for all")]
+    assert [(notice.mark, notice.words) for notice in steps.notices] == [
+        ("A.1", "A.1: the ring is thin."),
+        (None, "the same for all"),
+    ]
 
 
 def test_another_number_under_the_same_name_is_refused_and_not_given_a_wrong_origin():
@@ -81,7 +88,11 @@ def test_groups_share_a_book_and_keep_their_marks():
     for mark in ("job", "total"):
         book.of(mark).use(annular_volume, "ring", **given)
     book.use(annular_volume, "ring", **given)
-    assert [(step.mark, step.id) for step in book.steps] == [("job", '05."job".V_a'), ("total", "05.total.V_a"), (None, "05.job.V_a")]
+    assert [(step.mark, step.id) for step in book.steps] == [
+        ("job", '05."job".V_a'),
+        ("total", "05.total.V_a"),
+        (None, "05.job.V_a"),
+    ]
 
 
 def test_an_origin_in_a_sentence_keeps_step_row_and_what_is_general():
@@ -90,7 +101,11 @@ def test_an_origin_in_a_sentence_keeps_step_row_and_what_is_general():
     assert (told.words, told.row) == ("mean; s.csv row 4, count and more", 4)
     assert told.general == "mean; s.csv \ue000, count and (mark)"
     result = result_of(DOSE, "A", "V_req")
-    assert (result.words, result.told("{}: halved").words, result.told("{}: halved").step) == ("step 01.A.V_req", "step 01.A.V_req: halved", "01.A.V_req")
+    assert (result.words, result.told("{}: halved").words, result.told("{}: halved").step) == (
+        "step 01.A.V_req",
+        "step 01.A.V_req: halved",
+        "01.A.V_req",
+    )
 
 
 def test_notices_are_joined_by_their_groups():

@@ -1,4 +1,7 @@
-"""A formula's id is given once: the register is complete, only ever added to, and a move changes nothing that is kept."""
+"""A formula's id is given once.
+
+The register is complete, only ever added to, and a move changes nothing that is kept.
+"""
 
 import dataclasses
 import hashlib
@@ -36,14 +39,18 @@ def test_the_register_is_complete():
 
 def test_the_first_entries_are_those_that_packages_name():
     lines = "\n".join(f"{id} {address}" for id, address in born(entries()[:FIRST]))
-    assert hashlib.sha256(lines.encode()).hexdigest().startswith(DIGEST), "an id was changed, moved or taken away; the register is only added to"
+    assert hashlib.sha256(lines.encode()).hexdigest().startswith(DIGEST), (
+        "an id was changed, moved or taken away; the register is only added to"
+    )
 
 
 def test_the_register_was_only_added_to():
     """As far as this clone's history reaches; the digest above holds where there is none."""
 
     def git(*words):
-        return subprocess.run(["git", *words], cwd=REGISTER.parent, capture_output=True, text=True, encoding="utf-8", check=False).stdout
+        return subprocess.run(
+            ["git", *words], cwd=REGISTER.parent, capture_output=True, text=True, encoding="utf-8", check=False
+        ).stdout
 
     for commit in git("log", "--format=%H", "--", IDS).split():
         before = born(json.loads(git("show", f"{commit}:./{IDS}") or "[]"))
@@ -76,9 +83,14 @@ def test_an_address_of_schema_1_is_read_as_the_id():
 def test_a_newborn_is_entered_at_the_end_and_a_taken_id_is_refused(monkeypatch):
     one = next(iter(every_formula()))
     newborn = dataclasses.replace(one, id="newborn", address="calc.elsewhere.newborn")
-    assert with_newborn([*every_formula(), newborn]) == [*entries(), {"id": "newborn", "born_as": "calc.elsewhere.newborn"}]
+    assert with_newborn([*every_formula(), newborn]) == [
+        *entries(),
+        {"id": "newborn", "born_as": "calc.elsewhere.newborn"},
+    ]
     with pytest.raises(DeclarationError, match=f"'{one.id}'; give the newer one another"):
         with_newborn([one, dataclasses.replace(newborn, id=one.id)])
-    monkeypatch.setattr("calc.base.ledger.entries", lambda: [{"id": "newborn", "born_as": "gone", "retired": "it was wrong"}])
+    monkeypatch.setattr(
+        "calc.base.ledger.entries", lambda: [{"id": "newborn", "born_as": "gone", "retired": "it was wrong"}]
+    )
     with pytest.raises(DeclarationError, match="a retired formula"):
         with_newborn([newborn])

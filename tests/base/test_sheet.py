@@ -20,7 +20,9 @@ def test_one_passes_and_just_above_fails():
     assert not judged(math.nextafter(1.0, 2.0), 1.0).passes
 
 
-@pytest.mark.parametrize(("demand", "resistance"), [(1.0, 0.0), (1.0, -1.0), (math.nan, 1.0), (1.0, math.nan), (math.inf, 1.0), (-1.0, 1.0)])
+@pytest.mark.parametrize(
+    ("demand", "resistance"), [(1.0, 0.0), (1.0, -1.0), (math.nan, 1.0), (1.0, math.nan), (math.inf, 1.0), (-1.0, 1.0)]
+)
 def test_what_cannot_be_judged_fails_with_a_reason(demand, resistance):
     check = judged(demand, resistance)
     assert not check.passes
@@ -34,7 +36,11 @@ def test_verdict_is_a_word_and_a_sign():
 
 
 def given_inputs(**changed):
-    values = {"d_0": Given(20.0, "mm", "row 2"), "phi": Given(16.0, "mm", "table"), "l_v": Given(20.0, "cm", "row 2")} | changed
+    values = {
+        "d_0": Given(20.0, "mm", "row 2"),
+        "phi": Given(16.0, "mm", "table"),
+        "l_v": Given(20.0, "cm", "row 2"),
+    } | changed
     return {"formula": annular_volume, "name": "V_a", "label": "Annulus", "inputs": values}
 
 
@@ -51,7 +57,10 @@ def test_step_refuses_another_dimension():
 
 
 def test_printed_digits_can_be_redone_in_inches():
-    step = apply(**given_inputs(d_0=Given(0.75, "in", ""), phi=Given(0.625, "in", ""), l_v=Given(8.0, "in", "")), display=Display("us"))
+    step = apply(
+        **given_inputs(d_0=Given(0.75, "in", ""), phi=Given(0.625, "in", ""), l_v=Given(8.0, "in", "")),
+        display=Display("us"),
+    )
     shown = {i.name: float(re.match(r"[\d.]+", i.shown)[0]) for i in step.inputs}
     assert shown == {"d_0": 0.75, "phi": 0.625, "l_v": 8.0}
     assert step.shown == "1.0799 in³ (17.697 mL)"

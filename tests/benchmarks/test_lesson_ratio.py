@@ -34,14 +34,19 @@ def test_a_controls_update(benchmark):
         for name in scene.ranges:
             slider = scene.fields[f"{name}_slider"]
             places = itertools.cycle(slider.min + share * (slider.max - slider.min) for share in (0.2, 0.45, 0.7, 0.95))
-            slowest[kind.key, name] = best(lambda slider=slider, places=places: setattr(slider, "value", next(places)), repeat=8)
+            slowest[kind.key, name] = best(
+                lambda slider=slider, places=places: setattr(slider, "value", next(places)), repeat=8
+            )
             assert scene.message == ""
     (key, name), longest = max(slowest.items(), key=lambda item: item[1])
     push = next(kind for kind in SCENES if kind.key == "push")(Classroom())
     push.set_stage("try")
     depths = itertools.cycle(range(0, 200, 7))
     benchmark.pedantic(lambda: setattr(push.fields["depth_slider"], "value", float(next(depths))), rounds=15)
-    print(f"\none update of the bar's depth: {benchmark.stats.stats.min / bare:.4f} times a bare redraw of the fill picture")
+    print(
+        f"\none update of the bar's depth: {benchmark.stats.stats.min / bare:.4f} times a bare redraw of the fill"
+        " picture"
+    )
     print(f"the slowest control ({key}, {name}): {longest / bare:.4f} times a bare redraw of the fill picture")
     assert longest / bare < 2
 

@@ -1,4 +1,7 @@
-"""Speed of the plan without a timeline: its cost grows with the groups, not with the holes. Not part of the test command."""
+"""Speed of the plan without a timeline: its cost grows with the groups, not with the holes.
+
+Not part of the test command.
+"""
 
 import time
 
@@ -25,7 +28,15 @@ def test_a_thousand_groups(benchmark, way):
 
     def plan(each):
         needs = [(f"G{i}", each, 5_000.0 + 97.0 * i) for i in range(GROUPS)]
-        return plan_packs(needs=needs, pack_volume=4e5, residual=1.2e4, discard_per_mixer=2e4, discard_per_pack=4e3, mixer_volume=1.1e4, **WAYS[way])
+        return plan_packs(
+            needs=needs,
+            pack_volume=4e5,
+            residual=1.2e4,
+            discard_per_mixer=2e4,
+            discard_per_pack=4e3,
+            mixer_volume=1.1e4,
+            **WAYS[way],
+        )
 
     assert plan(10_000).holes == 10_000_000
     # In turn and in processor time, so that other work on the machine weighs on both alike.

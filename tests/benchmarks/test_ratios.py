@@ -30,7 +30,11 @@ def test_formulas_on_a_million_holes(benchmark):
     d_0, phi, l_v = rng.uniform(18, 22, 1_000_000), rng.uniform(15, 16, 1_000_000), rng.uniform(190, 210, 1_000_000)
     bare = best(lambda: np.pi / 4 * (d_0**2 - phi**2) * l_v)
     benchmark.pedantic(lambda: annular_volume(d_0=d_0, phi=phi, l_v=l_v), rounds=7)
-    say("annular_volume with range checks on a million holes", benchmark.stats.stats.min / bare, "the same expression in bare NumPy")
+    say(
+        "annular_volume with range checks on a million holes",
+        benchmark.stats.stats.min / bare,
+        "the same expression in bare NumPy",
+    )
     unchecked = best(lambda: annular_volume.function(d_0=d_0, phi=phi, l_v=l_v))
     say("annular_volume.function on a million holes", unchecked / bare, "the same expression in bare NumPy")
 
@@ -78,7 +82,18 @@ def test_build(benchmark):
     from calc.package.notebooks import calculation_notebooks
 
     notebooks = [str(p) for p in calculation_notebooks()]
-    command = [sys.executable, "-m", "jupyter", "nbconvert", "--execute", "--to", "html", "--log-level", "ERROR", "--output-dir"]
+    command = [
+        sys.executable,
+        "-m",
+        "jupyter",
+        "nbconvert",
+        "--execute",
+        "--to",
+        "html",
+        "--log-level",
+        "ERROR",
+        "--output-dir",
+    ]
     with tempfile.TemporaryDirectory() as scratch:
         plain = best(lambda: subprocess.run([*command, scratch, *notebooks], check=True), repeat=2)
         benchmark.pedantic(lambda: build(demo_job(), out=Path(scratch), replace=True), rounds=2)

@@ -23,8 +23,18 @@ def test_recheck_takes_a_fifth_of_a_build():
     with tempfile.TemporaryDirectory() as scratch:
         package = Path(scratch) / f"{job.number}-{job.revision}"
         command = [sys.executable, "-m", "calc"]
-        made = min(seconds(lambda: subprocess.run([*command, "build", "--out", scratch, "--replace"], check=False, capture_output=True)) for _ in range(2))
-        again = min(seconds(lambda: subprocess.run([*command, "recheck", str(package)], check=True, capture_output=True)) for _ in range(4))
+        made = min(
+            seconds(
+                lambda: subprocess.run(
+                    [*command, "build", "--out", scratch, "--replace"], check=False, capture_output=True
+                )
+            )
+            for _ in range(2)
+        )
+        again = min(
+            seconds(lambda: subprocess.run([*command, "recheck", str(package)], check=True, capture_output=True))
+            for _ in range(4)
+        )
         inside = min(seconds(lambda: build(demo_job(), out=Path(scratch), replace=True)) for _ in range(2))
         inside_again = min(seconds(lambda: recheck(package)) for _ in range(4))
         assert recheck(package).word == "identical"

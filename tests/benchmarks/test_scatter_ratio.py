@@ -1,4 +1,7 @@
-"""Speed of scatter and overfill as ratios within one run: evaluations, propagation, indices, the panel. Not part of the test command."""
+"""Speed of scatter and overfill as ratios within one run: evaluations, propagation, indices, the panel.
+
+Not part of the test command.
+"""
 
 import math
 import sys
@@ -35,7 +38,7 @@ def say(name, ratio, of):
     print(f"\n{name}: {ratio:.3g} times {of}")
 
 
-# ---- probability of a short hole -----------------------------------------------------------------------------------------
+# ---- probability of a short hole -----------------------------------------------------------------
 
 
 def reference(dose):
@@ -57,7 +60,13 @@ def test_short_probability_against_plain_monte_carlo(benchmark):
         return model(**values)
 
     exact = reference(DOSE)
-    other = integrate.quad(lambda phi: stats.norm(16.0, 0.18).pdf(phi) * _given(phi), 16.0 - 9 * 0.18, 16.0 + 9 * 0.18, epsabs=1e-11, epsrel=1e-10)[0]
+    other = integrate.quad(
+        lambda phi: stats.norm(16.0, 0.18).pdf(phi) * _given(phi),
+        16.0 - 9 * 0.18,
+        16.0 + 9 * 0.18,
+        epsabs=1e-11,
+        epsrel=1e-10,
+    )[0]
     assert exact == pytest.approx(other, abs=1e-9)
     errors, needed = [], []
     for seed in range(1, 21):
@@ -67,7 +76,10 @@ def test_short_probability_against_plain_monte_carlo(benchmark):
     # Plain Monte Carlo needs p(1 − p)/e² evaluations for a standard error of e.
     plain = exact * (1 - exact) / 1e-4**2
     benchmark.pedantic(lambda: short_probability(model, INPUTS, dose=DOSE), rounds=5)
-    print(f"\nshort_probability: at most {max(errors):.1e} off with at most {max(needed)} evaluations; plain Monte Carlo needs {plain:.3g}")
+    print(
+        f"\nshort_probability: at most {max(errors):.1e} off with at most {max(needed)} evaluations; plain Monte Carlo"
+        f" needs {plain:.3g}"
+    )
     say("evaluations of short_probability", max(needed) / plain, "those of plain Monte Carlo for the same accuracy")
     assert max(errors) <= 1e-4
     assert max(needed) <= plain / 50
@@ -80,11 +92,14 @@ def _given(phi):
     return integrate.quad(inner, 20.3 - 0.9, 20.3 + 0.9, epsabs=1e-12, epsrel=1e-11)[0]
 
 
-# ---- propagation ---------------------------------------------------------------------------------------------------------
+# ---- propagation ---------------------------------------------------------------------------------
 
 
 def test_propagate_at_a_million_points(benchmark):
-    """The whole of `propagate`, less what `samples` takes by itself: only evaluation is left; the summary is counted apart."""
+    """The whole of `propagate`, less what `samples` takes by itself: only evaluation is left.
+
+    The summary is counted apart.
+    """
     from calc.scatter.propagate import propagate, samples
 
     model = annulus()
@@ -111,12 +126,14 @@ def test_propagate_at_a_million_points(benchmark):
     for one in fresh:
         assert one.quantile(0.95) > one.mean > one.sd
     summary = (time.process_time() - start) / len(fresh)
-    say("evaluation in propagate at 2**20 points", evaluation / plain, "the bare NumPy expression on ready-made samples")
+    say(
+        "evaluation in propagate at 2**20 points", evaluation / plain, "the bare NumPy expression on ready-made samples"
+    )
     print(f"sampling {drawing / plain:.1f} and summary {summary / plain:.1f} times the bare expression, counted apart")
     assert evaluation <= 1.3 * plain
 
 
-# ---- indices -------------------------------------------------------------------------------------------------------------
+# ---- indices -------------------------------------------------------------------------------------
 
 
 def test_sobol_against_salib(benchmark):
@@ -126,7 +143,12 @@ def test_sobol_against_salib(benchmark):
     from calc.scatter.variance import sobol
 
     model, n = annulus(), 2**15
-    problem = {"num_vars": 3, "names": list(INPUTS), "bounds": [[20.3, 0.10], [16.0, 0.18], [200.0, 3.0]], "dists": ["norm"] * 3}
+    problem = {
+        "num_vars": 3,
+        "names": list(INPUTS),
+        "bounds": [[20.3, 0.10], [16.0, 0.18], [200.0, 3.0]],
+        "dists": ["norm"] * 3,
+    }
 
     def theirs():
         values = sample.sample(problem, n, calc_second_order=False, seed=1)
@@ -145,7 +167,7 @@ def test_sobol_against_salib(benchmark):
     assert mine <= other
 
 
-# ---- the panel -----------------------------------------------------------------------------------------------------------
+# ---- the panel -----------------------------------------------------------------------------------
 
 
 def test_dragging_the_dose(benchmark):

@@ -36,13 +36,18 @@ def test_a_hundred_thousand_rows(benchmark, tmp_path):
     rows = [f"M{i},{i % 90 + 1},16,20,{150 + i % 200},,horizontal,," for i in range(ROWS)]
     path = tmp_path / "schedule.csv"
     path.write_text("\n".join([HEADER, *rows, ""]), encoding="utf-8")
-    cells = [dict(zip(Row.model_fields, row.split(","), strict=True)) | {"overdrill": None, "overfill": None} for row in rows]
+    cells = [
+        dict(zip(Row.model_fields, row.split(","), strict=True)) | {"overdrill": None, "overfill": None} for row in rows
+    ]
     adapter = TypeAdapter(list[Row])
     bare = best(lambda: adapter.validate_python(cells))
     groups, problems = benchmark.pedantic(lambda: read_schedule(path, name="schedule.csv", point_angle=130.0), rounds=5)
     assert (len(groups), problems) == (ROWS, [])
     ratio = benchmark.stats.stats.min / bare
-    print(f"\nreading and checking {ROWS} rows of a schedule: {ratio:.2f} times pydantic's bare validation of the same rows")
+    print(
+        f"\nreading and checking {ROWS} rows of a schedule: {ratio:.2f} times pydantic's bare validation of the same"
+        " rows"
+    )
     assert ratio <= 3.0
 
 

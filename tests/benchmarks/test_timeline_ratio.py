@@ -1,4 +1,7 @@
-"""The timeline's cost grows with the holes and no faster. Not part of the test command; `python -m calc ratios` prints it."""
+"""The timeline's cost grows with the holes and no faster.
+
+Not part of the test command; `python -m calc ratios` prints it.
+"""
 
 import time
 
@@ -16,7 +19,9 @@ def seconds(holes, repeat):
         start = time.perf_counter()
         result = simulate(
             groups=groups,
-            dispensing=Dispensing(400.0, residual=12.0, discard_per_mixer=20.0, mixer_content=10.0, pack_change=20.0, mixer_change=10.0),
+            dispensing=Dispensing(
+                400.0, residual=12.0, discard_per_mixer=20.0, mixer_content=10.0, pack_change=20.0, mixer_change=10.0
+            ),
             working_time=lambda t: 900.0 - 20.0 * t,
             curing_time=lambda t: 36_000.0 - 500.0 * t,
             temperature=DayTemperature([(25_200.0, 8.0), (50_400.0, 18.0)], start=25_200.0),
@@ -37,7 +42,10 @@ def test_linear_in_holes(benchmark):
     curve[10_000] = benchmark.stats.stats.min
     print()
     for holes, took in curve.items():
-        print(f"timeline of {holes:6d} holes: {took / holes / (curve[100] / 100):.2f} times as long per hole as with 100 holes")
+        print(
+            f"timeline of {holes:6d} holes: {took / holes / (curve[100] / 100):.2f} times as long per hole as with 100"
+            " holes"
+        )
     # ten times the holes in at most sixteen times the time; quadratic growth would be a hundred
     assert curve[1000] < 16 * curve[100]
     assert curve[10_000] < 16 * curve[1000]

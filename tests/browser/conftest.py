@@ -25,11 +25,27 @@ def lab(tmp_path_factory):
     with socket.socket() as s:
         s.bind(("127.0.0.1", 0))
         port = s.getsockname()[1]
-    command = [sys.executable, "-m", "jupyterlab", "--no-browser", "--allow-root", f"--port={port}", "--ServerApp.port_retries=0",
-               "--IdentityProvider.token=", "--ServerApp.password=", f"--ServerApp.root_dir={home / 'notebooks'}",
-               "--LabApp.check_for_updates_class=jupyterlab.NeverCheckForUpdate", "--LabApp.news_url=None"]  # fmt: skip
-    env = {**os.environ, "JUPYTER_CONFIG_DIR": str(home / "config"), "JUPYTER_DATA_DIR": str(home / "data"), "JUPYTERLAB_WORKSPACES_DIR": str(home / "w"),
-           "JUPYTERLAB_SETTINGS_DIR": str(home / "s")}  # fmt: skip
+    command = [
+        sys.executable,
+        "-m",
+        "jupyterlab",
+        "--no-browser",
+        "--allow-root",
+        f"--port={port}",
+        "--ServerApp.port_retries=0",
+        "--IdentityProvider.token=",
+        "--ServerApp.password=",
+        f"--ServerApp.root_dir={home / 'notebooks'}",
+        "--LabApp.check_for_updates_class=jupyterlab.NeverCheckForUpdate",
+        "--LabApp.news_url=None",
+    ]
+    env = {
+        **os.environ,
+        "JUPYTER_CONFIG_DIR": str(home / "config"),
+        "JUPYTER_DATA_DIR": str(home / "data"),
+        "JUPYTERLAB_WORKSPACES_DIR": str(home / "w"),
+        "JUPYTERLAB_SETTINGS_DIR": str(home / "s"),
+    }
     # JupyterLab draws only the cells in view unless told otherwise.
     settings = home / "s" / "@jupyterlab" / "notebook-extension" / "tracker.jupyterlab-settings"
     settings.parent.mkdir(parents=True)

@@ -30,7 +30,9 @@ def enter(page, field, text):
 
 
 def changed(page, before):
-    page.wait_for_function("([s, old]) => document.querySelector(s).innerText !== old", arg=[RESULT, before], timeout=30_000)
+    page.wait_for_function(
+        "([s, old]) => document.querySelector(s).innerText !== old", arg=[RESULT, before], timeout=30_000
+    )
 
 
 def required(page):

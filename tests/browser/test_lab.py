@@ -28,7 +28,9 @@ def test_changing_the_hole_changes_the_dose(page, shoot):
     shoot(page, "panel")
     assert re.search(r"\d+ mL", before)
     enter(page, "hole_diameter", "14 mm")
-    page.wait_for_function("([s, old]) => document.querySelector(s).innerText !== old", arg=[RESULT, before], timeout=30_000)
+    page.wait_for_function(
+        "([s, old]) => document.querySelector(s).innerText !== old", arg=[RESULT, before], timeout=30_000
+    )
     after = result(page)
     assert re.search(r"\d+ mL", after)
     assert page.locator(PICTURE).count() == 1

@@ -1,4 +1,7 @@
-"""The projector view in headless Chromium: every scene, every control, right and wrong answers, a class of twelve, both sizes of screen."""
+"""The projector view in headless Chromium.
+
+Every scene, every control, right and wrong answers, a class of twelve, both sizes of screen.
+"""
 
 import os
 import re
@@ -16,7 +19,11 @@ from calc.lesson.exercises import exercises
 from calc.lesson.projector import SCENES, command, environment, page
 from calc.lesson.scene import STAGES
 
-pytest.importorskip("voila", reason="the projector view's extra is not installed") if not os.environ.get("WORKBOOK_NO_SKIP") else None
+(
+    pytest.importorskip("voila", reason="the projector view's extra is not installed")
+    if not os.environ.get("WORKBOOK_NO_SKIP")
+    else None
+)
 
 SMALL, LARGE = {"width": 1024, "height": 768}, {"width": 1920, "height": 1080}
 TWELVE = ["14 mL", "17 mL", "18 cm³", "20 mL", "21 mL", "22 mL", "23 mL", "25 mL", "26 mL", "1.8 in³", "33 mL", "40 mL"]
@@ -31,7 +38,9 @@ def projector(tmp_path_factory):
         port = s.getsockname()[1]
     env = environment(home) | {"JUPYTER_CONFIG_DIR": str(home / "config"), "JUPYTER_DATA_DIR": str(home / "data")}
     log = (home / "log").open("w")
-    server = subprocess.Popen(command(page(home), port=port, browser=False), env=env, stdout=log, stderr=subprocess.STDOUT)
+    server = subprocess.Popen(
+        command(page(home), port=port, browser=False), env=env, stdout=log, stderr=subprocess.STDOUT
+    )
     try:
         for _ in range(240):
             try:
@@ -74,15 +83,14 @@ def deck(projector, browser):
 
 def settle(page):
     """Wait until what is shown has not changed for a moment and is there."""
-    page.wait_for_function(
-        """async () => {
+    page.wait_for_function("""async () => {
            const all = () => document.querySelector('.ls-deck').innerHTML, one = all();
            await new Promise(r => setTimeout(r, 110));
            const out = document.querySelector('.ls-output .ls-out');
            const now = [...document.querySelectorAll('.ls-stage')].findIndex(e => e.classList.contains('ls-now'));
-           const fits = () => now < 0 || out.matches('.ls-out-' + ['predict', 'try', 'reveal'][now]) || out.querySelector('.ls-wrong');
-           return one === all() && out && !!fits(); }"""
-    )
+           const fits = () => now < 0 || out.matches('.ls-out-' + ['predict', 'try', 'reveal'][now])
+             || out.querySelector('.ls-wrong');
+           return one === all() && out && !!fits(); }""")
 
 
 def go(page, key, stage="predict"):
@@ -112,18 +120,21 @@ def shown(page):
 WHERE = """() => document.querySelector('.ls-scene').className
   + [...document.querySelectorAll('.ls-stage')].findIndex(e => e.classList.contains('ls-now'))"""
 LOOK = """() => {
-  const found = [], box = e => e.getBoundingClientRect(), name = e => (e.className.baseVal ?? e.className) + ' ' + (e.textContent || '').slice(0, 30);
+  const found = [], box = e => e.getBoundingClientRect();
+  const name = e => (e.className.baseVal ?? e.className) + ' ' + (e.textContent || '').slice(0, 30);
   const boxes = ['.ls-head', '.ls-stagebox', '.ls-foot', '.ls-side', '.ls-output', '.ls-out', '.ls-out > *'];
   for (const s of boxes) for (const e of document.querySelectorAll('.ls-deck ' + s)) {
     if (e.scrollHeight > e.clientHeight + 1 || e.scrollWidth > e.clientWidth + 1) {
       found.push(`${s} scrolls: ${e.scrollWidth}x${e.scrollHeight} in ${e.clientWidth}x${e.clientHeight}`); }
   }
-  const groups = ['.ls-deck .ls-side > *', '.ls-deck .ls-out > *', '.ls-deck .ls-head > *', '.ls-deck .ls-foot > *', '.ls-deck .ls-paper svg text'];
+  const groups = ['.ls-deck .ls-side > *', '.ls-deck .ls-out > *',
+    '.ls-deck .ls-head > *', '.ls-deck .ls-foot > *', '.ls-deck .ls-paper svg text'];
   for (const s of groups) {
     const all = [...document.querySelectorAll(s)].filter(e => box(e).width > 0 && box(e).height > 0);
     for (let i = 0; i < all.length; i++) for (let j = i + 1; j < all.length; j++) {
       const a = box(all[i]), b = box(all[j]);
-      const wide = Math.min(a.right, b.right) - Math.max(a.left, b.left), high = Math.min(a.bottom, b.bottom) - Math.max(a.top, b.top);
+      const wide = Math.min(a.right, b.right) - Math.max(a.left, b.left);
+      const high = Math.min(a.bottom, b.bottom) - Math.max(a.top, b.top);
       if (wide > 1.5 && high > (s.includes('text') ? 4 : 1.5)) {
         found.push(`overlap in ${s}: ${name(all[i])} | ${name(all[j])} by ${wide.toFixed(0)}x${high.toFixed(0)}`); }
     }
@@ -135,7 +146,8 @@ LOOK = """() => {
   }
   for (const e of document.querySelectorAll('.ls-deck button')) {
     const r = box(e);
-    if (r.width && (r.height < 30 || r.right > innerWidth + 1 || r.bottom > innerHeight + 1)) found.push('button: ' + name(e));
+    if (r.width && (r.height < 30 || r.right > innerWidth + 1 || r.bottom > innerHeight + 1))
+      found.push('button: ' + name(e));
     if (e.scrollWidth > e.clientWidth + 1) found.push('words of a button cut: ' + name(e));
   }
   return found;
@@ -147,7 +159,9 @@ def test_every_scene_by_the_keyboard_on_a_small_projector(deck):
     for _ in range(60):
         settle(deck)
         key = next(one.key for one in SCENES if deck.locator(f".ls-scene.ls-{one.key}").count())
-        stage = deck.evaluate("() => [...document.querySelectorAll('.ls-stage')].findIndex(e => e.classList.contains('ls-now'))")
+        stage = deck.evaluate(
+            "() => [...document.querySelectorAll('.ls-stage')].findIndex(e => e.classList.contains('ls-now'))"
+        )
         seen.append((key, stage))
         assert not ERROR.search(deck.inner_text(".ls-deck")), seen[-1]
         assert deck.evaluate(LOOK) == [], seen[-1]
@@ -157,7 +171,9 @@ def test_every_scene_by_the_keyboard_on_a_small_projector(deck):
         before = deck.evaluate(WHERE)
         deck.keyboard.press("PageDown" if len(seen) % 2 else "ArrowRight")
         deck.wait_for_function(f"old => ({WHERE})() !== old", arg=before)
-    assert [key for key, _ in dict.fromkeys(seen)] == [one.key for one in SCENES for _ in ((0, 1, 2) if one.key != "exercises" else (0,))]
+    assert [key for key, _ in dict.fromkeys(seen)] == [
+        one.key for one in SCENES for _ in ((0, 1, 2) if one.key != "exercises" else (0,))
+    ]
     assert deck.outside == []
     assert deck.complaints == []
 
@@ -231,7 +247,9 @@ def test_a_class_of_twelve(deck):
     for number, text in enumerate(TWELVE, 1):
         entry.fill(text)
         entry.press("Enter")
-        deck.wait_for_function("n => document.querySelector('.ls-output').innerText.includes(n + ' entered.')", arg=number)
+        deck.wait_for_function(
+            "n => document.querySelector('.ls-output').innerText.includes(n + ' entered.')", arg=number
+        )
     entry.fill("20")
     entry.press("Enter")
     deck.wait_for_selector(".ls-wrong")
@@ -255,7 +273,11 @@ def test_a_class_of_twelve(deck):
 
 def test_ten_weighed_shots(deck):
     go(deck, "shots", "try")
-    typed = {"The dispenser": "25 mL", "Density": "1.6 g/mL", "Ten shots": "40 g; 40.2 g; 39.8 g; 40.1 g; 39.9 g; 40.6 g; 40.3 g; 39.1 g; 40 g; 40.4 g"}
+    typed = {
+        "The dispenser": "25 mL",
+        "Density": "1.6 g/mL",
+        "Ten shots": "40 g; 40.2 g; 39.8 g; 40.1 g; 39.9 g; 40.6 g; 40.3 g; 39.1 g; 40 g; 40.4 g",
+    }
     for words, text in typed.items():
         field(deck, words).fill(text)
         field(deck, words).press("Enter")
@@ -273,13 +295,17 @@ def test_exercises_right_and_wrong(deck):
     for tries, text in ((1, f"{convert(ring.answer, 'mm³', 'mL') / 4:.4f} mL"), (2, "1 mL")):
         entry.fill(text)
         entry.press("Enter")
-        deck.wait_for_function("n => document.querySelector('.ls-output').innerText.includes('Wrong tries: ' + n)", arg=tries)
+        deck.wait_for_function(
+            "n => document.querySelector('.ls-output').innerText.includes('Wrong tries: ' + n)", arg=tries
+        )
         if tries == 1:
             assert "half the diameter" in shown(deck)
             assert not deck.locator(".ls-show").is_visible()
         assert ring.answer_text not in shown(deck)
     deck.click(".ls-show")
-    deck.wait_for_function("t => document.querySelector('.ls-output').innerText.includes(t)", arg=f"The answer is {ring.answer_text}")
+    deck.wait_for_function(
+        "t => document.querySelector('.ls-output').innerText.includes(t)", arg=f"The answer is {ring.answer_text}"
+    )
     keep(deck, "exercise_shown")
     deck.click("text=Exercise ▶")
     deck.wait_for_function("() => document.querySelector('.ls-output').innerText.includes('Exercise 2 of 6')")
@@ -296,7 +322,10 @@ def test_exercises_right_and_wrong(deck):
 
 @pytest.mark.parametrize(("units", "language"), [("us", "en"), ("metric", "de")])
 def test_every_scene_on_a_large_screen(deck, units, language):
-    """With the class's dots and shots still in it, in the other units and the other language; of that, its scenes and one that falls back."""
+    """With the class's dots and shots still in it, in the other units and the other language.
+
+    Of that, its scenes and one that falls back.
+    """
     deck.set_viewport_size(LARGE)
     deck.select_option(".ls-language select", label={"en": "English", "de": "Deutsch"}[language])
     settle(deck)

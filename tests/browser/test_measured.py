@@ -1,4 +1,7 @@
-"""The notebook of measured holes in JupyterLab: run all cells, ask for a larger share, paste volumes, enter nonsense."""
+"""The notebook of measured holes in JupyterLab.
+
+Run all cells, ask for a larger share, paste volumes, enter nonsense.
+"""
 
 import re
 
@@ -32,7 +35,9 @@ def enter(page, share):
 
 
 def changed(page, before):
-    page.wait_for_function("([s, old]) => document.querySelector(s).innerText !== old", arg=[RESULT, before], timeout=30_000)
+    page.wait_for_function(
+        "([s, old]) => document.querySelector(s).innerText !== old", arg=[RESULT, before], timeout=30_000
+    )
 
 
 def test_a_larger_share_asks_for_a_larger_overfill(page, shoot, reset):

@@ -21,7 +21,9 @@ def page(run_notebook):
 
 
 def changed(page, before):
-    page.wait_for_function("([s, old]) => document.querySelector(s).innerText !== old", arg=[RESULT, before], timeout=30_000)
+    page.wait_for_function(
+        "([s, old]) => document.querySelector(s).innerText !== old", arg=[RESULT, before], timeout=30_000
+    )
 
 
 def enter(page, field, text):

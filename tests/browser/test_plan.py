@@ -29,7 +29,9 @@ def test_another_number_of_crews_plans_anew(page, shoot):
     before = page.inner_text(RESULT)
     assert "Packs to order" in before
     enter(page, CREWS, "3")
-    page.wait_for_function("([s, old]) => document.querySelector(s).innerText !== old", arg=[RESULT, before], timeout=60_000)
+    page.wait_for_function(
+        "([s, old]) => document.querySelector(s).innerText !== old", arg=[RESULT, before], timeout=60_000
+    )
     page.wait_for_selector(".dp-dose", timeout=60_000)
     assert page.locator(".dp-paper svg").count() == 2
 
@@ -51,7 +53,9 @@ def test_the_schedule_is_edited_on_the_second_sheet(page):
     assert page.input_value(HOLE) == "16 mm"
     enter(page, HOLE, "11 mm")
     page.wait_for_selector('.dp-sentence:has-text("Row 2 (S2), Hole")', timeout=30_000)
-    if folder := os.environ.get("WORKBOOK_SCREENSHOTS"):  # the shared way scrolls to a result, and that is on the other sheet
+    if folder := os.environ.get(
+        "WORKBOOK_SCREENSHOTS"
+    ):  # the shared way scrolls to a result, and that is on the other sheet
         page.screenshot(path=str(Path(folder) / "plan_grid.png"))
     enter(page, HOLE, "16 mm")
     page.wait_for_selector('.dp-sentence:has-text("Row 2 (S2), Hole")', state="detached", timeout=30_000)

@@ -55,9 +55,15 @@ def test_two_revisions_side_by_side(page):
 
 def test_what_would_change(page):
     page.click(SHEET.format("What would change"))
-    page.select_option('.widget-dropdown:has(label:has-text("Input")) select >> visible=true', label="P5, embedment = 360 mm")
+    page.select_option(
+        '.widget-dropdown:has(label:has-text("Input")) select >> visible=true', label="P5, embedment = 360 mm"
+    )
     field = '.widget-text:has(label:has-text("New value")) input >> visible=true'
-    page.wait_for_function("(s) => [...document.querySelectorAll('.widget-text input')].some(i => i.value === '360 mm')", arg=None, timeout=60_000)
+    page.wait_for_function(
+        "(s) => [...document.querySelectorAll('.widget-text input')].some(i => i.value === '360 mm')",
+        arg=None,
+        timeout=60_000,
+    )
     page.fill(field, "400 mm")
     page.press(field, "Enter")
     page.wait_for_selector("text=row P5, embedment: 360 mm → 400 mm >> visible=true", timeout=90_000)

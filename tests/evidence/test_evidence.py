@@ -47,22 +47,31 @@ def test_overfill_is_the_way_back_from_the_dose(V_req, overfill):
     assert overfill_of(V_dose=dose(V_req=V_req, overfill=overfill), V_req=V_req) == pytest.approx(overfill, abs=1e-12)
 
 
-@pytest.mark.parametrize("wrong", [{"V_dose": -1.0, "V_req": 1.0}, {"V_dose": 1.0, "V_req": 0.0}, {"V_dose": math.nan, "V_req": 1.0}])
+@pytest.mark.parametrize(
+    "wrong", [{"V_dose": -1.0, "V_req": 1.0}, {"V_dose": 1.0, "V_req": 0.0}, {"V_dose": math.nan, "V_req": 1.0}]
+)
 def test_overfill_refuses(wrong):
     with pytest.raises(RangeError):
         overfill_of(**wrong)
 
 
 def test_profile_of_a_cone_by_hand():
-    # A frustum of diameters 24 and 18 over 100 mm: π/12 · 100 (24² + 24·18 + 18²) = 34871.68 mm³; the bar of 12: 11309.73 mm³.
-    assert MeasuredHole((0, 100), (24, 18), 180.0).required(phi=12, l_v=100) == pytest.approx(34871.6785 - 11309.7336, abs=1e-3)
+    # A frustum of diameters 24 and 18 over 100 mm: π/12 · 100 (24² + 24·18 + 18²) = 34871.68 mm³; the bar of 12:
+    # 11309.73 mm³.
+    assert MeasuredHole((0, 100), (24, 18), 180.0).required(phi=12, l_v=100) == pytest.approx(
+        34871.6785 - 11309.7336, abs=1e-3
+    )
     with pytest.raises(RangeError, match="smaller than every measured diameter"):
         MeasuredHole((0, 100), (24, 18), 180.0).required(phi=20, l_v=100)
 
 
 def test_ratios():
     assert ratios(values=[11.0, 12.0], V_req=10.0) == pytest.approx((1.1, 1.2))
-    for required, says in [([1.0, 2.0, 3.0], "one for all or one for each"), (0.0, "above zero"), (math.nan, "above zero")]:
+    for required, says in [
+        ([1.0, 2.0, 3.0], "one for all or one for each"),
+        (0.0, "above zero"),
+        (math.nan, "above zero"),
+    ]:
         with pytest.raises(ValueError, match=says):
             ratios(values=[11.0, 12.0], V_req=required)
 
@@ -105,7 +114,13 @@ def test_no_scatter_at_all():
 
 @pytest.mark.parametrize(
     ("values", "says"),
-    [([], "at least 1 hole"), ([1.0, math.nan], "measurement 2 is nan"), ([math.inf], "measurement 1 is inf"), ([[1.0]], "one row"), (["x"], "numbers")],
+    [
+        ([], "at least 1 hole"),
+        ([1.0, math.nan], "measurement 2 is nan"),
+        ([math.inf], "measurement 1 is inf"),
+        ([[1.0]], "one row"),
+        (["x"], "numbers"),
+    ],
 )
 @pytest.mark.parametrize("function", [summary, upper_limits])
 def test_refused_values(function, values, says):
@@ -231,14 +246,23 @@ def test_two_outliers_do_not_hide_each_other():
 
 
 def test_false_alarms_come_at_the_level():
-    """Of samples without outliers, about the stated share is blamed: critical values checked by simulation, not by formula."""
+    """Of samples without outliers, about the stated share is blamed.
+
+    Critical values checked by simulation, not by formula.
+    """
     random = np.random.default_rng(11)
     alarms = sum(bool(outliers(values=random.normal(size=25), most=2, alpha=0.10).outliers) for _ in range(1500))
     assert alarms / 1500 == pytest.approx(0.10, abs=0.025)
 
 
 @pytest.mark.parametrize(
-    ("change", "says"), [({"most": 0}, "from 1 to 8"), ({"most": 9}, "from 1 to 8"), ({"most": 1.5}, "whole number"), ({"alpha": 0}, "alpha")]
+    ("change", "says"),
+    [
+        ({"most": 0}, "from 1 to 8"),
+        ({"most": 9}, "from 1 to 8"),
+        ({"most": 1.5}, "whole number"),
+        ({"alpha": 0}, "alpha"),
+    ],
 )
 def test_outliers_refuses(change, says):
     with pytest.raises(ValueError, match=says):
@@ -265,13 +289,16 @@ def test_leaving_out_needs_a_reason():
 
 
 def test_limits_by_hand():
-    # Mean 15, sd √(10/4) = 1.581139 of 13, 14, 15, 16, 17. Factors for n = 5: tolerance 95/95 4.203 (Montgomery and Runger, Table XII);
+    # Mean 15, sd √(10/4) = 1.581139 of 13, 14, 15, 16, 17. Factors for n = 5: tolerance 95/95 4.203 (Montgomery and
+    # Runger, Table XII);
     # t(0.95; 4) = 2.1318, times √1.2; t(0.975; 4) = 2.7764, over √5 (any table of Student's t).
     found = upper_limits(values=[15.0, 13.0, 14.0, 17.0, 16.0])
     sd = math.sqrt(2.5)
     assert found.tolerance.high == pytest.approx(15 + 4.203 * sd, abs=0.001)
     assert found.prediction.high == pytest.approx(15 + 2.1318 * math.sqrt(1.2) * sd, abs=0.001)
-    assert (found.mean.low, found.mean.high) == pytest.approx((15 - 2.7764 * sd / math.sqrt(5), 15 + 2.7764 * sd / math.sqrt(5)), abs=0.001)
+    assert (found.mean.low, found.mean.high) == pytest.approx(
+        (15 - 2.7764 * sd / math.sqrt(5), 15 + 2.7764 * sd / math.sqrt(5)), abs=0.001
+    )
     assert found.without_normality.high is None
     assert "at least 59 measured holes, and there are 5" in found.without_normality.sentence
     assert [limit.kind for limit in found] == ["tolerance", "prediction", "mean", "without_normality"]
@@ -292,20 +319,32 @@ def test_without_normality_with_just_enough_holes():
 
 
 def test_each_limit_answers_its_own_question():
-    """Simulated: the tolerance limit covers the share with the confidence, the next hole stays below the prediction limit, the interval holds the mean."""
+    """Simulated: the tolerance limit covers the share with the confidence.
+
+    The next hole stays below the prediction limit, the interval holds the mean.
+    """
     random = np.random.default_rng(2)
     share, confidence, runs = 0.90, 0.80, 3000
     hits = np.zeros(3)
     for _ in range(runs):
         values = random.normal(size=8)
         found = upper_limits(values=values, share=share, confidence=confidence)
-        hits += [stats.norm.cdf(found.tolerance.high) >= share, random.normal() <= found.prediction.high, found.mean.low <= 0 <= found.mean.high]
+        hits += [
+            stats.norm.cdf(found.tolerance.high) >= share,
+            random.normal() <= found.prediction.high,
+            found.mean.low <= 0 <= found.mean.high,
+        ]
     assert hits / runs == pytest.approx([confidence] * 3, abs=0.03)
 
 
 @pytest.mark.parametrize(
     ("change", "says"),
-    [({"share": 0}, "share must"), ({"share": 1}, "share must"), ({"confidence": 1.2}, "confidence must"), ({"share": math.nan}, "share must")],
+    [
+        ({"share": 0}, "share must"),
+        ({"share": 1}, "share must"),
+        ({"confidence": 1.2}, "confidence must"),
+        ({"share": math.nan}, "share must"),
+    ],
 )
 def test_limits_refuse(change, says):
     with pytest.raises(ValueError, match=says):
@@ -318,7 +357,13 @@ def test_limits_refuse(change, says):
 def test_confidence_grows_with_n():
     table = confidence_with_n(share=0.95, confidence=0.95, mean=14.4, sd=0.4, V_req=13.445, factor=2.5)
     first, *rest = table.rows
-    assert (first.n, first.factor, first.limit, first.overfill, first.confidence_at_factor) == (1, None, None, None, None)
+    assert (first.n, first.factor, first.limit, first.overfill, first.confidence_at_factor) == (
+        1,
+        None,
+        None,
+        None,
+        None,
+    )
     assert first.sentence[1:] == f"{ONE_HOLE[1:]}."
     factors = [row.factor for row in rest]
     assert factors == sorted(factors, reverse=True)
@@ -332,20 +377,31 @@ def test_confidence_grows_with_n():
 
 @pytest.mark.parametrize("n", [2, 5, 40])
 def test_confidence_is_the_factor_read_backwards(n):
-    assert confidence_of(n=n, share=0.9, factor=tolerance_factor(n=n, share=0.9, confidence=0.8)) == pytest.approx(0.8, abs=1e-9)
+    assert confidence_of(n=n, share=0.9, factor=tolerance_factor(n=n, share=0.9, confidence=0.8)) == pytest.approx(
+        0.8, abs=1e-9
+    )
 
 
 @pytest.mark.parametrize(
     ("change", "says"),
-    [({"mean": 1.0}, "both the mean and"), ({"mean": 1.0, "sd": -1.0}, "zero or more"), ({"counts": (0,)}, "at least 1"), ({"counts": (2.5,)}, "whole number"),
-     ({"share": 1.0}, "share must"), ({"confidence": 0.0}, "confidence must")],
-)  # fmt: skip
+    [
+        ({"mean": 1.0}, "both the mean and"),
+        ({"mean": 1.0, "sd": -1.0}, "zero or more"),
+        ({"counts": (0,)}, "at least 1"),
+        ({"counts": (2.5,)}, "whole number"),
+        ({"share": 1.0}, "share must"),
+        ({"confidence": 0.0}, "confidence must"),
+    ],
+)
 def test_confidence_table_refuses(change, says):
     with pytest.raises(ValueError, match=says):
         confidence_with_n(**({"share": 0.95, "confidence": 0.95} | change))
 
 
-@pytest.mark.parametrize(("change", "says"), [({"n": 1}, "tells nothing about scatter"), ({"share": 0.0}, "share"), ({"factor": math.inf}, "finite")])
+@pytest.mark.parametrize(
+    ("change", "says"),
+    [({"n": 1}, "tells nothing about scatter"), ({"share": 0.0}, "share"), ({"factor": math.inf}, "finite")],
+)
 def test_confidence_refuses(change, says):
     with pytest.raises(ValueError, match=says):
         confidence_of(**({"n": 5, "share": 0.9, "factor": 2.0} | change))
@@ -379,12 +435,17 @@ def test_only_the_run_order_depends_on_the_order(values, random):
     assert summary(values=mixed) == summary(values=values)
     assert upper_limits(values=mixed) == upper_limits(values=values)
     assert normal_plot(values=mixed).ordered == normal_plot(values=values).ordered
-    assert outliers(values=mixed).steps[:1] == () or outliers(values=mixed).steps[0].statistic == pytest.approx(outliers(values=values).steps[0].statistic)
+    assert outliers(values=mixed).steps[:1] == () or outliers(values=mixed).steps[0].statistic == pytest.approx(
+        outliers(values=values).steps[0].statistic
+    )
 
 
 @settings(max_examples=60, deadline=None)
 @given(VOLUMES)
 def test_a_safer_statement_needs_more(values):
-    loose, share, sure = (upper_limits(values=values, share=s, confidence=c).tolerance.high for s, c in [(0.9, 0.9), (0.99, 0.9), (0.9, 0.99)])
+    loose, share, sure = (
+        upper_limits(values=values, share=s, confidence=c).tolerance.high
+        for s, c in [(0.9, 0.9), (0.99, 0.9), (0.9, 0.99)]
+    )
     assert loose <= share
     assert loose <= sure

@@ -53,9 +53,18 @@ def test_a_record_of_before_still_loads(folder):
 def test_a_full_record(full):
     record = full.load().adhesive
     assert record.density == 1600.0
-    assert (record.pack_volume, record.residual, record.discard_per_mixer, record.discard_per_pack) == (4e5, 1e4, 2e4, 5e3)
+    assert (record.pack_volume, record.residual, record.discard_per_mixer, record.discard_per_pack) == (
+        4e5,
+        1e4,
+        2e4,
+        5e3,
+    )
     assert [(r.low, r.high, r.time) for r in record.working.rows] == [(0.0, 10.0, 40.0), (10.0, 20.0, 22.0)]
-    assert [(r.low, r.high, r.time) for r in record.curing.rows] == [(0.0, 0.0, 1200.0), (10.0, 10.0, 540.0), (20.0, 20.0, 270.0)]
+    assert [(r.low, r.high, r.time) for r in record.curing.rows] == [
+        (0.0, 0.0, 1200.0),
+        (10.0, 10.0, 540.0),
+        (20.0, 20.0, 270.0),
+    ]
     assert record.hole_conditions == ("dry", "damp")
     assert record.base_temperature.holds(20.0)
     assert not record.base_temperature.holds(20.1)
@@ -79,13 +88,21 @@ def test_the_job_file_governs_and_the_difference_is_told(full):
     job = full.load()
     own = job.equipment
     assert own.residual == 1e4
-    told = equipment_notices(job.adhesive, pack_volume=own.pack_volume, residual=own.residual, discard_per_mixer=own.discard_per_mixer)
-    assert told == ("equipment.residual of the job file, 10.000 mL, is used in place of the adhesive record's 8.0000 mL.",)
+    told = equipment_notices(
+        job.adhesive, pack_volume=own.pack_volume, residual=own.residual, discard_per_mixer=own.discard_per_mixer
+    )
+    assert told == (
+        "equipment.residual of the job file, 10.000 mL, is used in place of the adhesive record's 8.0000 mL.",
+    )
 
 
 def test_notices_of_a_doubtful_record(full):
     full.edit('time = "22 min"', 'time = "39 min"', "adhesive.toml")
-    full.edit('base_temperature = { from = "0 °C", to = "20 °C" }', 'base_temperature = { from = "-5 °C", to = "20 °C" }', "adhesive.toml")
+    full.edit(
+        'base_temperature = { from = "0 °C", to = "20 °C" }',
+        'base_temperature = { from = "-5 °C", to = "20 °C" }',
+        "adhesive.toml",
+    )
     told = full.load().adhesive.notices()
     assert len(told) == 3
     assert "working times between 10 and 20 °C imply" in told[0]
@@ -104,13 +121,38 @@ def test_notices_of_a_doubtful_record(full):
         ('"40 min"', '"20 min"', "working_time", ["the time grows with the temperature"]),
         ('to = "10 °C", time = "40 min"', 'to = "11 °C", time = "40 min"', "working_time", ["overlap"]),
         ('to = "10 °C", time = "40 min"', 'to = "9 °C", time = "40 min"', "working_time", ["leave a gap"]),
-        ('to = "10 °C", time = "40 min"', 'time = "40 min"', "working_time[0]", ["one form", "accepted: at, or from and to"]),
+        (
+            'to = "10 °C", time = "40 min"',
+            'time = "40 min"',
+            "working_time[0]",
+            ["one form", "accepted: at, or from and to"],
+        ),
         ('{ from = "0 °C", to = "10 °C", time', '{ at = "5 °C", time', "working_time", ["mixes rows"]),
-        ('from = "0 °C", to = "10 °C", time', 'from = "10 °C", to = "0 °C", time', "working_time[0]", ["from is not below to"]),
-        ('from = "0 °C", to = "10 °C", time', 'form = "0 °C", to = "10 °C", time', "working_time[0].form", ["did you mean from?"]),
-        ('{ at = "0 °C", time = "20 h" }, { at = "10 °C", time = "9 h" }, { at = "20 °C", time = "270 min" }', "", "curing_time", ["no row"]),
+        (
+            'from = "0 °C", to = "10 °C", time',
+            'from = "10 °C", to = "0 °C", time',
+            "working_time[0]",
+            ["from is not below to"],
+        ),
+        (
+            'from = "0 °C", to = "10 °C", time',
+            'form = "0 °C", to = "10 °C", time',
+            "working_time[0].form",
+            ["did you mean from?"],
+        ),
+        (
+            '{ at = "0 °C", time = "20 h" }, { at = "10 °C", time = "9 h" }, { at = "20 °C", time = "270 min" }',
+            "",
+            "curing_time",
+            ["no row"],
+        ),
         ('curing_time = [{ at = "0 °C", time = "20 h" }, ', "curing_time = [7, ", "curing_time", ["not a time table"]),
-        ('{ at = "0 °C", time = "20 h" }, { at = "10 °C"', '{ at = "10 °C", time = "20 h" }, { at = "10 °C"', "curing_time", ["at the same temperature"]),
+        (
+            '{ at = "0 °C", time = "20 h" }, { at = "10 °C"',
+            '{ at = "10 °C", time = "20 h" }, { at = "10 °C"',
+            "curing_time",
+            ["at the same temperature"],
+        ),
         (
             'base_temperature = { from = "0 °C", to = "20 °C" }',
             'base_temperature = { from = "20 °C", to = "0 °C" }',
@@ -143,7 +185,11 @@ def test_refused_keys(full, old, new, key, parts):
         ('extension_reach = "700 mm"', 'extension_reach = "200 mm"', ["not deeper than nozzle_reach"]),
         ('currency = "EUR"\n', "", ["price_per_pack has no currency"]),
         ('mixer_volume = "12 mL"', 'mixer_volume = "370 mL"', ["leave nothing of the pack"]),
-        ('time = "270 min"', 'time = "21 min"', ["at 20 °C curing_time gives 21 min and working_time 22 min", "not shorter"]),
+        (
+            'time = "270 min"',
+            'time = "21 min"',
+            ["at 20 °C curing_time gives 21 min and working_time 22 min", "not shorter"],
+        ),
     ],
 )
 def test_keys_that_do_not_go_together(full, old, new, parts):

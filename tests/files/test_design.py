@@ -1,4 +1,7 @@
-"""The tables of strength: what is read, what replaces what, and the sentence for everything that does not go together."""
+"""The tables of strength: what is read, what replaces what.
+
+And the sentence for everything that does not go together.
+"""
 
 import json
 
@@ -81,7 +84,9 @@ def test_the_schema_knows_the_keys():
 
 def test_a_group_replaces_key_by_key(strong):
     strong.edit(
-        "[design.approval]", '[design.group.B]\nforce_per_length = "200 kN/m"\ncover = "80 mm"\n[design.group.B.approval]\nk_b = 0.8\n[design.approval]'
+        "[design.approval]",
+        '[design.group.B]\nforce_per_length = "200 kN/m"\ncover = "80 mm"\n[design.group.B.approval]\nk_b ='
+        " 0.8\n[design.approval]",
     )
     design = strong.load().design
     a, b = choose(design, "A"), choose(design, "B")
@@ -104,7 +109,10 @@ def test_metric_and_us_texts_give_the_same(strong):
         assert getattr(us, name) == pytest.approx(getattr(metric, name), rel=1e-7)
 
 
-@pytest.mark.parametrize(("text", "newtons_per_metre"), [("120 kN/m", 120e3), ("120 N/mm", 120e3), ("8 kip/ft", 116751.22), ("8000 lbf/ft", 116751.22)])
+@pytest.mark.parametrize(
+    ("text", "newtons_per_metre"),
+    [("120 kN/m", 120e3), ("120 N/mm", 120e3), ("8 kip/ft", 116751.22), ("8000 lbf/ft", 116751.22)],
+)
 def test_line_forces(strong, text, newtons_per_metre):
     strong.edit('force = "40 kN"', f'force_per_length = "{text}"')
     strong.edit('spacing = "180 mm"', 'spacing = "100 mm"')
@@ -121,7 +129,11 @@ def test_the_area_is_the_standards_own():
 WRONG = [
     ('code = "EN 1992-1-1:2004"', 'code = "BS 8110"', ["design.code", "BS 8110", EN04, EN23, ACI]),
     ('use = "anchorage"', 'use = "anchorage"\nbar_surface = "plain"', ["plain (smooth) bar", "ribbed"]),
-    ("k_b = 0.9", "k_b = 1.2", ["design.approval.k_b", "1.2", "never counts on more bond than a cast-in one", "0.1 to 1"]),
+    (
+        "k_b = 0.9",
+        "k_b = 1.2",
+        ["design.approval.k_b", "1.2", "never counts on more bond than a cast-in one", "0.1 to 1"],
+    ),
     ("k_b = 0.9", 'k_b = "0.9"', ["design.approval.k_b", "without quotation marks"]),
     ('f_ck = "25 MPa"', 'f_ck = "95 MPa"', ["design.f_ck", "95 MPa", "12 to 90 MPa"]),
     ('f_ck = "25 MPa"', 'f_ck = "10 MPa"', ["design.f_ck", "12 to 90 MPa"]),
@@ -133,11 +145,19 @@ WRONG = [
     ('spacing = "180 mm"', 'spacing = "20 mm"', ["design.spacing", "run into each other"]),
     ('cover = "60 mm"', 'cover = "1 mm"', ["design.cover", "break out of the face"]),
     ('cover = "60 mm"', 'cover = "60 mm"\nedge = "10 mm"', ["design.edge", "break out of the edge"]),
-    ('cover = "60 mm"', 'cover = "60 mm"\nexisting_bar = "16"\nexisting_spacing = "16 mm"', ["design.existing_spacing", "overlap"]),
+    (
+        'cover = "60 mm"',
+        'cover = "60 mm"\nexisting_bar = "16"\nexisting_spacing = "16 mm"',
+        ["design.existing_spacing", "overlap"],
+    ),
     ('cover = "60 mm"', 'cover = "60 mm"\nexisting_bar = "17"', ["design.existing_bar", "not a bar of the tables"]),
     ('cover = "60 mm"', 'cover = "60 mm"\nremainder = "500 mm"', ["design.remainder", "member_thickness"]),
     ('cover = "60 mm"', 'cover = "60 mm"\ncoating = "epoxy"', ["design.coating", "uncoated ribbed bars"]),
-    ('cover = "60 mm"', 'cover = "60 mm"\nlightweight = true', ["design.lightweight", "does not go together with code EN 1992-1-1:2004"]),
+    (
+        'cover = "60 mm"',
+        'cover = "60 mm"\nlightweight = true',
+        ["design.lightweight", "does not go together with code EN 1992-1-1:2004"],
+    ),
     ('cover = "60 mm"', 'cover = "60 mm"\nf_c = "4000 psi"', ["design.f_c", "does not go together", "f_ck"]),
     ('cover = "60 mm"', 'cover = "60 mm"\nphi = 0.75', ["design.phi", "gamma_C and gamma_S"]),
     ('cover = "60 mm"', 'cover = "60 mm"\ngamma_C = 0.9', ["design.gamma_C", "1 to 2"]),
@@ -146,9 +166,17 @@ WRONG = [
     ('use = "anchorage"', 'use = "joint"', ["design.surface", "missing"]),
     ('use = "anchorage"', 'use = "lap"', ["design.percent_lapped", "missing"]),
     ('force = "40 kN"', 'force = "40 kN"\nforce_per_length = "90 kN/m"', ["design.force", "exactly one"]),
-    ("[design.approval]", '[design.group.C]\nforce = "1 kN"\n[design.approval]', ["design.group.C", "not the mark of a bar group"]),
-    ('use = "anchorage"', 'use = "anchorage"\npercentage_lapped = 50', ["percentage_lapped", "did you mean percent_lapped"]),
-]  # fmt: skip
+    (
+        "[design.approval]",
+        '[design.group.C]\nforce = "1 kN"\n[design.approval]',
+        ["design.group.C", "not the mark of a bar group"],
+    ),
+    (
+        'use = "anchorage"',
+        'use = "anchorage"\npercentage_lapped = 50',
+        ["percentage_lapped", "did you mean percent_lapped"],
+    ),
+]
 
 
 @pytest.mark.parametrize(("old", "new", "words"), WRONG, ids=[f"{w[0][0]}-{i}" for i, w in enumerate(WRONG)])
@@ -162,7 +190,21 @@ def test_what_is_wrong_is_told(strong, old, new, words):
     assert len(found) == len(set(found))
 
 
-@pytest.mark.parametrize("key", ["use", "strength_from", "bond", "cover", "spacing", "drilling", "drilling_aid", "member_thickness", "f_ck", "f_yk"])
+@pytest.mark.parametrize(
+    "key",
+    [
+        "use",
+        "strength_from",
+        "bond",
+        "cover",
+        "spacing",
+        "drilling",
+        "drilling_aid",
+        "member_thickness",
+        "f_ck",
+        "f_yk",
+    ],
+)
 def test_what_a_design_needs_has_no_default(strong, key):
     text = strong.read("job.toml")
     strong.write("job.toml", "\n".join(line for line in text.split("\n") if not line.startswith(f"{key} =")))
@@ -174,7 +216,10 @@ def test_what_a_design_needs_has_no_default(strong, key):
 def test_an_approval_value_is_never_assumed(strong, key):
     text = strong.read("job.toml")
     head, tail = text.split("[design.approval]")
-    strong.write("job.toml", head + "[design.approval]" + "\n".join(line for line in tail.split("\n") if not line.startswith(f"{key} =")))
+    strong.write(
+        "job.toml",
+        head + "[design.approval]" + "\n".join(line for line in tail.split("\n") if not line.startswith(f"{key} =")),
+    )
     for sentence in strong.problems():
         assert f"design.approval.{key}" in sentence
         assert "never assumed" in sentence
@@ -189,7 +234,9 @@ def test_a_factor_of_the_other_edition_is_refused(strong):
 
 def test_no_approval_at_all_tells_each_missing_value(strong):
     strong.write("job.toml", strong.read("job.toml").split("[design.approval]")[0])
-    assert {f"design.approval.{k}" in " ".join(strong.problems()) for k in ("number", "page", "k_b", "alpha_lb")} == {True}
+    assert {f"design.approval.{k}" in " ".join(strong.problems()) for k in ("number", "page", "k_b", "alpha_lb")} == {
+        True
+    }
 
 
 @pytest.mark.parametrize(
@@ -197,13 +244,20 @@ def test_no_approval_at_all_tells_each_missing_value(strong):
     [
         ('f_c = "4000 psi"', 'f_c = "2000 psi"', ["design.f_c", "2500 to 20000 psi"]),
         ('f_y = "60 ksi"', 'f_y = "120 ksi"', ["design.f_y", "40000 to 100000 psi"]),
-        ('f_y = "60 ksi"', 'f_y = "60 ksi"\ngamma_C = 1.5', ["design.gamma_C", "does not go together with code ACI 318-19"]),
+        (
+            'f_y = "60 ksi"',
+            'f_y = "60 ksi"\ngamma_C = 1.5',
+            ["design.gamma_C", "does not go together with code ACI 318-19"],
+        ),
         ('force = "9 kip"', 'force = "20 kip"', ["stress above yield", "phi times f_y"]),
         ('force = "9 kip"', 'force = "9 kip"\ncompression = true', ["design.compression", "EN 1992-1-1:2004 only"]),
         ('force = "9 kip"', 'force = "9 kip"\nbar_stress = "20 ksi"', ["design.bar_stress", "developed for f_y"]),
         (
             'use = "anchorage"',
-            'use = "lap"\nexcess_reduction = true\npercent_lapped = 50\nend_cover = "2 in"\ngap = "1 in"\nexisting_bar = "#5"',
+            (
+                'use = "lap"\nexcess_reduction = true\npercent_lapped = 50\nend_cover = "2 in"\ngap = "1'
+                ' in"\nexisting_bar = "#5"'
+            ),
             ["design.excess_reduction", "full yield strength"],
         ),
         (
@@ -236,12 +290,16 @@ def test_a_joint_stress_above_yield_is_refused(strong):
 @pytest.mark.parametrize("bar", ["#14", "#18", "45M", "55M", "40"])
 def test_aci_bars_that_may_not_be_lapped(american, bar):
     american.schedule(HEADER, f"A,12,{bar},70,900,,down,,")
-    american.edit('use = "anchorage"', 'use = "lap"\npercent_lapped = 50\nend_cover = "2 in"\ngap = "1 in"\nexisting_bar = "#8"')
+    american.edit(
+        'use = "anchorage"', 'use = "lap"\npercent_lapped = 50\nend_cover = "2 in"\ngap = "1 in"\nexisting_bar = "#8"'
+    )
     assert f"bars {bar} may not be lapped" in american.only()
 
 
 @pytest.mark.parametrize("bar", ["#11", "35M", "32"])
 def test_aci_bars_that_may_be_lapped(american, bar):
     american.schedule(HEADER, f"A,12,{bar},60,900,,down,,")
-    american.edit('use = "anchorage"', 'use = "lap"\npercent_lapped = 50\nend_cover = "2 in"\ngap = "1 in"\nexisting_bar = "#8"')
+    american.edit(
+        'use = "anchorage"', 'use = "lap"\npercent_lapped = 50\nend_cover = "2 in"\ngap = "1 in"\nexisting_bar = "#8"'
+    )
     assert american.load().group("A").bar.designation == bar

@@ -16,7 +16,11 @@ from calc.files.problems import InputErrors
 from calc.fill.hole import required_volume
 from calc.work.load import load_job
 
-VOLUME, MASS, SIZE = "hole,mark,volume [mL]", "hole,mark,mass [g],density [g/mL]", "hole,mark,hole_diameter [mm],depth [mm]"
+VOLUME, MASS, SIZE = (
+    "hole,mark,volume [mL]",
+    "hole,mark,mass [g],density [g/mL]",
+    "hole,mark,hole_diameter [mm],depth [mm]",
+)
 # The groups of the schedule in jobparts: A is bar 16 in 20 × 200, B is bar #5 in 22 × 220 with 10 mm overdrill.
 
 
@@ -47,7 +51,9 @@ def only(site, *lines, **options):
 
 
 def test_volumes(site):
-    found = site(VOLUME + ",exclude,note", "1,A,24.1,,", "2,A,31,ran into a void,seen at the mouth", ",,,,", "1,B,40.5 mL,,")
+    found = site(
+        VOLUME + ",exclude,note", "1,A,24.1,,", "2,A,31,ran into a void,seen at the mouth", ",,,,", "1,B,40.5 mL,,"
+    )
     assert found.kind == "volume"
     assert [(r.hole, r.mark, r.volume, r.excluded, r.row) for r in found.rows] == [
         ("1", "A", 24100.0, "", 2),
@@ -71,7 +77,12 @@ def test_volumes(site):
 
 def nominal(job, mark):
     group = job.group(mark)
-    sizes = {"d_0": group.hole_diameter, "phi": group.bar.diameter, "l_v": group.embedment, "overdrill": group.overdrill}
+    sizes = {
+        "d_0": group.hole_diameter,
+        "phi": group.bar.diameter,
+        "l_v": group.embedment,
+        "overdrill": group.overdrill,
+    }
     return required_volume(**sizes, theta=job.equipment.point_angle)
 
 
@@ -85,11 +96,14 @@ def test_masses(site):
 
 
 def test_sizes(site):
-    # A: bar 16, 200 deep. 22 mm and 215 deep: annulus π/4 (22² − 16²) 200 = 35814.2, 15 mm beyond the bar π/4 22² 15 = 5702.0,
+    # A: bar 16, 200 deep. 22 mm and 215 deep: annulus π/4 (22² − 16²) 200 = 35814.2, 15 mm beyond the bar π/4 22² 15 =
+    # 5702.0,
     # cone of 130°: height 11/tan 65° = 5.1294, π/12 22² 5.1294 = 649.95.
     found = site(SIZE, "1,A,22,215")
     assert found.rows[0].volume == pytest.approx(35814.16 + 5701.99 + 649.95, abs=0.5)
-    assert found.rows[0].volume == pytest.approx(required_volume(d_0=22.0, phi=16.0, l_v=200.0, overdrill=15.0, theta=130.0))
+    assert found.rows[0].volume == pytest.approx(
+        required_volume(d_0=22.0, phi=16.0, l_v=200.0, overdrill=15.0, theta=130.0)
+    )
     assert found.rows[0].kind == "size"
     assert site("hole,mark,hole_diameter [in],depth [cm]", "1,A,7/8,21.5").rows[0].volume == pytest.approx(
         required_volume(d_0=22.225, phi=16.0, l_v=200.0, overdrill=15.0, theta=130.0)
@@ -140,7 +154,12 @@ CELLS = [
     (MASS, "1,A,40,1600", "density", ["'1600' is too large", "from 0.2 to 10 g/mL"]),
     (MASS, "1,A,40,0.1", "density", ["'0.1' is too small"]),
     (MASS, "1,A,0.04 kg,1.6", "mass", ["has the unit kg", "says [g]"]),
-    (SIZE, "1,A,16,200", "hole_diameter", ["'16' is not larger than the bar 16 of A, 16 mm", "accepted: a hole above 16 mm"]),
+    (
+        SIZE,
+        "1,A,16,200",
+        "hole_diameter",
+        ["'16' is not larger than the bar 16 of A, 16 mm", "accepted: a hole above 16 mm"],
+    ),
     (SIZE, "1,A,20,199", "depth", ["'199' is less than the embedment of A, 200 mm", "accepted: 200 mm or more"]),
     (SIZE, "1,A,201,200", "hole_diameter", ["too large", "200 mm"]),
     (SIZE, "1,A,20,", "depth", ["the cell is empty"]),
@@ -213,9 +232,15 @@ def test_header(site, header, parts):
 
 @pytest.mark.parametrize(
     ("data", "says"),
-    [(b"", "no measurements; row 1 must be a header"), (VOLUME.encode() + b"\n", "no measurements below the header"), (b"\xef\xbb\xbfhole", "byte-order mark"),
-     (b"hole,mark\n\xff", "not UTF-8"), (VOLUME.encode() + b'\n"1,A,3\n', "quotation marks"), (b"hole\0", "zero byte")],
-)  # fmt: skip
+    [
+        (b"", "no measurements; row 1 must be a header"),
+        (VOLUME.encode() + b"\n", "no measurements below the header"),
+        (b"\xef\xbb\xbfhole", "byte-order mark"),
+        (b"hole,mark\n\xff", "not UTF-8"),
+        (VOLUME.encode() + b'\n"1,A,3\n', "quotation marks"),
+        (b"hole\0", "zero byte"),
+    ],
+)
 def test_file(site, data, says):
     path = site.folder.write("site.csv", data)
     with pytest.raises(InputErrors, match=says) as caught:
@@ -232,4 +257,6 @@ def test_no_file_and_no_csv(site):
 
 @pytest.mark.parametrize("density", [0.0, -1.0, 1600.0, math.nan])
 def test_density_for_the_whole_file(site, density):
-    assert "out of range; accepted: from 0.2 to 10 g/mL" in "\n".join(problems(site, "hole,mark,mass [g]", "1,A,40", density=density))
+    assert "out of range; accepted: from 0.2 to 10 g/mL" in "\n".join(
+        problems(site, "hole,mark,mass [g]", "1,A,40", density=density)
+    )

@@ -22,10 +22,20 @@ EDITS = [
     ('"400 mL"', '"nan mL"', "equipment.pack_volume", ["accepted"]),
     ('"400 mL"', '"25 mL"', "equipment", ["leave nothing of the pack"]),
     ('"130 °"', '"45 °"', "equipment.point_angle", ["'45 °' is out of range", "from 60 to 180 °"]),
-    ('graduation = "1 mL"', 'graduation = "1 mL"\nstroke = "5 mL"', "equipment", ["exactly one of graduation and stroke", "both"]),
+    (
+        'graduation = "1 mL"',
+        'graduation = "1 mL"\nstroke = "5 mL"',
+        "equipment",
+        ["exactly one of graduation and stroke", "both"],
+    ),
     ('graduation = "1 mL"\n', "", "equipment", ["exactly one of graduation and stroke", "neither"]),
     ('graduation = "1 mL"', 'graduation = "0 mL"', "equipment.graduation", ["'0 mL' is out of range", "above 0"]),
-    ("pack_volume", "pack_volum", "equipment.pack_volum", ["'pack_volum'", "did you mean pack_volume?", "Accepted keys"]),
+    (
+        "pack_volume",
+        "pack_volum",
+        "equipment.pack_volum",
+        ["'pack_volum'", "did you mean pack_volume?", "Accepted keys"],
+    ),
     ('title = "A job for tests"\n', "", "job.title", ["the key job.title is missing"]),
     ("[overfill]", "[overfil]", "overfil", ["'overfil'", "did you mean overfill?"]),
     ("schema = 1", "schema = 2", "schema", ["'2' is not accepted", "accepted: 1"]),
@@ -54,7 +64,9 @@ EDITS = [
 ]
 
 
-@pytest.mark.parametrize(("old", "new", "key", "parts"), EDITS, ids=[f"{k}-{i}" for i, (_, _, k, _) in enumerate(EDITS)])
+@pytest.mark.parametrize(
+    ("old", "new", "key", "parts"), EDITS, ids=[f"{k}-{i}" for i, (_, _, k, _) in enumerate(EDITS)]
+)
 def test_key(folder, old, new, key, parts):
     folder.edit(old, new)
     message = folder.only()

@@ -33,7 +33,11 @@ def test_every_path_has_its_words():
         ({"force_path": "concrete"}, {}, ("anchorage", "concrete")),
         ({"use": "anchorage", "force_path": "tension_line"}, {"use": "joint"}, ("joint", "joint")),
         ({"use": "lap"}, {"force_path": "concrete"}, ("anchorage", "concrete")),
-        ({"use": "anchorage", "force_path": "tension_line"}, {"force_path": "compression"}, ("anchorage", "compression")),
+        (
+            {"use": "anchorage", "force_path": "tension_line"},
+            {"force_path": "compression"},
+            ("anchorage", "compression"),
+        ),
         ({"use": "anchorage", "force_path": "tension_line"}, {"use": "anchorage"}, ("anchorage", "tension_line")),
     ],
 )
@@ -42,7 +46,10 @@ def test_use_and_path_follow_from_one_another_and_a_group_restates_them(job, own
     assert (chosen["use"], chosen["force_path"]) == found
 
 
-@pytest.mark.parametrize(("use", "path", "together"), [("lap", "lap", True), ("lap", "concrete", False), ("anchorage", "joint", False), (None, "lap", True)])
+@pytest.mark.parametrize(
+    ("use", "path", "together"),
+    [("lap", "lap", True), ("lap", "concrete", False), ("anchorage", "joint", False), (None, "lap", True)],
+)
 def test_what_goes_together(use, path, together):
     assert agree(use, path) is together
 

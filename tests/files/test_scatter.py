@@ -104,8 +104,18 @@ EDITS = [
     ('sd = "0.1 mm"', 'sd = "0.1"', "scatter.hole_diameter.sd", ["has no unit", "accepted"]),
     ('sd = "0.1 mm"', "sd = 0.1", "scatter.hole_diameter.sd", ["'0.1' is not a text with a unit"]),
     ('sd = "0.1 mm"', 'sd = "0.1 mL"', "scatter.hole_diameter.sd", ["wrong kind of unit"]),
-    ('{mean = "0.3 mm", sd = "0.1 mm"}', '{mean = "0.3 mm"}', "scatter.hole_diameter", ["mean and sd, or low and high, here mean given"]),
-    ('{mean = "0.3 mm", sd = "0.1 mm"}', '{mean = "0.3 mm", high = "1 mm"}', "scatter.hole_diameter", ["here high, mean given"]),
+    (
+        '{mean = "0.3 mm", sd = "0.1 mm"}',
+        '{mean = "0.3 mm"}',
+        "scatter.hole_diameter",
+        ["mean and sd, or low and high, here mean given"],
+    ),
+    (
+        '{mean = "0.3 mm", sd = "0.1 mm"}',
+        '{mean = "0.3 mm", high = "1 mm"}',
+        "scatter.hole_diameter",
+        ["here high, mean given"],
+    ),
     ('{low = "-2 mm", high = "2 mm"}', '{low = "2 mm", high = "-2 mm"}', "scatter.embedment", ["limits are reversed"]),
     ("{low = -0.02, high = 0.02}", "{low = 0.02, high = -0.02}", "scatter.bar_mass", ["limits are reversed"]),
     ("{low = -0.02, high = 0.02}", '"usual"', "scatter.bar_mass", ["'usual' is not accepted", '"standard"']),
@@ -113,40 +123,87 @@ EDITS = [
     ("sd = 0.01}", "sd = -0.01}", "scatter.dispenser.sd", ["'-0.01' is out of range", "from 0 to 1"]),
     ("sd = 0.01}", "sd = nan}", "scatter.dispenser.sd", ["not a finite number"]),
     ("sd = 0.01}", 'sd = "0.01"}', "scatter.dispenser.sd", ["not a bare number"]),
-    ("[scatter]\n", '[scatter]\nbit = "blunt"\n', "scatter.bit", ["'blunt' is not accepted", "'worn', 'medium', 'new'"]),
+    (
+        "[scatter]\n",
+        '[scatter]\nbit = "blunt"\n',
+        "scatter.bit",
+        ["'blunt' is not accepted", "'worn', 'medium', 'new'"],
+    ),
     ("[scatter]\n", '[scatter]\nbit = "new"\n', "scatter", ["bit and hole_diameter are both given"]),
-    ('common = ["hole_diameter"]', 'common = ["weather"]', "scatter.common[0]", ["'weather' is not accepted", "'hole_diameter'"]),
+    (
+        'common = ["hole_diameter"]',
+        'common = ["weather"]',
+        "scatter.common[0]",
+        ["'weather' is not accepted", "'hole_diameter'"],
+    ),
     ("series = 10", "series = 0", "scatter.series", ["'0' is out of range", "from 1"]),
     ("series = 10", "series = 1.5", "scatter.series", ["not a whole number"]),
     ("seed = 3", "seed = -1", "scatter.seed", ["out of range"]),
     ("r = 0.3", "r = 1.0", "scatter.correlation[0].r", ["out of range", "below 1"]),
-    ('["hole_diameter", "embedment"]', '["embedment", "embedment"]', "scatter.correlation[0]", ["two different inputs"]),
-    ('["hole_diameter", "embedment"]', '["hole_diameter", "overdrill"]', "scatter.correlation", ["overdrill does not scatter"]),
-    ("[scatter.group.B]", "[scatter.group.BB]", "scatter.group.BB", ["'BB' is not the mark of a bar group", "did you mean B?"]),
-    ("[scatter.group.B]\n", "[scatter.group.B]\nhole_diametre = 1\n", "scatter.group.B.hole_diametre", ["did you mean hole_diameter?"]),
+    (
+        '["hole_diameter", "embedment"]',
+        '["embedment", "embedment"]',
+        "scatter.correlation[0]",
+        ["two different inputs"],
+    ),
+    (
+        '["hole_diameter", "embedment"]',
+        '["hole_diameter", "overdrill"]',
+        "scatter.correlation",
+        ["overdrill does not scatter"],
+    ),
+    (
+        "[scatter.group.B]",
+        "[scatter.group.BB]",
+        "scatter.group.BB",
+        ["'BB' is not the mark of a bar group", "did you mean B?"],
+    ),
+    (
+        "[scatter.group.B]\n",
+        "[scatter.group.B]\nhole_diametre = 1\n",
+        "scatter.group.B.hole_diametre",
+        ["did you mean hole_diameter?"],
+    ),
     ("price = 20.0", "price = 0.0", "cost.adhesive.price", ["out of range", "above 0"]),
     ('per = "400 mL"', 'per = "400 g"', "cost.adhesive.per", ["wrong kind of unit"]),
     ("short_per_mL = 0.2", "short_per_mL = -1.0", "cost.short_per_mL", ["'-1.0' is out of range"]),
     ('currency = "crowns"\n', "", "cost.currency", ["missing"]),
     ("sees = 0.5", "sees = 1.5", "judgement.sees", ["'1.5' is out of range", "from 0 to 1"]),
     ("margin = 0.3\n", "", "judgement.margin", ["the key judgement.margin is missing"]),
-    ("holes = 10", "holes = 1", "evidence.A.holes", ["'1' is out of range", "from 2", "one hole tells nothing about scatter"]),
+    (
+        "holes = 10",
+        "holes = 1",
+        "evidence.A.holes",
+        ["'1' is out of range", "from 2", "one hole tells nothing about scatter"],
+    ),
     ('sd = "1 mL"', 'sd = "-1 mL"', "evidence.A.sd", ["out of range"]),
     ('largest = "26 mL"', 'largest = "23 mL"', "evidence.A", ["largest is below the mean"]),
     ('largest = "26 mL"', 'ordered = "26 mL"', "evidence.A", ["rank and ordered together"]),
     ('largest = "26 mL"', 'rank = 11\nordered = "26 mL"', "evidence.A", ["rank is above the number of holes, 10"]),
     ('largest = "26 mL"', 'file = "site.csv"', "evidence.A.file", ["'site.csv' is not there"]),
     ('largest = "26 mL"', 'file = "../site.csv"', "evidence.A.file", ["leads out of the job's folder"]),
-    ("[evidence.A]\n", "[evidence.C]\nholes = 3\nmean = '1 mL'\nsd = '0 mL'\n[evidence.A]\n", "evidence.C", ["'C' is not the mark"]),
+    (
+        "[evidence.A]\n",
+        "[evidence.C]\nholes = 3\nmean = '1 mL'\nsd = '0 mL'\n[evidence.A]\n",
+        "evidence.C",
+        ["'C' is not the mark"],
+    ),
     (OVERFILL, 'reason = "x"\n', "overfill", ["share is missing", 'rule = "probability"']),
     (OVERFILL, 'rule = "feel"\n', "overfill.rule", ["'feel' is not accepted", "'probability'"]),
-    (OVERFILL, 'rule = "probability"\nshort_probability = 0.0\n', "overfill.short_probability", ["out of range", "above 0 and below 1"]),
+    (
+        OVERFILL,
+        'rule = "probability"\nshort_probability = 0.0\n',
+        "overfill.short_probability",
+        ["out of range", "above 0 and below 1"],
+    ),
     (OVERFILL, 'rule = "probability"\nshort_probability = 1.0\n', "overfill.short_probability", ["out of range"]),
     (OVERFILL, 'rule = "probability"\nconfidence = 95.0\n', "overfill.confidence", ["'95.0' is out of range"]),
 ]
 
 
-@pytest.mark.parametrize(("old", "new", "key", "parts"), EDITS, ids=[f"{i}-{key}" for i, (_, _, key, _) in enumerate(EDITS)])
+@pytest.mark.parametrize(
+    ("old", "new", "key", "parts"), EDITS, ids=[f"{i}-{key}" for i, (_, _, key, _) in enumerate(EDITS)]
+)
 def test_sentences(full, old, new, key, parts):
     full.edit(old, new)
     message = full.only()
@@ -160,8 +217,16 @@ def test_sentences(full, old, new, key, parts):
     [
         ("probability", COST, ["needs the table [scatter]"]),
         ("cost_volume", SCATTER, ["needs the table [cost]", "short_per_mL"]),
-        ("cost_hole", SCATTER + COST.replace("short_per_hole = 25.0\n", ""), ["cost of a short hole", "cost.short_per_hole is missing"]),
-        ("cost_volume", SCATTER + COST.replace("short_per_mL = 0.2\n", ""), ["each mL that is missing", "cost.short_per_mL is missing"]),
+        (
+            "cost_hole",
+            SCATTER + COST.replace("short_per_hole = 25.0\n", ""),
+            ["cost of a short hole", "cost.short_per_hole is missing"],
+        ),
+        (
+            "cost_volume",
+            SCATTER + COST.replace("short_per_mL = 0.2\n", ""),
+            ["each mL that is missing", "cost.short_per_mL is missing"],
+        ),
         ("measured", SCATTER, ["none of A;", "[evidence.A]", "overfill of its own"]),
     ],
 )
@@ -231,7 +296,10 @@ def test_the_file_of_the_measurements_belongs_to_the_job(full):
     (full.path / "site").mkdir()
     (full.path / "site" / "first.csv").write_text("hole,mark,volume [mL]\n", encoding="utf-8")
     job = full.load()
-    assert job.files == (*(job.folder / n for n in ("job.toml", "adhesive.toml", "schedule.csv")), job.folder / "site/first.csv")
+    assert job.files == (
+        *(job.folder / n for n in ("job.toml", "adhesive.toml", "schedule.csv")),
+        job.folder / "site/first.csv",
+    )
 
 
 def test_fixed_share_only_when_it_was_given():

@@ -56,11 +56,20 @@ def test_cell(folder, row, column, parts):
 
 
 HEADERS = [
-    (HEADER.replace("hole_diameter [mm]", "hole_diameter"), ["column hole_diameter", "no unit", "hole_diameter [mm]", "mm, cm, m, in, ft"]),
-    (HEADER.replace("hole_diameter [mm]", "hole_diameter (mm)"), ["'hole_diameter (mm)'", "square brackets", "mm, cm, m, in, ft"]),
+    (
+        HEADER.replace("hole_diameter [mm]", "hole_diameter"),
+        ["column hole_diameter", "no unit", "hole_diameter [mm]", "mm, cm, m, in, ft"],
+    ),
+    (
+        HEADER.replace("hole_diameter [mm]", "hole_diameter (mm)"),
+        ["'hole_diameter (mm)'", "square brackets", "mm, cm, m, in, ft"],
+    ),
     (HEADER.replace("embedment [mm]", "embedment [MPa]"), ["column embedment", "[MPa]", "mm, cm, m, in, ft"]),
     (HEADER.replace("count", "count [mm]"), ["column count", "takes no unit"]),
-    (HEADER.replace("hole_diameter", "hole_diametre"), ["'hole_diametre [mm]'", "did you mean hole_diameter?", "Accepted columns"]),
+    (
+        HEADER.replace("hole_diameter", "hole_diametre"),
+        ["'hole_diametre [mm]'", "did you mean hole_diameter?", "Accepted columns"],
+    ),
     (HEADER.replace("mark", "Mark"), ["'Mark'", "did you mean mark?"]),
     (HEADER.replace("note", "count"), ["'count' is there twice", "column 2"]),
     (HEADER.replace("note", ""), ["column 9", "empty"]),
@@ -82,7 +91,10 @@ def test_missing_column(folder, column):
     place = titles.index(column)
     del titles[place], cells[place]
     folder.schedule(",".join(titles), ",".join(cells))
-    assert f"column {column.split()[0]}: the column {column.split()[0]} is missing; add '{column}' to the header" in folder.only()
+    assert (
+        f"column {column.split()[0]}: the column {column.split()[0]} is missing; add '{column}' to the header"
+        in folder.only()
+    )
 
 
 def test_optional_columns_may_be_missing(folder):
@@ -101,7 +113,10 @@ def test_optional_columns_may_be_missing(folder):
         (b"\xef\xbb\xbf" + HEADER.encode() + b"\n", ["byte-order mark", "plain UTF-8"]),
         (f"{HEADER}\nA,1,16,20,200,,down,,Stra\u00dfe\n".encode("latin-1"), ["not UTF-8", "line 2", "0xDF"]),
         ("\ufeff".join(["", HEADER]).encode("utf-16-le"), ["not UTF-8"]),
-        (HEADER.replace(",", ";").encode() + b"\nA;1;16;20;200;;down;;\n", ["row 1", "separated by semicolons", "commas"]),
+        (
+            HEADER.replace(",", ";").encode() + b"\nA;1;16;20;200;;down;;\n",
+            ["row 1", "separated by semicolons", "commas"],
+        ),
         (HEADER.replace(",", "\t").encode(), ["separated by tabs"]),
         (HEADER.encode() + b"\nA,1,16,20,200,,down,\n", ["row 2", "too few cells: 8", "has 9"]),
         (HEADER.encode() + b"\nA,1,16,20,5,200,,down,,\n", ["row 2", "too many cells: 10", "has 9", "point"]),
@@ -134,7 +149,15 @@ def test_all_problems_of_all_files_at_once(folder):
     assert [m.split(",")[0] for m in found] == ["job.toml"] * 2 + ["adhesive.toml"] + ["schedule.csv"] * 7
     assert sorted({m.split(": ")[0] for m in found if m.startswith("schedule")}) == [
         f"schedule.csv, row {r}, column {c}"
-        for r, c in [(2, "bar"), (2, "count"), (2, "direction"), (2, "embedment"), (2, "hole_diameter"), (3, "hole_diameter"), (3, "mark")]
+        for r, c in [
+            (2, "bar"),
+            (2, "count"),
+            (2, "direction"),
+            (2, "embedment"),
+            (2, "hole_diameter"),
+            (3, "hole_diameter"),
+            (3, "mark"),
+        ]
     ]
 
 
@@ -143,7 +166,9 @@ def test_a_broken_header_does_not_hide_broken_cells(folder):
     assert len(folder.problems()) == 2
 
 
-@pytest.mark.parametrize(("unit", "hole", "depth"), [("mm", "20", "200"), ("cm", "2", "20"), ("m", "0.02", "0.2"), ("mm", "20 mm", "200 mm")])
+@pytest.mark.parametrize(
+    ("unit", "hole", "depth"), [("mm", "20", "200"), ("cm", "2", "20"), ("m", "0.02", "0.2"), ("mm", "20 mm", "200 mm")]
+)
 def test_units_of_the_header(folder, unit, hole, depth):
     folder.schedule(HEADER.replace("[mm]", f"[{unit}]"), f"A,12,16,{hole},{depth},,down,,")
     group = folder.load().group("A")
@@ -151,7 +176,10 @@ def test_units_of_the_header(folder, unit, hole, depth):
     assert group.given["hole_diameter"] == f"{hole.split()[0]} {unit}"
 
 
-@pytest.mark.parametrize(("cell", "mm"), [("5/8", 15.875), ("1-1/8", 28.575), ("1 1/8", 28.575), ("1-1/8 in", 28.575), ("0.75", 19.05), ("3/4 in", 19.05)])
+@pytest.mark.parametrize(
+    ("cell", "mm"),
+    [("5/8", 15.875), ("1-1/8", 28.575), ("1 1/8", 28.575), ("1-1/8 in", 28.575), ("0.75", 19.05), ("3/4 in", 19.05)],
+)
 def test_inches(folder, cell, mm):
     folder.schedule(HEADER.replace("[mm]", "[in]"), f"A,1,#4,{cell},8,,down,,")
     assert folder.load().group("A").hole_diameter == mm
@@ -183,7 +211,9 @@ def test_depth_to_tip(folder):
 
 
 def test_quoted_cells_with_newlines_and_blank_rows(folder):
-    folder.write("schedule.csv", f'{HEADER}\r\nA,1,16,20,200,,down,,"one\r\ntwo, three"\r\n\r\nB,1,16,12,200,,down,,\r\n')
+    folder.write(
+        "schedule.csv", f'{HEADER}\r\nA,1,16,20,200,,down,,"one\r\ntwo, three"\r\n\r\nB,1,16,12,200,,down,,\r\n'
+    )
     assert folder.only().startswith("schedule.csv, row 4, column hole_diameter")  # as a spreadsheet numbers them
     folder.write("schedule.csv", f'{HEADER}\r\nA,1,16,20,200,,down,,"one\r\ntwo, three"\r\n')
     assert folder.load().group("A").note == "one\r\ntwo, three"
@@ -200,7 +230,12 @@ def test_workbook_reads_as_csv_does(folder):
     from_csv = folder.load().groups
     xlsx(
         folder.path / "schedule.xlsx",
-        [HEADER.split(","), ["A", 12, 16, 20.0, 200, None, "down"], [], ["B", 8.0, "#5", 22, "220", 10, "overhead", 0.2, "ceiling"]],
+        [
+            HEADER.split(","),
+            ["A", 12, 16, 20.0, 200, None, "down"],
+            [],
+            ["B", 8.0, "#5", 22, "220", 10, "overhead", 0.2, "ceiling"],
+        ],
     )
     folder.edit("schedule.csv", "schedule.xlsx")
     job = folder.load()

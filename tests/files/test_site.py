@@ -1,4 +1,7 @@
-"""The table [site] of the job file: times, breaks, temperatures, ways of preparing the hole, and sentences for bad input."""
+"""The table [site] of the job file.
+
+Times, breaks, temperatures, ways of preparing the hole, and sentences for bad input.
+"""
 
 import tomllib
 
@@ -47,7 +50,10 @@ def test_one_way_needs_no_choice(site_folder):
 
 def test_a_night_shift(site_folder):
     site_folder.edit('start = "07:00"', 'start = "21:30"')
-    site_folder.edit('{ at = "09:30", length = "20 min" }, { at = "12:00", length = "30 min" }', '{ at = "01:00", length = "30 min" }')
+    site_folder.edit(
+        '{ at = "09:30", length = "20 min" }, { at = "12:00", length = "30 min" }',
+        '{ at = "01:00", length = "30 min" }',
+    )
     site = site_folder.load().site
     assert site.offset(site.breaks[0].at) == 3.5 * 3600
 
@@ -81,19 +87,44 @@ EDITS = [
     ('at = "14:00"', 'at = "07:00"', "site.temperature", ["each time once"]),
     ("batch = 4", "batch = 0", "site.batch", ["'0' is too few: a batch is at least one hole"]),
     ("reserve = 0.05", "reserve = -0.1", "site.reserve", ["'-0.1' is out of range"]),
-    ("reserve = 0.05", "reserve = 0.05\nvariation = -0.1", "site.variation", ["'-0.1' is out of range; accepted: from 0 to 1"]),
+    (
+        "reserve = 0.05",
+        "reserve = 0.05\nvariation = -0.1",
+        "site.variation",
+        ["'-0.1' is out of range; accepted: from 0 to 1"],
+    ),
     ("reserve = 0.05", "reserve = 0.05\nvariation = nan", "site.variation", ["accepted"]),
     ("seed = 7", "seed = -7", "site.seed", ["a seed is not negative"]),
     ("seed = 7", "seed = 7\nahead = 0", "site.ahead", ["'0' is too few: at least one hole"]),
     ('load_wait = "2 h"', 'load_wait = "-2 h"', "site.load_wait", ["out of range"]),
     ('inject = "20 s"\n', "", "site.times.inject", ["missing", "Injecting a hole"]),
     ('inject = "20 s"', 'inject = "20,5 s"', "site.times.inject", ["has a comma"]),
-    ('drill_per_metre = "300 s"', 'drill_per_metre = "300 s"\ndrill = "60 s"', "site.times", ["drill and drill_per_metre are both given"]),
-    ('drill_per_metre = "300 s"\n', "", "site", ["ways.brushed.steps[0]", "the step 'drill' has no time", "drill in [site.times]"]),
+    (
+        'drill_per_metre = "300 s"',
+        'drill_per_metre = "300 s"\ndrill = "60 s"',
+        "site.times",
+        ["drill and drill_per_metre are both given"],
+    ),
+    (
+        'drill_per_metre = "300 s"\n',
+        "",
+        "site",
+        ["ways.brushed.steps[0]", "the step 'drill' has no time", "drill in [site.times]"],
+    ),
     ('blow = "15 s"\n', "", "site", ["ways.brushed.steps[1]", "'blow' has no time"]),
     ('{ do = "drill" }, ', "", "site.ways.brushed", ["steps holds no drilling"]),
-    ('do = "brush"', 'do = "polish"', "site.ways.brushed.steps[2].do", ["'polish' is not accepted", "'drill'", "'brush'"]),
-    ('do = "blow", time = "25 s"', 'do = "blow", time = "25 s", per_metre = "9 s"', "site.ways.brushed.steps[3]", ["time and per_metre are both given"]),
+    (
+        'do = "brush"',
+        'do = "polish"',
+        "site.ways.brushed.steps[2].do",
+        ["'polish' is not accepted", "'drill'", "'brush'"],
+    ),
+    (
+        'do = "blow", time = "25 s"',
+        'do = "blow", time = "25 s", per_metre = "9 s"',
+        "site.ways.brushed.steps[3]",
+        ["time and per_metre are both given"],
+    ),
     ("extraction = false", "holes_per_bag = 5\nextraction = false", "site.ways.brushed", ["nothing here fills a bag"]),
     ("extraction = false\n", "", "site.ways.brushed.extraction", ["missing"]),
     ("holes_per_charge = 30", "holes_per_charge = 0", "site.ways.brushed.holes_per_charge", ["'0' is too few"]),
@@ -105,7 +136,9 @@ EDITS = [
 ]
 
 
-@pytest.mark.parametrize(("old", "new", "key", "parts"), EDITS, ids=[f"{key}-{i}" for i, (_, _, key, _) in enumerate(EDITS)])
+@pytest.mark.parametrize(
+    ("old", "new", "key", "parts"), EDITS, ids=[f"{key}-{i}" for i, (_, _, key, _) in enumerate(EDITS)]
+)
 def test_bad_input(site_folder, old, new, key, parts):
     site_folder.edit(old, new)
     message = site_folder.only()
@@ -131,6 +164,8 @@ def test_other_shapes(key, value, part):
     assert any(part in error["msg"] for error in caught.value.errors())
 
 
-@pytest.mark.parametrize(("at", "text"), [(0.0, "00:00"), (59.0, "00:00"), (86_340.0, "23:59"), (86_400.0 + 3600.0, "01:00")])
+@pytest.mark.parametrize(
+    ("at", "text"), [(0.0, "00:00"), (59.0, "00:00"), (86_340.0, "23:59"), (86_400.0 + 3600.0, "01:00")]
+)
 def test_clock(at, text):
     assert clock_text(at) == text

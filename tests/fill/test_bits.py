@@ -27,7 +27,13 @@ HEAD = "# made for a test\nnominal_mm,state,low_mm,high_mm\n"
 
 @pytest.mark.parametrize(
     ("nominal", "state", "expected"),
-    [(10, "worn", (10.10, 10.20)), (16, "new", (16.45, 16.50)), (20, "medium", (20.30, 20.40)), (32, "new", (32.60, 32.70)), (40, "worn", (40.15, 40.25))],
+    [
+        (10, "worn", (10.10, 10.20)),
+        (16, "new", (16.45, 16.50)),
+        (20, "medium", (20.30, 20.40)),
+        (32, "new", (32.60, 32.70)),
+        (40, "worn", (40.15, 40.25)),
+    ],
 )
 def test_limits_as_remembered(nominal, state, expected):
     assert bit_limits(nominal=nominal, state=state) == expected
@@ -50,7 +56,10 @@ def test_the_label_travels_with_the_numbers():
 
 @pytest.mark.parametrize("size", [22.0, 19.05, -10.0, math.nan])
 def test_unknown_size_names_the_sizes(size):
-    with pytest.raises(ValueError, match=r"10, 12, 14, 16, 18, 20, 25, 28, 32, 35, 40 mm; inch sizes are not in it.*limits, or its mean and sd"):
+    with pytest.raises(
+        ValueError,
+        match=r"10, 12, 14, 16, 18, 20, 25, 28, 32, 35, 40 mm; inch sizes are not in it.*limits, or its mean and sd",
+    ):
         bit_limits(nominal=size, state="new")
 
 
@@ -99,7 +108,9 @@ def test_diameter_keeps_the_mass():
 def test_what_the_tolerance_does_to_the_annulus(phi, d_0, percent):
     """A bar 4.5 % lighter widens the annulus by phi²/(d_0² - phi²) times as much: 5.8, 8.0 and 8.0 %."""
     light = diameter_of_mass(phi=float(phi), mass_deviation=-0.045)
-    ratio = annular_volume(d_0=float(d_0), phi=light, l_v=200.0) / annular_volume(d_0=float(d_0), phi=float(phi), l_v=200.0)
+    ratio = annular_volume(d_0=float(d_0), phi=light, l_v=200.0) / annular_volume(
+        d_0=float(d_0), phi=float(phi), l_v=200.0
+    )
     assert 100 * (ratio - 1) == pytest.approx(percent, abs=0.05)
     assert ratio - 1 == pytest.approx(0.045 * phi**2 / (d_0**2 - phi**2))
 

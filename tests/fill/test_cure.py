@@ -35,7 +35,14 @@ def test_safe_side_of_rows_at_temperatures(kind, T, time, word):
 
 @pytest.mark.parametrize(
     ("kind", "T", "time"),
-    [("working", 0.0, 50.0), ("working", 7.9, 50.0), ("working", 8.0, 30.0), ("curing", 8.0, 50.0), ("curing", 8.1, 30.0), ("working", 25.0, 16.0)],
+    [
+        ("working", 0.0, 50.0),
+        ("working", 7.9, 50.0),
+        ("working", 8.0, 30.0),
+        ("curing", 8.0, 50.0),
+        ("curing", 8.1, 30.0),
+        ("working", 25.0, 16.0),
+    ],
 )
 def test_bands_and_the_less_favourable_one_at_a_border(kind, T, time):
     assert read_safe(table=TimeTable(kind, BANDS), T=T).time == time

@@ -58,5 +58,7 @@ def test_drilling_without_extraction_is_told_apart():
 
 
 def test_unknown_method():
-    with pytest.raises(ValueError, match="'laser' is not a method of drilling; accepted: drill, drill with extraction, dowel rig"):
+    with pytest.raises(
+        ValueError, match="'laser' is not a method of drilling; accepted: drill, drill with extraction, dowel rig"
+    ):
         controls(method="laser")

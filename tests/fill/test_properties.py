@@ -20,7 +20,15 @@ holes = st.fixed_dictionaries(
         "overdrill": st.floats(0, 100),
         "theta": st.floats(60, 180),
     }
-).map(lambda h: {"phi": h["phi"], "d_0": h["phi"] * h["gap"], "l_v": h["l_v"], "overdrill": h["overdrill"], "theta": h["theta"]})
+).map(
+    lambda h: {
+        "phi": h["phi"],
+        "d_0": h["phi"] * h["gap"],
+        "l_v": h["l_v"],
+        "overdrill": h["overdrill"],
+        "theta": h["theta"],
+    }
+)
 shares = st.floats(0, 1)
 
 
@@ -99,7 +107,10 @@ def test_rounding_up_never_falls_short_and_never_adds_a_whole_step(V, share, ste
     assert wanted <= rounded < wanted + step * (1 + 1e-9)
 
 
-@pytest.mark.parametrize(("V", "step", "n"), [(2.1, 0.7, 3), (0.3, 0.1, 3), (1.1, 0.1, 11), (4.35, 0.15, 29), (2.1000001, 0.7, 4), (0.0, 5.0, 0)])
+@pytest.mark.parametrize(
+    ("V", "step", "n"),
+    [(2.1, 0.7, 3), (0.3, 0.1, 3), (1.1, 0.1, 11), (4.35, 0.15, 29), (2.1000001, 0.7, 4), (0.0, 5.0, 0)],
+)
 def test_strokes_that_floats_miss(V, step, n):
     assert strokes(V_dose=V, stroke=step) == n
     assert rounded_dose(V_dose=V, graduation=step) >= V
@@ -108,7 +119,9 @@ def test_strokes_that_floats_miss(V, step, n):
 def test_arrays_and_floats_agree():
     x = np.linspace(0, 200, 7)
     many = surface_depth(V=25000.0, d_0=20.0, phi=16.0, l_v=200.0, x=x, theta=130.0)
-    assert many.tolist() == [surface_depth(V=25000.0, d_0=20.0, phi=16.0, l_v=200.0, x=float(v), theta=130.0) for v in x]
+    assert many.tolist() == [
+        surface_depth(V=25000.0, d_0=20.0, phi=16.0, l_v=200.0, x=float(v), theta=130.0) for v in x
+    ]
 
 
 def test_flat_bottom_has_no_tip():

@@ -1,4 +1,7 @@
-"""The exercises: any unit of the right kind, hints from the mistake itself, no answer before the second wrong try, a safe result sheet."""
+"""The exercises: any unit of the right kind, hints from the mistake itself, no answer before the second wrong try.
+
+A safe result sheet.
+"""
 
 import csv
 import io
@@ -53,7 +56,14 @@ def test_every_variant_is_sound(system, seed):
 
 def test_every_hint_has_words_and_says_no_number():
     keys = {m.key for system in SYSTEMS for seed in range(60) for one in exercises(system, seed) for m in one.mistakes}
-    assert {"radius_for_diameter", "forgot_bar", "forgot_tip", "forgot_overfill", "rounded_down", "subtracted_first"} <= keys
+    assert {
+        "radius_for_diameter",
+        "forgot_bar",
+        "forgot_tip",
+        "forgot_overfill",
+        "rounded_down",
+        "subtracted_first",
+    } <= keys
     for key in keys | {"thousand", "ten", "mixed_inches", "other_unit", "percent_as_share"}:
         assert not re.search(r"\d\.\d|\d{2}", EN.say(f"hints.{key}").replace("mm³", ""))
 
@@ -70,7 +80,13 @@ def test_any_unit_of_the_right_kind(unit):
     assert check(one, typed(one, one.answer, unit), EN).right
 
 
-_NO_ANSWERS = [("22.6", "no unit"), ("22,6 mL", "decimal point"), ("22.6 mm", "wrong kind"), ("", "not a number"), ("=1+1", "not a number")]
+_NO_ANSWERS = [
+    ("22.6", "no unit"),
+    ("22,6 mL", "decimal point"),
+    ("22.6 mm", "wrong kind"),
+    ("", "not a number"),
+    ("=1+1", "not a number"),
+]
 
 
 @pytest.mark.parametrize(("text", "said"), _NO_ANSWERS)
@@ -138,7 +154,16 @@ def test_the_result_sheet_names_mistakes_in_words():
     assert row["mistakes"].split("; ")[0] == "half the diameter for the diameter"
     assert "_" not in row["mistakes"]
     keys = {m.key for system in SYSTEMS for seed in range(60) for e in exercises(system, seed) for m in e.mistakes}
-    for key in keys | {"thousand", "ten", "mixed_inches", "other_unit", "percent_as_share", "whole_strokes", "strokes_other", "other"}:
+    for key in keys | {
+        "thousand",
+        "ten",
+        "mixed_inches",
+        "other_unit",
+        "percent_as_share",
+        "whole_strokes",
+        "strokes_other",
+        "other",
+    }:
         assert EN.say(f"mistakes.{key}")
 
 
@@ -196,7 +221,9 @@ def test_the_scene_says_right_and_wrong():
     assert "Exercise" not in scene.output.value
 
 
-@pytest.mark.parametrize("evil", ["=1+1", "+x", "-2", "@SUM(A1)", "\t=1", "\r=1", "|calc", "%0", " =HYPERLINK(1)", "\n=2"])
+@pytest.mark.parametrize(
+    "evil", ["=1+1", "+x", "-2", "@SUM(A1)", "\t=1", "\r=1", "|calc", "%0", " =HYPERLINK(1)", "\n=2"]
+)
 def test_the_result_sheet_runs_no_formula(evil):
     cell = safe_cell(evil)
     assert cell[:1] not in tuple("=+-@|%\t\r\n")

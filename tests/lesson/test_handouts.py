@@ -60,7 +60,7 @@ def every_text(value):
             yield from every_text(item)
 
 
-# ---- files ---------------------------------------------------------------------------------------------------------------
+# ---- files ---------------------------------------------------------------------------------------
 
 
 def test_both_files_are_made_with_the_paper_of_the_units(made):
@@ -70,7 +70,9 @@ def test_both_files_are_made_with_the_paper_of_the_units(made):
     for path, pages in ((sheet, range(2, 3)), (notes, range(3, 7))):
         said = subprocess.run(["pdfinfo", str(path)], capture_output=True, check=True).stdout.decode()
         assert int(re.search(r"Pages: +(\d+)", said)[1]) in pages
-        assert [round(float(n)) for n in re.search(r"Page size: +([\d.]+) x ([\d.]+)", said).groups()] == ([612, 792] if system == "us" else [595, 842])
+        assert [round(float(n)) for n in re.search(r"Page size: +([\d.]+) x ([\d.]+)", said).groups()] == (
+            [612, 792] if system == "us" else [595, 842]
+        )
         body = path.read_bytes()
         assert re.search(rb"pdfaid:part>3<.*?pdfaid:conformance>A<", body, re.DOTALL)
         assert b"pdfuaid:part>1<" in body
@@ -88,7 +90,11 @@ def test_no_page_of_the_notes_is_nearly_empty(system, seed, tmp_path):
     """The answers stand on the last page alone, and every page before it is used."""
     path = tmp_path / "notes.pdf"
     path.write_bytes(compile_list(handouts.TEMPLATE, trainer(Lesson(system, seed=seed)))[0])
-    pages = subprocess.run(["pdftotext", "-layout", str(path), "-"], capture_output=True, check=True).stdout.decode().split("\f")[:-1]
+    pages = (
+        subprocess.run(["pdftotext", "-layout", str(path), "-"], capture_output=True, check=True)
+        .stdout.decode()
+        .split("\f")[:-1]
+    )
     assert [f"Exercises of class number {seed}" in page for page in pages] == [False] * (len(pages) - 1) + [True]
     assert min(len([line for line in page.splitlines() if line.strip()]) for page in pages) > 25
 
@@ -101,7 +107,7 @@ def test_no_place_is_left_empty(make, system, language):
         assert not re.search(r"[{}]|\bnan\b|\binf\b|None", text), text
 
 
-# ---- the apprentice's sheet ----------------------------------------------------------------------------------------------
+# ---- the apprentice's sheet ----------------------------------------------------------------------
 
 
 def test_the_worked_example_is_the_lessons_own(made):
@@ -142,11 +148,16 @@ def test_the_table_is_calc_fill(made):
         needed = required_volume(d_0=pair.d_0, phi=pair.phi, l_v=pair.l_v)
         share = full_fraction(d_0=pair.d_0, phi=pair.phi)
         assert cells[1:5] == [
-            Display(system).size(pair.d_0), Display(system).size(pair.l_v), percent(share), Display(system).length(surface_depth(V=needed, x=0.0, **pair.size))
-        ]  # fmt: skip
+            Display(system).size(pair.d_0),
+            Display(system).size(pair.l_v),
+            percent(share),
+            Display(system).length(surface_depth(V=needed, x=0.0, **pair.size)),
+        ]
         assert cells[5].startswith(Display(system).volume(needed))
         if system == "us":
-            assert float(cells[5].partition("= ")[2].split()[0]) == pytest.approx(convert(needed, "mm³", "fl oz"), abs=0.005)
+            assert float(cells[5].partition("= ")[2].split()[0]) == pytest.approx(
+                convert(needed, "mm³", "fl oz"), abs=0.005
+            )
         # Ten per cent more stands higher in the hole; the job's own share is a blank cell.
         level = surface_depth(V=1.1 * needed, x=0.0, **pair.size)
         assert cells[6:] == [f"{Display(system).volume(1.1 * needed)}; {Display(system).length(level)}", ""]
@@ -159,7 +170,8 @@ def test_the_sheet_gives_a_reserve_and_says_which_side_is_the_danger(made):
     system, (sheet, notes) = made
     said, told = text_of(sheet), text_of(notes)
     for words in (
-        "BARE MINIMUM", "With 10 % more", "Job: + ____ %", "If the approval asks for more, do that", "Too little is a danger", "Too much is waste",
+        "BARE MINIMUM", "With 10 % more", "Job: + ____ %", "If the approval asks for more, do that",
+        "Too little is a danger", "Too much is waste",
     ):  # fmt: skip
         assert words in said
     refill = "bar out, nozzle to the back again, fill, bar in, all while the mortar is workable"
@@ -173,7 +185,10 @@ def test_the_sheet_gives_a_reserve_and_says_which_side_is_the_danger(made):
 def test_which_pairs_the_rule_suits_is_counted(made):
     """8 mm in 12 mm needs 1 - (8/12)², 56 % of the depth: half to two thirds is right for it."""
     system, (sheet, notes) = made
-    for said, pairs in ((text_of(sheet), common_pairs(system)), (text_of(notes), Lesson(system).scene("halffull").scene._pairs)):
+    for said, pairs in (
+        (text_of(sheet), common_pairs(system)),
+        (text_of(notes), Lesson(system).scene("halffull").scene._pairs),
+    ):
         suits = [pair for pair in pairs if 0.5 <= 1 - (pair.phi / pair.d_0) ** 2 <= 2 / 3]
         assert "none of them is" not in said
         if suits:
@@ -183,14 +198,20 @@ def test_which_pairs_the_rule_suits_is_counted(made):
         else:
             assert f"None of the {len(pairs)} pairs listed here" in said
     if system == "metric":
-        assert numbers.between([numbers.Pair("8", 12.0, 100.0)]) == [(numbers.Pair("8", 12.0, 100.0), pytest.approx(5 / 9))]
+        assert numbers.between([numbers.Pair("8", 12.0, 100.0)]) == [
+            (numbers.Pair("8", 12.0, 100.0), pytest.approx(5 / 9))
+        ]
 
 
 def test_the_table_gives_no_volume_of_an_exercise_away():
     main = [numbers.examples(system).main for system in SYSTEMS]
     for system in SYSTEMS:
         shown = {(one.bar, round(one.d_0, 3), round(one.l_v, 3)) for one in common_pairs(system) if one not in main}
-        asked = {(one.pair.bar, round(one.pair.d_0, 3), round(one.pair.l_v, 3)) for seed in range(60) for one in exercises(system, seed)}
+        asked = {
+            (one.pair.bar, round(one.pair.d_0, 3), round(one.pair.l_v, 3))
+            for seed in range(60)
+            for one in exercises(system, seed)
+        }
         assert not shown & asked
 
 
@@ -214,14 +235,31 @@ def test_the_stages_say_what_the_mortar_does(made):
 def test_the_cautions_and_ten_blank_cells_are_there(made):
     _, (sheet, notes) = made
     said = text_of(sheet)
-    for words in ("silica dust", "eye protection", "Overhead", "Jamming bit", "Hit steel", "creep", "Heat", "approval, local codes"):
+    for words in (
+        "silica dust",
+        "eye protection",
+        "Overhead",
+        "Jamming bit",
+        "Hit steel",
+        "creep",
+        "Heat",
+        "approval, local codes",
+    ):
         assert words in said
     assert re.search(r"Shot 1 2 3 4 5 6 7 8 9 10 Mass \[g\] Set to Density", said)
-    for words in ("Silica dust", "Skin and eyes", "Overhead work", "A bit that jams", "Sustained load", "Heat", "approval, local codes"):
+    for words in (
+        "Silica dust",
+        "Skin and eyes",
+        "Overhead work",
+        "A bit that jams",
+        "Sustained load",
+        "Heat",
+        "approval, local codes",
+    ):
         assert words in text_of(notes)
 
 
-# ---- the trainer's notes -------------------------------------------------------------------------------------------------
+# ---- the trainer's notes -------------------------------------------------------------------------
 
 
 def test_the_timing_adds_up_and_every_scene_is_there(made):
@@ -296,7 +334,11 @@ def test_the_exercises_answers_are_those_of_the_class_number(made):
             assert letters[wrong["letter"]] == Texts().say(f"hints.{mistake.key}")
             assert tight(wrong["value"] + wrong["letter"]) in said
     told = {hint["text"]["t"] for hint in data["hints"]} | {hint["t"] for hint in data["general"]}
-    every = {Texts().say(key) for key in Texts().keys if key.startswith("hints.") and key not in ("hints.larger", "hints.smaller", "hints.stroke_unit")}
+    every = {
+        Texts().say(key)
+        for key in Texts().keys
+        if key.startswith("hints.") and key not in ("hints.larger", "hints.smaller", "hints.stroke_unit")
+    }
     assert told == every
     assert "lesson-4.csv" in said
     assert tight(result_sheet([], seed=4).strip().replace("_", " ").replace(",", ", ")) in said
@@ -306,7 +348,11 @@ def test_keys_and_buttons_are_the_real_ones(made):
     _, (_, notes) = made
     said = text_of(notes)
     deck = Lesson().deck()
-    buttons = [deck.back.description, deck.next.description, *(button.description for button in deck.scene.stage_buttons.values())]
+    buttons = [
+        deck.back.description,
+        deck.next.description,
+        *(button.description for button in deck.scene.stage_buttons.values()),
+    ]
     for words in buttons:
         assert f"“{words}”" in said
     keys = (handouts.Path(handouts.__file__).parent / "lesson.js").read_text(encoding="utf-8")
@@ -336,8 +382,18 @@ def test_the_commands_are_accepted_by_the_command_line(made, monkeypatch):
 
 def test_cautions_and_what_to_lay_out_come_before_the_first_scene(made):
     _, (_, notes) = made
-    first = subprocess.run(["pdftotext", "-layout", "-l", "1", str(notes), "-"], capture_output=True, check=True).stdout.decode()
-    for words in ("Take care", "Silica dust", "wear gloves and eye protection", "For the lesson", "For the practice block", "needs no adhesive", "calliper"):
+    first = subprocess.run(
+        ["pdftotext", "-layout", "-l", "1", str(notes), "-"], capture_output=True, check=True
+    ).stdout.decode()
+    for words in (
+        "Take care",
+        "Silica dust",
+        "wear gloves and eye protection",
+        "For the lesson",
+        "For the practice block",
+        "needs no adhesive",
+        "calliper",
+    ):
         assert words in first
     said = text_of(notes)
     assert said.count("Take care") == 1
@@ -351,7 +407,11 @@ def test_cautions_and_what_to_lay_out_come_before_the_first_scene(made):
 
 def test_an_amount_is_not_parted_from_its_unit(made):
     _, (_, notes) = made
-    lines = subprocess.run(["pdftotext", "-layout", str(notes), "-"], capture_output=True, check=True).stdout.decode().splitlines()
+    lines = (
+        subprocess.run(["pdftotext", "-layout", str(notes), "-"], capture_output=True, check=True)
+        .stdout.decode()
+        .splitlines()
+    )
     rehearsed = [line for line in lines if line.count(";") > 2]
     assert rehearsed
     assert not any(re.search(r"\d$", line) for line in rehearsed)
@@ -375,7 +435,7 @@ def test_the_first_page_gives_no_exercise_away(system):
             assert float(full_fraction(d_0=one.pair.d_0, phi=one.pair.phi)) != pytest.approx(shown, rel=CLOSE)
 
 
-# ---- languages, and what is refused --------------------------------------------------------------------------------------
+# ---- languages, and what is refused --------------------------------------------------------------
 
 
 def test_german_says_its_own_and_falls_back(tmp_path):
@@ -395,7 +455,11 @@ def test_german_says_its_own_and_falls_back(tmp_path):
 
 @pytest.mark.parametrize(
     ("given", "said"),
-    [({"units": "feet"}, "accepted: metric, us"), ({"language": "xx"}, "'xx' is not known; accepted: en, de"), ({"seed": -1}, "0 to 999999")],
+    [
+        ({"units": "feet"}, "accepted: metric, us"),
+        ({"language": "xx"}, "'xx' is not known; accepted: en, de"),
+        ({"seed": -1}, "0 to 999999"),
+    ],
 )
 def test_wrong_options_are_refused(given, said, tmp_path):
     with pytest.raises(ValueError, match=said):
@@ -430,7 +494,10 @@ def test_a_failure_leaves_what_stood_there(tmp_path, monkeypatch):
 
 def test_the_command(tmp_path, capsys):
     assert cli.main(["handouts", "--units", "us", "--class", "9", "--out", str(tmp_path)]) == 0
-    assert capsys.readouterr().out.splitlines() == [str(tmp_path / "apprentice-us.pdf"), str(tmp_path / "trainer-us.pdf")]
+    assert capsys.readouterr().out.splitlines() == [
+        str(tmp_path / "apprentice-us.pdf"),
+        str(tmp_path / "trainer-us.pdf"),
+    ]
     assert "class number 9" in text_of(tmp_path / "trainer-us.pdf")
     assert cli.main(["handouts", "--language", "xx", "--out", str(tmp_path)]) == 2
     assert capsys.readouterr().err == "language 'xx' is not known; accepted: en, de\n"
@@ -457,6 +524,11 @@ def test_the_lesson_tells_of_the_handouts(monkeypatch, capsys):
 
 @pytest.mark.skipif(os.name == "nt", reason="one run of the real process is enough")
 def test_the_command_as_it_is_typed(tmp_path):
-    done = subprocess.run([sys.executable, "-m", "calc", "handouts", "--out", str(tmp_path / "a" / "b")], capture_output=True, text=True, timeout=300)
+    done = subprocess.run(
+        [sys.executable, "-m", "calc", "handouts", "--out", str(tmp_path / "a" / "b")],
+        capture_output=True,
+        text=True,
+        timeout=300,
+    )
     assert (done.returncode, done.stderr) == (0, "")
     assert len(list((tmp_path / "a" / "b").iterdir())) == 2

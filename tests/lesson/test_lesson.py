@@ -1,4 +1,7 @@
-"""The lesson without a browser: its numbers are those of the calculation, its texts complete, its scenes never stale."""
+"""The lesson without a browser.
+
+Its numbers are those of the calculation, its texts complete, its scenes never stale.
+"""
 
 import re
 from itertools import pairwise
@@ -27,12 +30,15 @@ SYSTEMS = ["metric", "us"]
 TWELVE = [14e3, 17e3, 18e3, 20e3, 21e3, 22e3, 23e3, 25e3, 26e3, 30e3, 33e3, 40e3]
 
 
-# ---- the numbers are those of the calculation notebooks -----------------------------------------------------------------
+# ---- the numbers are those of the calculation notebooks ------------------------------------------
 
 
 @pytest.mark.parametrize("system", SYSTEMS)
 def test_the_ring_is_what_notebook_01_gives_for_the_same_input(system):
-    """Notebook 01 works a group by `calc.work.dose.work`; the lesson's hole with a flat bottom has its annular volume."""
+    """Notebook 01 works a group by `calc.work.dose.work`.
+
+    The lesson's hole with a flat bottom has its annular volume.
+    """
     pair, job = numbers.examples(system).main, load_job(demo_job(system))
     group = read_values({"bar": pair.bar, "hole_diameter": f"{pair.d_0} mm", "embedment": f"{pair.l_v} mm"})
     worked = work(case_of(job, group))
@@ -66,7 +72,9 @@ def test_known_values_of_the_facts_sheet():
     assert percent(numbers.other_hole(some.main, 20.1).more) == "2.8 %"
     assert numbers.filled(some.small, 1 / 2).more == pytest.approx(-0.10)
     assert numbers.filled(some.main, 2 / 3).more == pytest.approx(0.85, abs=0.005)
-    assert [row[1:3] for row in numbers.bit_rows(some.main)] == [bit_limits(nominal=20.0, state=state) for state in ("worn", "medium", "new")]
+    assert [row[1:3] for row in numbers.bit_rows(some.main)] == [
+        bit_limits(nominal=20.0, state=state) for state in ("worn", "medium", "new")
+    ]
 
 
 def test_the_pocket_takes_more_bar_than_it_was_long():
@@ -97,12 +105,19 @@ def test_the_short_scene_has_its_point_in_both_systems(system):
 
 @pytest.mark.parametrize("system", SYSTEMS)
 def test_the_holes_of_the_class_are_those_of_notebook_02(system):
-    """The scatter of the demo job, drilled for the lesson's bar; about half short without a margin, as derived, fewer with one."""
-    rates = [numbers.first_again(system, margin=margin, holes=12, seed=1).short_per_100 for margin in (0.0, 0.02, 0.05, 0.1)]
+    """The scatter of the demo job, drilled for the lesson's bar.
+
+    About half short without a margin, as derived, fewer with one.
+    """
+    rates = [
+        numbers.first_again(system, margin=margin, holes=12, seed=1).short_per_100 for margin in (0.0, 0.02, 0.05, 0.1)
+    ]
     assert rates[0] == pytest.approx(100 * repeat_short_probability(margin=0.0, sd=0.02), abs=4)
     assert all(a >= b for a, b in pairwise(rates))
     assert rates[-1] < 2
-    assert numbers.drilled(system, series=1, holes=3, seed=1).scatter.nominal.d_0 == pytest.approx(numbers.examples(system).main.d_0)
+    assert numbers.drilled(system, series=1, holes=3, seed=1).scatter.nominal.d_0 == pytest.approx(
+        numbers.examples(system).main.d_0
+    )
 
 
 def test_the_class_as_dots():
@@ -116,7 +131,10 @@ def test_the_class_as_dots():
 
 
 def test_ten_shots_ask_for_the_tolerance_limit():
-    """Each shot over its setting, turned into the dose that it would have taken; the limit by the factor of NIST's kind."""
+    """Each shot over its setting, turned into the dose that it would have taken.
+
+    The limit by the factor of NIST's kind.
+    """
     values = [25.0, 24.6, 25.2, 24.8, 25.1, 24.9, 25.0, 25.3, 24.7, 25.0]
     found = numbers.shots("metric", [convert(v, "mL", "mm³") for v in values], 25e3)
     doses = [25.0 / v for v in values]
@@ -145,7 +163,7 @@ def test_drilled_mass():
     assert numbers.dust("metric", count=1, method="drill", blown=False).mass == pytest.approx(150.8, abs=0.05)
 
 
-# ---- texts ---------------------------------------------------------------------------------------------------------------
+# ---- texts ---------------------------------------------------------------------------------------
 
 
 def test_a_translation_says_what_english_says():
@@ -166,7 +184,9 @@ def _raw(texts, key):
 def test_two_scenes_are_translated_and_the_rest_falls_back():
     german, english = Texts("de"), Texts()
     for scene in ("ring", "halffull"):
-        assert {k for k in english.keys if k.startswith(f"{scene}.")} == {k for k in german.keys if k.startswith(f"{scene}.")}
+        assert {k for k in english.keys if k.startswith(f"{scene}.")} == {
+            k for k in german.keys if k.startswith(f"{scene}.")
+        }
     assert german.say("ring.title") != english.say("ring.title")
     assert german.say("push.title") == english.say("push.title")
     assert (german.language_of("ring.ask"), german.language_of("push.ask")) == ("de", "en")
@@ -178,8 +198,15 @@ def test_an_unknown_language_is_refused():
 
 
 def test_no_number_is_typed_into_the_texts():
-    """Quantities come from calc. Examples of what to type, the cube of a millilitre and the rule's name stand in words."""
-    typed = {k: v for k, v in ((k, _raw(Texts(), k)) for k in Texts().keys) if re.search(r"\d+(\.\d+)? ?(mm|mL|in|kN|%|g)\b", v)}
+    """Quantities come from calc.
+
+    Examples of what to type, the cube of a millilitre and the rule's name stand in words.
+    """
+    typed = {
+        k: v
+        for k, v in ((k, _raw(Texts(), k)) for k in Texts().keys)
+        if re.search(r"\d+(\.\d+)? ?(mm|mL|in|kN|%|g)\b", v)
+    }
     assert set(typed) <= {"eye.no_density"}
 
 
@@ -192,7 +219,7 @@ def test_every_symbol_is_said_in_words():
     assert "<math" in scene.output.value
 
 
-# ---- scenes --------------------------------------------------------------------------------------------------------------
+# ---- scenes --------------------------------------------------------------------------------------
 
 
 @pytest.mark.parametrize("language", languages())
@@ -219,7 +246,11 @@ def test_every_scene_at_every_step(kind, system, language):
         assert Texts(language).say("deck.right") not in scene.output.value
 
 
-@pytest.mark.parametrize("kind", [RingScene, OtherHoleScene, HalfFullScene, PushScene, ShortScene, FirstScene, DiscardScene], ids=lambda k: k.key)
+@pytest.mark.parametrize(
+    "kind",
+    [RingScene, OtherHoleScene, HalfFullScene, PushScene, ShortScene, FirstScene, DiscardScene],
+    ids=lambda k: k.key,
+)
 @pytest.mark.parametrize("wrong", ["20,5 mm", "20", "a fist", "-3 mm", "9999 mm", "1e400 mm", "<b>5</b> mm"])
 def test_nonsense_takes_the_result_away(kind, wrong):
     scene = kind(Classroom())
@@ -391,7 +422,7 @@ def test_whoever_handles_adhesive_reads_of_gloves():
             assert re.search("gloves and eye protection", words, re.IGNORECASE), (kind.key, stage)
 
 
-# ---- the deck ------------------------------------------------------------------------------------------------------------
+# ---- the deck ------------------------------------------------------------------------------------
 
 
 def test_the_deck_walks_every_step_and_back():
@@ -432,7 +463,11 @@ def test_another_unit_makes_every_number_anew():
     assert len(deck.room.entries) == 12
 
 
-_WRONG = [({"units": "feet"}, "accepted: metric, us"), ({"language": "xx"}, "accepted: en, de"), ({"seed": -1}, "0 to 999999")]
+_WRONG = [
+    ({"units": "feet"}, "accepted: metric, us"),
+    ({"language": "xx"}, "accepted: en, de"),
+    ({"seed": -1}, "0 to 999999"),
+]
 
 
 @pytest.mark.parametrize(("given", "said"), _WRONG)

@@ -1,7 +1,8 @@
 """Whether results.json has the same digits everywhere: both demos under many settings of the machine.
 
-``python tests/long/digits.py`` runs all settings, some with the oldest and the newest numpy and scipy that pyproject.toml allows, which pip puts
-into a folder that is thrown away; ``--notebooks`` runs the notebooks under each as well, and compares what they show. A test runs the first three.
+``python tests/long/digits.py`` runs all settings, some with the oldest and the newest numpy and scipy that
+pyproject.toml allows, which pip puts into a folder that is thrown away; ``--notebooks`` runs the notebooks under each
+as well, and compares what they show. A test runs the first three.
 """
 
 import argparse
@@ -28,16 +29,25 @@ SETTINGS = QUICK | {
     "BLAS for Haswell, 1 thread": {"OPENBLAS_CORETYPE": "Haswell", "OPENBLAS_NUM_THREADS": "1"},
     "BLAS for SSE3, 2 threads": {"OPENBLAS_CORETYPE": "Prescott", "OPENBLAS_NUM_THREADS": "2"},
     "hash seed 0": {"PYTHONHASHSEED": "0"},
-    "hash seed 77, other place": {"PYTHONHASHSEED": "77", "TZ": "Pacific/Chatham", "LANG": "de_DE.UTF-8", "LC_ALL": "de_DE.UTF-8"},
+    "hash seed 77, other place": {
+        "PYTHONHASHSEED": "77",
+        "TZ": "Pacific/Chatham",
+        "LANG": "de_DE.UTF-8",
+        "LC_ALL": "de_DE.UTF-8",
+    },
     "C library without FMA": {"GLIBC_TUNABLES": "glibc.cpu.hwcaps=-AVX2,-FMA,-FMA4,-AVX512F"},
 }
-# Greatest relative difference of a number between any two settings, before it is rounded: a binomial tail of two releases of scipy.
+# Greatest relative difference of a number between any two settings, before it is rounded: a binomial tail of two
+# releases of scipy.
 SPREAD = 2e-16
 ROOM = 100  # how many times the spread a number must be away from the edge at which it would be rounded the other way
 
 
 def child():
-    """Print both demos' results.json, the same with all digits, and how far the nearest of counted samples is from being counted otherwise."""
+    """Print both demos' results.json, the same with all digits.
+
+    And how far the nearest of counted samples is from being counted otherwise.
+    """
     import numpy as np
 
     from calc.files.job import demo_job
@@ -63,14 +73,27 @@ def child():
 
 def environment(setting, path):
     """Return the environment for a setting; ``path`` holds other packages than the installed ones."""
-    drop = ("NPY_DISABLE_CPU_FEATURES", "OPENBLAS_CORETYPE", "OPENBLAS_NUM_THREADS", "OMP_NUM_THREADS", "PYTHONHASHSEED", "GLIBC_TUNABLES")
+    drop = (
+        "NPY_DISABLE_CPU_FEATURES",
+        "OPENBLAS_CORETYPE",
+        "OPENBLAS_NUM_THREADS",
+        "OMP_NUM_THREADS",
+        "PYTHONHASHSEED",
+        "GLIBC_TUNABLES",
+    )
     env = {key: value for key, value in os.environ.items() if key not in drop}
     return env | {"PYTHONPATH": os.pathsep.join(filter(None, (path, str(ROOT), env.get("PYTHONPATH"))))} | setting
 
 
 def run(setting, path=""):
     """Run `child` under a setting."""
-    done = subprocess.run([sys.executable, __file__, "--child"], capture_output=True, env=environment(setting, path), check=False, encoding="utf-8")
+    done = subprocess.run(
+        [sys.executable, __file__, "--child"],
+        capture_output=True,
+        env=environment(setting, path),
+        check=False,
+        encoding="utf-8",
+    )
     assert done.returncode == 0, done.stderr
     return json.loads(done.stdout)
 
@@ -82,7 +105,11 @@ def numbers(value, place=()):
             yield from numbers(inner, (*place, key))
     elif isinstance(value, list):
         for index, inner in enumerate(value):
-            name = next((inner[key] for key in ("id", "mark", "name") if key in inner), index) if isinstance(inner, dict) else index
+            name = (
+                next((inner[key] for key in ("id", "mark", "name") if key in inner), index)
+                if isinstance(inner, dict)
+                else index
+            )
             yield from numbers(inner, (*place, str(name)))
     elif isinstance(value, float):
         yield ".".join(place), value
@@ -102,7 +129,9 @@ def edge(value):
 def spread(runs, units):
     """Return the greatest relative difference of each number that differs between runs, before it is rounded."""
     columns = [dict(numbers(run[units]["unrounded"])) for run in runs]
-    assert all(column.keys() == columns[0].keys() for column in columns), "not the same numbers are there in every setting"
+    assert all(column.keys() == columns[0].keys() for column in columns), (
+        "not the same numbers are there in every setting"
+    )
     rows = {place: [column[place] for column in columns] for place in columns[0]}
     return {place: (max(row) - min(row)) / max(map(abs, row)) for place, row in rows.items() if max(row) > min(row)}
 
@@ -123,10 +152,17 @@ def faults(runs):
         between = spread(list(runs.values()), units)
         widest = max(between.values(), default=0.0)
         if widest > SPREAD:
-            wrong.append(f"{units}: {max(between, key=between.get)} differs by {widest:.1e} of itself between settings, more than {SPREAD:.0e}")
+            wrong.append(
+                f"{units}: {max(between, key=between.get)} differs by {widest:.1e} of itself between settings, more"
+                f" than {SPREAD:.0e}"
+            )
         edges = sorted((edge(value), place, value) for place, value in values)
         needed = ROOM * SPREAD
-        near = [f"{place} = {value!r} is within {far:.1e} of its rounding edge" for far, place, value in edges if far < needed]
+        near = [
+            f"{place} = {value!r} is within {far:.1e} of its rounding edge"
+            for far, place, value in edges
+            if far < needed
+        ]
         verdicts = judged(values)
         near += [f"{place} is within {far:.1e} of 1" for place, far in verdicts.items() if far < needed]
         counted = min(first[units]["counted"], default=math.inf)
@@ -135,20 +171,29 @@ def faults(runs):
         lines += [
             f"{units}: {len(values)} numbers; {len(between)} differ before rounding, by {widest:.1e} at most",
             f"  nearest to a rounding edge: {edges[0][0]:.1e}, {edges[0][1]} = {edges[0][2]!r}; needed {needed:.0e}",
-            f"  nearest utilisation to 1: {min(verdicts.values(), default=math.inf):.1e}; nearest counted sample: {counted:.1e}",
+            (
+                f"  nearest utilisation to 1: {min(verdicts.values(), default=math.inf):.1e}; nearest counted sample:"
+                f" {counted:.1e}"
+            ),
         ]
     return wrong, lines
 
 
 def every_distance(run):
     """Return one line for each number of each demo: distance to its rounding edge, place, value; nearest first."""
-    rows = sorted((edge(value), f"{units} {place}", value) for units in run for place, value in numbers(run[units]["unrounded"]))
+    rows = sorted(
+        (edge(value), f"{units} {place}", value) for units in run for place, value in numbers(run[units]["unrounded"])
+    )
     return [f"{far:.2e}  {place} = {value!r}" for far, place, value in rows]
 
 
 def bounds():
     """Return numpy and scipy at the lower bounds of pyproject.toml, and the ranges, for pip."""
-    named = [text for text in tomllib.loads((ROOT / "pyproject.toml").read_text())["project"]["dependencies"] if text.startswith(("numpy", "scipy"))]
+    named = [
+        text
+        for text in tomllib.loads((ROOT / "pyproject.toml").read_text())["project"]["dependencies"]
+        if text.startswith(("numpy", "scipy"))
+    ]
     oldest = [text.partition(",")[0].replace(">=", "==") for text in named]
     return {"oldest numpy and scipy": oldest, "newest numpy and scipy": named}
 
@@ -168,7 +213,9 @@ def main():
         plan = [(name, setting, "") for name, setting in SETTINGS.items()]
         for words, wanted in bounds().items():
             path = str(Path(scratch, words.replace(" ", "-")))
-            subprocess.run([sys.executable, "-m", "pip", "install", "-q", "--no-deps", "--target", path, *wanted], check=True)
+            subprocess.run(
+                [sys.executable, "-m", "pip", "install", "-q", "--no-deps", "--target", path, *wanted], check=True
+            )
             plan += [(f"{words}, {name}", setting, path) for name, setting in QUICK.items()]
         for name, setting, path in plan:
             runs[name] = run(setting, path)
@@ -178,14 +225,22 @@ def main():
     found, lines = faults(runs)
     if options.every:
         print(*every_distance(next(iter(runs.values()))), sep="\n")
-    print(*lines, *wrong, *found, f"{len(runs)} settings: {'the same digits everywhere' if not wrong + found else 'NOT the same'}", sep="\n")
+    print(
+        *lines,
+        *wrong,
+        *found,
+        f"{len(runs)} settings: {'the same digits everywhere' if not wrong + found else 'NOT the same'}",
+        sep="\n",
+    )
     return int(bool(wrong + found))
 
 
 def notebooks(name, setting, path):
     """Run the notebooks' own comparison under a setting."""
     command = [sys.executable, "-m", "pytest", "notebooks"]
-    done = subprocess.run(command, cwd=ROOT, env=environment(setting, path), capture_output=True, encoding="utf-8", check=False)
+    done = subprocess.run(
+        command, cwd=ROOT, env=environment(setting, path), capture_output=True, encoding="utf-8", check=False
+    )
     print(f"  notebooks: {'the same' if done.returncode == 0 else 'NOT the same'}", flush=True)
     return [] if done.returncode == 0 else [f"notebooks, {name}: {done.stdout[-2000:]}"]
 

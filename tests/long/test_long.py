@@ -1,4 +1,7 @@
-"""The hard cases of packages, many times over: 200 flipped bytes, 20 killed builds, three full disks, two whole builds at once."""
+"""The hard cases of packages, many times over.
+
+200 flipped bytes, 20 killed builds, three full disks, two whole builds at once.
+"""
 
 import importlib.util
 import shutil
@@ -14,7 +17,9 @@ from calc.review.comments import comment
 from calc.review.recheck import recheck
 from calc.review.signoff import sign
 
-_SPEC = importlib.util.spec_from_file_location("hard_cases", Path(__file__).parents[1] / "package" / "test_hard_cases.py")
+_SPEC = importlib.util.spec_from_file_location(
+    "hard_cases", Path(__file__).parents[1] / "package" / "test_hard_cases.py"
+)
 hard = importlib.util.module_from_spec(_SPEC)
 _SPEC.loader.exec_module(hard)
 

@@ -27,7 +27,9 @@ def test_is_run_from_the_top(notebook):
 
 
 def test_has_outputs_to_compare(notebook):
-    compared = [cell for cell in code(notebook) if cell.outputs and "nbval-ignore-output" not in cell.metadata.get("tags", ())]
+    compared = [
+        cell for cell in code(notebook) if cell.outputs and "nbval-ignore-output" not in cell.metadata.get("tags", ())
+    ]
     assert len(compared) >= 5
     assert not any(output.output_type in ("error", "stream") for cell in code(notebook) for output in cell.outputs)
 

@@ -37,15 +37,20 @@ def results(package):
 @pytest.fixture(scope="module")
 def pages(package):
     assert shutil.which("pdftotext"), "poppler-utils is needed for this test"
-    done = subprocess.run(["pdftotext", "-layout", package / "calculation.pdf", "-"], capture_output=True, text=True, check=True)
+    done = subprocess.run(
+        ["pdftotext", "-layout", package / "calculation.pdf", "-"], capture_output=True, text=True, check=True
+    )
     return done.stdout.rstrip("\f").split("\f")
 
 
 def test_one_group_by_hand(results):
-    """P5 of the metric demo: bar 25 in 32, 360 mm, point angle 130°, 16.5 % on top by the job's rule, 1 mL graduation, worked on paper.
+    """P5 of the metric demo: bar 25 in 32, 360 mm, point angle 130°, 16.5 % on top by the job's rule, 1 mL graduation.
+
+    Worked on paper.
 
     Ring: pi/4 (32² - 25²) = 313.3739 mm²; times 360 mm = 112 814.6 mm³. Tip: 16/tan 65° = 7.460923 mm high, a third of
-    804.2477 mm² times that = 2000.14 mm³. Together 114 814.74 mm³; times 1.165 = 133 759.17 mm³; up to 134 mL. Before the bar
+    804.2477 mm² times that = 2000.14 mm³. Together 114 814.74 mm³; times 1.165 = 133 759.17 mm³; up to 134 mL. Before
+    the bar
     the surface stands at 360 - (134 000 - 2000.14)/804.2477 = 195.872 mm; 19.18526 mL come out.
     """
     (group,) = [g for g in results["groups"] if g["mark"] == "P5"]
@@ -61,9 +66,26 @@ def test_one_group_by_hand(results):
 
 def test_schema_two_has_the_agreed_keys(results):
     assert results["schema"] == 2
-    wanted = {"mark", "count", "bar", "hole_diameter_mm", "bar_diameter_mm", "embedment_mm", "annular_volume_mL", "tip_volume_mL",
-              "overdrill_volume_mL", "required_volume_mL", "overfill", "dose_mL", "rounded_dose_mL", "strokes", "measured",
-              "level_before_bar_mm", "overflow_mL", "short_fill_probability"}  # fmt: skip
+    wanted = {
+        "mark",
+        "count",
+        "bar",
+        "hole_diameter_mm",
+        "bar_diameter_mm",
+        "embedment_mm",
+        "annular_volume_mL",
+        "tip_volume_mL",
+        "overdrill_volume_mL",
+        "required_volume_mL",
+        "overfill",
+        "dose_mL",
+        "rounded_dose_mL",
+        "strokes",
+        "measured",
+        "level_before_bar_mm",
+        "overflow_mL",
+        "short_fill_probability",
+    }
     assert all(wanted <= set(group) for group in results["groups"])
     assert {"holes", "dose_L", "discard_L", "residual_L", "packs", "mixers"} <= set(results["totals"])
     assert "null" in results["note"]
@@ -74,7 +96,9 @@ def test_schema_two_has_the_agreed_keys(results):
 
 def test_the_measured_group_is_integrated(results):
     (group,) = [g for g in results["groups"] if g["measured"]]
-    nominal = math.pi / 4 * (group["hole_diameter_mm"] ** 2 - group["bar_diameter_mm"] ** 2) * group["embedment_mm"] / 1000
+    nominal = (
+        math.pi / 4 * (group["hole_diameter_mm"] ** 2 - group["bar_diameter_mm"] ** 2) * group["embedment_mm"] / 1000
+    )
     assert group["annular_volume_mL"] > 1.05 * nominal
 
 
@@ -109,7 +133,9 @@ def test_pdf_says_it_is_pdf_a(package):
     assert b"pdfaid:part" in raw
     info = subprocess.run(["pdfinfo", package / "calculation.pdf"], capture_output=True, text=True, check=True).stdout
     assert "Tagged:          yes" in info
-    attached = subprocess.run(["pdfdetach", "-list", package / "calculation.pdf"], capture_output=True, text=True, check=True).stdout
+    attached = subprocess.run(
+        ["pdfdetach", "-list", package / "calculation.pdf"], capture_output=True, text=True, check=True
+    ).stdout
     assert "results.json" in attached
     assert "job.toml" in attached
 
@@ -126,9 +152,15 @@ def test_manifest_lists_every_file_with_its_hash(package):
     manifest = json.loads((package / "manifest.json").read_text(encoding="utf-8"))
     found = {p.relative_to(package).as_posix() for p in package.rglob("*") if p.is_file()} - {"manifest.json"}
     assert set(manifest["files"]) == found
-    assert all(hashlib.sha256((package / name).read_bytes()).hexdigest() == digest for name, digest in manifest["files"].items())
+    assert all(
+        hashlib.sha256((package / name).read_bytes()).hexdigest() == digest
+        for name, digest in manifest["files"].items()
+    )
     content = {k: v for k, v in manifest.items() if k != "digest"}
-    assert hashlib.sha256(json.dumps(content, sort_keys=True, ensure_ascii=False).encode()).hexdigest() == manifest["digest"]
+    assert (
+        hashlib.sha256(json.dumps(content, sort_keys=True, ensure_ascii=False).encode()).hexdigest()
+        == manifest["digest"]
+    )
 
 
 def test_the_inputs_in_the_package_give_its_results(package):
@@ -138,13 +170,17 @@ def test_the_inputs_in_the_package_give_its_results(package):
 
 def test_dose_list_is_the_results(package, results):
     rows = list(csv.DictReader(io.StringIO((package / "doses.csv").read_text(encoding="utf-8"))))
-    assert [(r["mark"], float(r["rounded_dose [mL]"])) for r in rows] == [(g["mark"], g["rounded_dose_mL"]) for g in results["groups"]]
+    assert [(r["mark"], float(r["rounded_dose [mL]"])) for r in rows] == [
+        (g["mark"], g["rounded_dose_mL"]) for g in results["groups"]
+    ]
 
 
 def test_hand_check_is_one_page_and_agrees(package):
     info = subprocess.run(["pdfinfo", package / "hand-check.pdf"], capture_output=True, text=True, check=True).stdout
     assert re.search(r"Pages:\s+1\n", info)
-    text = subprocess.run(["pdftotext", "-layout", package / "hand-check.pdf", "-"], capture_output=True, text=True, check=True).stdout
+    text = subprocess.run(
+        ["pdftotext", "-layout", package / "hand-check.pdf", "-"], capture_output=True, text=True, check=True
+    ).stdout
     assert text.count("agrees within 0.1 %") == 2
     assert "DIFFERS" not in text
 
@@ -196,7 +232,9 @@ def test_us_demo_builds_from_the_command_line(tmp_path, capsys):
 def test_wrong_input_is_a_sentence_exit_2_and_nothing_written(tmp_path, capsys):
     assert main(["start", str(tmp_path / "job")]) == 0
     schedule = tmp_path / "job" / "schedule.csv"
-    schedule.write_text(schedule.read_text(encoding="utf-8").replace("S1,96,8,12,", 'S1,96,8,"12,5",'), encoding="utf-8")
+    schedule.write_text(
+        schedule.read_text(encoding="utf-8").replace("S1,96,8,12,", 'S1,96,8,"12,5",'), encoding="utf-8"
+    )
     capsys.readouterr()
     assert main(["build", str(tmp_path / "job"), "--out", str(tmp_path / "out")]) == 2
     said = capsys.readouterr().err
@@ -209,7 +247,12 @@ def test_wrong_input_is_a_sentence_exit_2_and_nothing_written(tmp_path, capsys):
 
 def test_an_output_folder_that_cannot_be_written(tmp_path):
     (tmp_path / "file").write_text("")
-    done = subprocess.run([sys.executable, "-m", "calc", "build", "--out", str(tmp_path / "file" / "x")], capture_output=True, text=True, check=False)
+    done = subprocess.run(
+        [sys.executable, "-m", "calc", "build", "--out", str(tmp_path / "file" / "x")],
+        capture_output=True,
+        text=True,
+        check=False,
+    )
     assert done.returncode == 2
     assert "cannot be written" in done.stderr
     assert "Traceback" not in done.stderr
@@ -227,7 +270,9 @@ def test_the_samples_are_fresh():
 def test_a_failed_check_comes_first_and_sets_the_exit_code(tmp_path, capsys):
     assert main(["start", str(tmp_path / "job"), "--units", "us"]) == 0
     schedule = tmp_path / "job" / "schedule.csv"
-    schedule.write_text(schedule.read_text(encoding="utf-8").replace("A6,36,#6,1,", "A6,36,#6,13/16,"), encoding="utf-8")
+    schedule.write_text(
+        schedule.read_text(encoding="utf-8").replace("A6,36,#6,1,", "A6,36,#6,13/16,"), encoding="utf-8"
+    )
     capsys.readouterr()
     assert main(["check", str(tmp_path / "job")]) == 1
     said = capsys.readouterr().out.splitlines()

@@ -1,4 +1,7 @@
-"""The document: everything that a user wrote is shown as text and runs nowhere, and nothing is lost on the way to PDF and HTML."""
+"""The document: everything that a user wrote is shown as text and runs nowhere.
+
+And nothing is lost on the way to PDF and HTML.
+"""
 
 from __future__ import annotations
 
@@ -22,9 +25,13 @@ from calc.package.document.pdf import printable, write_pdf
 from calc.package.document.wording import check_row, check_rows, count_line, number_text
 from calc.work.results import gathered
 
-SVG = '<svg xmlns="http://www.w3.org/2000/svg" width="200" height="100"><rect x="10" y="10" width="90" height="50" fill="#468"/></svg>'
+SVG = (
+    '<svg xmlns="http://www.w3.org/2000/svg" width="200" height="100"><rect x="10" y="10" width="90" height="50"'
+    ' fill="#468"/></svg>'
+)
 LATEX = (
-    r"\begin{aligned} V_{a} &= \frac{ \pi }{ 4 } \cdot \left( \left( d_{0} \right) ^{ 2 } - \left( \phi \right) ^{ 2 } \right) \cdot l_{v} "
+    r"\begin{aligned} V_{a} &= \frac{ \pi }{ 4 } \cdot \left( \left( d_{0} \right) ^{ 2 } - \left( \phi \right) ^{ 2 }"
+    r" \right) \cdot l_{v} "
     r"\\&= \frac{ 3.142 }{ 4 } \cdot \left( \left( 20.0\ \mathrm{mm} \right) ^{ 2 } \right) \cdot 200.0\ \mathrm{mm} "
     r"\\&= 22619.5\ \mathrm{mm}^{3} \\ \end{aligned}"
 )
@@ -78,25 +85,56 @@ def table(rows: list[list[str]]) -> dict[str, object]:
     return {"kind": "table", "caption": "Dose per hole", "columns": ["Mark", "Dose [mL]"], "rows": rows, "align": "lr"}
 
 
-def sample(*, texts: list[str] | None = None, title: str = "Dowels", invented: bool = True, front: bool = True) -> Document:
+def sample(
+    *, texts: list[str] | None = None, title: str = "Dowels", invented: bool = True, front: bool = True
+) -> Document:
     words = texts or ["Plain words"]
     job = {"number": "D-101", "revision": "B", "title": words[0], "invented": invented, "site": words[-1]}
     job |= {"prepared_by": "A. Sample", "checked_by": "", "adhesive": "Invented mortar", "date": "2026-11-25"}
     told = [Joined((), word) for word in words]
-    page = Front(words[0], table([["B1", "25.0"]]), (words[0], "36 % full", "14 packs"), [check()], told, list(words), list(words))
-    linked = [{"name": "V_a", "latex": "V_{a}", "shown": "22.62 mL", "origin": "step 01.B1.annular_volume", "step": "01.B1.annular_volume"}]
+    page = Front(
+        words[0],
+        table([["B1", "25.0"]]),
+        (words[0], "36 % full", "14 packs"),
+        [check()],
+        told,
+        list(words),
+        list(words),
+    )
+    linked = [
+        {
+            "name": "V_a",
+            "latex": "V_{a}",
+            "shown": "22.62 mL",
+            "origin": "step 01.B1.annular_volume",
+            "step": "01.B1.annular_volume",
+        }
+    ]
     blocks = (
         {
             "kind": "prose",
-            "markdown": "## Heading\n\nThe annulus $V_a$ is **large**.\n\n$$a^2$$\n\n1. one\n2. two\n\n| a | b |\n|---|--:|\n| 1 | 2 |",
+            "markdown": (
+                "## Heading\n\nThe annulus $V_a$ is **large**.\n\n$$a^2$$\n\n1. one\n2. two\n\n| a | b |\n|---|--:|\n|"
+                " 1 | 2 |"
+            ),
         },
-        {"kind": "steps", "title": "Group B1", "steps": [step("01.B1.annular_volume"), step("01.B1.dose", inputs=linked, notices=words)]},
+        {
+            "kind": "steps",
+            "title": "Group B1",
+            "steps": [step("01.B1.annular_volume"), step("01.B1.dose", inputs=linked, notices=words)],
+        },
         table([[word, "25.0"] for word in words]),
         {"kind": "figure", "svg": SVG, "alt": "The mortar reaches the mouth.", "caption": words[0]},
         {"kind": "checks", "title": "Checks", "checks": [check(title=word) for word in words]},
         {"kind": "notices", "title": "Notices", "items": list(words)},
     )
-    return Document(title, job, page if front else None, (Section("Dose per hole", blocks), Section("Second part", ())), "results 3fa9c1d2e4b5")
+    return Document(
+        title,
+        job,
+        page if front else None,
+        (Section("Dose per hole", blocks), Section("Second part", ())),
+        "results 3fa9c1d2e4b5",
+    )
 
 
 class Reader(HTMLParser):
@@ -133,7 +171,9 @@ def read_html(path: Path) -> tuple[Reader, str]:
 def pdf_text(path: Path) -> str:
     if shutil.which("pdftotext") is None:
         pytest.fail("pdftotext (poppler) is needed to read the PDF: apt-get install poppler-utils")
-    return subprocess.run(["pdftotext", "-layout", str(path), "-"], capture_output=True, check=True).stdout.decode("utf-8")
+    return subprocess.run(["pdftotext", "-layout", str(path), "-"], capture_output=True, check=True).stdout.decode(
+        "utf-8"
+    )
 
 
 def squeezed(text: str) -> str:
@@ -162,7 +202,9 @@ def test_pdf_has_pages_standards_and_attachments(tmp_path: Path) -> None:
 def test_pdf_has_one_first_heading(tmp_path: Path) -> None:
     path = tmp_path / "calculation.pdf"
     write_pdf(sample(), path, {})
-    tree = subprocess.run(["pdfinfo", "-struct", str(path)], capture_output=True, check=True).stdout.decode("utf-8", "replace")
+    tree = subprocess.run(["pdfinfo", "-struct", str(path)], capture_output=True, check=True).stdout.decode(
+        "utf-8", "replace"
+    )
     assert len(re.findall(r"^\s*H1\b", tree, re.MULTILINE)) == 1
     assert tree.count("H2") > 3
 
@@ -195,14 +237,29 @@ def test_hostile_text_is_text_in_the_html(tmp_path: Path) -> None:
 
 
 def test_hostile_markdown_runs_nowhere(tmp_path: Path) -> None:
-    bad = "\n\n".join([*HOSTILE, "![alt](http://example.invalid/x.png)", "`<b>`{=html}", "<img src=x onerror=alert(1)>", "```\nopen fence"])
-    paragraph = Section("Part", ({"kind": "prose", "markdown": bad}, {"kind": "prose", "markdown": "The words after it."}))
+    bad = "\n\n".join(
+        [
+            *HOSTILE,
+            "![alt](http://example.invalid/x.png)",
+            "`<b>`{=html}",
+            "<img src=x onerror=alert(1)>",
+            "```\nopen fence",
+        ]
+    )
+    paragraph = Section(
+        "Part", ({"kind": "prose", "markdown": bad}, {"kind": "prose", "markdown": "The words after it."})
+    )
     document = Document("T", {"number": "1", "revision": "A", "date": "2026-11-25"}, None, (paragraph,), "s")
     write_html(document, tmp_path / "a.html")
     write_pdf(document, tmp_path / "a.pdf", {})
     reader, text = read_html(tmp_path / "a.html")
     assert not [tag for tag, _ in reader.tags if tag in ("script", "img")]
-    assert not [value for _, attributes in reader.tags for value in attributes.values() if value and value.startswith("javascript")]
+    assert not [
+        value
+        for _, attributes in reader.tags
+        for value in attributes.values()
+        if value and value.startswith("javascript")
+    ]
     assert "example.invalid" not in text
     assert "<p>The words after it.</p>" in text
     written = squeezed(pdf_text(tmp_path / "a.pdf"))
@@ -210,7 +267,9 @@ def test_hostile_markdown_runs_nowhere(tmp_path: Path) -> None:
     assert squeezed("The words after it.") in written
 
 
-@pytest.mark.parametrize("title", ["word " * 400, "x" * 2000, "😀 שלום مرحبا 漢字 \u202eturned\u202c \x00\ufffe", "", "Ω ≤ ½ ✓ é"])
+@pytest.mark.parametrize(
+    "title", ["word " * 400, "x" * 2000, "😀 שלום مرحبا 漢字 \u202eturned\u202c \x00\ufffe", "", "Ω ≤ ½ ✓ é"]
+)
 def test_odd_titles(tmp_path: Path, title: str) -> None:
     document = sample(texts=[title], title=title or "Untitled")
     assert write_pdf(document, tmp_path / "a.pdf", {}) >= 2
@@ -279,7 +338,9 @@ def test_unknown_latex_is_shown_as_text(tmp_path: Path) -> None:
 def test_a_step_longer_than_a_page_is_broken_and_not_cut_off(tmp_path: Path) -> None:
     notice = "long words " * 900 + "the very end"
     identity = "03.B1." + "a_rather_long_name_" * 4
-    blocks = ({"kind": "steps", "title": "", "steps": [step(identity, notices=[notice], label="y" * 300, shown="z" * 300)]},)
+    blocks = (
+        {"kind": "steps", "title": "", "steps": [step(identity, notices=[notice], label="y" * 300, shown="z" * 300)]},
+    )
     document = Document("T", {"number": "1", "revision": "A", "date": "2026-11-25"}, None, (Section("S", blocks),), "s")
     assert write_pdf(document, tmp_path / "a.pdf", {}) >= 2
     written = pdf_text(tmp_path / "a.pdf")
@@ -290,7 +351,10 @@ def test_a_step_longer_than_a_page_is_broken_and_not_cut_off(tmp_path: Path) -> 
 
 
 def test_failed_checks_come_first_and_are_counted() -> None:
-    bad, none = check(title="bad", utilisation=1.0004, verdict="fails"), check(title="none", utilisation=None, verdict="fails")
+    bad, none = (
+        check(title="bad", utilisation=1.0004, verdict="fails"),
+        check(title="none", utilisation=None, verdict="fails"),
+    )
     rows = check_rows([check(title="good"), bad, none])
     assert [row["title"] for row in rows] == ["bad", "none", "good"]
     assert rows[0]["utilisation"] == "> 1.00"
@@ -308,7 +372,9 @@ def test_long_tables_flow_and_repeat_their_header(tmp_path: Path) -> None:
     names = ["Mark", *[f"Quantity {number} [mm]" for number in range(13)]]
     rows = [[f"B{row}", *[f"{row}.{column:03d}" for column in range(13)]] for row in range(300)]
     block = {"kind": "table", "caption": "All groups", "columns": names, "rows": rows, "align": "l" + "r" * 13}
-    document = Document("T", {"number": "1", "revision": "A", "date": "2026-11-25"}, None, (Section("S", (block,)),), "s")
+    document = Document(
+        "T", {"number": "1", "revision": "A", "date": "2026-11-25"}, None, (Section("S", (block,)),), "s"
+    )
     pages = write_pdf(document, tmp_path / "a.pdf", {})
     text = pdf_text(tmp_path / "a.pdf")
     assert pages > 3
@@ -359,15 +425,39 @@ def many_checks(count: int, failing: int = 0) -> list[dict[str, object]]:
 def test_page_one_is_one_page_with_any_number_of_checks(tmp_path: Path, count: int, failing: int) -> None:
     rows = [[f"G{number}", f"{number}.5"] for number in range(max(count // 6, 3))]
     notices = [
-        f"existing steel lies in the way of drill {number}. Locate it before drilling; this is the long part of the notice." for number in range(20)
+        f"existing steel lies in the way of drill {number}. Locate it before drilling; this is the long part of the"
+        " notice."
+        for number in range(20)
     ]
-    cautions = [f"Caution {number}: something to mind that takes a line or so when it is printed. More of it here." for number in range(8)]
+    cautions = [
+        f"Caution {number}: something to mind that takes a line or so when it is printed. More of it here."
+        for number in range(8)
+    ]
     told = [Joined((f"G{number}",), text) for number, text in enumerate(notices)]
-    front = Front("How much?", table(rows), ("Dose for each hole: many.",), many_checks(count, failing), told, cautions, ["Packs and mixers."])
+    front = Front(
+        "How much?",
+        table(rows),
+        ("Dose for each hole: many.",),
+        many_checks(count, failing),
+        told,
+        cautions,
+        ["Packs and mixers."],
+    )
     document = Document("Dowels", {"number": "1", "revision": "A", "date": "2026-11-25"}, front, (), "s")
     write_pdf(document, tmp_path / "a.pdf", {})
     first, *others = pdf_text(tmp_path / "a.pdf").split("\f")
-    for words in ("Question", "Answer", "Checks", "Cautions", "Notices", "Not covered", "Sign-off", "Prepared", "Approved", "Signature"):
+    for words in (
+        "Question",
+        "Answer",
+        "Checks",
+        "Cautions",
+        "Notices",
+        "Not covered",
+        "Sign-off",
+        "Prepared",
+        "Approved",
+        "Signature",
+    ):
         assert words in first, words
     assert f"{count - failing} of {count}" in first
     assert ("✗ FAILS" in first) == (failing > 0)
@@ -382,7 +472,14 @@ def test_page_one_is_one_page_with_any_number_of_checks(tmp_path: Path, count: i
 
 
 def test_the_governing_check_is_on_page_one(tmp_path: Path) -> None:
-    special = check(id="02.G7.special", notebook="02_x", mark="G7", name="special", title="G7 (ø16): the one that governs", utilisation=0.987)
+    special = check(
+        id="02.G7.special",
+        notebook="02_x",
+        mark="G7",
+        name="special",
+        title="G7 (ø16): the one that governs",
+        utilisation=0.987,
+    )
     checks = [*many_checks(99), special]
     front = Front("How much?", table([["G7", "1"]]), (), checks, [], [], [])
     document = Document("Dowels", {"number": "1", "revision": "A", "date": "2026-11-25"}, front, (), "s")
@@ -392,7 +489,10 @@ def test_the_governing_check_is_on_page_one(tmp_path: Path) -> None:
 
 
 def test_notices_of_many_groups_are_said_once_in_brief() -> None:
-    items = [Joined((mark,), f"Existing steel is near. Locate it, {number} in 100 would meet one.") for number, mark in enumerate(("A", "B.1", "C"))]
+    items = [
+        Joined((mark,), f"Existing steel is near. Locate it, {number} in 100 would meet one.")
+        for number, mark in enumerate(("A", "B.1", "C"))
+    ]
     assert brief([*items, Joined((), "Overfill 15 %.")]) == ["A, B.1, C: Existing steel is near.", "Overfill 15 %."]
 
 
@@ -409,7 +509,9 @@ def test_tables_and_figures_have_the_same_numbers_in_both(tmp_path: Path) -> Non
 
 def test_the_pdf_has_bookmarks(tmp_path: Path) -> None:
     write_pdf(sample(), tmp_path / "a.pdf", {})
-    made = subprocess.run(["pdftohtml", "-xml", "-i", "-stdout", str(tmp_path / "a.pdf")], capture_output=True, check=True).stdout.decode()
+    made = subprocess.run(
+        ["pdftohtml", "-xml", "-i", "-stdout", str(tmp_path / "a.pdf")], capture_output=True, check=True
+    ).stdout.decode()
     titles = re.findall(r'<item page="\d+">(.*?)</item>', made)
     assert titles[0] == "Dowels"
     for words in ("Question", "Answer", "Checks", "Sign-off", "Group B1"):
@@ -431,24 +533,40 @@ def test_notices_that_differ_in_a_share_alone_are_joined():
 
     met = [one(mark, "{share} in 100 meet one.", share) for mark, share in (("A", 19), ("B", 37), ("C", 21))]
     found = gathered([*met, one("D", "Other."), one(None, "20 in 100 of all.")])
-    assert [joined.words for joined in found] == ["A, B, C: 19 to 37 in 100 meet one.", "D: Other.", "20 in 100 of all."]
-    assert [joined.words for joined in gathered([met[0], one("B", "{share} in 100 meet one.", 19)])] == ["A, B: 19 in 100 meet one."]
+    assert [joined.words for joined in found] == [
+        "A, B, C: 19 to 37 in 100 meet one.",
+        "D: Other.",
+        "20 in 100 of all.",
+    ]
+    assert [joined.words for joined in gathered([met[0], one("B", "{share} in 100 meet one.", 19)])] == [
+        "A, B: 19 in 100 meet one."
+    ]
     assert met[1].words == "B: 37 in 100 meet one."
 
 
 def test_ten_thousand_characters_are_cut_on_page_one_and_stand_in_full_behind(tmp_path: Path) -> None:
     title = ("👩\u200d🔧 pier ten " * 800)[:10_000]
     document = sample(title=title)
-    job = dict(document.job) | {"title": title, "prepared_by": "A. Person " * 19, "checked_by": "B. Person " * 19, "site": "far away " * 20}
+    job = dict(document.job) | {
+        "title": title,
+        "prepared_by": "A. Person " * 19,
+        "checked_by": "B. Person " * 19,
+        "site": "far away " * 20,
+    }
     write_pdf(replace(document, job=job), tmp_path / "long.pdf", {})
-    pages = subprocess.run(["pdftotext", tmp_path / "long.pdf", "-"], capture_output=True, text=True, check=True).stdout.split("\f")
+    pages = subprocess.run(
+        ["pdftotext", tmp_path / "long.pdf", "-"], capture_output=True, text=True, check=True
+    ).stdout.split("\f")
     assert "Approved" in pages[0]
     assert "Texts that page 1 cuts short" in "".join(pages)
     assert squeezed("".join(pages)).count("pierten") >= title.count("pier ten")
 
 
 def test_page_one_says_what_is_owed_and_who_answers_for_what_is_not_judged(tmp_path: Path) -> None:
-    """However much fails: one that is owed, the keys that close it, and every reference in full, on one page with the sign-off."""
+    """However much fails: one that is owed, the keys that close it.
+
+    And every reference in full, on one page with the sign-off.
+    """
     owed = [
         check(
             id=f"04.H{number}.force_path",
@@ -465,17 +583,26 @@ def test_page_one_says_what_is_owed_and_who_answers_for_what_is_not_judged(tmp_p
         )
         for number in range(9)
     ]
-    text = "not judged here: the member's own truss and links take the force. Reference: strut and tie model 12, N. Name, sheet 4."
+    text = (
+        "not judged here: the member's own truss and links take the force. Reference: strut and tie model 12, N. Name,"
+        " sheet 4."
+    )
     outside = [Joined((f"K{number}",), text) for number in range(3)]
     rows = [[f"G{number}", f"{number}.5"] for number in range(20)]
     told = [Joined((f"G{number}",), f"something to know about hole {number}.") for number in range(20)]
-    front = Front("How much?", table(rows), ("Doses.",), [*many_checks(120, 60), *owed], told, ["Care."] * 3, ["Packs."], outside)
+    front = Front(
+        "How much?", table(rows), ("Doses.",), [*many_checks(120, 60), *owed], told, ["Care."] * 3, ["Packs."], outside
+    )
     view = front_view(Document("Dowels", {}, front, (), "s"), front, Places())
     assert view["failed_kinds"][1]["owed"]
     assert view["count"] == "60 of 129 checks pass; 60 fail; 9 are owed."
     assert view["wanting"] == "Owed for want of: force_path, edge."
     assert view["lists"][0]["title"] == OUTSIDE
-    write_pdf(Document("Dowels", {"number": "1", "revision": "A", "date": "2026-11-25"}, front, (), "s"), tmp_path / "a.pdf", {})
+    write_pdf(
+        Document("Dowels", {"number": "1", "revision": "A", "date": "2026-11-25"}, front, (), "s"),
+        tmp_path / "a.pdf",
+        {},
+    )
     first = pdf_text(tmp_path / "a.pdf").split("\f")[0]
     for words in ("○ owed", "✗ FAILS", "Owed for want of", "Not judged here", "Sign-off", "Signature"):
         assert words in first, words

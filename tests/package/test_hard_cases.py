@@ -1,4 +1,6 @@
-"""What must not break a package: hostile text, links, flipped bytes, kills, a full disk, two builds at once, another place.
+"""What must not break a package.
+
+Hostile text, links, flipped bytes, kills, a full disk, two builds at once, another place.
 
 `tests/long` runs the same with many more repetitions: python -m pytest tests/long
 """
@@ -37,7 +39,10 @@ from calc.review.recheck import recheck
 from calc.review.signoff import sign
 from calc.work.load import load_job
 
-TITLE = r'<script>alert(1)</script> $x$ \input{/etc/passwd} #read("data.json") **b** [l](javascript:alert(1)) =1+1 $(touch pwned) {{ 7*7 }} مرحبا 😀'
+TITLE = (
+    r'<script>alert(1)</script> $x$ \input{/etc/passwd} #read("data.json") **b** [l](javascript:alert(1)) =1+1 $(touch'
+    r" pwned) {{ 7*7 }} مرحبا 😀"
+)
 MARKS = (
     "<b>M1</b><img src=x>",
     "=HYPERLINK(1)",
@@ -55,7 +60,10 @@ NOTE = "<script>alert(2)</script> =cmd|' /C calc'!A0 | # $ \\ ` \u202eturned " +
 
 
 def flip_bytes(folder, times, seed):
-    """Change one byte in every file of a package, then in ``times`` more places; return the places that were not found."""
+    """Change one byte in every file of a package, then in ``times`` more places.
+
+    Return the places that were not found.
+    """
     files = sorted(path for path in folder.rglob("*") if path.is_file())
     order = random.Random(seed)
     missed = []
@@ -89,7 +97,10 @@ def start_build(job, out):
 
 
 def kill_builds(job, target, times, seconds, seed, latest=0.9):
-    """Kill builds at random moments; after each, what stands in the target's place must be whole. Return how many were killed."""
+    """Kill builds at random moments; after each, what stands in the target's place must be whole.
+
+    Return how many were killed.
+    """
     order = random.Random(seed)
     killed = 0
     for _ in range(times):
@@ -115,7 +126,10 @@ def write_job(folder):
     about = load_job(demo_job()).job
     text = (folder / "job.toml").read_text(encoding="utf-8")
     head = text[text.index("schema = 1") : text.index("[job]")]
-    tables = {name: re.search(rf"^\[{name}\]\n.*?(?=^\[|\Z)", text, re.M | re.S)[0] for name in ("display", "adhesive", "equipment", "overfill", "schedule")}
+    tables = {
+        name: re.search(rf"^\[{name}\]\n.*?(?=^\[|\Z)", text, re.M | re.S)[0]
+        for name in ("display", "adhesive", "equipment", "overfill", "schedule")
+    }
     said = json.dumps(TITLE, ensure_ascii=False)
     job = f'[job]\nnumber = "{about.number}"\nrevision = "{about.revision}"\ntitle = {said}\ninvented = true\n'
     job += f"prepared_by = {said}\nchecked_by = {said}\nsite = {said}\nnote = {json.dumps(NOTE)}\n"
@@ -126,7 +140,19 @@ def write_job(folder):
             path.unlink()
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
-    writer.writerow(["mark", "count", "bar", "hole_diameter [mm]", "embedment [mm]", "overdrill [mm]", "direction", "overfill", "note"])
+    writer.writerow(
+        [
+            "mark",
+            "count",
+            "bar",
+            "hole_diameter [mm]",
+            "embedment [mm]",
+            "overdrill [mm]",
+            "direction",
+            "overfill",
+            "note",
+        ]
+    )
     writer.writerows([mark, 4, 16, 20, 200 + 10 * number, "", "down", "", NOTE] for number, mark in enumerate(MARKS))
     (folder / "schedule.csv").write_text(out.getvalue(), encoding="utf-8")
     return folder
@@ -182,7 +208,12 @@ def squeezed(text):
 def test_hostile_text_is_text_in_the_page(hostile):
     page = Page((hostile / "calculation.html").read_text(encoding="utf-8"))
     assert not [tag for tag, _ in page.tags if tag in ("script", "iframe", "object")]
-    assert not [value for _, attributes in page.tags for value in attributes.values() if value and value.lower().startswith(("javascript:", "http", "x"))]
+    assert not [
+        value
+        for _, attributes in page.tags
+        for value in attributes.values()
+        if value and value.lower().startswith(("javascript:", "http", "x"))
+    ]
     assert not [name for _, attributes in page.tags for name in attributes if name.startswith("on")]
     words = squeezed("".join(page.words))
     for text in (TITLE, *MARKS):
@@ -190,7 +221,9 @@ def test_hostile_text_is_text_in_the_page(hostile):
 
 
 def test_hostile_text_is_text_in_the_pdf(hostile):
-    done = subprocess.run(["pdftotext", "-layout", hostile / "calculation.pdf", "-"], capture_output=True, text=True, check=True)
+    done = subprocess.run(
+        ["pdftotext", "-layout", hostile / "calculation.pdf", "-"], capture_output=True, text=True, check=True
+    )
     words = squeezed(done.stdout)
     for text in (TITLE[:60], *MARKS[:-1]):
         assert squeezed(text) in words, text
@@ -208,7 +241,9 @@ def test_hostile_text_is_data_in_results_and_lists(hostile):
         import openpyxl
 
         book = openpyxl.load_workbook(path)
-        assert not [cell.coordinate for sheet in book for row in sheet.iter_rows() for cell in row if cell.data_type == "f"], path.name
+        assert not [
+            cell.coordinate for sheet in book for row in sheet.iter_rows() for cell in row if cell.data_type == "f"
+        ], path.name
 
 
 def test_nothing_of_it_was_run(hostile):
@@ -229,11 +264,16 @@ def test_ten_thousand_characters_are_a_title(tmp_path):
     """How they are printed: tests/package/test_document.py."""
     job = shutil.copytree(demo_job().parent, tmp_path / "job") / "job.toml"
     title = ("👩\u200d🔧 می\u200cخواهم " * 800)[:10_000]
-    job.write_text(re.sub(r"^title = .*$", f'title = "{title}"', job.read_text(encoding="utf-8"), count=1, flags=re.M), encoding="utf-8")
+    job.write_text(
+        re.sub(r"^title = .*$", f'title = "{title}"', job.read_text(encoding="utf-8"), count=1, flags=re.M),
+        encoding="utf-8",
+    )
     assert load_job(job).job.title == title
 
 
-@pytest.mark.parametrize(("old", "key"), [("title = ", "job.title"), ("number = ", "job.number"), ("site = ", "job.site")])
+@pytest.mark.parametrize(
+    ("old", "key"), [("title = ", "job.title"), ("number = ", "job.number"), ("site = ", "job.site")]
+)
 def test_more_characters_than_have_a_place_are_refused(tmp_path, old, key):
     job = shutil.copytree(demo_job().parent, tmp_path / "job") / "job.toml"
     text = re.sub(rf"^{old}.*$", f'{old}"{"x" * 10_001}"', job.read_text(encoding="utf-8"), count=1, flags=re.M)
@@ -247,10 +287,15 @@ def test_more_characters_than_have_a_place_are_refused(tmp_path, old, key):
 
 
 @pytest.mark.parametrize("key", ["number", "revision"])
-@pytest.mark.parametrize("trick", ["../x", "..", "/tmp/x", "a/b", r"a\\b", "C:x", "NUL", "com1.txt", "a.", " a", "~", "-rf", ".hidden", "a b", "é"])
+@pytest.mark.parametrize(
+    "trick",
+    ["../x", "..", "/tmp/x", "a/b", r"a\\b", "C:x", "NUL", "com1.txt", "a.", " a", "~", "-rf", ".hidden", "a b", "é"],
+)
 def test_path_tricks_write_nothing(tmp_path, key, trick):
     job = shutil.copytree(demo_job().parent, tmp_path / "in" / "job") / "job.toml"
-    text, count = re.subn(rf'^{key} = ".*?"', lambda _: f'{key} = "{trick}"', job.read_text(encoding="utf-8"), count=1, flags=re.M)
+    text, count = re.subn(
+        rf'^{key} = ".*?"', lambda _: f'{key} = "{trick}"', job.read_text(encoding="utf-8"), count=1, flags=re.M
+    )
     assert count == 1
     job.write_text(text, encoding="utf-8")
     with pytest.raises(InputErrors, match=f"job.{key}"):
@@ -330,7 +375,10 @@ def test_a_zip_unpacked_elsewhere_rechecks(demo_copy, tmp_path):
 
 @contextlib.contextmanager
 def small_disk(folder, size):
-    """A tmpfs of ``size`` bytes where the system lets us mount one, else a limit on the size of files; both refuse real writes."""
+    """A tmpfs of ``size`` bytes where the system lets us mount one, else a limit on the size of files.
+
+    Both refuse real writes.
+    """
     folder.mkdir()
     mount = ["mount", "-t", "tmpfs", "-o", f"size={size}", "tmpfs", str(folder)]
     if shutil.which("mount") and subprocess.run(mount, capture_output=True, check=False).returncode == 0:
@@ -354,7 +402,9 @@ def fill_disk(package, folder, share):
     with small_disk(folder, int(size * (1 + share)) + 80_000) as kind:
         target = shutil.copytree(package, folder / package.name)
         if kind == "limit":
-            resource.setrlimit(resource.RLIMIT_FSIZE, (int(size * share / 4), resource.getrlimit(resource.RLIMIT_FSIZE)[1]))
+            resource.setrlimit(
+                resource.RLIMIT_FSIZE, (int(size * share / 4), resource.getrlimit(resource.RLIMIT_FSIZE)[1])
+            )
         with pytest.raises(BuildError, match=r"could not be written .*(No space left|File too large)"):
             build(demo_job(), out=folder, replace=True)
         assert [path.name for path in folder.iterdir()] == [package.name]
@@ -482,7 +532,9 @@ def test_another_clock_locale_and_time_zone_give_the_same_results(demo_package, 
         {"TZ": "America/St_Johns", "LC_ALL": "C", "PYTHONUTF8": "0", "PYTHONHASHSEED": "4711"},
     )
     command = [sys.executable, "-c", _ELSEWHERE, str(demo_package / "inputs")]
-    running = [subprocess.Popen(command, env=os.environ | there, cwd=tmp_path, stdout=subprocess.PIPE) for there in places]
+    running = [
+        subprocess.Popen(command, env=os.environ | there, cwd=tmp_path, stdout=subprocess.PIPE) for there in places
+    ]
     expected = (demo_package / "results.json").read_bytes()
     for process in running:
         found, _ = process.communicate()

@@ -1,4 +1,7 @@
-"""calculation.html in Chromium with the network cut off: complete, readable at every width, in light and dark, and on paper."""
+"""calculation.html in Chromium with the network cut off.
+
+Complete, readable at every width, in light and dark, and on paper.
+"""
 
 from __future__ import annotations
 
@@ -14,12 +17,22 @@ CHROMIUM = next(filter(None, map(shutil.which, ("chromium", "chromium-browser", 
 if CHROMIUM is None and not os.environ.get("WORKBOOK_NO_SKIP"):
     pytest.skip("no Chromium on this machine", allow_module_level=True)
 
-FLAGS = ["--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking", "--disable-component-update", "--disable-sync"]
+FLAGS = [
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+]
 CONTRAST = """() => {
   const parse = text => (text.match(/[\\d.]+/g) || []).map(Number);
-  const light = ([r, g, b]) => [r, g, b].map(v => v / 255).map(v => v <= 0.03928 ? v / 12.92 : ((v + 0.055) / 1.055) ** 2.4)
+  const light = ([r, g, b]) => [r, g, b].map(v => v / 255)
+    .map(v => v <= 0.03928 ? v / 12.92 : ((v + 0.055) / 1.055) ** 2.4)
     .reduce((sum, v, i) => sum + v * [0.2126, 0.7152, 0.0722][i], 0);
-  const ground = element => { for (let e = element; e; e = e.parentElement) { const c = parse(getComputedStyle(e).backgroundColor);
+  const ground = element => { for (let e = element; e; e = e.parentElement) {
+    const c = parse(getComputedStyle(e).backgroundColor);
     if (c.length === 3 || c[3] > 0) return c; } return [255, 255, 255]; };
   const bad = [];
   for (const element of document.body.querySelectorAll('*')) {
@@ -85,16 +98,22 @@ def test_no_request_leaves_the_file_and_nothing_complains(opened):
 def test_every_formula_and_every_picture_is_drawn(opened):
     page, _ = opened()
     sizes = page.evaluate(
-        "[...document.querySelectorAll('math')].map(m => { const b = m.getBoundingClientRect(); return [b.width, b.height, m.textContent]; })"
+        "[...document.querySelectorAll('math')].map(m => { const b = m.getBoundingClientRect(); return [b.width,"
+        " b.height, m.textContent]; })"
     )
     assert len(sizes) > 100
     assert [words for width, height, words in sizes if width < 2 or height < 5] == []
     fractions = page.evaluate(
-        "[...document.querySelectorAll('mfrac')].map(m => [m.children[0].getBoundingClientRect(), m.children[1].getBoundingClientRect()])"
+        "[...document.querySelectorAll('mfrac')].map(m => [m.children[0].getBoundingClientRect(),"
+        " m.children[1].getBoundingClientRect()])"
     )
     assert len(fractions) > 20
-    assert all(top["bottom"] <= bottom["top"] + 2 for top, bottom in fractions), "a fraction is set on one line: the browser draws no MathML"
-    pictures = page.evaluate("[...document.images].map(i => [i.complete && i.naturalWidth > 0, i.alt.trim().split(/\\s+/).length])")
+    assert all(top["bottom"] <= bottom["top"] + 2 for top, bottom in fractions), (
+        "a fraction is set on one line: the browser draws no MathML"
+    )
+    pictures = page.evaluate(
+        "[...document.images].map(i => [i.complete && i.naturalWidth > 0, i.alt.trim().split(/\\s+/).length])"
+    )
     assert pictures
     assert all(drawn and words >= 3 for drawn, words in pictures)
     assert page.evaluate("document.body.innerText.match(/\\\\(frac|cdot|mathrm|begin)/)") is None
@@ -107,10 +126,16 @@ def test_nothing_runs_off_the_screen(opened, width, scheme):
     shoot(page, f"calculation-{width}-{scheme}")
     assert page.evaluate("document.documentElement.scrollWidth") <= width
     # What is wider than the screen scrolls inside a box of its own that the keyboard can reach.
-    loose = page.evaluate("""() => [...document.querySelectorAll('table, math, img, pre')].filter(e => e.getBoundingClientRect().width > innerWidth
-        && !e.closest('.wide, .eq, pre')).map(e => e.outerHTML.slice(0, 80))""")
+    loose = page.evaluate(
+        """() => [...document.querySelectorAll('table, math, img, pre')].filter(e =>
+           e.getBoundingClientRect().width > innerWidth
+        && !e.closest('.wide, .eq, pre')).map(e => e.outerHTML.slice(0, 80))"""
+    )
     assert loose == []
-    boxes = page.evaluate("[...document.querySelectorAll('.wide, .eq, pre')].filter(e => e.scrollWidth > e.clientWidth + 1).map(e => e.tabIndex)")
+    boxes = page.evaluate(
+        "[...document.querySelectorAll('.wide, .eq, pre')].filter(e => e.scrollWidth > e.clientWidth + 1).map(e =>"
+        " e.tabIndex)"
+    )
     assert all(index == 0 for index in boxes)
     if width <= 390:
         assert boxes
@@ -133,7 +158,10 @@ def test_headings_landmarks_and_the_keyboard(opened):
     for landmark in ("main", "body > header", "body > footer", "nav"):
         assert page.locator(landmark).count() == 1, landmark
     assert page.evaluate("document.documentElement.lang") == "en"
-    assert page.evaluate("[...document.querySelectorAll('nav, [role=region]')].every(e => e.getAttribute('aria-label') || e.getAttribute('aria-labelledby'))")
+    assert page.evaluate(
+        "[...document.querySelectorAll('nav, [role=region]')].every(e => e.getAttribute('aria-label') ||"
+        " e.getAttribute('aria-labelledby'))"
+    )
     assert page.evaluate("[...document.querySelectorAll('th')].every(e => ['col', 'row'].includes(e.scope))")
     page.keyboard.press("Tab")
     assert page.evaluate("document.activeElement.className") == "skip"
@@ -143,13 +171,21 @@ def test_headings_landmarks_and_the_keyboard(opened):
     page.keyboard.press("Enter")
     assert page.evaluate("document.activeElement.id") == "content"
     # In a table the way goes along each row, so that its cells count as one place.
-    tops = page.evaluate("[...document.querySelectorAll('a[href], [tabindex=\"0\"]')].map(e => (e.closest('tr') || e).getBoundingClientRect().top)")
-    assert all(after >= before - 40 for before, after in itertools.pairwise(tops[1:])), "the keyboard does not walk down the page"
+    tops = page.evaluate(
+        "[...document.querySelectorAll('a[href], [tabindex=\"0\"]')].map(e => (e.closest('tr') ||"
+        " e).getBoundingClientRect().top)"
+    )
+    assert all(after >= before - 40 for before, after in itertools.pairwise(tops[1:])), (
+        "the keyboard does not walk down the page"
+    )
 
 
 def test_links_lead_to_headings_that_can_be_seen(opened):
     page, _ = opened()
-    broken = page.evaluate("[...document.querySelectorAll('a[href^=\"#\"]')].filter(a => !document.getElementById(a.getAttribute('href').slice(1))).length")
+    broken = page.evaluate(
+        "[...document.querySelectorAll('a[href^=\"#\"]')].filter(a =>"
+        " !document.getElementById(a.getAttribute('href').slice(1))).length"
+    )
     assert broken == 0
     page.click("nav a[href='#trace-index']")
     top = page.evaluate("document.getElementById('trace-index').getBoundingClientRect().top")
@@ -160,7 +196,9 @@ def test_links_lead_to_headings_that_can_be_seen(opened):
 def test_it_prints(opened, tmp_path):
     page, _ = opened(scheme="dark")
     page.pdf(path=str(tmp_path / "printed.pdf"), prefer_css_page_size=True)
-    done = subprocess.run(["pdftotext", "-layout", tmp_path / "printed.pdf", "-"], capture_output=True, text=True, check=True).stdout
+    done = subprocess.run(
+        ["pdftotext", "-layout", tmp_path / "printed.pdf", "-"], capture_output=True, text=True, check=True
+    ).stdout
     pages = done.split("\f")[:-1]
     assert 5 < len(pages) < 150
     assert "Sign-off" in done

@@ -1,4 +1,7 @@
-"""The lists for the site: what stands on the pages is what was computed, and no text of a user can become anything else."""
+"""The lists for the site: what stands on the pages is what was computed.
+
+And no text of a user can become anything else.
+"""
 
 import csv
 import io
@@ -39,7 +42,9 @@ def text_of(body: bytes, tmp_path: Path, *options: str) -> str:
     if shutil.which("pdftotext") is None:
         pytest.fail("pdftotext (poppler) is needed to read the PDF: apt-get install poppler-utils")
     (tmp_path / "page.pdf").write_bytes(body)
-    done = subprocess.run(["pdftotext", "-layout", *options, str(tmp_path / "page.pdf"), "-"], capture_output=True, check=True)
+    done = subprocess.run(
+        ["pdftotext", "-layout", *options, str(tmp_path / "page.pdf"), "-"], capture_output=True, check=True
+    )
     return done.stdout.decode("utf-8")
 
 
@@ -51,7 +56,13 @@ def packs(results: Results):
     e = results.job.equipment
     needs = [Need(one.case.mark, one.case.count, one.rounded, one.overflow) for one in results.worked]
     return plan_packs(
-        needs=needs, pack_volume=e.pack_volume, residual=e.residual, discard_per_mixer=e.discard_per_mixer, holes_per_shift=60, split=True, reserve=0.1
+        needs=needs,
+        pack_volume=e.pack_volume,
+        residual=e.residual,
+        discard_per_mixer=e.discard_per_mixer,
+        holes_per_shift=60,
+        split=True,
+        reserve=0.1,
     )
 
 
@@ -68,9 +79,10 @@ def small(tmp_path):
 
     def make(*rows: str, job: str = "", adhesive: str = "", title: str = "A job for tests", edit=()) -> Results:
         text = (
-            f'schema = 1\n[job]\nnumber = "T-1"\nrevision = "A"\ntitle = {json.dumps(title)}\ninvented = false\n[display]\nunits = "metric"\n'
-            '[adhesive]\nrecord = "adhesive.toml"\n[equipment]\npack_volume = "400 mL"\nresidual = "10 mL"\ndiscard_per_mixer = "20 mL"\n'
-            f'graduation = "1 mL"\npoint_angle = "130 °"\n[overfill]\nshare = 0.10\nreason = "for tests"\n[schedule]\nfile = "schedule.csv"\n{job}'
+            f'schema = 1\n[job]\nnumber = "T-1"\nrevision = "A"\ntitle = {json.dumps(title)}\ninvented ='
+            ' false\n[display]\nunits = "metric"\n[adhesive]\nrecord = "adhesive.toml"\n[equipment]\npack_volume ='
+            ' "400 mL"\nresidual = "10 mL"\ndiscard_per_mixer = "20 mL"\ngraduation = "1 mL"\npoint_angle = "130'
+            f' °"\n[overfill]\nshare = 0.10\nreason = "for tests"\n[schedule]\nfile = "schedule.csv"\n{job}'
         )
         for old, new in edit:
             assert old in text
@@ -85,7 +97,13 @@ def small(tmp_path):
 
 def test_every_file_is_written_and_named(demo, tmp_path):
     written = write_lists(demo, tmp_path / "lists", plan=packs(demo))
-    assert [path.name for path in written] == ["dose-list.pdf", "hole-record.pdf", "hole-record.csv", "proof-loads.pdf", "order.csv"]
+    assert [path.name for path in written] == [
+        "dose-list.pdf",
+        "hole-record.pdf",
+        "hole-record.csv",
+        "proof-loads.pdf",
+        "order.csv",
+    ]
     assert sorted(path.name for path in (tmp_path / "lists").iterdir()) == sorted(path.name for path in written)
     for path in written:
         if path.suffix == ".pdf":
@@ -106,7 +124,15 @@ def test_the_dose_list_shows_every_group(demo, tmp_path):
         assert shown["dose"] == dose
         # Rounded dose or strokes, as the rest of the package says it.
         assert one.dispense_text.startswith(dose)
-        for part in (shown["mark"], shown["bar"], shown["hole"], shown["depth"], shown["dose"], shown["level"], shown["direction"].split()[-1]):
+        for part in (
+            shown["mark"],
+            shown["bar"],
+            shown["hole"],
+            shown["depth"],
+            shown["dose"],
+            shown["level"],
+            shown["direction"].split()[-1],
+        ):
             assert squeezed(part) in tight, part
     assert text.count("INVENTED DATA") == pages
     assert all(f"page {n} of {pages}" in text for n in range(1, pages + 1))
@@ -119,7 +145,10 @@ def test_the_dose_list_shows_every_group(demo, tmp_path):
 
 
 def test_times_are_the_worst_of_the_day():
-    """Metric demo, 9 to 16 °C: 20 min from the band 15 to 22 °C, 15 h from 8 to 15 °C and twice that in damp concrete, and the load_wait."""
+    """Metric demo, 9 to 16 °C: 20 min from the band 15 to 22 °C, 15 h from 8 to 15 °C and twice that in damp concrete.
+
+    And the load_wait.
+    """
     job = load_job(demo_job())
     times = site_times(job)
     wait = job.site.load_wait / 60 if job.site else 0.0
@@ -127,7 +156,10 @@ def test_times_are_the_worst_of_the_day():
 
 
 def test_us_times_are_read_on_the_safe_side():
-    """US demo, 50 to 60 °F: working from the row at 60 °F (32 min), curing from that at 50 °F (16 h), 1.5 times that where nobody says that it is dry."""
+    """US demo, 50 to 60 °F: working from the row at 60 °F (32 min), curing from that at 50 °F.
+
+    (16 h), 1.5 times that where nobody says that it is dry.
+    """
     job = load_job(demo_job("us"))
     wait = job.site.load_wait / 60 if job.site else 0.0
     times = site_times(job)
@@ -136,15 +168,15 @@ def test_us_times_are_read_on_the_safe_side():
 
 def test_the_warmest_time_of_the_day_is_told(small, tmp_path):
     adhesive = (
-        'working_time = [{ at = "4 °C", time = "70 min" }, '
-        '{ at = "10 °C", time = "40 min" }, { at = "20 °C", time = "20 min" }, { at = "30 °C", time = "9 min" }]\n'
-        'curing_time = [{ at = "5 °C", time = "24 h" }, { at = "10 °C", time = "15 h" }, { at = "30 °C", time = "5 h" }]\n'
-        'base_temperature = { from = "6 °C", to = "30 °C" }\n'
+        'working_time = [{ at = "4 °C", time = "70 min" }, { at = "10 °C", time = "40 min" }, { at = "20 °C", time ='
+        ' "20 min" }, { at = "30 °C", time = "9 min" }]\ncuring_time = [{ at = "5 °C", time = "24 h" }, { at = "10 °C",'
+        ' time = "15 h" }, { at = "30 °C", time = "5 h" }]\nbase_temperature = { from = "6 °C", to = "30 °C" }\n'
     )
     site = (
-        '[site]\ncrews = 1\ndrills = 1\nstart = "07:00"\nshift = "8 h"\nload_wait = "1 h"\ntemperature = [{ at = "07:00", temperature = "5 °C" }, '
-        '{ at = "14:00", temperature = "24 °C" }]\n[site.times]\ndrill = "60 s"\ninject = "20 s"\nset = "20 s"\nmixer_change = "60 s"\n'
-        'pack_change = "60 s"\n[site.ways.plain]\nsteps = [{ do = "drill" }]\nextraction = true\n'
+        '[site]\ncrews = 1\ndrills = 1\nstart = "07:00"\nshift = "8 h"\nload_wait = "1 h"\ntemperature = [{ at ='
+        ' "07:00", temperature = "5 °C" }, { at = "14:00", temperature = "24 °C" }]\n[site.times]\ndrill = "60'
+        ' s"\ninject = "20 s"\nset = "20 s"\nmixer_change = "60 s"\npack_change = "60 s"\n[site.ways.plain]\nsteps = [{'
+        ' do = "drill" }]\nextraction = true\n'
     )
     results = small("A,4,16,20,200,,down,,", job='[concrete]\ntemperature = "12 °C"\n' + site, adhesive=adhesive)
     times = site_times(results.job)
@@ -161,24 +193,29 @@ def test_the_warmest_time_of_the_day_is_told(small, tmp_path):
 
 
 CURING = (
-    'working_time = [{ from = "0 °C", to = "10 °C", time = "60 min" }, { from = "10 °C", to = "30 °C", time = "20 min" }]\n'
-    'curing_time = [{ from = "2 °C", to = "5 °C", time = "36 h" }, { from = "5 °C", to = "10 °C", time = "21 h" }, '
-    '{ from = "10 °C", to = "30 °C", time = "8 h" }]\n'
+    'working_time = [{ from = "0 °C", to = "10 °C", time = "60 min" }, { from = "10 °C", to = "30 °C", time = "20 min"'
+    ' }]\ncuring_time = [{ from = "2 °C", to = "5 °C", time = "36 h" }, { from = "5 °C", to = "10 °C", time = "21 h" },'
+    ' { from = "10 °C", to = "30 °C", time = "8 h" }]\n'
 )
 
 
 def course(*points):
     day = ", ".join(f'{{ at = "{at}", temperature = "{T} °C" }}' for at, T in points)
     return (
-        f'[concrete]\ntemperature = "12 °C"\n[site]\ncrews = 1\ndrills = 1\nstart = "09:00"\nshift = "8 h"\nload_wait = "2 h"\ntemperature = [{day}]\n'
-        '[site.times]\ndrill = "60 s"\ninject = "20 s"\nset = "20 s"\nmixer_change = "60 s"\npack_change = "60 s"\n'
-        '[site.ways.plain]\nsteps = [{ do = "drill" }]\nextraction = true\n'
+        '[concrete]\ntemperature = "12 °C"\n[site]\ncrews = 1\ndrills = 1\nstart = "09:00"\nshift = "8 h"\nload_wait ='
+        f' "2 h"\ntemperature = [{day}]\n[site.times]\ndrill = "60 s"\ninject = "20 s"\nset = "20 s"\nmixer_change ='
+        ' "60 s"\npack_change = "60 s"\n[site.ways.plain]\nsteps = [{ do = "drill" }]\nextraction = true\n'
     )
 
 
 def test_a_cold_night_after_a_warm_shift_makes_the_box_and_the_totals_longest(small):
-    """12 °C is measured and the shift sees no less than 11 °C, but at 05:00 the concrete has 3 °C: 36 h and 2 h, not 8 h and 2 h."""
-    results = small("A,4,16,20,200,,down,,", job=course(("05:00", 3), ("09:00", 11), ("17:00", 13), ("20:00", 11)), adhesive=CURING)
+    """12 °C is measured and the shift sees no less than 11 °C, but at 05:00 the concrete has 3 °C.
+
+    36 h and 2 h, not 8 h and 2 h.
+    """
+    results = small(
+        "A,4,16,20,200,,down,,", job=course(("05:00", 3), ("09:00", 11), ("17:00", 13), ("20:00", 11)), adhesive=CURING
+    )
     assert site_times(results.job).load == "38 h"
     totals, group = results.data()["totals"], results.data()["groups"][0]
     assert (totals["working_time_min"], totals["curing_time_min"]) == (20.0, 36 * 60)
@@ -188,7 +225,9 @@ def test_a_cold_night_after_a_warm_shift_makes_the_box_and_the_totals_longest(sm
 
 def test_a_group_that_meets_no_night_has_its_own_times(small):
     """Warm until the evening: 8 h are over before it is cold, so that A's own load comes sooner than the box says."""
-    results = small("A,4,16,20,200,,down,,", job=course(("04:00", 3), ("08:00", 15), ("20:00", 15), ("23:00", 3)), adhesive=CURING)
+    results = small(
+        "A,4,16,20,200,,down,,", job=course(("04:00", 3), ("08:00", 15), ("20:00", 15), ("23:00", 3)), adhesive=CURING
+    )
     group = results.data()["groups"][0]
     assert group["curing_time_min"] == 8 * 60
     shown = dose_list(results, stamp="s")
@@ -201,7 +240,12 @@ def test_a_night_below_the_table_fails(small):
     results = small("A,4,16,20,200,,down,,", job=course(("05:00", 1), ("09:00", 11), ("17:00", 13)), adhesive=CURING)
     times = site_times(results.job)
     assert times.load == "—"
-    assert times.stop == ("DO NOT LOAD: no curing time at 1 °C. The adhesive record's table covers 2 °C to 30 °C. Ask the engineer first.",)
+    assert times.stop == (
+        (
+            "DO NOT LOAD: no curing time at 1 °C. The adhesive record's table covers 2 °C to 30 °C. Ask the engineer"
+            " first."
+        ),
+    )
     (check,) = [one for one in results.checks if one.id == "05.job.table_curing"]
     assert not check.passes
     assert not results.passes
@@ -214,11 +258,17 @@ def test_missing_times_are_a_dash_and_a_sentence(small):
     assert (times.temperature, times.working, times.load) == ("—", "—", "—")
     assert "gives no temperature of the concrete" in times.notes[0]
     at_ten = small("A,4,16,20,200,,down,,", job='[concrete]\ntemperature = "10 °C"\n').job
-    assert [note.split(":")[0] for note in site_times(at_ten).notes] == ["adhesive.toml has no working times", "adhesive.toml has no curing times"]
+    assert [note.split(":")[0] for note in site_times(at_ten).notes] == [
+        "adhesive.toml has no working times",
+        "adhesive.toml has no curing times",
+    ]
 
 
 def test_outside_the_range_the_list_stops_the_crew(small, tmp_path):
-    adhesive = 'working_time = [{ at = "10 °C", time = "40 min" }, { at = "40 °C", time = "5 min" }]\nbase_temperature = { from = "5 °C", to = "30 °C" }\n'
+    adhesive = (
+        'working_time = [{ at = "10 °C", time = "40 min" }, { at = "40 °C", time = "5 min" }]\nbase_temperature = {'
+        ' from = "5 °C", to = "30 °C" }\n'
+    )
     results = small("A,4,16,20,200,,down,,", job='[concrete]\ntemperature = "35 °C"\n', adhesive=adhesive)
     times = site_times(results.job)
     assert times.stop == ("DO NOT INJECT at 35 °C: the adhesive record allows 5 °C to 30 °C.",)
@@ -245,7 +295,9 @@ def test_reach_and_direction_are_told(small):
 
 
 def test_sixty_groups_flow_with_their_head_on_every_page(small, tmp_path):
-    results = small(*(f"W{n},{5 + n},16,20,{150 + n},,{('down', 'horizontal', 'overhead')[n % 3]},," for n in range(1, 61)))
+    results = small(
+        *(f"W{n},{5 + n},16,20,{150 + n},,{('down', 'horizontal', 'overhead')[n % 3]},," for n in range(1, 61))
+    )
     body, pages = compile_list("lists-dose.typ", dose_list(results, stamp="s"))
     text = text_of(body, tmp_path)
     assert pages >= 12
@@ -260,7 +312,9 @@ def test_the_paper_fits_the_units(demo, tmp_path):
     write_lists(demo, tmp_path)
     sizes = {}
     for name in ("dose-list", "hole-record", "proof-loads"):
-        said = subprocess.run(["pdfinfo", str(tmp_path / f"{name}.pdf")], capture_output=True, check=True).stdout.decode()
+        said = subprocess.run(
+            ["pdfinfo", str(tmp_path / f"{name}.pdf")], capture_output=True, check=True
+        ).stdout.decode()
         sizes[name] = [round(float(n)) for n in re.search(r"Page size: +([\d.]+) x ([\d.]+)", said).groups()]
     us = demo.job.display.system == "us"
     expected = [[612, 396], [792, 612], [612, 792]] if us else [[595, 420], [842, 595], [595, 842]]
@@ -272,7 +326,19 @@ def test_the_hole_record_has_a_line_for_every_hole(demo, tmp_path):
     assert [len(group["lines"]) for group in data["groups"]] == [one.case.count for one in demo.worked]
     text = text_of(compile_list("lists-record.typ", data)[0], tmp_path)
     assert len(re.findall(r"yes / no", text.replace("\u00a0", " "))) == demo.holes
-    for words in ("Batch", "Expiry", "Concrete", "Pack", "Depth", "Cleaned", "Dose", "Injected", "Bar", "Initials", "Ohio DOT specification 510"):
+    for words in (
+        "Batch",
+        "Expiry",
+        "Concrete",
+        "Pack",
+        "Depth",
+        "Cleaned",
+        "Dose",
+        "Injected",
+        "Bar",
+        "Initials",
+        "Ohio DOT specification 510",
+    ):
         assert words in text
 
 
@@ -284,7 +350,9 @@ def test_the_hole_record_by_group_has_lines_to_share(small, tmp_path):
     assert len(re.findall(r"_{5} to _{5}", text)) == 17
     # The heading of a group that runs over stands on every page that it has lines on.
     for page in text.split("\f")[:-1]:
-        assert {m for m in "ABC" if re.search(rf"^ *{m} +_", page, re.MULTILINE)} <= {m for m in "ABC" if re.search(rf"^ *{m} · ", page, re.MULTILINE)}
+        assert {m for m in "ABC" if re.search(rf"^ *{m} +_", page, re.MULTILINE)} <= {
+            m for m in "ABC" if re.search(rf"^ *{m} · ", page, re.MULTILINE)
+        }
 
 
 def test_the_written_csv_reads_back(demo, tmp_path):
@@ -365,11 +433,17 @@ def test_lists_are_the_same_twice(demo, tmp_path):
 
 
 def test_a_graduation_in_fluid_ounces_is_shown_in_them(small):
-    results = small("A,4,16,20,200,,down,,", edit=[('graduation = "1 mL"', 'graduation = "0.25 fl oz"'), ('units = "metric"', 'units = "us"')])
+    results = small(
+        "A,4,16,20,200,,down,,",
+        edit=[('graduation = "1 mL"', 'graduation = "0.25 fl oz"'), ('units = "metric"', 'units = "us"')],
+    )
     # 25.418 mL / 29.5735 mL = 0.8595 fl oz, up to the next quarter
     assert dose_texts(results.worked[0], results.job) == ("1 fl oz", "29.57 mL")
 
 
-@pytest.mark.parametrize(("value", "text"), [(25.4, "1 in"), (31.75, "1-1/4 in"), (1.5875, "1/16 in"), (25.4 * 15.97, "16 in"), (0.0, "0 in")])
+@pytest.mark.parametrize(
+    ("value", "text"),
+    [(25.4, "1 in"), (31.75, "1-1/4 in"), (1.5875, "1/16 in"), (25.4 * 15.97, "16 in"), (0.0, "0 in")],
+)
 def test_inches(value, text):
     assert Display("us").read_off(value) == text

@@ -1,4 +1,7 @@
-"""Marks that look like parts of an id: every number still stands with its own bar group, in the results and in all that is built from them."""
+"""Marks that look like parts of an id.
+
+Every number still stands with its own bar group, in the results and in all that is built from them.
+"""
 
 import csv
 import json
@@ -19,7 +22,15 @@ from calc.work.results import Results, compute
 from calc.work.trace import Trace
 
 # The hole [mm] and the embedment [mm] of each mark; the bar has 16 mm, so that no two groups have a volume in common.
-HOLES = {"job": (20, 200), "A": (21, 210), "A.1": (22, 220), "A.u_i": (23, 230), "steps": (24, 240), "01": (25, 250), "total": (26, 260)}
+HOLES = {
+    "job": (20, 200),
+    "A": (21, 210),
+    "A.1": (22, 220),
+    "A.u_i": (23, 230),
+    "steps": (24, 240),
+    "01": (25, 250),
+    "total": (26, 260),
+}
 OTHERS = ('A."1"', '"job"', "A.u_i.d_0", "V_req", "job.yield")
 
 
@@ -29,13 +40,21 @@ def folder(tmp_path_factory) -> Path:
     place = tmp_path_factory.mktemp("marks")
     demo = demo_job().parent
     (place / "adhesive.toml").write_bytes((demo / "adhesive.toml").read_bytes())
-    rows = [f"{mark},{4 + number},16,{hole},{depth},,down,," for number, (mark, (hole, depth)) in enumerate(HOLES.items())]
-    (place / "schedule.csv").write_text("mark,count,bar,hole_diameter [mm],embedment [mm],overdrill [mm],direction,overfill,note\n" + "\n".join(rows) + "\n")
+    rows = [
+        f"{mark},{4 + number},16,{hole},{depth},,down,," for number, (mark, (hole, depth)) in enumerate(HOLES.items())
+    ]
+    (place / "schedule.csv").write_text(
+        "mark,count,bar,hole_diameter [mm],embedment [mm],overdrill [mm],direction,overfill,note\n"
+        + "\n".join(rows)
+        + "\n"
+    )
     text = (demo / "job.toml").read_text(encoding="utf-8")
     tables = text.split("\n[")
     dropped = ("evidence.", "measured.", "scatter.group.", "design.group.")
     kept = "\n[".join(table for table in tables if not table.startswith(dropped))
-    kept = kept.replace('bit = "medium"', 'hole_diameter = {mean = "0.3 mm", sd = "0.1 mm"}', 1)  # no bit has all of these sizes
+    kept = kept.replace(
+        'bit = "medium"', 'hole_diameter = {mean = "0.3 mm", sd = "0.1 mm"}', 1
+    )  # no bit has all of these sizes
     forces = "".join(f'\n[design.group."{mark}"]\nforce = "{20 + number} kN"\n' for number, mark in enumerate(HOLES))
     own = '\n[scatter.group."A.u_i"]\nhole_diameter = {mean = "0.3 mm", sd = "0.15 mm"}\n'
     (place / "job.toml").write_text(kept + forces + own, encoding="utf-8")
@@ -113,11 +132,16 @@ def test_views_and_lists_attribute_steps_and_checks(results: Results):
         assert [one.mark for one in recorded] == list(HOLES)
         assert all(one.steps and {step.mark for step in one.steps} == {one.mark} for one in recorded)
     checks = results.sheet_of(EMBEDMENT).checks
-    most = max((check for check in checks if check.utilisation is not None and check.passes), key=lambda check: check.utilisation or 0)
+    most = max(
+        (check for check in checks if check.utilisation is not None and check.passes),
+        key=lambda check: check.utilisation or 0,
+    )
     assert governing_mark([most]) == most.mark
     for mark, failed in failing(results).items():
         assert {check.mark or "" for check in failed} == {mark}
-        assert all(not mark or check.title.startswith(f"{mark} (") or check.title.startswith(f"{mark}:") for check in failed)
+        assert all(
+            not mark or check.title.startswith(f"{mark} (") or check.title.startswith(f"{mark}:") for check in failed
+        )
 
 
 def test_notices_name_their_groups(results: Results):
@@ -125,13 +149,19 @@ def test_notices_name_their_groups(results: Results):
         for notice in sheet.notices:
             assert notice.mark is None or notice.mark in HOLES
             assert notice.notebook == sheet.notebook
-            assert notice.mark is None or notice.words.startswith(notice.mark) or notice.words.startswith(f"group {notice.mark}")
+            assert (
+                notice.mark is None
+                or notice.words.startswith(notice.mark)
+                or notice.words.startswith(f"group {notice.mark}")
+            )
 
 
 def test_the_built_package_attributes_each_number(results: Results, package: Path):
     content = json.loads((package / "results.json").read_text(encoding="utf-8"))
     assert content == json.loads(results.text())
-    rows = {row["mark"]: row for row in csv.DictReader((package / "doses.csv").read_text(encoding="utf-8").splitlines())}
+    rows = {
+        row["mark"]: row for row in csv.DictReader((package / "doses.csv").read_text(encoding="utf-8").splitlines())
+    }
     entries = {group["mark"]: group for group in content["groups"]}
     for mark, (hole, _) in HOLES.items():
         assert float(rows[mark]["hole_diameter [mm]"]) == hole
@@ -139,7 +169,9 @@ def test_the_built_package_attributes_each_number(results: Results, package: Pat
     book = openpyxl.load_workbook(package / "calculation.xlsx", read_only=True)
     head, *lines = book["Steps"].iter_rows(values_only=True)
     table = [dict(zip(head, line, strict=True)) for line in lines]
-    volumes = {row["mark"]: row["value"] for row in table if row["place in the chain"] == "V_req" and row["notebook"] == DOSE}
+    volumes = {
+        row["mark"]: row["value"] for row in table if row["place in the chain"] == "V_req" and row["notebook"] == DOSE
+    }
     assert volumes == pytest.approx({mark: 1000 * entries[mark]["required_volume_mL"] for mark in HOLES}, rel=1e-9)
     assert {row["mark"] or "" for row in table if row["place in the chain"] == "yield"} == {""}
 
@@ -155,7 +187,11 @@ def test_the_built_notebooks_show_each_groups_values(results: Results, package: 
                 shown |= {step["id"]: step["shown"] for step in block["steps"]}
             elif block["kind"] == "table" and block.get("ids"):
                 ids, count = block["ids"], len(block["rows"])
-                shown |= {ids[c * count + r]: row[2 + c] for r, row in enumerate(block["rows"]) for c in range(len(ids) // count)}
+                shown |= {
+                    ids[c * count + r]: row[2 + c]
+                    for r, row in enumerate(block["rows"])
+                    for c in range(len(ids) // count)
+                }
                 marks = block["columns"][2:]
                 for c, mark in enumerate(marks):
                     assert {owner[name] for name in ids[c * count : (c + 1) * count]} == {mark}

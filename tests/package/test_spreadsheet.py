@@ -18,7 +18,17 @@ from calc.package.spreadsheet import cell_text, write_xlsx
 from calc.work.load import load_job
 from calc.work.results import Results, compute
 
-HOSTILE = ["=1+1", "+1", "-1", "@SUM(A1)", "\t=1+1", '=HYPERLINK("http://example.invalid")', "=cmd|' /C calc'!A0", "a\x00b", "x" * 40_000]
+HOSTILE = [
+    "=1+1",
+    "+1",
+    "-1",
+    "@SUM(A1)",
+    "\t=1+1",
+    '=HYPERLINK("http://example.invalid")',
+    "=cmd|' /C calc'!A0",
+    "a\x00b",
+    "x" * 40_000,
+]
 
 
 @pytest.fixture(scope="module")
@@ -59,7 +69,9 @@ def test_groups_hold_the_numbers_of_results_json(book: openpyxl.Workbook, result
         assert row["hole diameter [mm]"] == group["hole_diameter_mm"]
         assert row["count"] == group["count"]
         assert isinstance(row["required volume [mL]"], float)
-        own = [check for sheet in data["sheets"] for check in sheet["checks"] if check["id"].split(".")[1] == group["mark"]]
+        own = [
+            check for sheet in data["sheets"] for check in sheet["checks"] if check["id"].split(".")[1] == group["mark"]
+        ]
         assert row["highest utilisation"] == pytest.approx(max(check["utilisation"] for check in own), rel=1e-15)
         assert row["checks"] == "✓ passes"
 
@@ -76,7 +88,11 @@ def test_every_step_and_check_is_there_unrounded(book: openpyxl.Workbook, result
     checks = {check["id"]: check for sheet in data["sheets"] for check in sheet["checks"]}
     listed = rows(book, "Checks")
     assert [row["check"] for row in listed] == list(checks)
-    for column, key in (("utilisation (at most 1 passes)", "utilisation"), ("demand", "demand"), ("resistance", "resistance")):
+    for column, key in (
+        ("utilisation (at most 1 passes)", "utilisation"),
+        ("demand", "demand"),
+        ("resistance", "resistance"),
+    ):
         assert [row[column] for row in listed] == pytest.approx([check[key] for check in checks.values()], rel=1e-15)
 
 
@@ -100,7 +116,9 @@ def hostile(results: Results, text: str) -> Results:
     inner = dataclasses.replace(one.sheet.steps[0].inputs[0], origin=text)
     step = dataclasses.replace(one.sheet.steps[0], label=text, inputs=(inner,), notices=(text,))
     check = dataclasses.replace(one.sheet.checks[0], title=text, verdict="fails", reason=text)
-    sheet = dataclasses.replace(one.sheet, steps=(step,), checks=(check,), notices=(Notice(one.sheet.notebook, text, "x", text),))
+    sheet = dataclasses.replace(
+        one.sheet, steps=(step,), checks=(check,), notices=(Notice(one.sheet.notebook, text, "x", text),)
+    )
     return Results(results.job, (dataclasses.replace(one, case=dataclasses.replace(one.case, mark=text), sheet=sheet),))
 
 

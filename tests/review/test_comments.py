@@ -13,7 +13,18 @@ from calc.review.recheck import recheck
 
 
 def test_a_comment_lies_beside_the_package_and_names_its_step(package, capsys):
-    arguments = ["comment", str(package), "--name", "R. Viewer", "--kind", "must change", "--about", "01.S1.V_a", "--text", "Which drawing says 110 mm?"]
+    arguments = [
+        "comment",
+        str(package),
+        "--name",
+        "R. Viewer",
+        "--kind",
+        "must change",
+        "--about",
+        "01.S1.V_a",
+        "--text",
+        "Which drawing says 110 mm?",
+    ]
     assert main(arguments) == 0
     assert "comment 1" in capsys.readouterr().out
     kept = json.loads((package / "comments.json").read_text(encoding="utf-8"))
@@ -33,7 +44,9 @@ def test_comments_add_up_and_an_answer_settles(package):
     comment(package, text="Good layout.", name="R")
     assert [one.number for one in open_comments(comments(open_package(package))[0])] == ["1"]
     comment(package, text="See the trial panel.", name="E", kind="remark", answers="1")
-    assert [one.number for one in open_comments(comments(open_package(package))[0])] == ["1"]  # an answer alone settles nothing
+    assert [one.number for one in open_comments(comments(open_package(package))[0])] == [
+        "1"
+    ]  # an answer alone settles nothing
     comment(package, text="Accepted.", name="R", kind="settled", answers="1")
     found, wrong = comments(open_package(package))
     assert (wrong, [one.number for one in found], open_comments(found)) == ("", ["1", "2", "3", "4"], [])
@@ -93,7 +106,9 @@ def test_an_unknown_number_is_refused_once_there_are_comments(package):
         comment(package, text="t", name="n", answers="2")
 
 
-@pytest.mark.parametrize("nasty", ["<script>alert(1)</script>", "=1+1", "$(rm -rf /)", "\u202eabc", "two\nlines", "🔩" * 100])
+@pytest.mark.parametrize(
+    "nasty", ["<script>alert(1)</script>", "=1+1", "$(rm -rf /)", "\u202eabc", "two\nlines", "🔩" * 100]
+)
 def test_text_is_kept_as_it_is_and_shown_as_text(package, nasty):
     comment(package, text=nasty, name="R")
     assert json.loads((package / "comments.json").read_text(encoding="utf-8"))["comments"][0]["text"] == nasty

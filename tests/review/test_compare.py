@@ -63,7 +63,10 @@ def test_what_changed_in_words(package, revised):
 
 
 def test_numbers_are_those_of_the_packages(package, revised):
-    old, new = (json.loads((folder / "results.json").read_text(encoding="utf-8"))["totals"]["dose_L"] for folder in (package, revised))
+    old, new = (
+        json.loads((folder / "results.json").read_text(encoding="utf-8"))["totals"]["dose_L"]
+        for folder in (package, revised)
+    )
     (change,) = [one for one in compare(package, revised).changes if (one.kind, one.id) == ("total", "dose_L")]
     (field,) = change.fields
     assert (field.before, field.after) == (old, new)
@@ -102,7 +105,9 @@ def test_html_and_json(package, revised, tmp_path, capsys):
     assert "default-src 'none'" in text
     content = json.loads(data.read_text(encoding="utf-8"))
     assert content["schema"] == 1
-    assert {"file": "schedule", "place": "row P5, embedment", "before": "360 mm", "after": "380 mm"} in content["inputs"]
+    assert {"file": "schedule", "place": "row P5, embedment", "before": "360 mm", "after": "380 mm"} in content[
+        "inputs"
+    ]
     assert len(content["changes"]) == len(compare(package, revised).changes)
 
 
@@ -130,7 +135,11 @@ def test_other_input_files_are_compared_by_line(demo_copy, tmp_path, edit, resea
 
 def test_the_summary_counts_what_came_and_what_went():
     def content(ids):
-        return {"sheets": [{"notebook": "01", "steps": [{"id": one, "value": 1.0} for one in ids], "checks": []}], "groups": [], "totals": {}}
+        return {
+            "sheets": [{"notebook": "01", "steps": [{"id": one, "value": 1.0} for one in ids], "checks": []}],
+            "groups": [],
+            "totals": {},
+        }
 
     def summary(before, after):
         return Comparison("a", "b", (), changes(content(before), content(after))).summary
@@ -146,7 +155,9 @@ def test_a_groups_line_begins_with_its_dose(package, recomputed, edit, tmp_path)
     recomputed(other)
     line = next(line for line in dict(compare(package, other).sections())["Groups"] if line.startswith("P5"))
     assert line.startswith("P5: rounded_dose_mL: ")
-    check = next(line for line in dict(compare(package, other).sections())["Checks"] if "P5" in line and "demand" in line)
+    check = next(
+        line for line in dict(compare(package, other).sections())["Checks"] if "P5" in line and "demand" in line
+    )
     assert "[mL]" in check
 
 

@@ -23,7 +23,9 @@ def results_of(folder):
 
 
 def write_results(folder, content):
-    (folder / "results.json").write_text(json.dumps(content, ensure_ascii=False, indent=1) + "\n", encoding="utf-8", newline="\n")
+    (folder / "results.json").write_text(
+        json.dumps(content, ensure_ascii=False, indent=1) + "\n", encoding="utf-8", newline="\n"
+    )
 
 
 def step_of(content, end):
@@ -47,7 +49,9 @@ def test_other_versions_are_told_and_do_no_harm(package, reseal):
     assert "python: 3.0.0 → " in verdict.text()
 
 
-@pytest.mark.parametrize(("factor", "word", "code"), [(1 + 1e-11, "same within tolerance", 0), (1 + 1e-8, "differs", 1)])
+@pytest.mark.parametrize(
+    ("factor", "word", "code"), [(1 + 1e-11, "same within tolerance", 0), (1 + 1e-8, "differs", 1)]
+)
 def test_the_tolerance_has_two_sides(package, reseal, factor, word, code):
     content = results_of(package)
     step = step_of(content, ".V_a")
@@ -83,7 +87,10 @@ def test_typesetting_of_other_software_is_no_difference_but_of_the_same_software
 
 
 def test_the_first_cause_comes_first(package, reseal, edit, capsys):
-    """results.json as an older calc might have written it: everything of P5 that rests on the embedment came out otherwise."""
+    """results.json as an older calc might have written it.
+
+    Everything of P5 that rests on the embedment came out otherwise.
+    """
     original = (package / "inputs" / "schedule.csv").read_bytes()
     edit(package / "inputs" / "schedule.csv", "25,32,360,", "25,32,370,")
     (package / "results.json").write_text(compute(load_job(package / "inputs")).text(), encoding="utf-8", newline="\n")
@@ -121,7 +128,12 @@ def test_order_of_causes_by_hand():
 
     def content(shift):
         def one(name, value, *origins):
-            return {"id": name, "label": "", "value": value, "inputs": [{"name": o, "value": 1.0, "origin": f"step {o}", "step": o} for o in origins]}
+            return {
+                "id": name,
+                "label": "",
+                "value": value,
+                "inputs": [{"name": o, "value": 1.0, "origin": f"step {o}", "step": o} for o in origins],
+            }
 
         steps = [
             one("c", 3 + shift, "b"),
@@ -131,7 +143,12 @@ def test_order_of_causes_by_hand():
             one("a", 1 + shift),
             one("z", 5.0, "a"),
         ]
-        return {"schema": 2, "sheets": [{"notebook": "n", "steps": steps, "checks": []}], "groups": [], "totals": {"packs": 3 if shift else None}}
+        return {
+            "schema": 2,
+            "sheets": [{"notebook": "n", "steps": steps, "checks": []}],
+            "groups": [],
+            "totals": {"packs": 3 if shift else None},
+        }
 
     found = changes(content(0), content(1))
     assert [change.id for change in found] == ["a", "b", "c", "r", "s", "packs"]
@@ -184,7 +201,17 @@ def test_an_unknown_schema_is_said_in_a_sentence(package, reseal, capsys, name, 
 
 
 @pytest.mark.parametrize(
-    "text", ["{", "[1]", '{"a": NaN}', '{"a": 1e999}' + "]", '{"a":' * 100 + "1" + "}" * 100, "[" * 100_000, '{"a": ' + "9" * 5000 + "}", "\ud800"]
+    "text",
+    [
+        "{",
+        "[1]",
+        '{"a": NaN}',
+        '{"a": 1e999}' + "]",
+        '{"a":' * 100 + "1" + "}" * 100,
+        "[" * 100_000,
+        '{"a": ' + "9" * 5000 + "}",
+        "\ud800",
+    ],
 )
 def test_json_from_anybody_is_refused_in_a_sentence(text):
     with pytest.raises(PackageError, match="cannot be read"):
@@ -209,18 +236,30 @@ def test_inputs_that_this_calc_refuses(package, reseal, edit):
 
 
 def test_nothing_of_a_package_is_run(package, reseal, tmp_path):
-    """Notebooks that would write a file, and modules named like those that recheck needs, in the folder where it is started."""
+    """Notebooks that would write a file, and modules named like those that recheck needs.
+
+    In the folder where it is started.
+    """
     mark = tmp_path / "ran"
     code = f"open({str(mark)!r}, 'w').write('x')\n"
     for notebook in (package / "notebooks").glob("*.ipynb"):
         content = json.loads(notebook.read_text(encoding="utf-8"))
-        content["cells"] = [{"cell_type": "code", "source": code, "metadata": {}, "outputs": [], "execution_count": None, "id": "a"}]
+        content["cells"] = [
+            {"cell_type": "code", "source": code, "metadata": {}, "outputs": [], "execution_count": None, "id": "a"}
+        ]
         notebook.write_text(json.dumps(content), encoding="utf-8")
     for name in ("numpy", "scipy", "openpyxl", "pint", "sitecustomize", "pydantic"):
         (package / f"{name}.py").write_text(code, encoding="utf-8")
     (package / "inputs" / "conftest.py").write_text(code, encoding="utf-8")
     reseal(package)
-    done = subprocess.run([sys.executable, "-m", "calc", "recheck", "."], cwd=package, capture_output=True, text=True, check=False, env=dict(os.environ))
+    done = subprocess.run(
+        [sys.executable, "-m", "calc", "recheck", "."],
+        cwd=package,
+        capture_output=True,
+        text=True,
+        check=False,
+        env=dict(os.environ),
+    )
     assert done.returncode == 0, done.stdout + done.stderr
     assert done.stdout.startswith("IDENTICAL")
     assert not mark.exists()
@@ -259,7 +298,9 @@ def test_the_verdict_fits_on_one_page(package, edit, reseal, tmp_path, capsys):
     assert main(["recheck", str(package), "--pdf", str(tmp_path / "verdict.pdf")]) == 1
     info = subprocess.run(["pdfinfo", tmp_path / "verdict.pdf"], capture_output=True, text=True, check=True).stdout
     assert re.search(r"Pages:\s+1\n", info)
-    text = subprocess.run(["pdftotext", "-layout", tmp_path / "verdict.pdf", "-"], capture_output=True, text=True, check=True).stdout
+    text = subprocess.run(
+        ["pdftotext", "-layout", tmp_path / "verdict.pdf", "-"], capture_output=True, text=True, check=True
+    ).stdout
     assert "DIFFERS" in text
     assert "first cause" in text
     assert len(capsys.readouterr().out.splitlines()) < 60

@@ -52,7 +52,10 @@ def test_the_practice_pair_is_identical_to_the_demo_but_for_one_hole(practice):
     first = open_review(practice_pair()[0])
     assert json.loads(first.package.results_text) == json.loads(compute(load_job(demo_job())).text())
     found = compared(practice, "")
-    assert [one.words for one in found.inputs] == ["job.toml, job.revision: A → B", "schedule, row W4, hole_diameter: 25 mm → 28 mm"]
+    assert [one.words for one in found.inputs] == [
+        "job.toml, job.revision: A → B",
+        "schedule, row W4, hole_diameter: 25 mm → 28 mm",
+    ]
 
 
 def test_every_step_is_worked_again_to_the_same_value(practice, american):
@@ -69,7 +72,12 @@ def test_a_result_is_followed_back_to_every_step_behind_it(practice):
     for name in practice.steps:  # each step after the ones that it takes from
         chain = [step.id for step in practice.chain(name)]
         place = {one: number for number, one in enumerate(chain)}
-        assert all(place[link.step] < place[step.id] for step in practice.chain(name) for link in practice.links(step) if link.step)
+        assert all(
+            place[link.step] < place[step.id]
+            for step in practice.chain(name)
+            for link in practice.links(step)
+            if link.step
+        )
 
 
 def test_users_are_the_other_way_round(practice):
@@ -101,7 +109,9 @@ def test_a_step_worked_with_other_inputs(practice):
     assert math.isclose(done.step.value, math.pi / 4 * (41**2 - 32**2) * 420)
     assert done.words.startswith("With d_0 = 41 mm, l_v = 0.42 m: 216.72 mL in place of 190.00 mL (+14.06%)")
     assert done.packaged.value == practice.steps["01.B6.V_a"].value
-    assert practice.redo("01.B6.V_dose", {"overfill": "0.2"}).step.value == pytest.approx(practice.steps["01.B6.V_req"].value * 1.2)
+    assert practice.redo("01.B6.V_dose", {"overfill": "0.2"}).step.value == pytest.approx(
+        practice.steps["01.B6.V_req"].value * 1.2
+    )
 
 
 def test_inches_in_an_american_package(american):
@@ -126,7 +136,9 @@ def test_a_wrong_entry_gets_a_sentence(practice, changed, error, said):
 
 
 def test_an_unknown_step_gets_a_sentence(practice):
-    with pytest.raises(PackageError, match=r"no step of this package; accepted: an id from its results\.json, such as 01\."):
+    with pytest.raises(
+        PackageError, match=r"no step of this package; accepted: an id from its results\.json, such as 01\."
+    ):
         practice.redo("01.B9.V_a")
 
 
@@ -143,7 +155,9 @@ def test_a_forged_value_is_seen_at_its_step(rewritten):
     assert "✗ DIFFERS" in show.followed(review, name)[1].markdown
 
 
-@pytest.mark.parametrize("name", ["os.system", "calc.package.build.build", "calc.fill.hole.nothing", "__import__('os')", "subprocess.run"])
+@pytest.mark.parametrize(
+    "name", ["os.system", "calc.package.build.build", "calc.fill.hole.nothing", "__import__('os')", "subprocess.run"]
+)
 def test_a_formula_is_looked_up_among_the_installed_ones_and_nowhere_else(rewritten, name):
     review = rewritten(lambda steps: steps[0].update(formula=name))
     done = review.redo(next(iter(review.steps)))
@@ -152,7 +166,9 @@ def test_a_formula_is_looked_up_among_the_installed_ones_and_nowhere_else(rewrit
 
 
 def test_latex_of_the_package_is_never_drawn(rewritten):
-    review = rewritten(lambda steps: steps[0].update(latex=r"\href{javascript:alert(1)}{x}", label="<img src=x onerror=alert(1)>"))
+    review = rewritten(
+        lambda steps: steps[0].update(latex=r"\href{javascript:alert(1)}{x}", label="<img src=x onerror=alert(1)>")
+    )
     name = next(iter(review.steps))
     text = "".join(view.markdown for view in (*show.followed(review, name), *show.by_hand(review, name)))
     assert "javascript" not in text
@@ -170,7 +186,10 @@ def test_steps_in_a_ring_end(rewritten):
     assert chain_picture(review, first).svg.startswith("<svg")
 
 
-@pytest.mark.parametrize("change", [lambda steps: steps[0].pop("symbol"), lambda steps: steps[0].update(value="much"), lambda steps: steps.append(3)])
+@pytest.mark.parametrize(
+    "change",
+    [lambda steps: steps[0].pop("symbol"), lambda steps: steps[0].update(value="much"), lambda steps: steps.append(3)],
+)
 def test_steps_that_are_no_steps_get_a_sentence(rewritten, change):
     review = rewritten(change)
     with pytest.raises(PackageError, match=r"results\.json: steps cannot be read"):
@@ -201,7 +220,11 @@ def test_asking_what_would_change(package):
     assert [one.words for one in found.inputs] == ["schedule, row P5, embedment: 360 mm → 400 mm"]
     assert {one.id.split(".")[1] for one in found.changes if one.kind == "step"} == {"P5", "job"}
     found = asked(review.package, "overfill.share", "0.2")
-    assert {one.id.split(".")[1] for one in found.changes if one.kind == "step"} == {"W4", "P5", "job"}  # S1 has an overfill of its own
+    assert {one.id.split(".")[1] for one in found.changes if one.kind == "step"} == {
+        "W4",
+        "P5",
+        "job",
+    }  # S1 has an overfill of its own
     assert (package / "inputs" / "schedule.csv").read_bytes() == before
     assert open_review(package).verdict.word == "identical"
     with pytest.raises(InputErrors, match="embedment"):
@@ -223,9 +246,13 @@ def test_the_views_say_what_stands_behind(practice):
     assert head.block["items"][0].startswith("IDENTICAL: ")
     assert [view.block["title"] for view in rest] == ["Sign-off", "What this tells"]
     views = show.followed(practice)
-    assert [step["id"] for step in views[0].block["steps"]] == [step.id for step in practice.chain(practice.governing())]
+    assert [step["id"] for step in views[0].block["steps"]] == [
+        step.id for step in practice.chain(practice.governing())
+    ]
     assert all(row[3] == "✓ the same" for row in views[1].block["rows"])
-    assert ["d_0", "40 mm", "schedule.csv row 7, hole_diameter", "01.B6.V_a, 01.B6.V_o, 01.B6.V_t"] in views[2].block["rows"]
+    assert ["d_0", "40 mm", "schedule.csv row 7, hole_diameter", "01.B6.V_a, 01.B6.V_o, 01.B6.V_t"] in views[2].block[
+        "rows"
+    ]
     table = show.by_hand(practice)[-1].block
     change = {row[0]: row[3] for row in table["rows"]}
     assert change["l_v"] == "+1.00%"

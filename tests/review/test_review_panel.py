@@ -1,4 +1,7 @@
-"""The reviewer's panel: a package is chosen, followed, compared, asked and commented, and no stale word stays on the screen."""
+"""The reviewer's panel: a package is chosen, followed, compared, asked and commented.
+
+And no stale word stays on the screen.
+"""
 
 import json
 import shutil

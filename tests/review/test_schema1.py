@@ -1,4 +1,7 @@
-"""Packages of schema 1, built before steps and checks said what they belong to: read, compared in one form, each difference named."""
+"""Packages of schema 1, built before steps and checks said what they belong to.
+
+Read, compared in one form, each difference named.
+"""
 
 import copy
 import json
@@ -48,7 +51,9 @@ def test_a_difference_that_no_rule_explains_is_the_first_cause(tmp_path, reseal)
     assert (verdict.word, verdict.exit_code) == (DIFFERS, 1)
     assert step["id"] in verdict.sentence
     assert verdict.changes[0].rules == ()
-    assert any("no named change of a rule explains 1 of the differences" in line for line in verdict.rules) == any(one.rules for one in verdict.changes)
+    assert any("no named change of a rule explains 1 of the differences" in line for line in verdict.rules) == any(
+        one.rules for one in verdict.changes
+    )
 
 
 @BOTH
@@ -100,7 +105,10 @@ def test_the_canonical_form_is_that_of_schema_2(package):
                 assert record["mark"] in ("S2", "W4", None)
                 assert before["id"] == record["id"]  # these marks are written as they were
                 assert record["id"].endswith(f".{record['name']}")
-        assert all(check["verdict"] == ("passes" if before["passes"] else "fails") for check, before in zip(sheet["checks"], old["checks"], strict=True))
+        assert all(
+            check["verdict"] == ("passes" if before["passes"] else "fails")
+            for check, before in zip(sheet["checks"], old["checks"], strict=True)
+        )
         known = {step["id"] for one in content["sheets"] for step in one["steps"]}
         for given in (given for step in sheet["steps"] for given in step["inputs"]):
             assert given["step"] is None or given["step"] in known
@@ -109,14 +117,32 @@ def test_the_canonical_form_is_that_of_schema_2(package):
 
 def test_marks_with_dots_are_found_the_longest_first():
     def step(name: str, *origins: str) -> dict[str, object]:
-        return {"id": name, "formula": "calc.fill.hole.annular_volume", "inputs": [{"name": "x", "origin": origin} for origin in origins]}
+        return {
+            "id": name,
+            "formula": "calc.fill.hole.annular_volume",
+            "inputs": [{"name": "x", "origin": origin} for origin in origins],
+        }
 
-    steps = [step("01.A.V_a"), step("01.A.1.V_a", "step 01.A.V_a"), step("01.job.V_a", "step 01.A.1.V_a"), step("01.A.u.d_0", "file, key")]
-    content = {"schema": 1, "groups": [{"mark": "A"}, {"mark": "A.1"}], "sheets": [{"notebook": "01_dose_per_hole", "steps": steps, "checks": []}]}
+    steps = [
+        step("01.A.V_a"),
+        step("01.A.1.V_a", "step 01.A.V_a"),
+        step("01.job.V_a", "step 01.A.1.V_a"),
+        step("01.A.u.d_0", "file, key"),
+    ]
+    content = {
+        "schema": 1,
+        "groups": [{"mark": "A"}, {"mark": "A.1"}],
+        "sheets": [{"notebook": "01_dose_per_hole", "steps": steps, "checks": []}],
+    }
     before = copy.deepcopy(content)
     found = schema1.as_schema_2(content)["sheets"][0]["steps"]
     assert content == before
-    assert [(one["mark"], one["name"]) for one in found] == [("A", "V_a"), ("A.1", "V_a"), (None, "V_a"), ("A", "u.d_0")]
+    assert [(one["mark"], one["name"]) for one in found] == [
+        ("A", "V_a"),
+        ("A.1", "V_a"),
+        (None, "V_a"),
+        ("A", "u.d_0"),
+    ]
     assert [one["id"] for one in found] == ["01.A.V_a", '01."A.1".V_a', "01.job.V_a", "01.A.u.d_0"]
     assert found[2]["inputs"] == [{"name": "x", "origin": 'step 01."A.1".V_a', "step": '01."A.1".V_a'}]
     assert found[3]["inputs"] == [{"name": "x", "origin": "file, key", "step": None}]
@@ -129,7 +155,14 @@ def test_marks_with_dots_are_found_the_longest_first():
         {},
         {"sheets": 3, "groups": "x"},
         {"sheets": [1, {"notebook": 5}, {"steps": 3, "checks": [2, {}], "notices": 7}], "groups": [{"mark": 4}, 5]},
-        {"sheets": [{"notebook": None, "steps": [{"id": None, "inputs": [3, {"origin": 5}]}, {"id": "01.", "formula": 9, "inputs": 1}]}]},
+        {
+            "sheets": [
+                {
+                    "notebook": None,
+                    "steps": [{"id": None, "inputs": [3, {"origin": 5}]}, {"id": "01.", "formula": 9, "inputs": 1}],
+                }
+            ]
+        },
     ],
 )
 def test_what_is_no_result_is_left_to_its_reader(content):

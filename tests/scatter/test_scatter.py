@@ -22,7 +22,11 @@ from calc.scatter.variance import gum_budget, sobol
 INPUTS = {"d_0": stats.norm(20.3, 0.10), "phi": stats.norm(16.0, 0.18), "l_v": stats.norm(200.0, 3.0)}
 
 diameters = st.builds(
-    lambda d, ratio, sd, sd_phi: {"d_0": stats.norm(d, sd * d), "phi": stats.norm(ratio * d, sd_phi * d), "l_v": stats.uniform(10 * d, d)},
+    lambda d, ratio, sd, sd_phi: {
+        "d_0": stats.norm(d, sd * d),
+        "phi": stats.norm(ratio * d, sd_phi * d),
+        "l_v": stats.uniform(10 * d, d),
+    },
     st.floats(8, 60),
     st.floats(0.4, 0.85),
     st.floats(1e-4, 0.01),
@@ -30,7 +34,7 @@ diameters = st.builds(
 )
 
 
-# ---- determinism, order, units -------------------------------------------------------------------------------------------
+# ---- determinism, order, units -------------------------------------------------------------------
 
 
 def test_same_seed_same_digits_and_other_seed_other_digits():
@@ -44,7 +48,9 @@ def test_same_seed_same_digits_and_other_seed_other_digits():
 @settings(max_examples=6, deadline=None)
 def test_order_of_inputs_changes_no_digit(order):
     shuffled = {name: INPUTS[name] for name in order}
-    assert np.array_equal(propagate(annular_volume, shuffled, n=2**8).values, propagate(annular_volume, INPUTS, n=2**8).values)
+    assert np.array_equal(
+        propagate(annular_volume, shuffled, n=2**8).values, propagate(annular_volume, INPUTS, n=2**8).values
+    )
     assert sobol(annular_volume, shuffled, n=2**8) == sobol(annular_volume, INPUTS, n=2**8)
     assert list(sobol(annular_volume, shuffled, n=2**4).first) == order
     dose = {"dose": 25000.0, "n": 2**6}
@@ -63,7 +69,9 @@ def test_unit_of_the_result_changes_nothing_but_the_scale(scale, inputs):
     assert other.sd == pytest.approx(scale * plain.sd, rel=1e-9)
     assert sobol(scaled, inputs, n=2**7).first == pytest.approx(sobol(annular_volume, inputs, n=2**7).first, abs=1e-9)
     dose = plain.mean * 1.02
-    assert short_probability(scaled, inputs, dose=scale * dose, n=2**6) == pytest.approx(short_probability(annular_volume, inputs, dose=dose, n=2**6), abs=1e-6)
+    assert short_probability(scaled, inputs, dose=scale * dose, n=2**6) == pytest.approx(
+        short_probability(annular_volume, inputs, dose=dose, n=2**6), abs=1e-6
+    )
 
 
 def test_inches_and_millimetres_agree():
@@ -95,7 +103,7 @@ def test_model_sees_chunks_of_bounded_size():
     assert sum(sizes) == 2**17
 
 
-# ---- spread ---------------------------------------------------------------------------------------------------------------
+# ---- spread --------------------------------------------------------------------------------------
 
 
 @given(inputs=diameters, factors=st.lists(st.floats(0.5, 1.5), min_size=2, max_size=8))
@@ -107,7 +115,9 @@ def test_more_dose_fewer_short_holes_and_more_waste(inputs, factors):
     slack = 1e-12 * spread.mean
     assert (np.diff(spread.mean_excess(doses)) >= -slack).all()
     assert (np.diff(spread.mean_shortfall(doses)) <= slack).all()
-    assert spread.mean_excess(doses) - spread.mean_shortfall(doses) == pytest.approx(doses - spread.mean, abs=1e-9 * spread.mean)
+    assert spread.mean_excess(doses) - spread.mean_shortfall(doses) == pytest.approx(
+        doses - spread.mean, abs=1e-9 * spread.mean
+    )
     exact = short_probability(annular_volume, inputs, dose=doses, n=2**6)
     assert (np.diff(exact) <= 2e-3).all()  # 64 points only
     assert ((exact >= 0) & (exact <= 1)).all()
@@ -142,7 +152,7 @@ def test_correlated_inputs():
     assert chunk.std() == pytest.approx(3, rel=0.01)
 
 
-# ---- inputs that do not scatter -------------------------------------------------------------------------------------------
+# ---- inputs that do not scatter ------------------------------------------------------------------
 
 
 def test_sd_zero_is_deterministic():
@@ -152,7 +162,9 @@ def test_sd_zero_is_deterministic():
     assert (spread.mean, spread.sd, spread.quantile(0.99)) == (pytest.approx(volume), 0.0, pytest.approx(volume))
     assert sobol(annular_volume, fixed).first == {"d_0": 0.0, "phi": 0.0, "l_v": 0.0}
     assert gum_budget(annular_volume, fixed).u == 0.0
-    assert short_probability(annular_volume, fixed, dose=np.array([volume - 1, volume + 1])) == pytest.approx([1.0, 0.0])
+    assert short_probability(annular_volume, fixed, dose=np.array([volume - 1, volume + 1])) == pytest.approx(
+        [1.0, 0.0]
+    )
 
 
 def test_one_scattering_input_is_exact():
@@ -177,7 +189,9 @@ def test_discrete_input_is_never_integrated():
     simulated = propagate(annular_volume, inputs).short_probability(11500.0)
     assert chance == pytest.approx(simulated, abs=2e-3)
     only = {"l_v": stats.randint(100, 104), "d_0": 20.0, "phi": 16.0}
-    assert short_probability(annular_volume, only, dose=annular_volume(d_0=20.0, phi=16.0, l_v=101.5)) == pytest.approx(0.5, abs=0.01)
+    assert short_probability(annular_volume, only, dose=annular_volume(d_0=20.0, phi=16.0, l_v=101.5)) == pytest.approx(
+        0.5, abs=0.01
+    )
 
 
 def test_constant_model():
@@ -185,7 +199,7 @@ def test_constant_model():
     assert sobol(lambda **_: 5.0, INPUTS, n=2**6).total == {"d_0": 0.0, "phi": 0.0, "l_v": 0.0}
 
 
-# ---- series ---------------------------------------------------------------------------------------------------------------
+# ---- series --------------------------------------------------------------------------------------
 
 
 def test_what_a_series_shares_makes_bad_series_likelier():
@@ -208,7 +222,7 @@ def test_everything_shared():
     assert risk.short == pytest.approx(short_probability(annular_volume, INPUTS, dose=26500.0), abs=2e-3)
 
 
-# ---- budget, fit, costs, factors -----------------------------------------------------------------------------------------
+# ---- budget, fit, costs, factors -----------------------------------------------------------------
 
 
 @given(inputs=diameters)
@@ -251,9 +265,13 @@ def test_repeat_without_scatter():
 @settings(max_examples=12, deadline=None)
 def test_doses_from_costs_scale_with_units_and_rise_with_the_cost_of_a_short_hole(short, waste, mean, cv):
     need, litres = stats.norm(mean, cv * mean), stats.norm(mean / 1000, cv * mean / 1000)
-    assert best_dose(litres, 1000 * short, 1000 * waste) * 1000 == pytest.approx(best_dose(need, short, waste), rel=1e-9)
+    assert best_dose(litres, 1000 * short, 1000 * waste) * 1000 == pytest.approx(
+        best_dose(need, short, waste), rel=1e-9
+    )
     assert best_dose(need, 2 * short, waste) > best_dose(need, short, waste)
-    assert best_dose_per_hole(litres, short, 1000 * waste) * 1000 == pytest.approx(best_dose_per_hole(need, short, waste), rel=1e-6, abs=1e-9)
+    assert best_dose_per_hole(litres, short, 1000 * waste) * 1000 == pytest.approx(
+        best_dose_per_hole(need, short, waste), rel=1e-6, abs=1e-9
+    )
     assert best_dose_per_hole(need, 2 * short, waste) >= best_dose_per_hole(need, short, waste)
 
 
@@ -287,7 +305,7 @@ def test_prediction_factor():
     assert prediction_factor(n=10, confidence=0.95) < tolerance_factor(n=10, share=0.95, confidence=0.95)
 
 
-# ---- bad input ------------------------------------------------------------------------------------------------------------
+# ---- bad input -----------------------------------------------------------------------------------
 
 NORM = stats.norm(10, 1)
 BAD = {
@@ -296,10 +314,16 @@ BAD = {
     "mean NaN": (lambda: normal(mean=math.nan, sd=1.0), "mean must be a finite number"),
     "limits reversed": (lambda: limits(low=2.0, high=1.0), "limits are reversed"),
     "limits infinite": (lambda: limits(low=0.0, high=math.inf), "high must be a finite number"),
-    "scipy sd negative": (lambda: propagate(lambda a: a, {"a": stats.norm(1, -1)}), "'a' has a negative standard deviation"),
+    "scipy sd negative": (
+        lambda: propagate(lambda a: a, {"a": stats.norm(1, -1)}),
+        "'a' has a negative standard deviation",
+    ),
     "scipy sd NaN": (lambda: propagate(lambda a: a, {"a": stats.norm(1, math.nan)}), "'a' has no finite mean and sd"),
     "infinite variance": (lambda: propagate(lambda a: a, {"a": stats.cauchy()}), "'a' has no finite mean and sd"),
-    "array of distributions": (lambda: propagate(lambda a: a, {"a": stats.norm([1, 2], 1)}), "'a' holds several distributions"),
+    "array of distributions": (
+        lambda: propagate(lambda a: a, {"a": stats.norm([1, 2], 1)}),
+        "'a' holds several distributions",
+    ),
     "infinite input": (lambda: propagate(lambda a: a, {"a": math.inf}), "'a' must be a finite number"),
     "text input": (lambda: propagate(lambda a: a, {"a": "16 mm"}), "'a' must be a number or a frozen"),
     "no inputs": (lambda: propagate(lambda: 1.0, {}), "no inputs were given"),
@@ -308,40 +332,80 @@ BAD = {
     "negative seed": (lambda: propagate(lambda a: a, {"a": NORM}, seed=-1), "seed must be a whole number"),
     "no seed": (lambda: sobol(lambda a: a, {"a": NORM}, seed=None), "seed must be a whole number"),
     "seed without scatter": (lambda: propagate(lambda a: a, {"a": 1.0}, seed=1.5), "seed must be a whole number"),
-    "model NaN": (lambda: propagate(lambda a: np.where(a > 12, np.nan, a), {"a": NORM}), "no finite number for .* example at a = 1[2-9]"),
+    "model NaN": (
+        lambda: propagate(lambda a: np.where(a > 12, np.nan, a), {"a": NORM}),
+        "no finite number for .* example at a = 1[2-9]",
+    ),
     "model shape": (lambda: propagate(lambda a: a[:3], {"a": NORM}), "one number for each point"),
-    "correlation of one": (lambda: propagate(lambda a, b: a, {"a": NORM, "b": NORM}, correlation={("a", "b"): 1.0}), "between -1 and 1"),
+    "correlation of one": (
+        lambda: propagate(lambda a, b: a, {"a": NORM, "b": NORM}, correlation={("a", "b"): 1.0}),
+        "between -1 and 1",
+    ),
     "correlation unknown": (
         lambda: propagate(lambda a, b: a, {"a": NORM, "b": 1}, correlation={("a", "b"): 0.5}),
         "must join two of the inputs",
     ),
     "correlation impossible": (
-        lambda: propagate(lambda **k: k["a"], dict.fromkeys("abc", NORM), correlation={("a", "b"): 0.9, ("b", "c"): 0.9, ("a", "c"): -0.9}),
+        lambda: propagate(
+            lambda **k: k["a"],
+            dict.fromkeys("abc", NORM),
+            correlation={("a", "b"): 0.9, ("b", "c"): 0.9, ("a", "c"): -0.9},
+        ),
         "contradict each other",
     ),
-    "gradient unknown": (lambda: gum_budget(lambda a: a, {"a": NORM}, gradients={"b": 1.0}), "'b', which is not an input"),
-    "gradient NaN": (lambda: gum_budget(lambda a: a, {"a": NORM}, gradients={"a": math.nan}), "gradient of 'a' must be a finite"),
-    "degrees negative": (lambda: gum_budget(lambda a: a, {"a": NORM}).effective_degrees({"a": -1}), "degrees of freedom"),
-    "dose infinite": (lambda: short_probability(lambda a: a, {"a": NORM}, dose=math.inf), "dose must be a finite number"),
+    "gradient unknown": (
+        lambda: gum_budget(lambda a: a, {"a": NORM}, gradients={"b": 1.0}),
+        "'b', which is not an input",
+    ),
+    "gradient NaN": (
+        lambda: gum_budget(lambda a: a, {"a": NORM}, gradients={"a": math.nan}),
+        "gradient of 'a' must be a finite",
+    ),
+    "degrees negative": (
+        lambda: gum_budget(lambda a: a, {"a": NORM}).effective_degrees({"a": -1}),
+        "degrees of freedom",
+    ),
+    "dose infinite": (
+        lambda: short_probability(lambda a: a, {"a": NORM}, dose=math.inf),
+        "dose must be a finite number",
+    ),
     "dose text": (lambda: short_probability(lambda a: a, {"a": NORM}, dose="full"), "dose must be a finite number"),
-    "along unknown": (lambda: short_probability(lambda a: a, {"a": NORM}, dose=1, along="b"), "'b' is not an input that scatters"),
-    "model turns": (lambda: short_probability(lambda a: (a - 10) ** 2, {"a": NORM}, dose=1.0), "both rises and falls in 'a'"),
+    "along unknown": (
+        lambda: short_probability(lambda a: a, {"a": NORM}, dose=1, along="b"),
+        "'b' is not an input that scatters",
+    ),
+    "model turns": (
+        lambda: short_probability(lambda a: (a - 10) ** 2, {"a": NORM}, dose=1.0),
+        "both rises and falls in 'a'",
+    ),
     "series of none": (
         lambda: series_risk(lambda a: a, {"a": NORM}, dose=1, common=[], holes=0),
         "holes must be a whole number above zero",
     ),
-    "series unknown": (lambda: series_risk(lambda a: a, {"a": NORM}, dose=1, common=["bit"], holes=9), "'bit' is called common"),
+    "series unknown": (
+        lambda: series_risk(lambda a: a, {"a": NORM}, dose=1, common=["bit"], holes=9),
+        "'bit' is called common",
+    ),
     "repeat sd": (lambda: repeat_short_probability(margin=1.0, sd=-1.0), "sd must be a finite number, not negative"),
     "cost zero": (lambda: best_dose(NORM, 0.0, 1.0), "cost_short must be a finite cost above zero"),
     "cost missing": (lambda: best_dose(NORM, 1.0, None), "cost_waste must be a finite cost above zero"),
     "cost infinite": (lambda: best_dose_per_hole(NORM, math.inf, 1.0), "cost_hole must be a finite cost above zero"),
-    "one hole": (lambda: tolerance_factor(n=1, share=0.95, confidence=0.95), "at least 2, because one hole tells nothing"),
+    "one hole": (
+        lambda: tolerance_factor(n=1, share=0.95, confidence=0.95),
+        "at least 2, because one hole tells nothing",
+    ),
     "half a hole": (lambda: tolerance_factor(n=2.5, share=0.95, confidence=0.95), "n must be a whole number"),
     "share one": (lambda: tolerance_factor(n=9, share=1.0, confidence=0.95), "share must be between 0 and 1"),
     "share per cent": (lambda: tolerance_factor(n=9, share=95, confidence=0.95), r"0\.95 for 95 per cent"),
     "confidence zero": (lambda: tolerance_factor(n=9, share=0.9, confidence=0.0), "confidence must be between 0 and 1"),
-    "confidence NaN": (lambda: tolerance_factor(n=9, share=0.9, confidence=math.nan), "confidence must be between 0 and 1"),
-    "too few for no assumption": (lambda: rank_without_normality(n=58, share=0.95, confidence=0.95), "at least 59, because with fewer"),
+    "confidence NaN": (
+        lambda: tolerance_factor(n=9, share=0.9, confidence=math.nan),
+        "confidence must be between 0 and 1",
+    ),
+    "too few for no assumption": (
+        lambda: rank_without_normality(n=58, share=0.95, confidence=0.95),
+        "at least 59, because with fewer",
+    ),
     "quantile of one": (lambda: propagate(lambda a: a, {"a": NORM}, n=8).quantile(1.0), "p must be between 0 and 1"),
     "empty": (lambda: tolerance_factor(n=[], share=0.9, confidence=0.9), "is empty"),
 }

@@ -30,7 +30,9 @@ SCATTER = HoleScatter(
 
 
 def test_a_sum_swings_by_its_quantiles():
-    bars = tornado(lambda a, b, c: a - 2 * b + c, {"a": stats.norm(10, 3), "b": stats.uniform(0, 4), "c": 5.0}, share=0.9)
+    bars = tornado(
+        lambda a, b, c: a - 2 * b + c, {"a": stats.norm(10, 3), "b": stats.uniform(0, 4), "c": 5.0}, share=0.9
+    )
     assert [bar.name for bar in bars] == ["a", "b"]
     a, b = bars
     assert (a.low, a.high) == pytest.approx((10 - 1.644854 * 3, 10 + 1.644854 * 3), abs=1e-5)
@@ -75,7 +77,10 @@ def test_small_normal_scatter_swings_as_the_budget_says(share):
 def test_units_of_the_inputs_scale_the_result_only():
     inch = 25.4
     one = tornado(annular_volume, {"d_0": stats.norm(20.3, 0.1), "phi": 16.0, "l_v": stats.norm(200, 3)})
-    other = tornado(annular_volume, {"d_0": stats.norm(20.3 / inch, 0.1 / inch), "phi": 16.0 / inch, "l_v": stats.norm(200 / inch, 3 / inch)})
+    other = tornado(
+        annular_volume,
+        {"d_0": stats.norm(20.3 / inch, 0.1 / inch), "phi": 16.0 / inch, "l_v": stats.norm(200 / inch, 3 / inch)},
+    )
     assert [b.name for b in one] == [b.name for b in other]
     assert [b.width for b in one] == pytest.approx([b.width * inch**3 for b in other])
 
@@ -123,7 +128,9 @@ def test_lines_for_an_overfill_are_that_share_of_the_hole():
     nominal = NominalHole(d_0=20.0, phi=16.0, l_v=200.0, overdrill=10.0, theta=130.0)
     lines = waste_lines(nominal=nominal, d_0=np.array([20.0, 24.0]), l_v=np.array([200.0, 400.0]), overfill=0.1)
     assert lines.against_d_0.waste[0] == lines.against_l_v.waste[0] == pytest.approx(0.1 * nominal.required)
-    assert lines.against_d_0.waste[1] == pytest.approx(0.1 * NominalHole(d_0=24.0, phi=16.0, l_v=200.0, overdrill=10.0, theta=130.0).required)
+    assert lines.against_d_0.waste[1] == pytest.approx(
+        0.1 * NominalHole(d_0=24.0, phi=16.0, l_v=200.0, overdrill=10.0, theta=130.0).required
+    )
     assert lines.against_l_v.waste[1] - lines.against_l_v.waste[0] == pytest.approx(0.1 * 7200 * math.pi)
     assert not lines.against_l_v.missing.any()
 
@@ -134,7 +141,7 @@ def test_lines_want_one_of_dose_and_overfill(given_):
         waste_lines(nominal=TWENTY, d_0=[20.0], l_v=[200.0], **given_)
 
 
-# ---- a tenth of a millimetre on the bit ----------------------------------------------------------------------------------
+# ---- a tenth of a millimetre on the bit ----------------------------------------------------------
 
 
 @pytest.mark.parametrize(("d_0", "phi", "percent"), [(20.0, 16.0, 2.8), (25.0, 20.0, 2.2), (32.0, 25.0, 1.6)])
@@ -146,7 +153,10 @@ def test_a_tenth_of_a_millimetre(d_0, phi, percent):
 
 def test_cost_over_a_job():
     """Two groups by hand: count times 1.1 times pi/4 (0.2 d_0 + 0.01) l_v, at 0.03 a mL."""
-    groups = [HoleCount(mark="A", count=40, nominal=TWENTY), HoleCount(mark="B", count=10, nominal=NominalHole(d_0=16.0, phi=12.0, l_v=150.0))]
+    groups = [
+        HoleCount(mark="A", count=40, nominal=TWENTY),
+        HoleCount(mark="B", count=10, nominal=NominalHole(d_0=16.0, phi=12.0, l_v=150.0)),
+    ]
     job = cost_of_diameter(groups=groups, overfill=0.1, price=0.03e-3)
     a, b = 40 * 1.1 * math.pi / 4 * 4.01 * 200, 10 * 1.1 * math.pi / 4 * 3.21 * 150
     assert [mark for mark, _ in job.by_mark] == ["A", "B"]
@@ -158,7 +168,9 @@ def test_cost_over_a_job():
 
 
 def test_a_wider_bit_costs_more_and_a_narrower_one_less():
-    groups = [HoleCount(mark="A", count=5, nominal=NominalHole(d_0=20.0, phi=16.0, l_v=200.0, overdrill=8.0, theta=130.0))]
+    groups = [
+        HoleCount(mark="A", count=5, nominal=NominalHole(d_0=20.0, phi=16.0, l_v=200.0, overdrill=8.0, theta=130.0))
+    ]
     extra = [cost_of_diameter(groups=groups, overfill=0.1, widening=w).extra for w in (-0.2, 0.0, 0.1, 0.2)]
     assert extra == sorted(extra)
     assert extra[1] == 0

@@ -50,7 +50,14 @@ def test_without_scatter_everything_is_nominal():
     assert drawn.need.shape == (2, 3)
     assert np.array_equal(drawn.need, drawn.required)
     assert drawn.need == pytest.approx(np.full((2, 3), NOMINAL.required), rel=1e-14)
-    assert plain.inputs == {"d_0": 20.0, "mass_deviation": 0.0, "l_v": 200.0, "overdrill": 5.0, "voids": 0.0, "repeat": 0.0}
+    assert plain.inputs == {
+        "d_0": 20.0,
+        "mass_deviation": 0.0,
+        "l_v": 200.0,
+        "overdrill": 5.0,
+        "voids": 0.0,
+        "repeat": 0.0,
+    }
 
 
 def test_a_scale_of_zero_is_a_plain_number():
@@ -85,7 +92,10 @@ def test_scatter_of_one_input_leaves_the_draws_of_the_others():
 
 
 def vars_of(scatter):
-    return {name: getattr(scatter, name) for name in ("nominal", "d_0", "mass_deviation", "l_v", "overdrill", "voids", "repeat", "common")}
+    return {
+        name: getattr(scatter, name)
+        for name in ("nominal", "d_0", "mass_deviation", "l_v", "overdrill", "voids", "repeat", "common")
+    }
 
 
 def test_simulated_holes_agree_with_propagation():
@@ -97,14 +107,20 @@ def test_simulated_holes_agree_with_propagation():
 
 def test_draws_do_not_hang_together():
     """Even spreading must not tie neighbours: correlations of 20,000 pairs stay within five standard errors."""
-    drawn = HoleScatter(nominal=NOMINAL, l_v=normal(mean=200, sd=3), voids=limits(low=0, high=0.1)).simulate(series=20_000, holes=2, seed=4)
+    drawn = HoleScatter(nominal=NOMINAL, l_v=normal(mean=200, sd=3), voids=limits(low=0, high=0.1)).simulate(
+        series=20_000, holes=2, seed=4
+    )
     assert abs(np.corrcoef(drawn.l_v[:, 0], drawn.l_v[:, 1])[0, 1]) < 5 / math.sqrt(20_000)
     assert abs(np.corrcoef(drawn.l_v.ravel(), drawn.voids.ravel())[0, 1]) < 5 / math.sqrt(40_000)
 
 
 def test_variance_between_series_is_that_of_what_they_share():
     """Annulus to first order: between series d_0 and the bar, within a series only the embedment."""
-    scatter = HoleScatter(nominal=NominalHole(d_0=20.0, phi=16.0, l_v=200.0), d_0=normal(mean=20.0, sd=0.02), l_v=normal(mean=200.0, sd=2.0))
+    scatter = HoleScatter(
+        nominal=NominalHole(d_0=20.0, phi=16.0, l_v=200.0),
+        d_0=normal(mean=20.0, sd=0.02),
+        l_v=normal(mean=200.0, sd=2.0),
+    )
     need = scatter.simulate(series=400, holes=100, seed=1).need
     assert need.mean(axis=1).std() == pytest.approx(math.pi / 2 * 20 * 200 * 0.02, rel=0.03)
     assert need.std(axis=1).mean() == pytest.approx(math.pi / 4 * 144 * 2.0, rel=0.03)
@@ -121,16 +137,21 @@ def test_invariant_to_the_unit_of_length():
         voids=SCATTER.voids,
         repeat=SCATTER.repeat,
     )
-    assert scaled.simulate(series=3, holes=9, seed=1).need == pytest.approx(k**3 * SCATTER.simulate(series=3, holes=9, seed=1).need, rel=1e-12)
+    assert scaled.simulate(series=3, holes=9, seed=1).need == pytest.approx(
+        k**3 * SCATTER.simulate(series=3, holes=9, seed=1).need, rel=1e-12
+    )
 
 
-# ---- refused -------------------------------------------------------------------------------------------------------------
+# ---- refused -------------------------------------------------------------------------------------
 
 
 @pytest.mark.parametrize(
     ("given", "words"),
     [
-        ({"overdrill": normal(mean=5.0, sd=2.5)}, r"the overdrill \('overdrill'\) cannot be below 0, .* probability 0.023; at most 1e-06"),
+        (
+            {"overdrill": normal(mean=5.0, sd=2.5)},
+            r"the overdrill \('overdrill'\) cannot be below 0, .* probability 0.023; at most 1e-06",
+        ),
         ({"overdrill": -1.0}, "cannot be below 0, but it is -1"),
         ({"voids": normal(mean=0.02, sd=0.02)}, "the loss into voids .* probability 0.16"),
         ({"l_v": normal(mean=200.0, sd=100.0)}, "the embedment .* at or below 0"),
@@ -138,7 +159,10 @@ def test_invariant_to_the_unit_of_length():
         ({"mass_deviation": normal(mean=0.0, sd=0.4)}, "deviation of the bar's mass"),
         ({"d_0": normal(mean=20.0, sd=2.0)}, r"thicker than its hole with probability 0.023"),
         ({"d_0": 16.0}, "thicker than its hole with probability 1"),
-        ({"d_0": 16.1, "mass_deviation": limits(low=-0.045, high=0.045)}, "thicker than its hole with probability 0.36"),
+        (
+            {"d_0": 16.1, "mass_deviation": limits(low=-0.045, high=0.045)},
+            "thicker than its hole with probability 0.36",
+        ),
         ({"d_0": stats.norm(20, -1)}, "negative standard deviation"),
         ({"d_0": "20"}, "frozen scipy.stats distribution"),
         ({"common": ("bit",)}, "'bit' is called common .* d_0, mass_deviation, l_v"),
@@ -150,7 +174,9 @@ def test_impossible_scatter_is_refused(given, words):
 
 
 def test_limits_that_touch_zero_are_accepted():
-    drawn = HoleScatter(nominal=NOMINAL, overdrill=limits(low=0.0, high=5.0), voids=0.0).simulate(series=10, holes=10, seed=1)
+    drawn = HoleScatter(nominal=NOMINAL, overdrill=limits(low=0.0, high=5.0), voids=0.0).simulate(
+        series=10, holes=10, seed=1
+    )
     assert drawn.overdrill.min() >= 0
 
 
@@ -167,7 +193,9 @@ def test_misfit_of_bar_mass_against_the_integral():
     expected = integrate.quad(lambda m: hole.cdf(16 * math.sqrt(1 + m)) * mass.pdf(m), -0.2, 0.2, epsabs=1e-12)[0]
     assert misfit_probability(hole=hole, bar=wider.bar) == pytest.approx(expected, rel=1e-5)
     assert scatter.bar.std() == pytest.approx(16 * 0.05 / 2, rel=0.02)
-    assert scatter.bar.pdf(16.0) == pytest.approx((scatter.bar.cdf(16.0001) - scatter.bar.cdf(15.9999)) / 2e-4, rel=1e-5)
+    assert scatter.bar.pdf(16.0) == pytest.approx(
+        (scatter.bar.cdf(16.0001) - scatter.bar.cdf(15.9999)) / 2e-4, rel=1e-5
+    )
     assert scatter.bar.sf(16.3) == pytest.approx(1 - scatter.bar.cdf(16.3))
 
 

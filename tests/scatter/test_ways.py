@@ -66,7 +66,13 @@ def test_two_thirds_of_a_16_in_20_hole_overfills_by_85_per_cent():
 
 def test_every_number_without_scatter():
     """22.619 mL in strokes of 5 mL: 5 strokes; with 10 % overfill 24.881 mL, on a dispenser of 2 mL 26 mL."""
-    ways = compared(HoleScatter(nominal=TWENTY), stroke=5000.0, graduation=2000.0, price=0.00003, judgement=judged(margin=0.2, first_margin=0.05))
+    ways = compared(
+        HoleScatter(nominal=TWENTY),
+        stroke=5000.0,
+        graduation=2000.0,
+        price=0.00003,
+        judgement=judged(margin=0.2, first_margin=0.05),
+    )
     need = 7200 * math.pi
     used = {"eye": 1.2 * need, "strokes": 25_000.0, "nominal": need, "overfill": 26_000.0, "first hole": 1.05 * need}
     for key, amount in used.items():
@@ -119,12 +125,14 @@ def test_a_weak_shot_shows_in_set_doses_only():
     assert ways["first hole"].short_per_100 == 0  # the dispenser's count of the first hole carries the same error
 
 
-# ---- with scatter --------------------------------------------------------------------------------------------------------
+# ---- with scatter --------------------------------------------------------------------------------
 
 
 @pytest.mark.parametrize("margin", [0.0, 0.02, 0.05])
 def test_reuse_of_the_first_hole(margin):
-    """Normal need, here from the embedment: the first hole of each series is full, the others are short with Φ(−m/(σ√2)) or so.
+    """Normal need, here from the embedment.
+
+    The first hole of each series is full, the others are short with Φ(−m/(σ√2)) or so.
 
     The margin is a share of the first hole, so its amount (1 + m) V_1 − V_2 has mean m μ and sd σ √((1 + m)² + 1).
     """
@@ -161,7 +169,10 @@ def test_series_show_what_single_holes_hide(common):
 
 
 def test_mean_waste_and_worst_hole_of_a_normal_need():
-    """Nominal dose, need ~ N(μ, σ): waste σ φ(0); the longest of 100 normal bars misses by σ times 2.5076 (order statistic)."""
+    """Nominal dose, need ~ N(μ, σ): waste σ φ(0).
+
+    The longest of 100 normal bars misses by σ times 2.5076 (order statistic).
+    """
     ways = compared(HoleScatter(nominal=TWENTY, l_v=normal(mean=200.0, sd=4.0)), series=400)
     assert ways["nominal"].waste == pytest.approx(ROOM * 4 * stats.norm.pdf(0), rel=0.005)
     assert ways["nominal"].worst_shortfall == pytest.approx(2.5076 * 4, rel=0.03)
@@ -171,7 +182,9 @@ def test_mean_waste_and_worst_hole_of_a_normal_need():
 def test_an_unsteady_eye(sd, margin):
     """Lognormal of mean 1: short with Φ((σ²/2 − ln(1 + m))/σ), σ² = ln(1 + sd²); mean amount (1 + m) times nominal."""
     for name in ("sd_hole", "sd_series"):
-        way = compared(HoleScatter(nominal=TWENTY), series=5000, holes=20, judgement=judged(margin=margin, **{name: sd}))["eye"]
+        way = compared(
+            HoleScatter(nominal=TWENTY), series=5000, holes=20, judgement=judged(margin=margin, **{name: sd})
+        )["eye"]
         s = math.sqrt(math.log(1 + sd**2))
         assert way.short_per_100 / 100 == pytest.approx(special.ndtr((s**2 / 2 - math.log(1 + margin)) / s), abs=2e-3)
         assert way.used == pytest.approx((1 + margin) * TWENTY.required, rel=1e-3)
@@ -179,7 +192,11 @@ def test_an_unsteady_eye(sd, margin):
 
 def test_an_eye_that_sees_everything_needs_no_margin():
     scatter = HoleScatter(
-        nominal=TWENTY, d_0=limits(low=20.1, high=20.5), l_v=normal(mean=200, sd=4), voids=limits(low=0, high=0.05), repeat=normal(mean=0, sd=0.02)
+        nominal=TWENTY,
+        d_0=limits(low=20.1, high=20.5),
+        l_v=normal(mean=200, sd=4),
+        voids=limits(low=0, high=0.05),
+        repeat=normal(mean=0, sd=0.02),
     )
     seeing, half, blind = (compared(scatter, judgement=judged(sees=s))["eye"] for s in (1.0, 0.5, 0.0))
     assert seeing.short_per_100 == 0
@@ -196,7 +213,7 @@ def test_level_scatter():
     assert done.injected.std() == pytest.approx(0.03 * math.pi / 4 * 400 * 200, rel=0.01)
 
 
-# ---- properties ----------------------------------------------------------------------------------------------------------
+# ---- properties ----------------------------------------------------------------------------------
 
 SCATTER = HoleScatter(
     nominal=TWENTY,
@@ -211,7 +228,9 @@ SCATTER = HoleScatter(
 
 def test_more_adhesive_fewer_short_holes_and_more_waste():
     holes = SCATTER.simulate(series=20, holes=50, seed=1)
-    done = [outcome(holes=holes, injected=amount_of_dose(holes=holes, V_dose=V)) for V in np.linspace(20_000, 32_000, 40)]
+    done = [
+        outcome(holes=holes, injected=amount_of_dose(holes=holes, V_dose=V)) for V in np.linspace(20_000, 32_000, 40)
+    ]
     assert np.all(np.diff([d.short.mean() for d in done]) <= 0)
     assert np.all(np.diff([d.waste.mean() for d in done]) >= 0)
     assert np.all(np.diff([d.unfilled.mean() for d in done]) <= 0)
@@ -243,7 +262,9 @@ def test_same_seed_same_digits():
 
 def test_judgement_keeps_its_draws_when_only_its_size_changes():
     holes = HoleScatter(nominal=TWENTY).simulate(series=5, holes=20, seed=1)
-    little, much = (np.log(amount_by_eye(holes=holes, judgement=judged(sd_hole=s)) / TWENTY.required) for s in (0.05, 0.1))
+    little, much = (
+        np.log(amount_by_eye(holes=holes, judgement=judged(sd_hole=s)) / TWENTY.required) for s in (0.05, 0.1)
+    )
     assert np.array_equal(np.argsort(little, axis=None), np.argsort(much, axis=None))
 
 
@@ -251,12 +272,20 @@ def test_filled_to_by_hand():
     assert filled_to(V_t=100.0, d_0=20.0, l_hole=50.0, f_fill=0.5) == pytest.approx(100 + 2500 * math.pi)
 
 
-# ---- refused -------------------------------------------------------------------------------------------------------------
+# ---- refused -------------------------------------------------------------------------------------
 
 
 @pytest.mark.parametrize(
     ("name", "value"),
-    [("margin", -0.6), ("sd_hole", -0.1), ("sd_series", 1.5), ("sees", 1.01), ("level_sd", math.nan), ("first_margin", "5 %"), ("sees", True)],
+    [
+        ("margin", -0.6),
+        ("sd_hole", -0.1),
+        ("sd_series", 1.5),
+        ("sees", 1.01),
+        ("level_sd", math.nan),
+        ("first_margin", "5 %"),
+        ("sees", True),
+    ],
 )
 def test_judgement_out_of_range(name, value):
     with pytest.raises(ValueError, match=rf"{name} of the judgement must be a number from .* to .*, not"):

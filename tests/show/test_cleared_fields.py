@@ -53,10 +53,26 @@ METRIC = {
         "embedment": "150 mm",
         "missing": "2 mL",
     },
-    PlanPanel: {"temperature": "10 °C", "pack": "300 mL", "crews": "3", "drills": "1", "batch": "5", "day": "2026-12-04"},
+    PlanPanel: {
+        "temperature": "10 °C",
+        "pack": "300 mL",
+        "crews": "3",
+        "drills": "1",
+        "batch": "5",
+        "day": "2026-12-04",
+    },
 }
 US = {
-    DosePanel: METRIC[DosePanel] | {"bar": "#4", "hole_diameter": "5/8 in", "embedment": "6 in", "overdrill": "1/4 in", "dispense": "0.2 in³"},
+    DosePanel: (
+        METRIC[DosePanel]
+        | {
+            "bar": "#4",
+            "hole_diameter": "5/8 in",
+            "embedment": "6 in",
+            "overdrill": "1/4 in",
+            "dispense": "0.2 in³",
+        }
+    ),
     OverfillPanel: METRIC[OverfillPanel] | {"hole_diameter": "mean 0.003 in, sd 0.001 in"},
     EmbedmentPanel: METRIC[EmbedmentPanel] | {"force": "5 kip", "concrete": "4500 psi", "embedment": "11 in"},
 }
@@ -89,7 +105,9 @@ def opened(panel, units, mark, folder):
     shutil.copytree(demo_job(units).parent, folder / "job")
     one = panel(load_job(folder / "job"))
     if mark:
-        one.fields[next(name for name in ("mark", "group") if isinstance(one.fields.get(name), widgets.Dropdown))].value = mark
+        one.fields[
+            next(name for name in ("mark", "group") if isinstance(one.fields.get(name), widgets.Dropdown))
+        ].value = mark
     assert one.message == ""
     return one
 
@@ -102,7 +120,11 @@ def test_type_clear_save_changes_nothing(panel, units, typed, mark, tmp_path):
     if panel is MeasuredPanel:  # what follows from the holes is taken over by saving; that is what its button is for
         before = files(one.job)
     assert files(one.job) == before
-    texts = {name for name, field in one.fields.items() if isinstance(field, (widgets.Text, widgets.Textarea)) and not field.disabled}
+    texts = {
+        name
+        for name, field in one.fields.items()
+        if isinstance(field, (widgets.Text, widgets.Textarea)) and not field.disabled
+    }
     assert texts <= set(typed[panel]), "a field that this test does not know"
     for name in sorted(texts):
         shown = values(one)

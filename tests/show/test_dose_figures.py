@@ -32,7 +32,12 @@ def picture(hole, share, measured=None, display=METRIC, **options):
 
 @pytest.mark.parametrize(
     ("share", "said"),
-    [(0.6, "stays empty"), (1.0, "just fills"), (1.4, "overflows; before the bar"), (4.0, "overflows even before the bar")],
+    [
+        (0.6, "stays empty"),
+        (1.0, "just fills"),
+        (1.4, "overflows; before the bar"),
+        (4.0, "overflows even before the bar"),
+    ],
 )
 @pytest.mark.parametrize("units", ["metric", "us"])
 def test_alt_text_states_the_finding_in_one_sentence(share, said, units):

@@ -1,4 +1,7 @@
-"""The panel of embedment: one call for what the fields say, a sentence for what cannot be, keys of one bar group saved."""
+"""The panel of embedment: one call for what the fields say, a sentence for what cannot be.
+
+Keys of one bar group saved.
+"""
 
 import shutil
 from html import unescape
@@ -61,12 +64,35 @@ def test_it_opens_with_each_group_as_the_notebook_designs_it(units):
 def test_one_update_is_one_call_with_what_the_fields_say(panel, monkeypatch):
     calls = []
     monkeypatch.setattr(embedment_panel, "design", lambda case: calls.append(case) or design(case))
-    put(panel, force="12 kN", concrete="25 MPa", bond="poor", cover="80 mm", spacing="250 mm", member_thickness="300 mm", embedment="180 mm")
+    put(
+        panel,
+        force="12 kN",
+        concrete="25 MPa",
+        bond="poor",
+        cover="80 mm",
+        spacing="250 mm",
+        member_thickness="300 mm",
+        embedment="180 mm",
+    )
     assert len(calls) == 7
     case = calls[-1]
-    assert (case["force"], case["f_ck"], case["bond"], case["cover"], case["spacing"], case["member_thickness"], case.embedment) == (
-        12000.0, 25.0, "poor", 80.0, 250.0, 300.0, 180.0,
-    )  # fmt: skip
+    assert (
+        case["force"],
+        case["f_ck"],
+        case["bond"],
+        case["cover"],
+        case["spacing"],
+        case["member_thickness"],
+        case.embedment,
+    ) == (
+        12000.0,
+        25.0,
+        "poor",
+        80.0,
+        250.0,
+        300.0,
+        180.0,
+    )
     for name in ("force", "f_ck", "bond", "cover", "spacing", "member_thickness", "embedment"):
         assert str(case.origin(name)) == "typed in the panel", name
     assert str(case.origin("f_yk")) == "job.toml, design.f_yk"
@@ -102,7 +128,9 @@ def test_missing_adhesive_is_what_the_loss_table_says(panel):
     assert "NOT reached" in panel.output.value
     put(panel, missing="0.5 in³")
     assert panel.loss.V_short == pytest.approx(convert(0.5, "in³", "mm³"))
-    assert panel.fields["missing_slider"].value == pytest.approx(100 * panel.loss.V_short / ring_of(panel._group), abs=0.5)
+    assert panel.fields["missing_slider"].value == pytest.approx(
+        100 * panel.loss.V_short / ring_of(panel._group), abs=0.5
+    )
 
 
 def test_another_edition_wants_its_own_approval_values(panel):
@@ -140,7 +168,10 @@ def test_aci_takes_the_strengths_under_its_own_names(panel):
         ({"force": "5 mm"}, "Design force: '5 mm'"),
         ({"force": "900 kN"}, "stress above yield"),
         ({"force": "<b>8</b>"}, "'<b>8</b>'"),
-        ({"concrete": "5 MPa"}, "Concrete strength: '5 MPa' is a concrete strength outside what EN 1992-1-1:2004 covers"),
+        (
+            {"concrete": "5 MPa"},
+            "Concrete strength: '5 MPa' is a concrete strength outside what EN 1992-1-1:2004 covers",
+        ),
         ({"concrete": "30"}, "Concrete strength: '30' has no unit"),
         ({"bond": ""}, "Bond condition: the key is missing"),
         ({"cover": "1 mm"}, "Cover: '1 mm' is impossible"),
@@ -185,7 +216,9 @@ def test_save_writes_the_keys_of_one_group_and_the_embedment(panel, job):
     assert str(job.schedule_path) in said
     assert panel.message == ""
     assert panel.result.sheet == found["W3"].sheet
-    assert "# replaces" in job.path.read_text(encoding="utf-8") or "# [design.group" in job.path.read_text(encoding="utf-8")  # comments stay
+    assert "# replaces" in job.path.read_text(encoding="utf-8") or "# [design.group" in job.path.read_text(
+        encoding="utf-8"
+    )  # comments stay
     assert compute(again).sheet_of("04_embedment").checks
     panel.save.click()
     assert "Nothing to save" in panel.saved.value
@@ -246,7 +279,10 @@ def test_a_job_without_the_table_gets_a_sentence(job):
 def test_a_mark_with_a_dot_is_saved(job):
     for path in (job.path, job.schedule_path):
         path.write_text(
-            path.read_text(encoding="utf-8").replace("W3", "W3.1").replace("[measured.W3.1]", '[measured."W3.1"]').replace(".group.W3.1]", '.group."W3.1"]'),
+            path.read_text(encoding="utf-8")
+            .replace("W3", "W3.1")
+            .replace("[measured.W3.1]", '[measured."W3.1"]')
+            .replace(".group.W3.1]", '.group."W3.1"]'),
             encoding="utf-8",
         )
     path = job.path

@@ -1,4 +1,7 @@
-"""Pictures of measured holes: they say what the study says, they are the same each time, and nothing in them collides."""
+"""Pictures of measured holes.
+
+They say what the study says, they are the same each time, and nothing in them collides.
+"""
 
 import itertools
 import xml.etree.ElementTree as ElementTree
@@ -30,12 +33,23 @@ ROWS = {
 def found(name, share=0.95, confidence=0.95):
     values, reasons, unit = ROWS[name]
     names = [str(i) for i in range(1, len(values) + 1)]
-    return study(values=values, names=names, reasons=reasons, V_req=0.94 * min(values), share=share, confidence=confidence, unit=unit)
+    return study(
+        values=values,
+        names=names,
+        reasons=reasons,
+        V_req=0.94 * min(values),
+        share=share,
+        confidence=confidence,
+        unit=unit,
+    )
 
 
 def pictures(name, figure=None):
     one = found(name)
-    drawn = [run_order_picture(one, mark="S2", figure=figure), dose_picture(one, mark="S2", dose=1.1 * one.V_req, figure=figure)]
+    drawn = [
+        run_order_picture(one, mark="S2", figure=figure),
+        dose_picture(one, mark="S2", dose=1.1 * one.V_req, figure=figure),
+    ]
     drawn.append(growth_picture(one.growth, measured=one.n, mark="S2", figure=figure))
     return drawn + ([normal_picture(one, mark="S2", figure=figure)] if one.plot else [])
 
@@ -62,12 +76,18 @@ def test_findings_are_those_of_the_study():
     assert dict(run_order_picture(wild, mark="S2").numbers)["upper limit"] == wild.text(wild.order.high)
 
 
-@pytest.mark.parametrize(("dose", "said"), [(17.0, "is enough, though hole 19 of those measured took more."), (20.0, "is enough."), (15.0, "is too little.")])
+@pytest.mark.parametrize(
+    ("dose", "said"),
+    [(17.0, "is enough, though hole 19 of those measured took more."), (20.0, "is enough."), (15.0, "is too little.")],
+)
 def test_the_dose_is_judged_by_the_tolerance_limit(dose, said):
     one = found("wild")
     picture = dose_picture(one, mark="S2", dose=dose)
     assert picture.alt.endswith(said)
-    assert dict(picture.numbers)["95 % of all holes"] == f"up to {one.text(one.limit)}: overfill {overfill_text(one.overfill)}"
+    assert (
+        dict(picture.numbers)["95 % of all holes"]
+        == f"up to {one.text(one.limit)}: overfill {overfill_text(one.overfill)}"
+    )
     assert "rounded dose" not in dict(dose_picture(one, mark="S2").numbers)
 
 
@@ -119,8 +139,14 @@ def _apart(figure):
     for ax in figure.axes:
         for axis in (ax.xaxis, ax.yaxis):
             low, high = sorted(axis.get_view_interval())
-            unseen |= {tick.label1 for tick in (*axis.get_major_ticks(), *axis.get_minor_ticks()) if not low <= tick.get_loc() <= high}
-    seen = [text for text in figure.findobj(Text) if text.get_visible() and text.get_text().strip() and text not in unseen]
+            unseen |= {
+                tick.label1
+                for tick in (*axis.get_major_ticks(), *axis.get_minor_ticks())
+                if not low <= tick.get_loc() <= high
+            }
+    seen = [
+        text for text in figure.findobj(Text) if text.get_visible() and text.get_text().strip() and text not in unseen
+    ]
     boxes = [(text.get_text(), Text.get_window_extent(text, renderer).padded(-1.0)) for text in seen]
     assert len(boxes) >= 5
     for words, box in boxes:

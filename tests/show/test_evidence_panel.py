@@ -1,4 +1,7 @@
-"""The panel of measured holes: one call for what the fields say, a sentence for what cannot be, evidence and overfill saved."""
+"""The panel of measured holes.
+
+One call for what the fields say, a sentence for what cannot be, evidence and overfill saved.
+"""
 
 import csv
 import shutil
@@ -130,7 +133,11 @@ def test_save_writes_evidence_and_the_overfill_with_its_reason(panel, job):
     panel.save.click()
     again = load_job(job.path)
     evidence = again.evidence["S2"]
-    assert (evidence.holes, dict(evidence.excluded), evidence.file) == (29, {"19": "ran into a drain"}, "measurements.csv")
+    assert (evidence.holes, dict(evidence.excluded), evidence.file) == (
+        29,
+        {"19": "ran into a drain"},
+        "measurements.csv",
+    )
     assert again.group("S2").overfill == asked
     assert evidence.note.startswith("First thirty holes of the approach slab (invented); Overfill ")
     assert "99 % of the holes with confidence 95 %" in evidence.note
@@ -194,7 +201,8 @@ def test_the_resolution_widens_the_scatter_and_belongs_to_its_holes(panel, job):
     put(panel, resolution="2 mL")
     panel.save.click()
     assert load_job(job.path).evidence["S2"].resolution == 2000.0
-    # Volumes of other holes are read with their own last digit, and the note about thirty holes does not stay over them.
+    # Volumes of other holes are read with their own last digit, and the note about thirty holes does not stay over
+    # them.
     put(panel, volumes=" mL, ".join(WIDER) + " mL")
     assert (panel.fields["resolution"].value, panel.result.resolution) == ("", 0.1)
     put(panel, volumes="")
@@ -249,7 +257,11 @@ def test_a_us_job_shows_its_own_units(tmp_path):
     shutil.copytree(demo_job("us").parent, tmp_path / "us")
     job = load_job(tmp_path / "us")
     panel = MeasuredPanel(job)
-    put(panel, mark=job.groups[0].mark, volumes="0.95 in³, 15.9 mL, 0.99 in³, " + ", ".join(["0.96 in³", "0.97 in³"] * 6))
+    put(
+        panel,
+        mark=job.groups[0].mark,
+        volumes="0.95 in³, 15.9 mL, 0.99 in³, " + ", ".join(["0.96 in³", "0.97 in³"] * 6),
+    )
     assert panel.result.unit == "in³"
     assert " mL" not in panel.output.value.split("<svg")[0]
     panel.save.click()
@@ -265,7 +277,10 @@ def test_readers():
 def test_a_mark_with_a_dot_is_saved(job):
     for path in (job.path, job.schedule_path):
         path.write_text(
-            path.read_text(encoding="utf-8").replace("W3", "W3.1").replace("[measured.W3.1]", '[measured."W3.1"]').replace(".group.W3.1]", '.group."W3.1"]'),
+            path.read_text(encoding="utf-8")
+            .replace("W3", "W3.1")
+            .replace("[measured.W3.1]", '[measured."W3.1"]')
+            .replace(".group.W3.1]", '.group."W3.1"]'),
             encoding="utf-8",
         )
     path = job.path

@@ -49,13 +49,21 @@ def metric():
 def shown(job, results):
     measured = work_measured(job, results.worked)
     look = overfill.look(job, results)
-    views = [view.inputs_view(view.input_rows(job)), *overfill.inputs(look), overfill.assumptions(look), *evidence.holes(job, measured)]
+    views = [
+        view.inputs_view(view.input_rows(job)),
+        *overfill.inputs(look),
+        overfill.assumptions(look),
+        *evidence.holes(job, measured),
+    ]
     views += [embedment.inputs(job, embedment.part_of(results)), *plan.inputs(job)]
     return [row for one in views if one.block["kind"] == "table" for row in one.block["rows"]]
 
 
 def test_every_key_of_the_job_file_shows_up_by_itself(metric):
-    """One job in which all keys stand at once, those that exclude each other as well: what is typed is shown, whatever it says."""
+    """One job in which all keys stand at once, those that exclude each other as well.
+
+    What is typed is shown, whatever it says.
+    """
     job, results = metric
     kept = [place for place in places(JobFile) if ".".join(map(str, place)) not in view._ON_EVERY_PAGE]
     assert len(kept) > 190

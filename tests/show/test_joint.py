@@ -28,7 +28,10 @@ ANCHORAGE = 'use = "anchorage"\nforce = "60 kN"\n'
 LAP = 'use = "lap"\nforce = "60 kN"\npercent_lapped = 50\nend_cover = "40 mm"\ngap = "100 mm"\nexisting_bar = "16"\n'
 JOINT = 'use = "joint"\nforce_per_length = "250 kN/m"\njoint_width = "300 mm"\nbar_rows = 2\nsurface = "rough"\n'
 EXISTING = 'existing_bar = "12"\nexisting_cover = "30 mm"\nexisting_spacing = "100 mm"\n'
-AMERICAN = f'[design]\ncode = "ACI 318-19"\nf_c = "4000 psi"\nf_y = "60 ksi"\n{COMMON}cover = "3 in"\nspacing = "8 in"\nmember_thickness = "28 in"\n'
+AMERICAN = (
+    f'[design]\ncode = "ACI 318-19"\nf_c = "4000 psi"\nf_y = "60 ksi"\n{COMMON}cover = "3 in"\nspacing = "8'
+    ' in"\nmember_thickness = "28 in"\n'
+)
 ROW = "A,12,16,20,400,,down"
 CASES = {
     "anchorage": (EN + ANCHORAGE + APPROVAL, ROW, "metric"),
@@ -37,20 +40,36 @@ CASES = {
     "lap": (EN + LAP + APPROVAL, "A,12,16,20,600,,horizontal", "metric"),
     "tight lap": (EN + LAP.replace("100 mm", "20 mm") + APPROVAL, "A,12,16,20,500,,horizontal", "metric"),
     "edge": (EN + 'edge = "90 mm"\n' + ANCHORAGE + APPROVAL, ROW, "metric"),
-    "wide": (EN.replace('"60 mm"', '"900 mm"').replace("180 mm", "2000 mm").replace("700 mm", "4000 mm") + ANCHORAGE + APPROVAL, ROW, "metric"),
+    "wide": (
+        EN.replace('"60 mm"', '"900 mm"').replace("180 mm", "2000 mm").replace("700 mm", "4000 mm")
+        + ANCHORAGE
+        + APPROVAL,
+        ROW,
+        "metric",
+    ),
     "joint": (EN + JOINT + EXISTING + APPROVAL, "A,12,16,20,600,,down", "metric"),
     "thick bar": (
-        EN.replace('"60 mm"', '"120 mm"').replace("180 mm", "260 mm") + ANCHORAGE.replace("60", "500") + APPROVAL, "A,12,50,60,600,,overhead", "metric"
+        EN.replace('"60 mm"', '"120 mm"').replace("180 mm", "260 mm") + ANCHORAGE.replace("60", "500") + APPROVAL,
+        "A,12,50,60,600,,overhead",
+        "metric",
     ),
-    "us lap": (AMERICAN + LAP.replace('"16"', '"#5"').replace("100 mm", "2 in").replace("40 mm", "1-1/2 in"), "A,12,#5,22,600,,down", "us"),
-}  # fmt: skip
+    "us lap": (
+        AMERICAN + LAP.replace('"16"', '"#5"').replace("100 mm", "2 in").replace("40 mm", "1-1/2 in"),
+        "A,12,#5,22,600,,down",
+        "us",
+    ),
+}
 
 
 @pytest.fixture
 def made(tmp_path):
     """Design the one bar group of a job that is put together from its table of strength."""
     demo = demo_job().read_text(encoding="utf-8")
-    kept = [part for part in demo.split("\n[") if part.split("]")[0] in ("job", "display", "concrete", "adhesive", "equipment", "schedule")]
+    kept = [
+        part
+        for part in demo.split("\n[")
+        if part.split("]")[0] in ("job", "display", "concrete", "adhesive", "equipment", "schedule")
+    ]
 
     def make(name):
         tables, row, units = CASES[name]
@@ -92,7 +111,11 @@ def test_what_is_broken_off_is_said(made):
 
 def test_the_numbers_of_a_lap_are_there(made):
     numbers = dict(joint_picture(made("lap")).numbers)
-    assert (numbers["existing bar"], numbers["gap between the lapped bars"], numbers["end cover of the existing bar"]) == ("ø16", "100 mm", "40 mm")
+    assert (
+        numbers["existing bar"],
+        numbers["gap between the lapped bars"],
+        numbers["end cover of the existing bar"],
+    ) == ("ø16", "100 mm", "40 mm")
     us = dict(joint_picture(made("us lap")).numbers)
     assert (us["existing bar"], us["gap between the lapped bars"], us["spacing"]) == ("#5", "2 in", "8 in")
 
@@ -102,7 +125,11 @@ def test_it_is_to_scale(made, name):
     """On the drilled face, diameters and the distance of the bars have the proportions that the design has."""
     one, figure = made(name), Figure()
     joint_picture(one, figure=figure)
-    circles = [patch for patch in figure.axes[0].patches + figure.axes[0].artists if isinstance(patch, Circle) and patch.radius > 0.02]
+    circles = [
+        patch
+        for patch in figure.axes[0].patches + figure.axes[0].artists
+        if isinstance(patch, Circle) and patch.radius > 0.02
+    ]
     holes = sorted({round(c.radius, 9) for c in circles})
     scale = holes[-1] * 2 / one.case.hole_diameter
     assert holes[0] * 2 == pytest.approx(one.case.bar.diameter * scale)
@@ -160,7 +187,11 @@ def _apart(figure, at_least):
 def test_the_load_path_is_drawn_and_what_governs_is_named():
     """Cone, strut and the named mode: the picture's own words and the check agree."""
     found = {one.case.mark: one for one in demos()}
-    for mark, words in (("P5", "anchor; splitting of the concrete governs"), ("W3", "strut of the end support"), ("A4", "anchor; bond under")):
+    for mark, words in (
+        ("P5", "anchor; splitting of the concrete governs"),
+        ("W3", "strut of the end support"),
+        ("A4", "anchor; bond under"),
+    ):
         picture = joint_picture(found[mark])
         check = governing_mode(found[mark])
         assert words in picture.alt

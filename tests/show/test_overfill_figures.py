@@ -1,4 +1,7 @@
-"""Pictures and views of overfill and waste: they say what the job's study says, the same each time, and nothing collides."""
+"""Pictures and views of overfill and waste.
+
+They say what the job's study says, the same each time, and nothing collides.
+"""
 
 import itertools
 import shutil
@@ -49,7 +52,11 @@ def makers(look, group):
         lambda figure: draw.lines_picture(group, display, figure=figure),
     ]
     ways = ways_of(look.job, group)
-    return [*found, lambda figure: draw.ways_picture(ways, mark=group.mark, display=display, figure=figure)] if ways else found
+    return (
+        [*found, lambda figure: draw.ways_picture(ways, mark=group.mark, display=display, figure=figure)]
+        if ways
+        else found
+    )
 
 
 def test_alt_text_is_one_sentence_and_the_drawing_stands_alone(look):
@@ -88,8 +95,14 @@ def _apart(figure, alt):
     for ax in figure.axes:
         for axis in (ax.xaxis, ax.yaxis):
             low, high = sorted(axis.get_view_interval())
-            unseen |= {tick.label1 for tick in (*axis.get_major_ticks(), *axis.get_minor_ticks()) if not low <= tick.get_loc() <= high}
-    seen = [text for text in figure.findobj(Text) if text.get_visible() and text.get_text().strip() and text not in unseen]
+            unseen |= {
+                tick.label1
+                for tick in (*axis.get_major_ticks(), *axis.get_minor_ticks())
+                if not low <= tick.get_loc() <= high
+            }
+    seen = [
+        text for text in figure.findobj(Text) if text.get_visible() and text.get_text().strip() and text not in unseen
+    ]
     boxes = [(text.get_text(), Text.get_window_extent(text, renderer).padded(-1.0)) for text in seen]
     assert len(boxes) >= 4
     for words, box in boxes:
@@ -98,7 +111,7 @@ def _apart(figure, alt):
         assert Bbox.intersection(a, b) is None, (alt, one, two)
 
 
-# ---- what they say -------------------------------------------------------------------------------------------------------
+# ---- what they say -------------------------------------------------------------------------------
 
 
 def test_the_budget_names_the_largest_part(metric):
@@ -156,12 +169,15 @@ def test_counts_of_a_series_are_a_distribution(metric):
     assert rows[-1][1] > 10 * rows[-1][2]  # and bad ones worse
 
 
-@pytest.mark.parametrize(("chance", "said"), [(0.0, "fewer than 0.005"), (4e-5, "fewer than 0.005"), (0.00018, "0.018"), (0.05, "5"), (0.32, "32")])
+@pytest.mark.parametrize(
+    ("chance", "said"),
+    [(0.0, "fewer than 0.005"), (4e-5, "fewer than 0.005"), (0.00018, "0.018"), (0.05, "5"), (0.32, "32")],
+)
 def test_chances_in_words(chance, said):
     assert draw.short_text(chance) == said
 
 
-# ---- views ---------------------------------------------------------------------------------------------------------------
+# ---- views ---------------------------------------------------------------------------------------
 
 
 def every_view(look):
@@ -217,7 +233,12 @@ def test_the_tables_hold_all_groups(metric):
 def test_a_us_job_is_shown_in_its_own_units():
     us = looked("us")
     for view in every_view(us):
-        text = view.markdown.replace("each missing mL counted", "").replace("0.1 mm (", "").replace("short_per_mL", "").replace("short\\_per\\_mL", "")
+        text = (
+            view.markdown.replace("each missing mL counted", "")
+            .replace("0.1 mm (", "")
+            .replace("short_per_mL", "")
+            .replace("short\\_per\\_mL", "")
+        )
         assert " mm" not in text
         assert "mL" not in text
 
@@ -246,7 +267,12 @@ def test_nothing_that_varies_is_said_as_well(tmp_path):
     file = tmp_path / "job" / "job.toml"
     text = file.read_text(encoding="utf-8")
     start, end = text.index("hole_diameter = {"), text.index("common = [")
-    file.write_text(text[:start] + 'dispenser = {mean = 0.0, sd = 0.0}\ncommon = ["dispenser"]\n' + text[text.index("series = 12", end) :], encoding="utf-8")
+    file.write_text(
+        text[:start]
+        + 'dispenser = {mean = 0.0, sd = 0.0}\ncommon = ["dispenser"]\n'
+        + text[text.index("series = 12", end) :],
+        encoding="utf-8",
+    )
     job = load_job(tmp_path / "job")
     still = show.look(job, compute(job))
     assert "Nothing varies" in show.swings(still)[0].markdown

@@ -1,4 +1,7 @@
-"""The panel of overfill and waste: one study for each scatter, none while the dose is dragged, sentences, and what is saved."""
+"""The panel of overfill and waste.
+
+One study for each scatter, none while the dose is dragged, sentences, and what is saved.
+"""
 
 import re
 import shutil
@@ -122,7 +125,9 @@ def test_clearing_the_deviation_of_the_hole_brings_the_bit_back(panel, job):
 def test_as_typed_with_nothing_typed_is_refused(panel, job):
     before = job.path.read_bytes()
     put(panel, mark="S2", bit=overfill_panel.TYPED)
-    assert "Hole diameter, deviation: the field is empty, and 'as typed below' is chosen; accepted: mean" in panel.message
+    assert (
+        "Hole diameter, deviation: the field is empty, and 'as typed below' is chosen; accepted: mean" in panel.message
+    )
     assert panel.result is None
     panel.save.click()
     assert "Nothing was saved" in panel.saved.value
@@ -161,7 +166,10 @@ def test_the_word_rule_takes_the_overfill_of_the_rule(panel):
         ({"hole_diameter": "mean 0.3 mm"}, "give mean and sd, or low and high, here mean given"),
         ({"hole_diameter": "mean 0.3 mm, mean 0.3 mm"}, "cannot be read; accepted: mean"),
         ({"hole_diameter": "<b>wide</b>"}, "Hole diameter, deviation: '<b>wide</b>' cannot be read"),
-        ({"hole_diameter": "mean -4 mm, sd 0.1 mm"}, "Hole diameter, deviation: with this scatter the bar is thicker than its hole with probability 0.5"),
+        (
+            {"hole_diameter": "mean -4 mm, sd 0.1 mm"},
+            "Hole diameter, deviation: with this scatter the bar is thicker than its hole with probability 0.5",
+        ),
         ({"bar_mass": "normal"}, "Bar mass, deviation: 'normal' cannot be read"),
         ({"bar_mass": "low -0.9, high 0"}, "Bar mass, deviation: '-0.9' is out of range"),
         ({"voids": "standard"}, "Loss into voids: 'standard' cannot be read"),
@@ -199,7 +207,15 @@ def test_an_inch_size_has_no_bit(tmp_path):
 
 
 def test_save_writes_what_differs_and_keeps_the_rest(panel, job):
-    put(panel, mark="S2", bit="worn", voids="low 0.0, high 0.05", bar_mass="mean 0.0, sd 0.01", target="0.02", overfill="0.18")
+    put(
+        panel,
+        mark="S2",
+        bit="worn",
+        voids="low 0.0, high 0.05",
+        bar_mass="mean 0.0, sd 0.01",
+        target="0.02",
+        overfill="0.18",
+    )
     panel.save.click()
     again = load_job(job.path)
     keys, others = again.scatter.of("S2"), again.scatter.of("W4")
@@ -279,7 +295,10 @@ def test_readers():
 def test_a_mark_with_a_dot_is_saved(job):
     for path in (job.path, job.schedule_path):
         path.write_text(
-            path.read_text(encoding="utf-8").replace("W3", "W3.1").replace("[measured.W3.1]", '[measured."W3.1"]').replace(".group.W3.1]", '.group."W3.1"]'),
+            path.read_text(encoding="utf-8")
+            .replace("W3", "W3.1")
+            .replace("[measured.W3.1]", '[measured."W3.1"]')
+            .replace(".group.W3.1]", '.group."W3.1"]'),
             encoding="utf-8",
         )
     path = job.path

@@ -1,4 +1,7 @@
-"""The panel of the plan and its schedule grid: each calls one function, refuses in a sentence, and writes only what may be written."""
+"""The panel of the plan and its schedule grid.
+
+Each calls one function, refuses in a sentence, and writes only what may be written.
+"""
 
 import re
 import shutil

@@ -78,8 +78,12 @@ def test_the_numbers_are_those_of_the_design(name):
     display = one.case.display
     numbers = dict(resistance_picture(one, missing=one.with_missing(MISSING)).numbers)
     assert numbers["force with the hole full"] == display.force(one.capacity_full)
-    assert numbers["least dose that still carries the force"] == ("none" if one.least_dose is None else display.volume(one.least_dose))
-    (row,) = shortbar.loss_table(law=one.law, V_short=[MISSING], d_0=one.case.hole_diameter, l_v=one.case.embedment, N_Ed=one.force)
+    assert numbers["least dose that still carries the force"] == (
+        "none" if one.least_dose is None else display.volume(one.least_dose)
+    )
+    (row,) = shortbar.loss_table(
+        law=one.law, V_short=[MISSING], d_0=one.case.hole_diameter, l_v=one.case.embedment, N_Ed=one.force
+    )
     assert numbers["force that is left"] == display.force(row.N_R)
     assert ("does not reach the design force" in resistance_picture(one).alt) is (one.least_dose is None)
 
@@ -186,8 +190,14 @@ def _apart(figure):
     for ax in figure.axes:
         for axis in (ax.xaxis, ax.yaxis):
             low, high = sorted(axis.get_view_interval())
-            unseen |= {tick.label1 for tick in (*axis.get_major_ticks(), *axis.get_minor_ticks()) if not low <= tick.get_loc() <= high}
-    seen = [text for text in figure.findobj(Text) if text.get_visible() and text.get_text().strip() and text not in unseen]
+            unseen |= {
+                tick.label1
+                for tick in (*axis.get_major_ticks(), *axis.get_minor_ticks())
+                if not low <= tick.get_loc() <= high
+            }
+    seen = [
+        text for text in figure.findobj(Text) if text.get_visible() and text.get_text().strip() and text not in unseen
+    ]
     boxes = [(text.get_text(), Text.get_window_extent(text, renderer).padded(-1.0)) for text in seen]
     assert len(boxes) >= 8
     for words, box in boxes:

@@ -10,7 +10,16 @@ from calc.strength.codes import CODES
 @pytest.mark.parametrize("directions", [["down"], ["horizontal"], ["overhead"], ["down", "horizontal", "overhead"]])
 def test_what_always_stands_there(code: str, directions: list[str]) -> None:
     text = " ".join(strength_cautions(code=code, directions=directions))
-    for words in ("21 days", "17.2.2", "Temperature", "fire, seismic", "fatigue", "approval", "local code", "licensed engineer"):
+    for words in (
+        "21 days",
+        "17.2.2",
+        "Temperature",
+        "fire, seismic",
+        "fatigue",
+        "approval",
+        "local code",
+        "licensed engineer",
+    ):
         assert words in text
 
 
@@ -22,7 +31,9 @@ def test_sustained_tension_only_where_holes_do_not_point_down(code: str) -> None
         assert one.startswith(direction.capitalize() + " holes")
         for words in ("certified installer", "continuous inspection", "26.7", "26.13"):
             assert words in one
-    (both,) = [c for c in strength_cautions(code=code, directions=["overhead", "horizontal", "overhead"]) if "sustained" in c]
+    (both,) = [
+        c for c in strength_cautions(code=code, directions=["overhead", "horizontal", "overhead"]) if "sustained" in c
+    ]
     assert both.startswith("Horizontal and overhead holes")
 
 
@@ -37,7 +48,9 @@ def test_the_engineer_has_the_last_word() -> None:
     assert strength_cautions(code="ACI 318-19", directions=[])[-1].startswith("A licensed engineer decides")
 
 
-@pytest.mark.parametrize(("code", "directions", "message"), [("EC2", ["down"], "code is 'EC2'"), ("ACI 318-19", ["up"], "direction is 'up'")])
+@pytest.mark.parametrize(
+    ("code", "directions", "message"), [("EC2", ["down"], "code is 'EC2'"), ("ACI 318-19", ["up"], "direction is 'up'")]
+)
 def test_refuses(code: str, directions: list[str], message: str) -> None:
     with pytest.raises(ValueError, match=message):
         strength_cautions(code=code, directions=directions)

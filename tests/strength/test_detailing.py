@@ -1,4 +1,7 @@
-"""Covers, spacing, ribs, oversize, thickness and existing steel: worked by hand and by trigonometry of other triangles."""
+"""Covers, spacing, ribs, oversize, thickness and existing steel.
+
+Worked by hand and by trigonometry of other triangles.
+"""
 
 import math
 
@@ -50,7 +53,9 @@ def test_drilled_cover_by_hand(phi: float, l_v: float, drilling: str, aid: bool,
 def test_drilled_cover_names_its_standing_and_keeps_its_formula() -> None:
     check = d.drilled_cover_check(name="c", code=EN04, c=50, phi=20, l_v=200, drilling="rotary", aid=False)
     assert "from memory" in check.title
-    assert d.cover_need_chain(code=EN04, phi=20, l_v=200, drilling="rotary", aid=False).choices == ("drilled_cover_2004",)
+    assert d.cover_need_chain(code=EN04, phi=20, l_v=200, drilling="rotary", aid=False).choices == (
+        "drilled_cover_2004",
+    )
     assert d.cover_need_chain(code=EN23, phi=20, l_v=200, drilling="rotary", aid=False).choices == ("drilled_cover",)
 
 
@@ -91,7 +96,11 @@ def test_deeper_and_more_leaning_leave_less(c: float, l_v: float, factor: float,
     assert left(l_v, beta + 1) < left(l_v, beta)
     # US and metric: the same hole in inches.
     assert convert(
-        d.end_cover_check(name="e", c=convert(c, "mm", "in"), l_v=convert(l_v, "mm", "in"), beta=beta, c_least=1, source="x").resistance, "in", "mm"
+        d.end_cover_check(
+            name="e", c=convert(c, "mm", "in"), l_v=convert(l_v, "mm", "in"), beta=beta, c_least=1, source="x"
+        ).resistance,
+        "in",
+        "mm",
     ) == (pytest.approx(left(l_v, beta), rel=1e-9, abs=1e-9))
 
 
@@ -106,7 +115,8 @@ def test_lean(limit: str, most: float) -> None:
 
 
 @pytest.mark.parametrize(
-    ("phi", "s", "need", "clear", "passes"), [(8, 48, 40, 40, True), (8, 47, 40, 39, False), (16, 80, 64, 64, True), (16, 79, 64, 63, False)]
+    ("phi", "s", "need", "clear", "passes"),
+    [(8, 48, 40, 40, True), (8, 47, 40, 39, False), (16, 80, 64, 64, True), (16, 79, 64, 63, False)],
 )
 def test_spacing_by_hand(phi: float, s: float, need: float, clear: float, passes: bool) -> None:
     check = d.spacing_check(name="s", s=s, phi=phi, d_0=phi + 4)
@@ -139,7 +149,10 @@ def test_ribs() -> None:
     judged(d.rib_check(name="r", d_rib=bar.rib_diameter, d_0=fits), 31.75, 31.75, True)
     judged(d.rib_check(name="r", d_rib=bar.rib_diameter, d_0=tight), 31.75, 28.575, False)
     judged(d.rib_check(name="r", d_rib=bar.rib_diameter, d_0=fits, gap=0.5), 32.25, 31.75, False)
-    assert "published" in d.rib_check(name="r", d_rib=bar.rib_diameter, d_0=fits, rib_source=bar.standard.ribs.source).title
+    assert (
+        "published"
+        in d.rib_check(name="r", d_rib=bar.rib_diameter, d_0=fits, rib_source=bar.standard.ribs.source).title
+    )
 
 
 @pytest.mark.parametrize(
@@ -166,7 +179,10 @@ def test_oversize_of_the_users_own() -> None:
     limit = Oversize("most", 4.0, "specification of the job, p. 3")
     judged(d.oversize_check(name="o", d_0=20, phi=16, limit=limit), 4, 4, True)
     judged(d.oversize_check(name="o", d_0=20.1, phi=16, limit=limit), 4.1, 4, False)
-    assert d.oversize_check(name="o", d_0=20, phi=16, limit=limit).title == "Oversize of the hole (specification of the job, p. 3)"
+    assert (
+        d.oversize_check(name="o", d_0=20, phi=16, limit=limit).title
+        == "Oversize of the hole (specification of the job, p. 3)"
+    )
 
 
 # --- thickness, edges, corner ---
@@ -182,7 +198,12 @@ def test_thickness_by_hand() -> None:
     assert "comes out at the back" in d.thickness_check(name="t", thickness=210, **hole).advice
     # 30 mm is the least for thin holes.
     assert d.thickness_chain(l_v=100, d_0=12).value == 130
-    assert d.thickness_chain(l_v=100, d_0=12).choices == ("tip_depth", "depth_to_tip", "usual_remainder", "needed_thickness")
+    assert d.thickness_chain(l_v=100, d_0=12).choices == (
+        "tip_depth",
+        "depth_to_tip",
+        "usual_remainder",
+        "needed_thickness",
+    )
     assert d.thickness_chain(l_v=100, d_0=12, remainder=50).value == 150
     steps = d.thickness_chain(l_v=100, d_0=12).steps
     assert [s.value for s in steps] == [0, 100, 30, 130]
@@ -227,13 +248,17 @@ def test_existing_steel() -> None:
 
 
 def test_blind_hits_by_counting_positions() -> None:
-    # A hole's axis at each tenth of a millimetre of one spacing: it touches the bar when nearer than both radii together.
+    # A hole's axis at each tenth of a millimetre of one spacing: it touches the bar when nearer than both radii
+    # together.
     hits = sum(1 for i in range(1500) if abs((i + 0.5) / 10 - 75) < 15)
     assert d.blind_hit_share(d_0=20.0, phi_ex=10.0, s_ex=150.0) == hits / 1500
     assert d.blind_hit_share(d_0=50.0, phi_ex=20.0, s_ex=60.0) == 1
 
 
-@pytest.mark.parametrize(("code", "standard"), [(EN04, "EN 1992-4"), (EN23, "EN 1992-4"), (ACI, "ACI 318-19, chapter 17 (called for by 17.1.6)")])
+@pytest.mark.parametrize(
+    ("code", "standard"),
+    [(EN04, "EN 1992-4"), (EN23, "EN 1992-4"), (ACI, "ACI 318-19, chapter 17 (called for by 17.1.6)")],
+)
 @pytest.mark.parametrize("lapped", [True, False])
 def test_a_short_bar_is_an_anchor_too(code: str, standard: str, lapped: bool) -> None:
     said = d.anchor_notice(code=code, lapped=lapped)
@@ -276,17 +301,47 @@ THICK = {"name": "t", "thickness": 300.0, "l_v": 200.0, "d_0": 20.0}
         (d.end_spacing_check, {**SPACE, "l_v": 200.0, "beta": 5.0}, {"s": 19.0}, "run into one another"),
         (d.rib_check, {"name": "r", "d_rib": 19.2, "d_0": 20.0}, {"d_rib": 0.0}, "d_rib"),
         (d.rib_check, {"name": "r", "d_rib": 19.2, "d_0": 20.0}, {"gap": -1.0}, "gap"),
-        (d.oversize_check, {"name": "o", "d_0": 20.0, "phi": 16.0, "limit": Oversize("most", 4, "x")}, {"phi": 20.0}, "smaller"),
-        (d.oversize_check, {"name": "o", "d_0": 20.0, "phi": 16.0, "limit": Oversize("most", 4, "x")}, {"limit": Oversize("most", 0, "x")}, "limit"),
-        (d.oversize_check, {"name": "o", "d_0": 20.0, "phi": 16.0, "limit": Oversize("most", 4, "x")}, {"limit": Oversize("some", 4, "x")}, "'some'"),
+        (
+            d.oversize_check,
+            {"name": "o", "d_0": 20.0, "phi": 16.0, "limit": Oversize("most", 4, "x")},
+            {"phi": 20.0},
+            "smaller",
+        ),
+        (
+            d.oversize_check,
+            {"name": "o", "d_0": 20.0, "phi": 16.0, "limit": Oversize("most", 4, "x")},
+            {"limit": Oversize("most", 0, "x")},
+            "limit",
+        ),
+        (
+            d.oversize_check,
+            {"name": "o", "d_0": 20.0, "phi": 16.0, "limit": Oversize("most", 4, "x")},
+            {"limit": Oversize("some", 4, "x")},
+            "'some'",
+        ),
         (d.thickness_check, THICK, {"thickness": 0.0}, "thickness"),
         (d.thickness_check, THICK, {"remainder": -1.0}, "remainder"),
         (d.thickness_check, THICK, {"overdrill": -1.0}, "overdrill"),
         (d.thickness_check, THICK, {"theta": 200.0}, "theta"),
         (d.corner_notice, {"c_x": 50.0, "c_y": 50.0, "phi": 16.0}, {"c_y": 0.0}, "c_y = 0 mm is no cover"),
-        (d.existing_gap_check, {"name": "g", "d_0": 20.0, "phi_ex": 10.0, "s_ex": 150.0}, {"s_ex": 10.0}, "existing bars"),
-        (d.existing_steel_notice, {"c_ex": 30.0, "phi_ex": 10.0, "s_ex": 150.0, "d_0": 20.0, "l_tot": 200.0}, {"c_ex": 0.0}, "c_ex"),
-        (d.existing_steel_notice, {"c_ex": 30.0, "phi_ex": 10.0, "s_ex": 150.0, "d_0": 20.0, "l_tot": 200.0}, {"s_ex": 9.0}, "existing bars"),
+        (
+            d.existing_gap_check,
+            {"name": "g", "d_0": 20.0, "phi_ex": 10.0, "s_ex": 150.0},
+            {"s_ex": 10.0},
+            "existing bars",
+        ),
+        (
+            d.existing_steel_notice,
+            {"c_ex": 30.0, "phi_ex": 10.0, "s_ex": 150.0, "d_0": 20.0, "l_tot": 200.0},
+            {"c_ex": 0.0},
+            "c_ex",
+        ),
+        (
+            d.existing_steel_notice,
+            {"c_ex": 30.0, "phi_ex": 10.0, "s_ex": 150.0, "d_0": 20.0, "l_tot": 200.0},
+            {"s_ex": 9.0},
+            "existing bars",
+        ),
         (d.anchor_notice, {"code": ACI, "lapped": True}, {"code": "EC2"}, "code is 'EC2'"),
     ],
 )

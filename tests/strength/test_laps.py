@@ -1,8 +1,11 @@
-"""Formulas of laps, of tested strengths and of the weaker concrete, each by other arithmetic, and the lap of a short hole.
+"""Formulas of laps, of tested strengths and of the weaker concrete, each by other arithmetic.
 
-EN 1992-1-1:2004, 8.7.2 to 8.7.4 and 8.8, and EN 1992-1-1:2023, 11.5.2 (from memory, but for the gap of 11.5.2(7): one secondary source);
-EN 1992-1-1:2004, 3.1.2(4) (official national text); A.2.3 and EN 13791 (from memory); ACI 318-19, 25.5.2 (McCormac & Brown, Design of
-Reinforced Concrete, 9th ed., 7.12, for bars of two sizes). The expected numbers are worked out by hand.
+And the lap of a short hole.
+
+EN 1992-1-1:2004, 8.7.2 to 8.7.4 and 8.8, and EN 1992-1-1:2023, 11.5.2 (from memory, but for the gap of 11.5.2(7): one
+secondary source); EN 1992-1-1:2004, 3.1.2(4) (official national text); A.2.3 and EN 13791 (from memory); ACI 318-19,
+25.5.2 (McCormac & Brown, Design of Reinforced Concrete, 9th ed., 7.12, for bars of two sizes). The expected numbers are
+worked out by hand.
 """
 
 import math
@@ -65,14 +68,18 @@ def test_the_partial_factor_in_situ_never_falls_below_its_floor():
 
 @pytest.mark.parametrize(("c_d", "by_2004", "by_2023"), [(42.0, 649, 615), (24.0, 793, 813)])
 def test_a_lap_in_one_layer_is_longer(c_d, by_2004, by_2023):
-    """ø16, C30, all lapped, good bond, cast in: half of 84 mm between bars, or of 48 mm between pairs. Whole millimetres."""
+    """ø16, C30, all lapped, good bond, cast in: half of 84 mm between bars, or of 48 mm between pairs.
+
+    Whole millimetres.
+    """
     assert round(en04.lap_length(phi=16, f_ck=30, sigma_sd=F_YD, rho_1=100, good_bond=True, c_d=c_d)) == by_2004
     l_bd = en23.anchorage_length(phi=16, f_ck=30, sigma_sd=F_YD, c_d=c_d)
     assert round(en23.lap_length(l_bd=l_bd, phi=16)) == by_2023
 
 
 @pytest.mark.parametrize(
-    ("phi", "s_l", "code", "approval"), [(16, 60, 10, 0), (16, 64, 14, 0), (16, 100, 50, 36), (12, 50, 2, 2), (12, 48, 0, 0), (25, 50, 0, 0)]
+    ("phi", "s_l", "code", "approval"),
+    [(16, 60, 10, 0), (16, 64, 14, 0), (16, 100, 50, 36), (12, 50, 2, 2), (12, 48, 0, 0), (25, 50, 0, 0)],
 )
 def test_gap_at_which_a_lap_grows(phi, s_l, code, approval):
     """Beyond the smaller of 4 diameters and 50 mm; beyond 4 diameters alone where an approval says so."""
@@ -83,13 +90,17 @@ def test_gap_at_which_a_lap_grows(phi, s_l, code, approval):
 def test_the_bond_of_post_installed_bars_stops_at_c50():
     for f_ck in (50.0, 60.0, 80.0):
         old = en04.post_installed_anchorage_length(phi=16, f_ck=f_ck, sigma_sd=400, good_bond=True, k_b=1.0)
-        assert old == pytest.approx(en04.anchorage_length(phi=16, f_ck=50, sigma_sd=400, good_bond=True, alpha_1=1.0), rel=1e-12)
+        assert old == pytest.approx(
+            en04.anchorage_length(phi=16, f_ck=50, sigma_sd=400, good_bond=True, alpha_1=1.0), rel=1e-12
+        )
         chain = en23.post_installed_chain(phi=16, f_ck=f_ck, sigma_sd=400, c_d=60, k_b_pi=1.0, alpha_lb=1.0)
         assert chain.value == pytest.approx(en23.anchorage_length(phi=16, f_ck=50, sigma_sd=400, c_d=60), rel=1e-12)
         assert any("C50/60" in one.text for one in chain.notices) == (f_ck > 50)
     # A cast-in bar counts on C60/75 by the 2004 edition, and on its own class by the newer one.
     assert en04.f_bd(f_ck=60, phi=16, good_bond=True) > en04.f_bd(f_ck=50, phi=16, good_bond=True)
-    assert en23.anchorage_length(phi=16, f_ck=80, sigma_sd=400, c_d=60) < en23.anchorage_length(phi=16, f_ck=50, sigma_sd=400, c_d=60)
+    assert en23.anchorage_length(phi=16, f_ck=80, sigma_sd=400, c_d=60) < en23.anchorage_length(
+        phi=16, f_ck=50, sigma_sd=400, c_d=60
+    )
 
 
 def test_a_tabulated_bond_takes_the_place_of_the_factor():
@@ -97,14 +108,18 @@ def test_a_tabulated_bond_takes_the_place_of_the_factor():
     common = {"phi": 16.0, "f_ck": 25.0, "sigma_sd": 400.0, "alpha_lb": 1.0, "f_bd_tab": 2.3}
     assert en04.anchorage_chain(good_bond=True, **common).value == pytest.approx(695.652, abs=5e-4)
     assert en04.anchorage_chain(good_bond=False, **common).value == pytest.approx(695.652 / 0.7, abs=1e-3)
-    assert en04.anchorage_chain(good_bond=True, alpha_ct=0.85, **common).value == pytest.approx(695.652 / 0.85, abs=1e-3)
+    assert en04.anchorage_chain(good_bond=True, alpha_ct=0.85, **common).value == pytest.approx(
+        695.652 / 0.85, abs=1e-3
+    )
 
 
 # ---- ACI ----
 
 
 def development(d_b):
-    return aci.development_chain(d_b=d_b, f_y=60000, f_c=4000, c_b=2.5 * d_b, psi_s=0.8 if d_b <= 0.75 else 1.0).known["l_d_calc"]
+    return aci.development_chain(d_b=d_b, f_y=60000, f_c=4000, c_b=2.5 * d_b, psi_s=0.8 if d_b <= 0.75 else 1.0).known[
+        "l_d_calc"
+    ]
 
 
 def test_class_b_takes_the_length_before_its_floor():
@@ -138,7 +153,9 @@ def test_shear_friction_counts_strong_bars_as_60_ksi_and_says_so():
 def test_joint_of_the_weaker_concrete(f_ck, resistance):
     """Rough, rho 0.0012, 90°: 0.4 f_ctd + 0.0012 x 434.78 x 0.7."""
     f_ctd = en04.f_ctk_005(f_ck=f_ck) / 1.5
-    found = interface.en1992_resistance(c=0.4, f_ctd=f_ctd, mu=0.7, sigma_n=0.0, rho=0.0012, f_yd=F_YD, alpha=90.0, nu=0.5, f_cd=f_ck / 1.5)
+    found = interface.en1992_resistance(
+        c=0.4, f_ctd=f_ctd, mu=0.7, sigma_n=0.0, rho=0.0012, f_yd=F_YD, alpha=90.0, nu=0.5, f_cd=f_ck / 1.5
+    )
     assert round(found, 2) == resistance
 
 
@@ -161,10 +178,15 @@ def test_with_an_aid_two_holes_drift_by_its_figure():
 
 
 def law(position="unknown", c_e=40.0):
-    chain = en04.post_installed_lap_chain(phi=16, f_ck=25, sigma_sd=400, rho_1=100, good_bond=True, k_b=1.0, c_e=c_e, s_l=0.0)
+    chain = en04.post_installed_lap_chain(
+        phi=16, f_ck=25, sigma_sd=400, rho_1=100, good_bond=True, k_b=1.0, c_e=c_e, s_l=0.0
+    )
     found = bondlaw.law_2004(chain=chain, f_yd=F_YD)
     own = found.reference
-    return bondlaw.beside(found, l_ref=own.last("l_ref"), l_min=own.last("l_min"), N_y=None, position=position), chain.value
+    return (
+        bondlaw.beside(found, l_ref=own.last("l_ref"), l_min=own.last("l_min"), N_y=None, position=position),
+        chain.value,
+    )
 
 
 @pytest.mark.parametrize(("position", "left"), [("mouth", 250.0), ("back", 210.0), ("unknown", 210.0)])

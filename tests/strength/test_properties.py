@@ -27,14 +27,28 @@ more = st.floats(1.001, 3)
 
 
 @given(bars, more, concretes, stresses, yes_no, covers, yes_no)
-def test_2004_longer_for_a_larger_bar(phi: float, factor: float, f_ck: float, sigma_sd: float, good: bool, c_d: float | None, compression: bool) -> None:
+def test_2004_longer_for_a_larger_bar(
+    phi: float, factor: float, f_ck: float, sigma_sd: float, good: bool, c_d: float | None, compression: bool
+) -> None:
     assume(phi * factor <= 60)
-    one, two = (en04.anchorage_length(phi=p, f_ck=f_ck, sigma_sd=sigma_sd, good_bond=good, c_d=c_d, compression=compression) for p in (phi, phi * factor))
+    one, two = (
+        en04.anchorage_length(phi=p, f_ck=f_ck, sigma_sd=sigma_sd, good_bond=good, c_d=c_d, compression=compression)
+        for p in (phi, phi * factor)
+    )
     assert two > one or (two == one == 100)
 
 
-@given(bars, st.sampled_from([(12.0, 50.0), (50.001, 60.0)]), st.floats(0, 0.9), st.floats(1, 550), yes_no, st.floats(25, 100))
-def test_2004_longer_for_weaker_concrete(phi: float, span: tuple[float, float], place: float, sigma_sd: float, good: bool, rho_1: float) -> None:
+@given(
+    bars,
+    st.sampled_from([(12.0, 50.0), (50.001, 60.0)]),
+    st.floats(0, 0.9),
+    st.floats(1, 550),
+    yes_no,
+    st.floats(25, 100),
+)
+def test_2004_longer_for_weaker_concrete(
+    phi: float, span: tuple[float, float], place: float, sigma_sd: float, good: bool, rho_1: float
+) -> None:
     # Within each branch of Table 3.1: the two do not meet at 50 MPa. The basic length shows it free of any floor.
     strong, weak = span[1], span[0] + place * (span[1] - span[0])
     a, b = (en04.lap_chain(phi=phi, f_ck=f, sigma_sd=sigma_sd, rho_1=rho_1, good_bond=good) for f in (strong, weak))
@@ -49,17 +63,38 @@ def test_2004_branches_miss_each_other_by_a_fifth_of_a_per_cent() -> None:
 
 
 @given(bars, concretes, st.floats(1, 550), covers, yes_no)
-def test_2004_longer_for_poor_bond(phi: float, f_ck: float, sigma_sd: float, c_d: float | None, compression: bool) -> None:
-    good, poor = (en04.anchorage_chain(phi=phi, f_ck=f_ck, sigma_sd=sigma_sd, good_bond=g, c_d=c_d, compression=compression) for g in (True, False))
+def test_2004_longer_for_poor_bond(
+    phi: float, f_ck: float, sigma_sd: float, c_d: float | None, compression: bool
+) -> None:
+    good, poor = (
+        en04.anchorage_chain(phi=phi, f_ck=f_ck, sigma_sd=sigma_sd, good_bond=g, c_d=c_d, compression=compression)
+        for g in (True, False)
+    )
     assert poor.known["l_b_rqd"] == pytest.approx(good.known["l_b_rqd"] / 0.7, rel=1e-12)
     assert poor.value >= good.value
 
 
 @given(bars, concretes, stresses, yes_no, covers, yes_no, st.floats(0.7, 1), st.floats(0.7, 1))
 def test_2004_anchorage_never_under_its_floor(
-    phi: float, f_ck: float, sigma_sd: float, good: bool, c_d: float | None, compression: bool, alpha_3: float, alpha_5: float
+    phi: float,
+    f_ck: float,
+    sigma_sd: float,
+    good: bool,
+    c_d: float | None,
+    compression: bool,
+    alpha_3: float,
+    alpha_5: float,
 ) -> None:
-    chain = en04.anchorage_chain(phi=phi, f_ck=f_ck, sigma_sd=sigma_sd, good_bond=good, c_d=c_d, compression=compression, alpha_3=alpha_3, alpha_5=alpha_5)
+    chain = en04.anchorage_chain(
+        phi=phi,
+        f_ck=f_ck,
+        sigma_sd=sigma_sd,
+        good_bond=good,
+        c_d=c_d,
+        compression=compression,
+        alpha_3=alpha_3,
+        alpha_5=alpha_5,
+    )
     basic = chain.known["l_b_rqd"]
     assert chain.value >= max((0.6 if compression else 0.3) * basic, 10 * phi, 100)
     assert chain.value >= 0.7 * basic * (1 - 1e-12)
@@ -80,7 +115,8 @@ def test_2004_lap_never_under_its_floor_and_never_shorter_than_the_anchorage(
 @given(bars, concretes, stresses, st.floats(1, 300))
 def test_2004_compression_ignores_cover(phi: float, f_ck: float, sigma_sd: float, c_d: float) -> None:
     one, two = (
-        en04.anchorage_length(phi=phi, f_ck=f_ck, sigma_sd=sigma_sd, good_bond=True, compression=True, c_d=c, alpha_1=a) for c, a in ((None, 1.0), (c_d, 0.7))
+        en04.anchorage_length(phi=phi, f_ck=f_ck, sigma_sd=sigma_sd, good_bond=True, compression=True, c_d=c, alpha_1=a)
+        for c, a in ((None, 1.0), (c_d, 0.7))
     )
     assert one == two
 
@@ -96,7 +132,9 @@ def test_2023_longer_for_a_larger_bar(phi: float, factor: float, f_ck: float, si
 
 
 @given(bars, st.floats(12, 60), more, st.floats(0, 600), st.floats(10, 300), st.floats(1, 1.4))
-def test_2023_longer_for_weaker_concrete_and_poor_bond(phi: float, f_ck: float, factor: float, sigma_sd: float, c_d: float, k_cp: float) -> None:
+def test_2023_longer_for_weaker_concrete_and_poor_bond(
+    phi: float, f_ck: float, factor: float, sigma_sd: float, c_d: float, k_cp: float
+) -> None:
     assume(f_ck * factor <= 100)
     good = en23.anchorage_length(phi=phi, f_ck=f_ck * factor, sigma_sd=sigma_sd, c_d=c_d)
     floor = 10 * phi
@@ -120,7 +158,9 @@ def test_2023_post_installed_never_shorter(phi: float, l_bd: float, k: float, al
     length = en23.post_installed_length(l_bd=l_bd, phi=phi, k_b_pi=k, alpha_lb=alpha_lb)
     assert length >= l_bd
     assert length >= 10 * phi * alpha_lb
-    assert en23.post_installed_lap_length(l_bd_pi=length, phi=phi, alpha_lb=alpha_lb) >= max(length, 15 * phi * alpha_lb)
+    assert en23.post_installed_lap_length(l_bd_pi=length, phi=phi, alpha_lb=alpha_lb) >= max(
+        length, 15 * phi * alpha_lb
+    )
 
 
 @given(bars, st.floats(50, 3000), more)
@@ -210,12 +250,18 @@ CHAINS: dict[str, tuple[Steps, float]] = {
         en04.anchorage_length(phi=12, f_ck=25, sigma_sd=435, good_bond=True, compression=True, tabulated=True),
     ),
     "2004 post-installed lap": (
-        en04.post_installed_lap_chain(phi=16, f_ck=25, sigma_sd=435, rho_1=100, good_bond=True, k_b=0.9, c_e=35, s_l=90),
-        en04.post_installed_lap_embedment(phi=16, f_ck=25, sigma_sd=435, rho_1=100, good_bond=True, k_b=0.9, c_e=35, s_l=90),
+        en04.post_installed_lap_chain(
+            phi=16, f_ck=25, sigma_sd=435, rho_1=100, good_bond=True, k_b=0.9, c_e=35, s_l=90
+        ),
+        en04.post_installed_lap_embedment(
+            phi=16, f_ck=25, sigma_sd=435, rho_1=100, good_bond=True, k_b=0.9, c_e=35, s_l=90
+        ),
     ),
     "2023 post-installed": (
         en23.post_installed_chain(phi=16, f_ck=25, sigma_sd=435, c_d=30, k_b_pi=0.9),
-        en23.post_installed_length(l_bd=en23.anchorage_length(phi=16, f_ck=25, sigma_sd=435, c_d=30), phi=16, k_b_pi=0.9),
+        en23.post_installed_length(
+            l_bd=en23.anchorage_length(phi=16, f_ck=25, sigma_sd=435, c_d=30), phi=16, k_b_pi=0.9
+        ),
     ),
     "2023 cover": (
         en23.cover_chain(phi=20, l_bd_pi=400, drilling="air", aid=False),
@@ -226,12 +272,20 @@ CHAINS: dict[str, tuple[Steps, float]] = {
         aci.development_length(d_b=0.75, f_y=60000, f_c=4000, c_b=1.5, psi_s=0.8),
     ),
     "2004 joint": (
-        interface.en1992_chain(c=0.4, f_ctd=1.2, mu=0.7, sigma_n=-0.2, rho=0.005, f_yd=435, alpha=90, nu=0.54, f_cd=16.7),
-        interface.en1992_resistance(c=0.4, f_ctd=1.2, mu=0.7, sigma_n=-0.2, rho=0.005, f_yd=435, alpha=90, nu=0.54, f_cd=16.7),
+        interface.en1992_chain(
+            c=0.4, f_ctd=1.2, mu=0.7, sigma_n=-0.2, rho=0.005, f_yd=435, alpha=90, nu=0.54, f_cd=16.7
+        ),
+        interface.en1992_resistance(
+            c=0.4, f_ctd=1.2, mu=0.7, sigma_n=-0.2, rho=0.005, f_yd=435, alpha=90, nu=0.54, f_cd=16.7
+        ),
     ),
     "2023 joint": (
-        interface.en1992_2023_chain(c_v1=0.15, mu_v=0.7, f_ck=25, gamma_C=1.5, sigma_n=0.1, rho=0.005, f_yd=435, alpha=90, f_cd=16.7),
-        interface.en1992_2023_resistance(c_v1=0.15, mu_v=0.7, f_ck=25, gamma_C=1.5, sigma_n=0.1, rho=0.005, f_yd=435, alpha=90, f_cd=16.7),
+        interface.en1992_2023_chain(
+            c_v1=0.15, mu_v=0.7, f_ck=25, gamma_C=1.5, sigma_n=0.1, rho=0.005, f_yd=435, alpha=90, f_cd=16.7
+        ),
+        interface.en1992_2023_resistance(
+            c_v1=0.15, mu_v=0.7, f_ck=25, gamma_C=1.5, sigma_n=0.1, rho=0.005, f_yd=435, alpha=90, f_cd=16.7
+        ),
     ),
 }
 
@@ -243,12 +297,18 @@ def test_steps_of_a_chain_lead_to_the_callers_number(name: str) -> None:
     assert len(steps) == len(chain.links)
     assert steps[-1].value == value
     for step in steps:
-        found = eval(step.expression, {"__builtins__": {}}, {**maths.FUNCTIONS, **{i.name: i.value for i in step.inputs}})
+        found = eval(
+            step.expression, {"__builtins__": {}}, {**maths.FUNCTIONS, **{i.name: i.value for i in step.inputs}}
+        )
         assert found == pytest.approx(step.value, rel=1e-12)
         # An input that an earlier step found says so: nothing is typed twice.
         for one in step.inputs:
             earlier = [s for s in steps[: steps.index(step)] if s.symbol == one.name]
-            assert (one.origin == f"step {earlier[0].id}" and one.value == earlier[0].value) if earlier else not one.origin.startswith("step")
+            assert (
+                (one.origin == f"step {earlier[0].id}" and one.value == earlier[0].value)
+                if earlier
+                else not one.origin.startswith("step")
+            )
 
 
 def test_a_chain_names_the_branch_that_ran() -> None:
@@ -265,7 +325,10 @@ def test_thin_cover_is_a_notice_and_not_a_refusal() -> None:
     thin = en04.anchorage_chain(phi=20, f_ck=25, sigma_sd=435, good_bond=True, c_d=15)
     assert any("less than one bar diameter" in n.text for n in thin.notices)
     assert not en04.anchorage_chain(phi=20, f_ck=25, sigma_sd=435, good_bond=True, c_d=20).notices
-    assert any("less than one bar diameter" in n.text for n in en23.anchorage_chain(phi=20, f_ck=25, sigma_sd=435, c_d=15).notices)
+    assert any(
+        "less than one bar diameter" in n.text
+        for n in en23.anchorage_chain(phi=20, f_ck=25, sigma_sd=435, c_d=15).notices
+    )
 
 
 # --- what is refused ---
@@ -397,7 +460,10 @@ def test_aci_excess_bars_do_not_take_it_below_12_in() -> None:
 
 def test_a_cover_says_which_row_of_the_table_it_took() -> None:
     origins = {
-        phi: {i.name: i.origin for i in en23.cover_chain(phi=phi, l_bd_pi=400, drilling="air", aid=True).steps[0].inputs} for phi in (24.9, 25.0)
+        phi: {
+            i.name: i.origin for i in en23.cover_chain(phi=phi, l_bd_pi=400, drilling="air", aid=True).steps[0].inputs
+        }
+        for phi in (24.9, 25.0)
     }
     assert "below 25 mm" in origins[24.9]["c_base"]
     assert "of 25 mm or more" in origins[25.0]["c_base"]

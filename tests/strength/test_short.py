@@ -1,4 +1,7 @@
-"""What millilitres short cost in strength: worked by hand, inverted, and held against each code's own length formula."""
+"""What millilitres short cost in strength.
+
+Worked by hand, inverted, and held against each code's own length formula.
+"""
 
 import math
 from dataclasses import replace
@@ -25,11 +28,15 @@ F_YD = 500 / 1.15
 
 
 def law_04(phi=16.0, f_ck=25.0, sigma_sd=400.0, good=True, f_yd=F_YD):
-    return bondlaw.law_2004(chain=en04.anchorage_chain(phi=phi, f_ck=f_ck, sigma_sd=sigma_sd, good_bond=good), f_yd=f_yd)
+    return bondlaw.law_2004(
+        chain=en04.anchorage_chain(phi=phi, f_ck=f_ck, sigma_sd=sigma_sd, good_bond=good), f_yd=f_yd
+    )
 
 
 def law_04_lap(phi=16.0, sigma_sd=400.0, c_e=40.0, s_l=100.0, position="unknown"):
-    chain = en04.post_installed_lap_chain(phi=phi, f_ck=25, sigma_sd=sigma_sd, rho_1=100, good_bond=True, k_b=1.0, c_e=c_e, s_l=s_l)
+    chain = en04.post_installed_lap_chain(
+        phi=phi, f_ck=25, sigma_sd=sigma_sd, rho_1=100, good_bond=True, k_b=1.0, c_e=c_e, s_l=s_l
+    )
     return replace(bondlaw.law_2004(chain=chain, f_yd=F_YD), position=position), chain.value
 
 
@@ -39,7 +46,12 @@ def law_23(phi=16.0, f_ck=25.0, c_d=30.0, k=0.9, lap=False, c_e=0.0):
 
 
 def law_us(d_b=0.75, f_c=4000.0, splice="none", phi_t=0.9, A_s=None):
-    return bondlaw.law_aci(chain=aci.development_chain(d_b=d_b, f_y=60000, f_c=f_c, c_b=2.5, psi_s=1.0), splice=splice, phi_t=phi_t, A_s=A_s)
+    return bondlaw.law_aci(
+        chain=aci.development_chain(d_b=d_b, f_y=60000, f_c=f_c, c_b=2.5, psi_s=1.0),
+        splice=splice,
+        phi_t=phi_t,
+        A_s=A_s,
+    )
 
 
 LAWS = {
@@ -62,15 +74,20 @@ void_lists = st.lists(st.builds(Void, st.floats(0, 1200), st.floats(0.1, 300)), 
 def test_1131_mm3_in_a_20_mm_hole_bare_10_mm_of_a_16_mm_bar() -> None:
     # π/4 (20² − 16²) = 36 π mm² = 113.0973 mm² of ring.
     assert bonded.lost_length_mouth(V_short=36 * math.pi * 10, d_0=20, phi=16) == pytest.approx(10, rel=1e-12)
-    np.testing.assert_allclose(bonded.lost_length_mouth(V_short=np.array([0.0, 36 * math.pi]), d_0=20, phi=16), [0, 1], rtol=1e-12)
+    np.testing.assert_allclose(
+        bonded.lost_length_mouth(V_short=np.array([0.0, 36 * math.pi]), d_0=20, phi=16), [0, 1], rtol=1e-12
+    )
 
 
 def test_2004_by_hand() -> None:
-    # f_ctm 0.3·25^(2/3) = 2.56496, f_ctk 1.79547, f_ctd 1.19698, f_bd 2.69321 MPa: 16/4·400/2.69321 = 594.086 mm for 400 MPa.
+    # f_ctm 0.3·25^(2/3) = 2.56496, f_ctk 1.79547, f_ctd 1.19698, f_bd 2.69321 MPa: 16/4·400/2.69321 = 594.086 mm for
+    # 400 MPa.
     law = law_04()
     assert law.reference.known["l_ref"] == pytest.approx(594.086, abs=5e-3)
     # 201.0619 mm² · 400 MPa = 80.42477 kN over that length: 135.3756 N/mm = π·16·2.69321.
-    assert bondlaw.capacity(law=law, l_b=300.0) == pytest.approx(300 * math.pi * 16 * 2.25 * 0.7 * 0.3 * 25 ** (2 / 3) / 1.5, rel=1e-12)
+    assert bondlaw.capacity(law=law, l_b=300.0) == pytest.approx(
+        300 * math.pi * 16 * 2.25 * 0.7 * 0.3 * 25 ** (2 / 3) / 1.5, rel=1e-12
+    )
     assert law.yield_force == pytest.approx(87418.23, abs=0.01)
     # Floor: 0.3·594.086 = 178.226 mm, above 10 φ = 160 mm.
     assert law.least_length == pytest.approx(178.2258, abs=2e-3)
@@ -84,7 +101,9 @@ def test_2023_by_hand() -> None:
     law = law_23()
     assert law.reference.known["l_ref"] == pytest.approx(738.0557, abs=1e-3)
     # An eighth of that length would carry a quarter of the stress; 3/8 carry 0.375^(2/3) = 0.520021.
-    assert bondlaw.capacity(law=law, l_b=0.375 * law.reference.known["l_ref"]) == pytest.approx(64 * math.pi * 435 * 0.5200210, rel=1e-6)
+    assert bondlaw.capacity(law=law, l_b=0.375 * law.reference.known["l_ref"]) == pytest.approx(
+        64 * math.pi * 435 * 0.5200210, rel=1e-6
+    )
     assert law.least_length == 240  # 10·16·1.5
     assert law_23(lap=True).least_length == 360  # 15·16·1.5
     assert law_23(lap=True).reference.known["l_ref"] == pytest.approx(1.2 * law.reference.known["l_ref"], rel=1e-12)
@@ -96,7 +115,9 @@ def test_aci_by_hand() -> None:
     assert law.reference.known["l_ref"] == pytest.approx(21.345374 * 25.4, rel=1e-6)
     assert convert(law.yield_force, "N", "lbf") == pytest.approx(23760, rel=1e-9)
     thirteen = 13 * 25.4
-    assert convert(bondlaw.capacity(law=law, l_b=thirteen), "N", "lbf") == pytest.approx(23760 * 13 / 21.345374, rel=1e-6)
+    assert convert(bondlaw.capacity(law=law, l_b=thirteen), "N", "lbf") == pytest.approx(
+        23760 * 13 / 21.345374, rel=1e-6
+    )
     assert bondlaw.capacity(law=law, l_b=11.99 * 25.4) == 0
     assert law.least_length == pytest.approx(304.8, rel=1e-12)
     assert law_us(splice="B").reference.known["l_ref"] == pytest.approx(1.3 * law.reference.known["l_ref"], rel=1e-12)
@@ -110,7 +131,14 @@ def test_the_chain_from_millilitres_to_newtons_by_hand() -> None:
     assert (bar.u, bar.l_b) == pytest.approx((40, 410), rel=1e-12)
     assert bar.N_R == pytest.approx(410 * math.pi * 16 * 2.693213, rel=1e-6)
     assert bar.chain.value == bar.N_R
-    assert bar.chain.choices[-6:] == ("length_of_shortfall", "bond_begins", "void_loss", "bonded_length", "bond_force", "bar_resistance")
+    assert bar.chain.choices[-6:] == (
+        "length_of_shortfall",
+        "bond_begins",
+        "void_loss",
+        "bonded_length",
+        "bond_force",
+        "bar_resistance",
+    )
     assert short.ASSUMPTION in {one.text for one in bar.chain.notices}
     assert short.NOT_CONFORMING in {one.text for one in bar.chain.notices}
 
@@ -149,9 +177,13 @@ def test_under_the_least_length_nothing_is_counted_on_and_it_is_said() -> None:
         (400, 0, 0, [], 0),
     ],
 )
-def test_bonded_length_by_counting(u: float, c_e: float, delta_l: float, voids: list[tuple[float, float]], left: float) -> None:
+def test_bonded_length_by_counting(
+    u: float, c_e: float, delta_l: float, voids: list[tuple[float, float]], left: float
+) -> None:
     made = [Void(*v) for v in voids]
-    assert bonded.bonded_length_left(u=u, l_v=300, c_e=c_e, delta_l=delta_l, voids=made, position="mouth") == pytest.approx(left, abs=1e-9)
+    assert bonded.bonded_length_left(
+        u=u, l_v=300, c_e=c_e, delta_l=delta_l, voids=made, position="mouth"
+    ) == pytest.approx(left, abs=1e-9)
 
 
 @given(st.integers(0, 90), st.integers(0, 40), st.lists(st.tuples(st.integers(0, 110), st.integers(1, 40)), max_size=4))
@@ -159,11 +191,15 @@ def test_bonded_length_against_a_count_of_millimetres(u: int, c_e: int, voids: l
     bare = [any(b <= mm < b + h for b, h in voids) for mm in range(100)]
     made = [Void(*v) for v in voids]
     counted = sum(1 for mm in range(100) if mm >= max(u, c_e) and not bare[mm])
-    assert bonded.bonded_length_left(u=float(u), l_v=100.0, c_e=float(c_e), voids=made, position="mouth") == pytest.approx(counted, abs=1e-9)
+    assert bonded.bonded_length_left(
+        u=float(u), l_v=100.0, c_e=float(c_e), voids=made, position="mouth"
+    ) == pytest.approx(counted, abs=1e-9)
     # Elsewhere than at the mouth of a lap, what is missing is missing beside the end cover and beside the voids.
     sound = sum(1 for mm in range(100) if mm >= c_e and not bare[mm])
     if c_e:
-        assert bonded.bonded_length_left(u=float(u), l_v=100.0, c_e=float(c_e), voids=made) == pytest.approx(max(0, sound - u), abs=1e-9)
+        assert bonded.bonded_length_left(u=float(u), l_v=100.0, c_e=float(c_e), voids=made) == pytest.approx(
+            max(0, sound - u), abs=1e-9
+        )
 
 
 # --- each code's own formula, run the other way ---
@@ -180,7 +216,9 @@ def test_2004_length_for_a_stress_carries_that_stress(sigma_sd: float, phi: floa
 
 
 @given(st.floats(50, 430), st.floats(8, 32), st.floats(16, 90), st.floats(15, 200), st.floats(0.5, 1), st.booleans())
-def test_2023_length_for_a_stress_carries_that_stress(sigma_sd: float, phi: float, f_ck: float, c_d: float, k: float, lap: bool) -> None:
+def test_2023_length_for_a_stress_carries_that_stress(
+    sigma_sd: float, phi: float, f_ck: float, c_d: float, k: float, lap: bool
+) -> None:
     # The code's own length formula runs at sigma_sd; the law knows only its value at 435 MPa.
     chain = en23.post_installed_chain(phi=phi, f_ck=f_ck, sigma_sd=sigma_sd, c_d=c_d, k_b_pi=k, lap=lap)
     law = bondlaw.law_2023(chain=chain, f_yd=F_YD)
@@ -214,7 +252,9 @@ def test_2004_lap_as_designed_carries_its_force_and_the_gap_carries_nothing() ->
     bar = shortbar.short_chain(law=law, V_short=0.0, d_0=20, l_v=l_v)
     assert bar.N_R == pytest.approx(64 * math.pi * 400, rel=1e-9)
     # A ring that stays inside the end cover costs no lap; one beyond it costs what lies beyond.
-    assert shortbar.short_chain(law=law, V_short=36 * math.pi * 40, d_0=20, l_v=l_v).N_R == pytest.approx(bar.N_R, rel=1e-12)
+    assert shortbar.short_chain(law=law, V_short=36 * math.pi * 40, d_0=20, l_v=l_v).N_R == pytest.approx(
+        bar.N_R, rel=1e-12
+    )
     shorter = shortbar.short_chain(law=law, V_short=36 * math.pi * 50, d_0=20, l_v=l_v)
     assert shorter.l_b == pytest.approx(bar.l_b - 10)
     assert "bonded_length_wide_gap" in shorter.chain.choices
@@ -224,16 +264,23 @@ def test_2004_lap_as_designed_carries_its_force_and_the_gap_carries_nothing() ->
 
 
 @given(any_law, st.floats(0, 3000), st.floats(0, 500))
-def test_never_above_yield_never_less_for_more_length_nothing_under_the_least(law: bondlaw.BondLaw, l_b: float, more: float) -> None:
+def test_never_above_yield_never_less_for_more_length_nothing_under_the_least(
+    law: bondlaw.BondLaw, l_b: float, more: float
+) -> None:
     one, two = bondlaw.capacity(law=law, l_b=l_b), bondlaw.capacity(law=law, l_b=l_b + more)
     assert 0 <= one <= two <= law.yield_force
     assert (one == 0) == (l_b < law.least_length * (1 - 1e-9))
 
 
 @given(any_law, st.floats(0, 60000), st.floats(0, 20000), st.floats(200, 1500), void_lists)
-def test_more_missing_is_never_stronger_and_voids_never_help(law: bondlaw.BondLaw, V: float, more: float, l_v: float, voids: list[Void]) -> None:
+def test_more_missing_is_never_stronger_and_voids_never_help(
+    law: bondlaw.BondLaw, V: float, more: float, l_v: float, voids: list[Void]
+) -> None:
     d_0 = law.reference.known["phi"] + 4
-    one, two, sound = (shortbar.short_chain(law=law, V_short=v, d_0=d_0, l_v=l_v, voids=w) for v, w in ((V, voids), (V + more, voids), (V, [])))
+    one, two, sound = (
+        shortbar.short_chain(law=law, V_short=v, d_0=d_0, l_v=l_v, voids=w)
+        for v, w in ((V, voids), (V + more, voids), (V, []))
+    )
     assert two.N_R <= one.N_R * (1 + 1e-12)
     assert one.N_R <= sound.N_R * (1 + 1e-12)
 
@@ -284,7 +331,12 @@ def test_least_dose_forwards_again(law: bondlaw.BondLaw, share: float, l_v: floa
 
     def force(V: float) -> float:
         u = unfilled_length(V=V, d_0=d_0, phi=phi, l_v=l_v)
-        return bondlaw.capacity(law=law, l_b=bonded.bonded_length_left(u=u, l_v=l_v, c_e=law.start, delta_l=law.idle, voids=voids, position=law.position))
+        return bondlaw.capacity(
+            law=law,
+            l_b=bonded.bonded_length_left(
+                u=u, l_v=l_v, c_e=law.start, delta_l=law.idle, voids=voids, position=law.position
+            ),
+        )
 
     if found.V_least is None:
         assert force(V_req) < N_Ed
@@ -300,7 +352,9 @@ def test_least_dose_of_a_bar_exactly_as_long_as_needed_is_the_full_hole() -> Non
     for phi in (8.0, 12.0, 16.0, 20.0, 25.0):
         l_bd = en04.anchorage_length(phi=phi, f_ck=25, sigma_sd=400, good_bond=True)
         V_req = required_volume(d_0=phi + 4, phi=phi, l_v=l_bd)
-        found = shortbar.least_dose(law=law_04(phi=phi), N_Ed=math.pi / 4 * phi**2 * 400, V_req=V_req, d_0=phi + 4, l_v=l_bd)
+        found = shortbar.least_dose(
+            law=law_04(phi=phi), N_Ed=math.pi / 4 * phi**2 * 400, V_req=V_req, d_0=phi + 4, l_v=l_bd
+        )
         assert found.V_least == pytest.approx(V_req, rel=1e-9)
         assert found.chain.steps
 
@@ -362,7 +416,11 @@ def test_steps_lead_to_the_number(law: bondlaw.BondLaw) -> None:
         steps = bar.chain.steps
         assert steps[-1].value == bar.N_R > 0
         for step in steps:
-            found = eval(step.expression, {"__builtins__": {}}, {**maths.FUNCTIONS, **maths.CONSTANTS, **{i.name: i.value for i in step.inputs}})
+            found = eval(
+                step.expression,
+                {"__builtins__": {}},
+                {**maths.FUNCTIONS, **maths.CONSTANTS, **{i.name: i.value for i in step.inputs}},
+            )
             assert found == pytest.approx(step.value, rel=1e-12)
     # The law is used again and again: it must not remember a bar.
     assert law.reference.links == LAWS[next(n for n, v in LAWS.items() if v is law)].reference.links
@@ -393,7 +451,10 @@ NAN = math.nan
         (lambda: shortbar.share_below(law=law_04(), unfilled=[NAN], l_v=500, N_Ed=1), "u must be"),
         (lambda: law_04(sigma_sd=450.0), "at most the yield strength"),
         (lambda: law_04(sigma_sd=0.0), "must be above 0"),
-        (lambda: bondlaw.law_2023(chain=en23.anchorage_chain(phi=16, f_ck=25, sigma_sd=400, c_d=30), f_yd=F_YD), "post-installed"),
+        (
+            lambda: bondlaw.law_2023(chain=en23.anchorage_chain(phi=16, f_ck=25, sigma_sd=400, c_d=30), f_yd=F_YD),
+            "post-installed",
+        ),
         (lambda: law_23(c_e=-1.0), "c_e"),
         (lambda: law_us(splice="C"), "splice is 'C'"),
         (lambda: law_us(phi_t=1.1), "phi_t"),

@@ -1,7 +1,8 @@
 """Scatter of the annulus D ~ N(20.3, 0.10), phi ~ N(16.0, 0.18), L ~ N(200, 3) mm.
 
 Sources
-- Exact moments and indices from E X², E X⁴ of a normal variable, worked out below: mean 24.515041 mL, sd 1.166574 mL, first-order
+- Exact moments and indices from E X², E X⁴ of a normal variable, worked out below: mean 24.515041 mL, sd 1.166574 mL,
+  first-order
   indices D .298863, phi .601572, L .099363.
 - Probability of a short hole: quadrature (Gauss and Hermite, 80 by 80 nodes over D and phi, L integrated exactly).
 - Python packages uncertainties 3.2.3 (first order) and SALib 1.6.0 (indices), independent implementations.
@@ -94,7 +95,7 @@ def test_first_order_against_uncertainties():
 @pytest.mark.parametrize("along", [None, "d_0", "l_v"])
 @pytest.mark.parametrize("seed", [1, 2])
 def test_short_probability_against_quadrature(z, along, seed):
-    """Within 1e-4 with at most a fiftieth of the evaluations that plain Monte Carlo needs for a standard error of 1e-4."""
+    """Within 1e-4 with a fiftieth of the evaluations that plain Monte Carlo needs for that standard error."""
     dose, evaluations = MEAN + z * SD, 0
 
     def counted(**values):

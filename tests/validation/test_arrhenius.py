@@ -1,8 +1,8 @@
 """Arrhenius: how a working time changes with temperature.
 
-Source: the project's reference, section 5 (computed there with scipy): 30 min at 23 °C with 60 kJ/mol is 13.5 min at 33 °C; halving
-every 10 K is exact only near 48 to 51 kJ/mol. Gas constant: SI, exact since 2019, 8.31446261815324 J/(mol·K), as scipy holds it.
-Tolerance: half of the last printed digit.
+Source: the project's reference, section 5 (computed there with scipy): 30 min at 23 °C with 60 kJ/mol is 13.5 min at 33
+°C; halving every 10 K is exact only near 48 to 51 kJ/mol. Gas constant: SI, exact since 2019, 8.31446261815324
+J/(mol·K), as scipy holds it. Tolerance: half of the last printed digit.
 """
 
 import numpy as np
@@ -30,12 +30,16 @@ def test_thirty_minutes_ten_kelvin_warmer():
 
 @pytest.mark.parametrize(("cold", "energy"), [(10.0, 48.0), (20.0, 51.0)])
 def test_halving_every_ten_kelvin(cold, energy):
-    assert activation_energy(R_gas=GAS_CONSTANT, t_1=20.0, t_2=10.0, T_1=cold, T_2=cold + 10.0) == pytest.approx(energy, abs=0.5)
+    assert activation_energy(R_gas=GAS_CONSTANT, t_1=20.0, t_2=10.0, T_1=cold, T_2=cold + 10.0) == pytest.approx(
+        energy, abs=0.5
+    )
 
 
 def test_the_same_energy_back():
     t = arrhenius_time(R_gas=GAS_CONSTANT, t_1=30.0, T_1=23.0, E_a=60.0, T=33.0)
-    assert activation_energy(R_gas=GAS_CONSTANT, t_1=30.0, t_2=float(t), T_1=23.0, T_2=33.0) == pytest.approx(60.0, rel=1e-12)
+    assert activation_energy(R_gas=GAS_CONSTANT, t_1=30.0, t_2=float(t), T_1=23.0, T_2=33.0) == pytest.approx(
+        60.0, rel=1e-12
+    )
 
 
 def test_a_reaction_integrated_over_time_gels_when_the_formula_says():
@@ -51,7 +55,9 @@ def test_a_reaction_integrated_over_time_gels_when_the_formula_says():
 
     gelled.terminal = True
     found = integrate.solve_ivp(lambda t, x: [rate(33.0)], (0, 60), [0.0], events=gelled, rtol=1e-10, atol=1e-30)
-    assert arrhenius_time(R_gas=GAS_CONSTANT, t_1=30.0, T_1=23.0, E_a=60.0, T=33.0) == pytest.approx(found.t_events[0][0], rel=1e-6)
+    assert arrhenius_time(R_gas=GAS_CONSTANT, t_1=30.0, T_1=23.0, E_a=60.0, T=33.0) == pytest.approx(
+        found.t_events[0][0], rel=1e-6
+    )
 
 
 @pytest.mark.parametrize("T", [5.0, 7.3, 10.0, 16.9, 20.0, 33.1, 35.0])

@@ -1,8 +1,8 @@
 """Bars against published tables.
 
-EN 10080:2005 and ISO 6935-2 (mass = pi d²/4 x 7850 kg/m³); ASTM A615/A615M Table 1; CSA G30.18 (read in a secondary source).
-Tolerance: half of the last printed digit for metric masses; 0.3 % for the US masses, which are printed from another density
-(pi d²/4 x 3.40 lb/(ft·in²)).
+EN 10080:2005 and ISO 6935-2 (mass = pi d²/4 x 7850 kg/m³); ASTM A615/A615M Table 1; CSA G30.18 (read in a secondary
+source). Tolerance: half of the last printed digit for metric masses; 0.3 % for the US masses, which are printed from
+another density (pi d²/4 x 3.40 lb/(ft·in²)).
 """
 
 import math
@@ -13,9 +13,33 @@ from calc.base import bars
 from calc.base.bars import STANDARDS, Ribs, Standard, TableError, UnknownBar, find_bar, load_table
 from calc.base.units import convert
 
-METRIC = {6: 0.222, 8: 0.395, 10: 0.617, 12: 0.888, 14: 1.208, 16: 1.578, 20: 2.466, 25: 3.853, 28: 4.834, 32: 6.313, 40: 9.865, 50: 15.413}
-US = {"#3": (0.375, 0.376), "#4": (0.5, 0.668), "#5": (0.625, 1.043), "#6": (0.75, 1.502), "#7": (0.875, 2.044), "#8": (1.0, 2.670),
-      "#9": (1.128, 3.400), "#10": (1.270, 4.303), "#11": (1.410, 5.313), "#14": (1.693, 7.65), "#18": (2.257, 13.60)}  # fmt: skip
+METRIC = {
+    6: 0.222,
+    8: 0.395,
+    10: 0.617,
+    12: 0.888,
+    14: 1.208,
+    16: 1.578,
+    20: 2.466,
+    25: 3.853,
+    28: 4.834,
+    32: 6.313,
+    40: 9.865,
+    50: 15.413,
+}
+US = {
+    "#3": (0.375, 0.376),
+    "#4": (0.5, 0.668),
+    "#5": (0.625, 1.043),
+    "#6": (0.75, 1.502),
+    "#7": (0.875, 2.044),
+    "#8": (1.0, 2.670),
+    "#9": (1.128, 3.400),
+    "#10": (1.270, 4.303),
+    "#11": (1.410, 5.313),
+    "#14": (1.693, 7.65),
+    "#18": (2.257, 13.60),
+}
 
 
 @pytest.mark.parametrize(("size", "mass"), METRIC.items())
@@ -39,8 +63,16 @@ def test_a_standard_says_what_its_bars_share():
 
 def test_a_further_standard_is_a_table_and_an_entry(tmp_path, monkeypatch):
     """Invented bars of an invented standard: found, named and judged without a line of code more."""
-    (tmp_path / "bars_invented.csv").write_text("designation,diameter_mm,area_mm2,mass_kg_per_m,rib_diameter_mm\nZ16,16.0,201.1,1.578,18.0\n")
-    own = Standard(name="Invented 1", key="Invented", table="bars_invented.csv", sizes="Z16", ribs=Ribs("invented", from_memory=False))
+    (tmp_path / "bars_invented.csv").write_text(
+        "designation,diameter_mm,area_mm2,mass_kg_per_m,rib_diameter_mm\nZ16,16.0,201.1,1.578,18.0\n"
+    )
+    own = Standard(
+        name="Invented 1",
+        key="Invented",
+        table="bars_invented.csv",
+        sizes="Z16",
+        ribs=Ribs("invented", from_memory=False),
+    )
     for one in STANDARDS:
         (tmp_path / one.table).write_text((bars._FOLDER / one.table).read_text(encoding="utf-8"), encoding="utf-8")
     monkeypatch.setattr(bars, "_FOLDER", tmp_path)
@@ -64,7 +96,16 @@ def test_us_diameter_and_mass(name, row):
 
 
 def test_csa_diameters():
-    assert [find_bar(f"{n}M").diameter for n in (10, 15, 20, 25, 30, 35, 45, 55)] == [11.3, 16.0, 19.5, 25.2, 29.9, 35.7, 43.7, 56.4]
+    assert [find_bar(f"{n}M").diameter for n in (10, 15, 20, 25, 30, 35, 45, 55)] == [
+        11.3,
+        16.0,
+        19.5,
+        25.2,
+        29.9,
+        35.7,
+        43.7,
+        56.4,
+    ]
 
 
 def test_a_wrong_row_is_refused(tmp_path):

@@ -1,9 +1,11 @@
 """What habits and costs make of a dose.
 
 Sources
-- Repeating the first hole's amount plus a margin m: two independent normal holes differ with sd σ√2, so the next one is short with
+- Repeating the first hole's amount plus a margin m: two independent normal holes differ with sd σ√2, so the next one is
+  short with
   probability Φ(−m/(σ√2)); own derivation, simulated here with the same points.
-- Costs by volume: the critical fractile of the newsvendor problem (textbook result); uniform 350 to 620, costs 20 and 9, gives 536.207.
+- Costs by volume: the critical fractile of the newsvendor problem (textbook result); uniform 350 to 620, costs 20 and
+  9, gives 536.207.
 - A cost per short hole: K f(Q) = c_w F(Q); own derivation, checked here by minimising the expected cost without it.
 Only scipy is used as a second implementation.
 """
@@ -37,7 +39,9 @@ def test_repeating_the_first_hole_simulated(margin):
 
 def test_critical_fractile():
     assert best_dose(stats.uniform(350, 270), 20.0, 9.0) == pytest.approx(536.207, abs=5e-4)
-    assert best_dose(requirement=stats.uniform(350, 270), cost_short=20.0, cost_waste=9.0) == pytest.approx(350 + 270 * 20 / 29)
+    assert best_dose(requirement=stats.uniform(350, 270), cost_short=20.0, cost_waste=9.0) == pytest.approx(
+        350 + 270 * 20 / 29
+    )
 
 
 @pytest.mark.parametrize("need", [stats.norm(24.5, 1.17), stats.lognorm(0.2, scale=24), stats.gamma(9, scale=2.7)])
@@ -48,7 +52,9 @@ def test_critical_fractile_is_the_cheapest_dose(need):
         over = integrate.quad(need.cdf, need.ppf(1e-12), q)[0]
         return waste * over + short * (need.mean() - q + over)
 
-    found = optimize.minimize_scalar(cost, bounds=(need.ppf(0.01), need.ppf(0.999)), method="bounded", options={"xatol": 1e-6})
+    found = optimize.minimize_scalar(
+        cost, bounds=(need.ppf(0.01), need.ppf(0.999)), method="bounded", options={"xatol": 1e-6}
+    )
     assert best_dose(need, short, waste) == pytest.approx(found.x, abs=1e-3)
 
 
@@ -67,7 +73,10 @@ def test_cost_per_short_hole(need, hole):
 
 @pytest.mark.parametrize(("hole", "expected"), [(1.0, 11.0), (4.0, 14.0), (9.0, 15.0)])
 def test_cost_per_short_hole_uniform(hole, expected):
-    """On uniform 10 to 15 the condition reads Q − 10 = K/c_w, as long as that stays below 15; above, fill every hole."""
+    """On uniform 10 to 15 the condition reads Q − 10 = K/c_w, as long as that stays below 15.
+
+    Above, fill every hole.
+    """
     assert best_dose_per_hole(stats.uniform(10, 5), hole, 1.0) == pytest.approx(expected, abs=1e-9)
 
 

@@ -2,13 +2,15 @@
 
 Sources
 -------
-1. A published table of basic anchorage lengths in bar length, phi 8, good bond, f_yd 434.78 MPa, C12/15 to C60/75, with the
+1. A published table of basic anchorage lengths in bar length, phi 8, good bond, f_yd 434.78 MPa, C12/15 to C60/75, with
+the
    tabulated f_ctk,0.05 of Table 3.1 (second-hand: seen in one secondary source, printed to 1 mm).
-2. eurocodepy 2027.0.12 (open library): phi 12, C25/30, c_d 35 mm; phi 16 lap, c_d 25 mm, half the bars lapped. Computed f_ctk.
+2. eurocodepy 2027.0.12 (open library): phi 12, C25/30, c_d 35 mm; phi 16 lap, c_d 25 mm, half the bars lapped. Computed
+f_ctk.
 3. blue-prints 0.8.0 (open library): the same lap with the tabulated f_ctk.
 
-Tolerance: half the last printed digit of each value, since a correct calculation rounds to what is printed. The numbers of
-sources 2 and 3 were taken down once; those libraries are not run here.
+Tolerance: half the last printed digit of each value, since a correct calculation rounds to what is printed. The numbers
+of sources 2 and 3 were taken down once; those libraries are not run here.
 """
 
 import math
@@ -31,7 +33,13 @@ def test_phi_8_table(f_ck: int, printed: int) -> None:
 
 @pytest.mark.parametrize(
     ("good_bond", "compression", "c_d", "printed"),
-    [(True, False, None, 484), (True, False, 35, 345), (False, False, None, 692), (False, False, 35, 493), (True, True, 35, 484)],
+    [
+        (True, False, None, 484),
+        (True, False, 35, 345),
+        (False, False, None, 692),
+        (False, False, 35, 493),
+        (True, True, 35, 484),
+    ],
 )
 def test_phi_12(good_bond: bool, compression: bool, c_d: float | None, printed: int) -> None:
     length = en.anchorage_length(phi=12, f_ck=25, sigma_sd=F_YD, good_bond=good_bond, compression=compression, c_d=c_d)
@@ -49,7 +57,8 @@ def test_phi_12_compression_floor() -> None:
 
 @pytest.mark.parametrize(("tabulated", "printed"), [(False, 836.169), (True, 834.067)])
 def test_phi_16_lap(tabulated: bool, printed: float) -> None:
-    # Printed to 0.001 mm, which tells 500/1.15 MPa from its rounding 434.78 (0.005 mm on this lap): the libraries divided.
+    # Printed to 0.001 mm, which tells 500/1.15 MPa from its rounding 434.78 (0.005 mm on this lap): the libraries
+    # divided.
     lap = en.lap_length(phi=16, f_ck=25, sigma_sd=500 / 1.15, rho_1=50, good_bond=True, c_d=25, tabulated=tabulated)
     assert lap == pytest.approx(printed, abs=THOUSANDTH)
 
@@ -74,8 +83,11 @@ def test_lap_floor_of_fifteen_diameters() -> None:
 
 
 def test_share_floors_need_a_product_below_them() -> None:
-    # alpha_1 = 0.7 and the product at its own floor of 0.7 give 0.49; compression cannot get below 0.7 of l_b,rqd, its floor is 0.6.
-    chain = en.anchorage_chain(phi=16, f_ck=25, sigma_sd=F_YD, good_bond=True, c_d=200, alpha_1=0.7, alpha_3=0.7, alpha_5=0.7)
+    # alpha_1 = 0.7 and the product at its own floor of 0.7 give 0.49; compression cannot get below 0.7 of l_b,rqd, its
+    # floor is 0.6.
+    chain = en.anchorage_chain(
+        phi=16, f_ck=25, sigma_sd=F_YD, good_bond=True, c_d=200, alpha_1=0.7, alpha_3=0.7, alpha_5=0.7
+    )
     assert chain.value == pytest.approx(0.49 * chain.known["l_b_rqd"], rel=1e-12)
 
 
@@ -90,12 +102,17 @@ def test_cover_factor(c_d: float, factor: float) -> None:
 
 
 def test_thick_bars_lose_bond() -> None:
-    assert en.f_bd(f_ck=25, phi=40, good_bond=True) / en.f_bd(f_ck=25, phi=32, good_bond=True) == pytest.approx(0.92, rel=1e-12)
+    assert en.f_bd(f_ck=25, phi=40, good_bond=True) / en.f_bd(f_ck=25, phi=32, good_bond=True) == pytest.approx(
+        0.92, rel=1e-12
+    )
 
 
 @pytest.mark.parametrize("tabulated", [False, True])
 def test_bond_stops_at_c60(tabulated: bool) -> None:
-    at = {f_ck: en.anchorage_length(phi=16, f_ck=f_ck, sigma_sd=F_YD, good_bond=True, tabulated=tabulated) for f_ck in (55, 60, 80, 90)}
+    at = {
+        f_ck: en.anchorage_length(phi=16, f_ck=f_ck, sigma_sd=F_YD, good_bond=True, tabulated=tabulated)
+        for f_ck in (55, 60, 80, 90)
+    }
     assert at[60] == at[80] == at[90] < at[55]
 
 
@@ -108,19 +125,25 @@ def test_tensile_strength_itself_does_not_stop_at_c60() -> None:
 
 def test_post_installed_length_is_the_cast_in_one_over_k_b() -> None:
     cast = en.anchorage_length(phi=16, f_ck=25, sigma_sd=F_YD, good_bond=True, c_d=40)
-    assert en.post_installed_anchorage_length(phi=16, f_ck=25, sigma_sd=F_YD, good_bond=True, c_d=40, k_b=0.8) == pytest.approx(cast / 0.8, rel=1e-12)
+    assert en.post_installed_anchorage_length(
+        phi=16, f_ck=25, sigma_sd=F_YD, good_bond=True, c_d=40, k_b=0.8
+    ) == pytest.approx(cast / 0.8, rel=1e-12)
 
 
 @pytest.mark.parametrize(("alpha_lb", "floor"), [(1.5, 240), (1.0, 160)])
 def test_post_installed_floor(alpha_lb: float, floor: float) -> None:
-    length = en.post_installed_anchorage_length(phi=16, f_ck=25, sigma_sd=10, good_bond=True, k_b=1.0, alpha_lb=alpha_lb)
+    length = en.post_installed_anchorage_length(
+        phi=16, f_ck=25, sigma_sd=10, good_bond=True, k_b=1.0, alpha_lb=alpha_lb
+    )
     assert length == floor
 
 
 @pytest.mark.parametrize(("s_l", "extra"), [(0, 0), (50, 0), (64, 14), (100, 50)])
 def test_lap_embedment_adds_gap_and_end_cover(s_l: float, extra: float) -> None:
     lap = en.lap_length(phi=16, f_ck=25, sigma_sd=F_YD, rho_1=100, good_bond=True)
-    embedment = en.post_installed_lap_embedment(phi=16, f_ck=25, sigma_sd=F_YD, rho_1=100, good_bond=True, k_b=1.0, alpha_lb=1.0, c_e=35, s_l=s_l)
+    embedment = en.post_installed_lap_embedment(
+        phi=16, f_ck=25, sigma_sd=F_YD, rho_1=100, good_bond=True, k_b=1.0, alpha_lb=1.0, c_e=35, s_l=s_l
+    )
     assert embedment == pytest.approx(lap + extra + 35, rel=1e-12)
 
 
@@ -134,9 +157,13 @@ def test_clear_spacing(phi: float, spacing: float) -> None:
     assert en.minimum_clear_spacing(phi=phi) == spacing
 
 
-@pytest.mark.parametrize(("l_b_rqd", "phi", "tension", "compression"), [(1000, 10, 300, 600), (100, 20, 200, 200), (100, 8, 100, 100)])
+@pytest.mark.parametrize(
+    ("l_b_rqd", "phi", "tension", "compression"), [(1000, 10, 300, 600), (100, 20, 200, 200), (100, 8, 100, 100)]
+)
 @pytest.mark.parametrize("alpha_lb", [1.0, 1.5])
-def test_every_term_of_the_least_anchorage(l_b_rqd: float, phi: float, tension: float, compression: float, alpha_lb: float) -> None:
+def test_every_term_of_the_least_anchorage(
+    l_b_rqd: float, phi: float, tension: float, compression: float, alpha_lb: float
+) -> None:
     given = {"l_b_rqd": l_b_rqd, "phi": phi}
     assert en.minimum_anchorage_tension(**given) == pytest.approx(tension, rel=1e-12)
     assert en.minimum_anchorage_compression(**given) == pytest.approx(compression, rel=1e-12)
@@ -167,4 +194,6 @@ def test_gap_of_a_thick_bar_starts_at_50_mm(s_l: float, extra: float) -> None:
 
 def test_just_above_the_two_thresholds() -> None:
     assert en.f_bd(f_ck=60.5, phi=16, good_bond=True) == en.f_bd(f_ck=60, phi=16, good_bond=True)
-    assert en.f_bd(f_ck=25, phi=32.3, good_bond=True) == pytest.approx(0.997 * en.f_bd(f_ck=25, phi=32, good_bond=True), rel=1e-12)
+    assert en.f_bd(f_ck=25, phi=32.3, good_bond=True) == pytest.approx(
+        0.997 * en.f_bd(f_ck=25, phi=32, good_bond=True), rel=1e-12
+    )

@@ -1,10 +1,10 @@
 """EN 1992-1-1:2023, 11.4 and Tables 11.1 and 11.2.
 
-Source: a draft of the fib library structuralcodes (branch on section 11, module _section11_detailing_steel, not released),
-which carries the cells of Table 11.1 and the rows of Table 11.2. The standard itself was not at hand.
+Source: a draft of the fib library structuralcodes (branch on section 11, module _section11_detailing_steel, not
+released), which carries the cells of Table 11.1 and the rows of Table 11.2. The standard itself was not at hand.
 
-Tolerance: half a diameter for Table 11.1, which is printed in whole diameters. The covers are whole numbers of millimetres
-plus a share of the length: exact but for floating point.
+Tolerance: half a diameter for Table 11.1, which is printed in whole diameters. The covers are whole numbers of
+millimetres plus a share of the length: exact but for floating point.
 """
 
 import math
@@ -39,7 +39,8 @@ def test_cells_of_the_reference_sheet(phi: float, f_ck: float, printed: int) -> 
     assert round(en.anchorage_length(phi=phi, f_ck=f_ck, sigma_sd=435, c_d=1.5 * phi) / phi) == printed
 
 
-# The formula's own limits, by hand: exact but for floating point. phi 20 at f_ck 25, 435 MPa and c_d = 1.5 phi is 50 phi = 1000 mm.
+# The formula's own limits, by hand: exact but for floating point. phi 20 at f_ck 25, 435 MPa and c_d = 1.5 phi is 50
+# phi = 1000 mm.
 
 
 @pytest.mark.parametrize(
@@ -91,7 +92,9 @@ def test_cover_is_at_least_two_diameters() -> None:
     [(800, 0.8, 1.5, 1000), (800, 1.0, 1.5, 800), (200, 1.0, 1.5, 300), (200, 1.0, 1.0, 200)],
 )
 def test_post_installed_length(l_bd: float, k_b_pi: float, alpha_lb: float, length: float) -> None:
-    assert en.post_installed_length(l_bd=l_bd, phi=20, k_b_pi=k_b_pi, alpha_lb=alpha_lb) == pytest.approx(length, rel=1e-12)
+    assert en.post_installed_length(l_bd=l_bd, phi=20, k_b_pi=k_b_pi, alpha_lb=alpha_lb) == pytest.approx(
+        length, rel=1e-12
+    )
 
 
 def test_post_installed_floor_is_one_and_a_half_by_default() -> None:

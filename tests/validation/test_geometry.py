@@ -1,7 +1,7 @@
 """Volumes against values computed outside this project.
 
-Annuli: geometry, worked independently (project reference, section 4), tolerance half of the last printed digit. The hole
-with a drill tip: `fluids.TANK` gives 63.32017 mL for 20 x 200 mm with a 130° cone. Shares: exact fractions.
+Annuli: geometry, worked independently (project reference, section 4), tolerance half of the last printed digit. The
+hole with a drill tip: `fluids.TANK` gives 63.32017 mL for 20 x 200 mm with a 130° cone. Shares: exact fractions.
 """
 
 from fractions import Fraction
@@ -12,7 +12,13 @@ from calc.base.units import convert
 from calc.fill.hole import MeasuredHole, annular_volume, hole_area, required_volume, tip_volume
 from calc.fill.level import full_fraction, surface_depth
 
-ANNULI = [(16, 12, 150, 13.195), (20, 16, 200, 22.619), (25, 20, 250, 44.179), (32, 25, 300, 94.012), (40, 32, 400, 180.956)]
+ANNULI = [
+    (16, 12, 150, 13.195),
+    (20, 16, 200, 22.619),
+    (25, 20, 250, 44.179),
+    (32, 25, 300, 94.012),
+    (40, 32, 400, 180.956),
+]
 
 
 @pytest.mark.parametrize(("d_0", "phi", "l_v", "ml"), ANNULI)
@@ -20,7 +26,9 @@ def test_annulus(d_0, phi, l_v, ml):
     assert annular_volume(d_0=float(d_0), phi=float(phi), l_v=float(l_v)) / 1000 == pytest.approx(ml, abs=0.00051)
 
 
-@pytest.mark.parametrize(("d_0", "phi", "l_v", "in3", "ml"), [(0.75, 0.625, 8, 1.0799, 17.697), (1.125, 1.0, 12, 2.5035, 41.024)])
+@pytest.mark.parametrize(
+    ("d_0", "phi", "l_v", "in3", "ml"), [(0.75, 0.625, 8, 1.0799, 17.697), (1.125, 1.0, 12, 2.5035, 41.024)]
+)
 def test_us_annulus(d_0, phi, l_v, in3, ml):
     value = annular_volume(d_0=d_0 * 25.4, phi=phi * 25.4, l_v=l_v * 25.4)
     assert convert(value, "mm³", "in³") == pytest.approx(in3, abs=0.000051)
@@ -33,12 +41,18 @@ def test_tip(d_0, ml):
 
 
 def test_hole_with_tip_against_fluids():
-    assert (hole_area(d_0=20.0) * 200 + tip_volume(d_0=20.0, theta=130.0)) / 1000 == pytest.approx(63.32017, abs=0.0000051)
+    assert (hole_area(d_0=20.0) * 200 + tip_volume(d_0=20.0, theta=130.0)) / 1000 == pytest.approx(
+        63.32017, abs=0.0000051
+    )
 
 
-@pytest.mark.parametrize(("phi", "d_0", "share"), [("12", "16", "0.4375"), ("16", "20", "0.36"), ("5/8", "3/4", "11/36"), ("8", "12", "5/9")])
+@pytest.mark.parametrize(
+    ("phi", "d_0", "share"), [("12", "16", "0.4375"), ("16", "20", "0.36"), ("5/8", "3/4", "11/36"), ("8", "12", "5/9")]
+)
 def test_full_fraction(phi, d_0, share):
-    assert full_fraction(d_0=float(Fraction(d_0)), phi=float(Fraction(phi))) == pytest.approx(float(Fraction(share)), abs=1e-12)
+    assert full_fraction(d_0=float(Fraction(d_0)), phi=float(Fraction(phi))) == pytest.approx(
+        float(Fraction(share)), abs=1e-12
+    )
 
 
 def test_half_leaves_8_in_12_ten_per_cent_short_and_two_thirds_drowns_16_in_20():

@@ -2,7 +2,8 @@
 
 Sources
 -------
-1. EN 1992-1-1:2004, 6.2.5, computed by two open libraries: rough joint, C25/30, f_ctd 1.2 MPa, rho 0.005, f_yd 434.78 MPa, 90°:
+1. EN 1992-1-1:2004, 6.2.5, computed by two open libraries: rough joint, C25/30, f_ctd 1.2 MPa, rho 0.005, f_yd 434.78
+MPa, 90°:
    2.0017 MPa. No worked example in a publication was found.
 2. EN 1992-1-1:2023, 8.2.6, computed by two open libraries: f_ck 25, f_cd 16.667 MPa, rough (0.15, 0.7), rho 0.005,
    f_yd 434.78 MPa, 90°, gamma_C 1.5: 2.02173 MPa.
@@ -18,9 +19,28 @@ import pytest
 from calc.base.formula import RangeError
 from calc.strength import interface as joint
 
-CASE_04 = {"c": 0.4, "f_ctd": 1.2, "mu": 0.7, "sigma_n": 0.0, "rho": 0.005, "f_yd": 434.78, "alpha": 90.0, "nu": 0.54, "f_cd": 16.667}
-CASE_23 = {"c_v1": 0.15, "mu_v": 0.7, "f_ck": 25.0, "gamma_C": 1.5, "sigma_n": 0.0, "rho": 0.005, "f_yd": 434.78, "alpha": 90.0,
-           "f_cd": 16.667}  # fmt: skip
+CASE_04 = {
+    "c": 0.4,
+    "f_ctd": 1.2,
+    "mu": 0.7,
+    "sigma_n": 0.0,
+    "rho": 0.005,
+    "f_yd": 434.78,
+    "alpha": 90.0,
+    "nu": 0.54,
+    "f_cd": 16.667,
+}
+CASE_23 = {
+    "c_v1": 0.15,
+    "mu_v": 0.7,
+    "f_ck": 25.0,
+    "gamma_C": 1.5,
+    "sigma_n": 0.0,
+    "rho": 0.005,
+    "f_yd": 434.78,
+    "alpha": 90.0,
+    "f_cd": 16.667,
+}
 
 
 def without(case: dict[str, float], *names: str) -> dict[str, float]:
@@ -129,14 +149,28 @@ def test_aci_counts_on_no_more_than_60_ksi() -> None:
         joint.aci318_shear_friction(mu=1.0, A_vf=1.0, f_y=200000.0)
 
 
-@pytest.mark.parametrize("bad", [{"alpha": 30.0}, {"alpha": 100.0}, {"c": -0.1}, {"c": math.nan}, {"rho": -0.001}, {"f_cd": 0.0}, {"sigma_n": math.nan}])
+@pytest.mark.parametrize(
+    "bad",
+    [
+        {"alpha": 30.0},
+        {"alpha": 100.0},
+        {"c": -0.1},
+        {"c": math.nan},
+        {"rho": -0.001},
+        {"f_cd": 0.0},
+        {"sigma_n": math.nan},
+    ],
+)
 @pytest.mark.parametrize("sigma_n", [0.0, -0.5])
 def test_2004_refuses(bad: dict[str, float], sigma_n: float) -> None:
     with pytest.raises(ValueError):
         joint.en1992_resistance(**{**CASE_04, "sigma_n": sigma_n, **bad})
 
 
-@pytest.mark.parametrize("bad", [{"alpha": 30.0}, {"alpha": 140.0}, {"c_v1": -0.1}, {"gamma_C": math.nan}, {"f_yd": -1.0}, {"f_cd": math.nan}])
+@pytest.mark.parametrize(
+    "bad",
+    [{"alpha": 30.0}, {"alpha": 140.0}, {"c_v1": -0.1}, {"gamma_C": math.nan}, {"f_yd": -1.0}, {"f_cd": math.nan}],
+)
 @pytest.mark.parametrize("sigma_n", [0.0, -0.5])
 def test_2023_refuses(bad: dict[str, float], sigma_n: float) -> None:
     with pytest.raises(ValueError):
@@ -168,7 +202,9 @@ def test_compression_counts_up_to_0_6_f_cd_everywhere() -> None:
 def test_a_demand_at_the_limit_is_met() -> None:
     limit = 0.5 * 0.54 * 16.667
     given = without(CASE_04, "rho")
-    assert joint.en1992_resistance(rho=joint.en1992_required_ratio(v_Edi=limit, **given), **given) == pytest.approx(limit, rel=1e-12)
+    assert joint.en1992_resistance(rho=joint.en1992_required_ratio(v_Edi=limit, **given), **given) == pytest.approx(
+        limit, rel=1e-12
+    )
 
 
 def test_bars_that_lean_but_still_help_are_accepted() -> None:

@@ -71,7 +71,9 @@ def test_100_h1_end_gauge():
     assert math.floor(budget.effective_degrees(DEGREES)) == 16
     assert budget.expanded(0.99, DEGREES) == pytest.approx(93, abs=0.5)
     nm = {part.name: part.contribution for part in budget.parts}
-    assert nm == pytest.approx({"l_s": 25, "d": 9.7, "alpha_s": 0, "theta": 0, "delta_alpha": 2.9, "delta_theta": 16.6}, abs=0.08)
+    assert nm == pytest.approx(
+        {"l_s": 25, "d": 9.7, "alpha_s": 0, "theta": 0, "delta_alpha": 2.9, "delta_theta": 16.6}, abs=0.08
+    )
     assert sum(part.share for part in budget.parts) == pytest.approx(1.0)
 
 
@@ -95,7 +97,10 @@ def test_100_h1_against_uncertainties():
 
 
 def test_100_h1_propagated_shows_what_first_order_leaves_out():
-    """The product of the differences in expansion and temperature adds l_s u(delta_alpha) u(theta), and alpha's with delta_theta."""
+    """The product of the differences in expansion and temperature adds l_s u(delta_alpha) u(theta).
+
+    And alpha's with delta_theta.
+    """
     first = gum_budget(end_gauge, h1_inputs()).u
     second = math.hypot(50e6 * 0.58e-6 * 0.41, 50e6 * 1.2e-6 * 0.029)
     assert propagate(end_gauge, h1_inputs()).sd == pytest.approx(math.hypot(first, second), abs=0.02)

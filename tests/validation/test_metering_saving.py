@@ -1,7 +1,8 @@
 """For which assumptions does metering save about a fifth against dosing by hand?
 
-Source: none. "Metering saves up to about a fifth" is said in the trade (common practice, no source). Nothing here claims that it
-is so; the assumptions of each case are the test's own, and the cases show for which of them the figure comes out.
+Source: none. "Metering saves up to about a fifth" is said in the trade (common practice, no source). Nothing here
+claims that it is so; the assumptions of each case are the test's own, and the cases show for which of them the figure
+comes out.
 
 Saving is 1 − (adhesive used by a computed dose with overfill)/(adhesive used by eye), at equal or fewer short holes.
 """
@@ -45,7 +46,10 @@ def at_equal_risk(state, **eye):
     bare = amount_by_eye(holes=holes, judgement=Judgement(**{**BLIND, **eye}))
     missing = holes.required * (1 + holes.voids) / bare
     margin = Spread(missing.ravel()).quantile(1 - TARGET) - 1
-    ways = {w.key: w for w in compare_ways(holes=holes, judgement=Judgement(**{**BLIND, **eye, "margin": margin}), overfill=overfill)}
+    ways = {
+        w.key: w
+        for w in compare_ways(holes=holes, judgement=Judgement(**{**BLIND, **eye, "margin": margin}), overfill=overfill)
+    }
     metered, by_eye = ways["overfill"], ways["eye"]
     assert metered.short_per_100 == pytest.approx(100 * TARGET, abs=0.02)
     assert by_eye.short_per_100 == pytest.approx(100 * TARGET, abs=0.02)
@@ -57,7 +61,12 @@ def test_without_scatter_a_fifth_is_one_margin_for_each_overfill(overfill, margi
     """1 − (1 + o)/(1 + m) = 1/5 for m = 1/4 + 5 o/4, and for no other margin."""
     holes = HoleScatter(nominal=NOMINAL).simulate(series=1, holes=100, seed=1)
     for added, sign in ((-0.05, -1), (0.0, 0), (0.05, 1)):
-        ways = {w.key: w for w in compare_ways(holes=holes, judgement=Judgement(**{**BLIND, "margin": margin + added}), overfill=overfill)}
+        ways = {
+            w.key: w
+            for w in compare_ways(
+                holes=holes, judgement=Judgement(**{**BLIND, "margin": margin + added}), overfill=overfill
+            )
+        }
         found = saved(ways, "overfill")
         assert found == pytest.approx(1 - (1 + overfill) / (1 + margin + added))
         assert np.sign(round(found - 0.2, 9)) == sign
@@ -65,7 +74,10 @@ def test_without_scatter_a_fifth_is_one_margin_for_each_overfill(overfill, margi
 
 @pytest.mark.parametrize("state", ["worn", "medium", "new"])
 def test_an_unsteady_eye_that_plays_safe_uses_about_a_fifth_more(state):
-    """Amounts that scatter by 10 % from hole to hole and 8 % from person to person, as safe as the computed dose: saving 18 %."""
+    """Amounts that scatter by 10 % from hole to hole and 8 % from person to person, as safe as the computed dose.
+
+    Saving 18 %.
+    """
     found, metered, by_eye = at_equal_risk(state, sd_hole=0.10, sd_series=0.08)
     assert 0.175 < found < 0.185
     assert by_eye.waste > 2 * metered.waste
@@ -86,10 +98,18 @@ def test_a_practised_eye_that_sees_the_hole_leaves_nothing_to_save(state):
 
 
 def test_a_small_margin_by_eye_uses_less_but_leaves_holes_short():
-    """10 % by feel against the computed dose: metering uses more adhesive and leaves far fewer holes short. No saving, a better job."""
+    """10 % by feel against the computed dose: metering uses more adhesive and leaves far fewer holes short.
+
+    No saving, a better job.
+    """
     holes = site("medium").simulate(series=500, holes=40, seed=1)
     overfill = Spread(holes.need.ravel()).quantile(1 - TARGET) / NOMINAL.required - 1
-    ways = {w.key: w for w in compare_ways(holes=holes, judgement=Judgement(**{**BLIND, "margin": 0.1, "sd_hole": 0.1}), overfill=overfill)}
+    ways = {
+        w.key: w
+        for w in compare_ways(
+            holes=holes, judgement=Judgement(**{**BLIND, "margin": 0.1, "sd_hole": 0.1}), overfill=overfill
+        )
+    }
     assert saved(ways, "overfill") < 0
     assert ways["eye"].short_per_100 > 40
     assert ways["overfill"].short_per_100 == pytest.approx(2, abs=0.05)
@@ -97,6 +117,11 @@ def test_a_small_margin_by_eye_uses_less_but_leaves_holes_short():
 
 def test_a_nominal_dose_uses_less_than_the_eye_but_is_no_saving():
     holes = site("medium").simulate(series=500, holes=40, seed=1)
-    ways = {w.key: w for w in compare_ways(holes=holes, judgement=Judgement(**{**BLIND, "margin": 0.4, "sd_hole": 0.1}), overfill=0.2)}
+    ways = {
+        w.key: w
+        for w in compare_ways(
+            holes=holes, judgement=Judgement(**{**BLIND, "margin": 0.4, "sd_hole": 0.1}), overfill=0.2
+        )
+    }
     assert ways["nominal"].used < 0.8 * ways["eye"].used
     assert ways["nominal"].short_per_100 > ways["eye"].short_per_100

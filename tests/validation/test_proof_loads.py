@@ -1,7 +1,10 @@
-"""Proof loads: practice of BS 8539 as in the project reference, section 12 (read in one secondary source; workmanship only).
+"""Proof loads: practice of BS 8539 as in the project reference, section 12 (read in one secondary source.
 
-N_p = 1.5 x characteristic action when 2.5 % of the bars are tested, 1.25 x when 5 % are; at least 3 in an area (from memory);
-hold 30 s, drop at most 10 %; N_p at most 0.7 A_s f_yk. No worked example is published there: the numbers below are worked by hand.
+Workmanship only).
+
+N_p = 1.5 x characteristic action when 2.5 % of the bars are tested, 1.25 x when 5 % are; at least 3 in an area (from
+memory); hold 30 s, drop at most 10 %; N_p at most 0.7 A_s f_yk. No worked example is published there: the numbers below
+are worked by hand.
 """
 
 import math
@@ -39,7 +42,17 @@ def test_a_tenth_may_be_lost():
 
 @pytest.mark.parametrize(
     ("bars", "share", "tested"),
-    [(2, 0.025, 2), (3, 0.05, 3), (40, 0.025, 3), (120, 0.025, 3), (121, 0.025, 4), (200, 0.025, 5), (60, 0.05, 3), (61, 0.05, 4), (1000, 0.05, 50)],
+    [
+        (2, 0.025, 2),
+        (3, 0.05, 3),
+        (40, 0.025, 3),
+        (120, 0.025, 3),
+        (121, 0.025, 4),
+        (200, 0.025, 5),
+        (60, 0.05, 3),
+        (61, 0.05, 4),
+        (1000, 0.05, 50),
+    ],
 )
 def test_number(bars, share, tested):
     assert bars_tested(n_hole=float(bars), n_least=3.0, f_test=share) == tested

@@ -1,7 +1,9 @@
-"""structuralcodes 0.7.2 (fib, open source), run live: tensile strengths of EN 1992-1-1:2004, Table 3.1, over all its classes.
+"""structuralcodes 0.7.2 (fib, open source), run live.
 
-Tolerance: 1e-12 of the value, floating point only; both sides evaluate the same published formula unrounded. The printed
-value of the library's f_ctm at C30/37, 2.8965 MPa, is held to half its last digit.
+Tensile strengths of EN 1992-1-1:2004, Table 3.1, over all its classes.
+
+Tolerance: 1e-12 of the value, floating point only; both sides evaluate the same published formula unrounded. The
+printed value of the library's f_ctm at C30/37, 2.8965 MPa, is held to half its last digit.
 """
 
 import pytest
@@ -43,7 +45,8 @@ def test_table_3_1_is_the_rounded_formula(f_ck: float, printed: float) -> None:
 
 
 def test_table_3_1_prints_c60_higher_than_the_formula_gives() -> None:
-    # 0.7 times the printed f_ctm of 4.4 rounds to 3.1; the unrounded formula gives 3.048. So the choice of `tabulated` is the user's.
+    # 0.7 times the printed f_ctm of 4.4 rounds to 3.1; the unrounded formula gives 3.048. So the choice of `tabulated`
+    # is the user's.
     assert ec2_2004.fctk_5(ec2_2004.fctm(60)) == pytest.approx(3.0483, abs=0.00005)
     assert en.TABLE_3_1[60] == 3.1
     assert en.f_ctk_005(f_ck=60) < en.TABLE_3_1[60]

@@ -1,11 +1,15 @@
 """One-sided tolerance factors of a normal sample.
 
 Sources
-- D. C. Montgomery, G. C. Runger, Applied Statistics and Probability for Engineers, 7th ed., Table XII: printed to 3 decimals.
-- NIST/SEMATECH e-Handbook of Statistical Methods, 7.2.6.3: an approximate factor, and the limit that follows from it. The
+- D. C. Montgomery, G. C. Runger, Applied Statistics and Probability for Engineers, 7th ed., Table XII: printed to 3
+  decimals.
+- NIST/SEMATECH e-Handbook of Statistical Methods, 7.2.6.3: an approximate factor, and the limit that follows from it.
+  The
   exact factor differs from it in the third decimal; both are tested, so that nobody takes the one for the other.
-- ISO 16269-6:2014 is the standard for these factors. Its tables were not at hand: the definition is integrated here instead.
-- Python package toleranceinterval 1.0.3, an independent implementation of both the normal and the distribution-free bound.
+- ISO 16269-6:2014 is the standard for these factors. Its tables were not at hand: the definition is integrated here
+  instead.
+- Python package toleranceinterval 1.0.3, an independent implementation of both the normal and the distribution-free
+  bound.
 Tolerance: half the last printed digit.
 """
 
@@ -50,9 +54,14 @@ def test_e_handbook_7_2_6_3():
     assert mean + exact * s < mean + approximate * s
 
 
-@pytest.mark.parametrize(("n", "share", "confidence"), [(2, 0.9, 0.9), (3, 0.5, 0.95), (12, 0.99, 0.8), (60, 0.95, 0.99), (5000, 0.95, 0.95)])
+@pytest.mark.parametrize(
+    ("n", "share", "confidence"), [(2, 0.9, 0.9), (3, 0.5, 0.95), (12, 0.99, 0.8), (60, 0.95, 0.99), (5000, 0.95, 0.95)]
+)
 def test_definition_by_integration(n, share, confidence):
-    """P(mean + k s covers the share), integrated over the chi distribution of s without the non-central t, equals the confidence."""
+    """P(mean + k s covers the share), integrated over the chi distribution of s without the non-central t.
+
+    Equals the confidence.
+    """
     k, z, degrees = tolerance_factor(n=n, share=share, confidence=confidence), stats.norm.ppf(share), n - 1
     low, high = stats.chi.ppf(1e-13, degrees), stats.chi.isf(1e-13, degrees)
     x, w = np.polynomial.legendre.leggauss(120)

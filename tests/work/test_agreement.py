@@ -9,7 +9,8 @@ from calc.files.job import demo_job
 from calc.work.load import load_job
 from calc.work.results import compute
 
-# 16 mm in 20 mm, 200 mm, flat: at the mean diameter of 20.3 mm pi/4 (412.09 - 256) 200 = 24.5186 mL; 0.1 mm is pi/2 20.3 200 0.1 = 0.6377 mL.
+# 16 mm in 20 mm, 200 mm, flat: at the mean diameter of 20.3 mm pi/4 (412.09 - 256) 200 = 24.5186 mL; 0.1 mm is pi/2
+# 20.3 200 0.1 = 0.6377 mL.
 NEED, COMMON = math.pi / 4 * (20.3**2 - 256) * 0.2, math.pi / 2 * 20.3 * 0.2 * 0.1
 NOMINAL = math.pi / 4 * 144 * 0.2
 OWN = 1 + 0.1**2 / 12  # variance from hole to hole for a standard deviation of 1 mL, read to 0.1 mL
@@ -30,10 +31,13 @@ def checks(results):
     return {check.name: check for check in results.sheet_of(EVIDENCE).checks}
 
 
-@pytest.mark.parametrize(("mean", "verdict"), [(24.6, "passes"), (25.4, "passes"), (25.6, "fails"), (23.6, "passes"), (23.4, "fails")])
+@pytest.mark.parametrize(
+    ("mean", "verdict"), [(24.6, "passes"), (25.4, "passes"), (25.6, "fails"), (23.6, "passes"), (23.4, "fails")]
+)
 def test_the_means_by_hand(folder, mean, verdict):
     results = results_of(folder, mean=mean)
-    # 30 holes come from two series at least: what a hole has of its own averages out over 30, the common diameter over two
+    # 30 holes come from two series at least: what a hole has of its own averages out over 30, the common diameter over
+    # two
     u = math.sqrt(OWN / 30 + COMMON**2 / 2)
     assert u == pytest.approx(0.4865, abs=5e-5)
     check = checks(results)["agrees"]
@@ -68,7 +72,8 @@ def test_holes_of_another_size_are_not_compared(folder):
 def test_where_the_measured_holes_ask_for_more_they_govern(folder):
     results = results_of(folder, mean=25.0)
     group = results.parts[0].groups["A"]
-    # 25 + 2.220 x 1 (n 30, 0.95, 0.95) over 22.619: 20.34 per cent, rounded up; by the assumed scatter 24.52 + 1.645 x 0.638: 13.1 per cent
+    # 25 + 2.220 x 1 (n 30, 0.95, 0.95) over 22.619: 20.34 per cent, rounded up; by the assumed scatter 24.52 + 1.645 x
+    # 0.638: 13.1 per cent
     assert group.choice.rule == "measured"
     assert group.choice.share == pytest.approx(math.ceil(1000 * ((25 + 2.220) / NOMINAL - 1)) / 1000, abs=1.1e-3)
     assert group.choice.option("probability").share == pytest.approx((NEED + 1.6449 * COMMON) / NOMINAL - 1, abs=2e-3)

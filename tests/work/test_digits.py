@@ -1,4 +1,7 @@
-"""results.json of both demos is the same, byte for byte, on processors that know fewer instructions; `tests/long/digits.py` tries more."""
+"""results.json of both demos is the same, byte for byte, on processors that know fewer instructions.
+
+`tests/long/digits.py` tries more.
+"""
 
 import copy
 import importlib.util
@@ -29,7 +32,10 @@ def test_every_processor_writes_the_same_bytes(runs):
 
 
 def test_no_number_is_near_its_rounding_edge_and_no_verdict_near_one(runs):
-    """Says how far every number is from its edge; a number that comes too near is to be computed otherwise, or the demo changed."""
+    """Says how far every number is from its edge.
+
+    A number that comes too near is to be computed otherwise, or the demo changed.
+    """
     wrong, lines = digits.faults(runs)
     print(*lines, *digits.every_distance(runs["as it is"]), sep="\n")
     assert not wrong

@@ -1,4 +1,7 @@
-"""Embedment and strength of a job's groups: hand-worked numbers for each code, origins, checks, and what a short hole costs."""
+"""Embedment and strength of a job's groups.
+
+Hand-worked numbers for each code, origins, checks, and what a short hole costs.
+"""
 
 import math
 import time
@@ -29,9 +32,15 @@ EN = f'[design]\ncode = "EN 1992-1-1:2004"\nf_ck = "25 MPa"\nf_yk = "500 MPa"\n{
 EN_23 = EN.replace("2004", "2023")
 APPROVAL = '[design.approval]\nnumber = "T-1"\npage = "Table 1"\nk_b = 0.9\nalpha_lb = 1.5\ninvented = true\n'
 APPROVAL_23 = APPROVAL.replace("k_b =", "k_b_pi =")
-AMERICAN = f'[design]\ncode = "ACI 318-19"\nf_c = "4000 psi"\nf_y = "60 ksi"\n{COMMON}cover = "3 in"\nspacing = "8 in"\nmember_thickness = "28 in"\n'
+AMERICAN = (
+    f'[design]\ncode = "ACI 318-19"\nf_c = "4000 psi"\nf_y = "60 ksi"\n{COMMON}cover = "3 in"\nspacing = "8'
+    ' in"\nmember_thickness = "28 in"\n'
+)
 ANCHORAGE = 'use = "anchorage"\nforce = "60 kN"\nforce_path = "tension_line"\ntension_line_by = "T-2"\n'
-LAP = 'use = "lap"\nforce = "60 kN"\npercent_lapped = 50\nend_cover = "40 mm"\ngap = "100 mm"\nexisting_bar = "16"\nlap_arrangement = "behind"\n'
+LAP = (
+    'use = "lap"\nforce = "60 kN"\npercent_lapped = 50\nend_cover = "40 mm"\ngap = "100 mm"\nexisting_bar ='
+    ' "16"\nlap_arrangement = "behind"\n'
+)
 
 
 @pytest.fixture
@@ -117,17 +126,27 @@ def test_development_by_aci(job):
 
 def test_development_by_aci_shortened_by_the_force(job):
     """14.230 x 0.16667/0.31 = 7.65 in: the least length of 12 in decides."""
-    one = only(job(AMERICAN + 'use = "anchorage"\nforce = "9 kip"\nexcess_reduction = true\n', row="A,12,#5,22,400,,down,,"))
+    one = only(
+        job(AMERICAN + 'use = "anchorage"\nforce = "9 kip"\nexcess_reduction = true\n', row="A,12,#5,22,400,,down,,")
+    )
     assert one.required == pytest.approx(304.8)
     assert any("25.4.10" in n for n in one.sheet.words)
-    twelve = only(job(AMERICAN + 'use = "anchorage"\nforce = "15 kip"\nexcess_reduction = true\n', row="A,12,#5,22,400,,down,,"))
+    twelve = only(
+        job(AMERICAN + 'use = "anchorage"\nforce = "15 kip"\nexcess_reduction = true\n', row="A,12,#5,22,400,,down,,")
+    )
     assert step(twelve, "l_d").value == pytest.approx(14.230 * (15 / 54) / 0.31, abs=1e-3)
 
 
 @pytest.mark.parametrize(("force", "percent", "factor"), [(9, 50, 1.3), (8, 50, 1.0), (8, 60, 1.3)])
 def test_splice_by_aci(job, force, percent, factor):
-    """Class A where twice the bars are there (8 kip needs 0.148 of 0.31 in²) and at most half are spliced; 2 in of end cover."""
-    lap = f'use = "lap"\nforce = "{force} kip"\npercent_lapped = {percent}\nend_cover = "2 in"\ngap = "1 in"\nexisting_bar = "#5"\n'
+    """Class A where twice the bars are there (8 kip needs 0.148 of 0.31 in²) and at most half are spliced.
+
+    2 in of end cover.
+    """
+    lap = (
+        f'use = "lap"\nforce = "{force} kip"\npercent_lapped = {percent}\nend_cover = "2 in"\ngap = "1'
+        ' in"\nexisting_bar = "#5"\n'
+    )
     one = only(job(AMERICAN + lap, row="A,12,#5,22,560,,down,,"))
     assert one.required == pytest.approx((factor * 14.2303 + 2) * 25.4, abs=0.02)
     gap = next(c for c in one.sheet.checks if c.id.endswith(".gap"))
@@ -137,8 +156,15 @@ def test_splice_by_aci(job, force, percent, factor):
 
 def test_aci_factors_for_a_coated_top_bar_in_lightweight(job):
     """1.5 x 1.3 is capped at 1.7; lightweight divides by 0.75; Grade 80 takes 1.15 and needs more of the rest."""
-    text = AMERICAN.replace("60 ksi", "80 ksi").replace('"good"', '"poor"').replace('cover = "3 in"', 'cover = "1-1/2 in"')
-    one = only(job(text + 'use = "anchorage"\nforce = "9 kip"\ncoating = "epoxy"\nlightweight = true\n', row="A,12,#5,22,900,,down,,"))
+    text = (
+        AMERICAN.replace("60 ksi", "80 ksi").replace('"good"', '"poor"').replace('cover = "3 in"', 'cover = "1-1/2 in"')
+    )
+    one = only(
+        job(
+            text + 'use = "anchorage"\nforce = "9 kip"\ncoating = "epoxy"\nlightweight = true\n',
+            row="A,12,#5,22,900,,down,,",
+        )
+    )
     k = 2.5
     expected = 0.075 * 80000 / (0.75 * math.sqrt(4000)) * 1.7 * 0.8 * 1.15 / k * 0.625
     assert one.required == pytest.approx(expected * 25.4, rel=1e-9)
@@ -146,7 +172,10 @@ def test_aci_factors_for_a_coated_top_bar_in_lightweight(job):
 
 
 def test_joint_by_the_2004_edition():
-    """W4 of the demo: 0.4 x 0.85 x 1.35169 + 0.005236 x 200 x 0.7 = 1.19261 MPa against 250/300; (0.83333 - 0.45957)/140 = 0.0026697."""
+    """W4 of the demo: 0.4 x 0.85 x 1.35169 + 0.005236 x 200 x 0.7 = 1.19261 MPa against 250/300.
+
+    (0.83333 - 0.45957)/140 = 0.0026697.
+    """
     one = next(p for p in compute(load_job(demo_job())).parts if p.sheet.notebook == EMBEDMENT).get("W4")
     assert one.joint.demand == pytest.approx(0.83333, abs=5e-6)
     assert one.joint.resistance == pytest.approx(1.19261, abs=5e-6)
@@ -172,16 +201,27 @@ def test_joint_by_the_2023_edition(job):
 
 def test_joint_by_aci(job):
     """0.6 x 0.62 x 60 = 22.32 kip, times 0.75; 4 kip/ft on 8 in are 2.667 kip; the bars would do at 50.22 in."""
-    joint = 'use = "joint"\nforce_per_length = "4 kip/ft"\njoint_width = "12 in"\nbar_rows = 2\nsurface = "not roughened"\n'
+    joint = (
+        'use = "joint"\nforce_per_length = "4 kip/ft"\njoint_width = "12 in"\nbar_rows = 2\nsurface = "not roughened"\n'
+    )
     one = only(job(AMERICAN + joint, row="A,12,#5,22,400,,down,,", units="us"))
     check = next(c for c in one.sheet.checks if c.id.endswith(".joint"))
-    assert (check.demand, check.resistance, check.unit) == (pytest.approx(2.66667, abs=5e-6), pytest.approx(16.740), "kip")
+    assert (check.demand, check.resistance, check.unit) == (
+        pytest.approx(2.66667, abs=5e-6),
+        pytest.approx(16.740),
+        "kip",
+    )
     assert one.joint.spacing_needed == pytest.approx(50.22 * 25.4, rel=1e-6)
     assert one.required == pytest.approx(14.2303 * 25.4, abs=0.02)
 
 
 def test_a_joint_that_needs_closer_bars_says_the_spacing(job):
-    one = only(job(EN + JOINT.replace("250", "900").replace("2\n", "1\n") + 'surface = "rough"\n' + APPROVAL, row="A,12,16,20,600,,down,,"))
+    one = only(
+        job(
+            EN + JOINT.replace("250", "900").replace("2\n", "1\n") + 'surface = "rough"\n' + APPROVAL,
+            row="A,12,16,20,600,,down,,",
+        )
+    )
     check = next(c for c in one.sheet.checks if c.id.endswith(".joint"))
     assert not check.passes
     needed = one.joint.spacing_needed
@@ -224,8 +264,16 @@ def test_ids_are_unique_and_origins_name_the_keys():
 OTHERS = [
     (EN + LAP + APPROVAL, "A,12,16,20,600,,down,,"),
     (EN_23 + LAP + APPROVAL_23, "A,12,16,20,600,,down,,"),
-    (EN_23 + 'use = "joint"\nforce_per_length = "250 kN/m"\njoint_width = "300 mm"\nsurface = "keyed"\n' + APPROVAL_23, "A,12,16,20,600,,down,,"),
-    (AMERICAN + 'use = "joint"\nforce_per_length = "4 kip/ft"\njoint_width = "12 in"\nsurface = "roughened"\n', "A,12,#5,22,600,,down,,"),
+    (
+        EN_23
+        + 'use = "joint"\nforce_per_length = "250 kN/m"\njoint_width = "300 mm"\nsurface = "keyed"\n'
+        + APPROVAL_23,
+        "A,12,16,20,600,,down,,",
+    ),
+    (
+        AMERICAN + 'use = "joint"\nforce_per_length = "4 kip/ft"\njoint_width = "12 in"\nsurface = "roughened"\n',
+        "A,12,#5,22,600,,down,,",
+    ),
     (AMERICAN + 'use = "anchorage"\nforce_per_length = "8 kip/ft"\n', "A,12,15M,22,600,,down,,"),
 ]
 
@@ -259,7 +307,14 @@ def test_aci_factor_is_marked(job):
 def test_notices_say_what_is_owed(job):
     one = only(job(EN.replace('"drawings"', '"assumed"') + ANCHORAGE + APPROVAL))
     text = " ".join(one.sheet.words)
-    for words in ("strength is assumed", "approval T-1 (invented), Table 1", "EN 1992-4", "locate them", short.ASSUMPTION, short.NOT_CONFORMING):
+    for words in (
+        "strength is assumed",
+        "approval T-1 (invented), Table 1",
+        "EN 1992-4",
+        "locate them",
+        short.ASSUMPTION,
+        short.NOT_CONFORMING,
+    ):
         assert words in text
     assert "assumed;" not in " ".join(only(job(EN + ANCHORAGE + APPROVAL)).sheet.words)
 
@@ -281,7 +336,9 @@ def test_the_length_that_would_do_does(job):
 
 
 def test_too_short_in_inches(job):
-    check = only(job(AMERICAN + 'use = "anchorage"\nforce = "9 kip"\n', row="A,12,#5,22,355.6,,down,,", units="us")).sheet.checks[0]
+    check = only(
+        job(AMERICAN + 'use = "anchorage"\nforce = "9 kip"\n', row="A,12,#5,22,355.6,,down,,", units="us")
+    ).sheet.checks[0]
     assert not check.passes
     assert check.advice == "the embedment that would do is 14.25 in (schedule: 14 in)"
 
@@ -388,7 +445,11 @@ def test_a_job_without_the_table_has_no_part(folder):
 
 def test_metric_and_us_input_agree(job):
     metric = only(job(EN + ANCHORAGE + APPROVAL))
-    text = EN.replace('"25 MPa"', '"3.6259434 ksi"').replace('"500 MPa"', '"72518.869 psi"').replace('"60 mm"', '"2.3622047 in"')
+    text = (
+        EN.replace('"25 MPa"', '"3.6259434 ksi"')
+        .replace('"500 MPa"', '"72518.869 psi"')
+        .replace('"60 mm"', '"2.3622047 in"')
+    )
     text = text.replace('"180 mm"', '"7.0866142 in"').replace('"700 mm"', '"27.559055 in"')
     us = only(job(text + ANCHORAGE.replace("60 kN", "13.488537 kip") + APPROVAL, units="us"))
     for name in ("required", "force", "capacity_full", "least_dose", "lost_per_mL"):
@@ -400,7 +461,10 @@ def test_metric_and_us_input_agree(job):
 def test_aci_from_metric_input_agrees(job):
     us = only(job(AMERICAN + 'use = "anchorage"\nforce = "9 kip"\n', row="A,12,#5,22,400,,down,,"))
     text = (
-        AMERICAN.replace('"4000 psi"', '"27.579029 MPa"').replace('"60 ksi"', '"413.68544 MPa"').replace('"3 in"', '"76.2 mm"').replace('"8 in"', '"203.2 mm"')
+        AMERICAN.replace('"4000 psi"', '"27.579029 MPa"')
+        .replace('"60 ksi"', '"413.68544 MPa"')
+        .replace('"3 in"', '"76.2 mm"')
+        .replace('"8 in"', '"203.2 mm"')
     )
     metric = only(job(text + 'use = "anchorage"\nforce = "40.033995 kN"\n', row="A,12,#5,22,400,,down,,"))
     assert metric.required == pytest.approx(us.required, rel=1e-7)
@@ -439,7 +503,9 @@ def test_the_same_bar_by_three_codes(job):
 
 
 def test_compared_codes_agree_with_their_own_design(job):
-    aci = only(job(AMERICAN + 'use = "anchorage"\nforce = "15 kip"\nexcess_reduction = true\n', row="A,12,#5,22,400,,down,,"))
+    aci = only(
+        job(AMERICAN + 'use = "anchorage"\nforce = "15 kip"\nexcess_reduction = true\n', row="A,12,#5,22,400,,down,,")
+    )
     assert compare_codes(aci.case)[2].cast_in == pytest.approx(aci.required)
     lap = only(job(EN_23 + LAP + APPROVAL_23, row="A,12,16,20,600,,down,,"))
     new = compare_codes(lap.case)[1]
@@ -452,7 +518,9 @@ def test_what_a_code_cannot_do_is_said(job):
     assert old.cast_in is not None
     assert new.cast_in is aci.cast_in is None
     assert "compression" in new.cannot
-    coated = only(job(AMERICAN + 'use = "anchorage"\nforce = "9 kip"\ncoating = "epoxy"\n', row="A,12,#5,22,500,,down,,"))
+    coated = only(
+        job(AMERICAN + 'use = "anchorage"\nforce = "9 kip"\ncoating = "epoxy"\n', row="A,12,#5,22,500,,down,,")
+    )
     assert "uncoated" in compare_codes(coated.case)[0].cannot
 
 
@@ -491,7 +559,11 @@ VALUES = {
 
 
 def test_every_formula_has_a_worked_value():
-    own = {name for name, value in vars(statics).items() if isinstance(value, Formula) and value.address.startswith(statics.__name__)}
+    own = {
+        name
+        for name, value in vars(statics).items()
+        if isinstance(value, Formula) and value.address.startswith(statics.__name__)
+    }
     assert own == set(VALUES)
 
 

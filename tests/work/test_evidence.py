@@ -1,4 +1,7 @@
-"""Measured holes of a job: what follows from them, whether the doses give it, and whether the job file says the same as its CSV."""
+"""Measured holes of a job: what follows from them, whether the doses give it.
+
+And whether the job file says the same as its CSV.
+"""
 
 import csv
 import math
@@ -54,7 +57,8 @@ def test_the_demo_by_other_means(folder):
     group = measure(load(folder)).groups["S2"]
     values = list(volumes().values())
     mean, sd = statistics.mean(values), statistics.stdev(values)
-    # The volumes are printed to a tenth of a millilitre: a rectangular share of 0.1/√12 (JCGM 100, F.2.2.1, from memory).
+    # The volumes are printed to a tenth of a millilitre: a rectangular share of 0.1/√12 (JCGM 100, F.2.2.1, from
+    # memory).
     assert group.resolution == pytest.approx(100.0)
     scatter = math.hypot(sd, 0.1 / math.sqrt(12))
     assert convert(group.limit, "mm³", "mL") == pytest.approx(mean + K_30 * scatter, abs=0.0005 * sd + 1e-9)
@@ -67,7 +71,13 @@ def test_the_demo_by_other_means(folder):
 
 def test_steps_carry_ids_and_origins(folder):
     sheet = measure(load(folder)).sheet
-    assert [step.id for step in sheet.steps] == ["03.S2.s_V", "03.S2.V_lim", "03.S2.overfill", "03.S2.V_lim.next", "03.S2.overfill.dispensed"]
+    assert [step.id for step in sheet.steps] == [
+        "03.S2.s_V",
+        "03.S2.V_lim",
+        "03.S2.overfill",
+        "03.S2.V_lim.next",
+        "03.S2.overfill.dispensed",
+    ]
     scatter, limit, overfill, _, dispensed = sheet.steps
     assert {i.name: i.origin for i in scatter.inputs}["delta_V"] == "last printed digit in measurements.csv"
     assert {i.name: i.origin for i in limit.inputs}["V_m"] == "measurements.csv, mean of 30 holes"
@@ -121,14 +131,19 @@ def test_a_hole_that_stands_apart_stays_and_is_named(folder):
 
 
 def test_a_hole_is_left_out_with_its_reason_from_either_file(folder):
-    table = '[evidence.S2]\nfile = "measurements.csv"\nholes = 29\nmean = "14.21 mL"\nsd = "0.41 mL"\nexcluded = {"19" = "ran into a drain"}\n'
+    table = (
+        '[evidence.S2]\nfile = "measurements.csv"\nholes = 29\nmean = "14.21 mL"\nsd = "0.41 mL"\nexcluded = {"19" ='
+        ' "ran into a drain"}\n'
+    )
     group = measure(load(folder, table=table)).groups["S2"]
     rest = [value for name, value in volumes().items() if name != "19"]
     assert group.n == 29
     assert group.differences == ()
     assert convert(group.mean, "mm³", "mL") == pytest.approx(statistics.mean(rest), rel=1e-12)
     assert group.entry()["left_out"] == {"19": "ran into a drain"}
-    assert any("Left out: hole 19 (19.6): ran into a drain" in notice for notice in (one.words for one in group.notices))
+    assert any(
+        "Left out: hole 19 (19.6): ran into a drain" in notice for notice in (one.words for one in group.notices)
+    )
     path = folder / "measurements.csv"
     path.write_text(path.read_text(encoding="utf-8").replace("25,S2,13.3,,", "25,S2,13.3,spilled,"), encoding="utf-8")
     both = measure(load_job(folder)).groups["S2"]
@@ -148,7 +163,9 @@ def test_a_hole_is_left_out_with_its_reason_from_either_file(folder):
 def test_numbers_that_are_not_those_of_the_file_are_told_and_the_file_counts(folder, key, wrong, said):
     good = {"holes": "holes = 30", "mean": 'mean = "14.39 mL"', "sd": 'sd = "1.063 mL"'}
     lines = good | {("mean" if key == "largest" else key): wrong}
-    work = measure(load(folder, table="[evidence.S2]\n" + 'file = "measurements.csv"\n' + "\n".join(lines.values()) + "\n"))
+    work = measure(
+        load(folder, table="[evidence.S2]\n" + 'file = "measurements.csv"\n' + "\n".join(lines.values()) + "\n")
+    )
     (told,) = work.groups["S2"].differences
     assert said in told
     assert told in work.sheet.words
@@ -161,10 +178,14 @@ def test_rounded_numbers_are_no_difference(folder):
 
 
 def test_numbers_alone_count_when_no_file_is_named(folder):
-    work = measure(load(folder, table='[evidence.S2]\nholes = 20\nmean = "14 mL"\nsd = "0.5 mL"\nresolution = "0.001 mL"\n'))
+    work = measure(
+        load(folder, table='[evidence.S2]\nholes = 20\nmean = "14 mL"\nsd = "0.5 mL"\nresolution = "0.001 mL"\n')
+    )
     group = work.groups["S2"]
     assert group.study is None
-    assert convert(group.limit, "mm³", "mL") == pytest.approx(14 + 2.396 * 0.5, abs=0.0003)  # Montgomery & Runger: n 20, 0.95, 0.95
+    assert convert(group.limit, "mm³", "mL") == pytest.approx(
+        14 + 2.396 * 0.5, abs=0.0003
+    )  # Montgomery & Runger: n 20, 0.95, 0.95
     assert any("states number, mean and standard deviation alone" in notice for notice in work.sheet.words)
     assert work.entry("S2")["measurements"]["sha256"] is None
 
@@ -203,7 +224,9 @@ def test_too_few_holes_give_no_number(folder, table):
     assert [step.name for step in work.sheet.steps] == ["s_V", "overfill.dispensed"]
     assert not any("measured" in step.name for step in results.sheets[1].steps)
     assert [(row.limit, row.overfill) for row in group.growth.rows] == [(None, None)] * len(group.growth.rows)
-    shown = " ".join(view.markdown for view in (evidence_views.opening(job, work), *evidence_views.what_follows(job, work)))
+    shown = " ".join(
+        view.markdown for view in (evidence_views.opening(job, work), *evidence_views.what_follows(job, work))
+    )
     assert "not enough holes" in shown
     assert "measured holes ask for an overfill" not in shown
 
@@ -219,7 +242,9 @@ def test_the_rule_measured_refuses_too_few_holes(folder, table):
         writer.writeheader()
         writer.writerows(rows)
     job = load(folder, table=table, replacing=[('rule = "probability"', 'rule = "measured"')])
-    with pytest.raises(InputErrors, match=r"gives no overfill for group S2: not enough holes: \d+ are measured.* takes 14 or more"):
+    with pytest.raises(
+        InputErrors, match=r"gives no overfill for group S2: not enough holes: \d+ are measured.* takes 14 or more"
+    ):
         compute(job)
 
 
@@ -274,14 +299,18 @@ def test_an_overfill_measured_on_another_hole_is_carried_over(folder):
 )
 def test_files_that_give_nothing_are_refused_in_a_sentence(folder, rows, extra, said):
     (folder / "measurements.csv").write_text("hole,mark,volume [mL],exclude,note\n" + rows, encoding="utf-8")
-    job = load(folder, table='[evidence.S2]\nfile = "measurements.csv"\nholes = 2\nmean = "14.2 mL"\nsd = "0.1 mL"\n' + extra)
+    job = load(
+        folder, table='[evidence.S2]\nfile = "measurements.csv"\nholes = 2\nmean = "14.2 mL"\nsd = "0.1 mL"\n' + extra
+    )
     with pytest.raises(InputErrors, match=re.escape(said)):
         work_measured(job, work_job(job))
 
 
 def test_masses_take_the_density_of_the_adhesive_record(folder):
     (folder / "measurements.csv").write_text("hole,mark,mass [g]\n1,S2,23.1\n2,S2,24.75\n3,S2,23.1\n", encoding="utf-8")
-    group = measure(load(folder, table='[evidence.S2]\nfile = "measurements.csv"\nholes = 3\nmean = "14.3 mL"\nsd = "0.6 mL"\n')).groups["S2"]
+    group = measure(
+        load(folder, table='[evidence.S2]\nfile = "measurements.csv"\nholes = 3\nmean = "14.3 mL"\nsd = "0.6 mL"\n')
+    ).groups["S2"]
     assert group.study.values == pytest.approx((14.0, 15.0, 14.0))  # the demo's adhesive: 1650 kg/m³
 
 
@@ -321,6 +350,8 @@ def test_study_asks_more_for_a_larger_share_or_confidence():
         overfill(1.0, 0.9)
 
 
-@pytest.mark.parametrize(("share", "rounded"), [(0.24604, 0.247), (0.247, 0.247), (-0.1, 0.0), (0.0, 0.0), (1.00001, 1.001)])
+@pytest.mark.parametrize(
+    ("share", "rounded"), [(0.24604, 0.247), (0.247, 0.247), (-0.1, 0.0), (0.0, 0.0), (1.00001, 1.001)]
+)
 def test_rounding_up(share, rounded):
     assert up_to_tenth(share) == rounded

@@ -15,7 +15,10 @@ def test_no_label_of_a_step_holds_a_value(units, tmp_path):
     shutil.copytree(demo_job(units).parent, tmp_path / "job")
     path = tmp_path / "job" / "job.toml"
     if units == "metric":  # a second measured hole, with other depths
-        hole = '[measured.S1]\ndepth = ["0 mm", "30 mm", "110 mm"]\ndiameter = ["13 mm", "12 mm", "12 mm"]\n\n[measured.W3]'
+        hole = (
+            '[measured.S1]\ndepth = ["0 mm", "30 mm", "110 mm"]\ndiameter = ["13 mm", "12 mm", "12'
+            ' mm"]\n\n[measured.W3]'
+        )
         path.write_text(path.read_text(encoding="utf-8").replace("[measured.W3]", hole), encoding="utf-8")
     job = load_job(path)
     steps = [step for sheet in compute(job).sheets for step in sheet.steps]

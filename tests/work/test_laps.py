@@ -1,7 +1,9 @@
-"""Laps with both bars, tested strengths, the weaker concrete of a joint and what is owed, from the job file to the checks.
+"""Laps with both bars, tested strengths, the weaker concrete of a joint and what is owed.
 
-The numbers follow EN 1992-1-1:2004, 8.7 and 3.1.2(4), EN 1992-1-1:2023, 11.5 and ACI 318-19, 25.5 as `tests/strength/test_laps.py` and the
-modules of the codes say where they were read; they are worked by hand here.
+From the job file to the checks.
+
+The numbers follow EN 1992-1-1:2004, 8.7 and 3.1.2(4), EN 1992-1-1:2023, 11.5 and ACI 318-19, 25.5 as
+`tests/strength/test_laps.py` and the modules of the codes say where they were read; they are worked by hand here.
 """
 
 import json
@@ -32,7 +34,9 @@ end_cover = "0 mm"
 gap = "20 mm"
 existing_bar = "16"
 """
-KNOWN = 'lap_arrangement = "same layer"\nexisting_f_yk = "500 MPa"\nexisting_spacing = "100 mm"\nexisting_cover = "50 mm"\n'
+KNOWN = (
+    'lap_arrangement = "same layer"\nexisting_f_yk = "500 MPa"\nexisting_spacing = "100 mm"\nexisting_cover = "50 mm"\n'
+)
 APPROVAL = '[design.approval]\nnumber = "T-1"\npage = "Table 1"\nk_b = 1.0\nalpha_lb = 1.0\ninvented = true\n'
 YIELD = f'force = "{500 / 1.15 * 64 * math.pi / 1000:.6f} kN"\n'  # the yield force of a 16 mm bar
 AT_200 = f'force = "{200 * 64 * math.pi / 1000:.6f} kN"\n'
@@ -84,7 +88,10 @@ def of_2023(tables):
 
 
 def test_a_lap_in_one_layer_has_less_concrete_around_it(job):
-    """Half of 100 - 16 is 42 mm, half of 100 - 16 - 16 - 20 is 24 mm: 649 to 793 mm, by the newer edition 615 to 813."""
+    """Half of 100 - 16 is 42 mm, half of 100 - 16 - 16 - 20 is 24 mm.
+
+    649 to 793 mm, by the newer edition 615 to 813.
+    """
     found = {}
     for name, tables in (("same layer", KNOWN), ("behind", KNOWN.replace("same layer", "behind"))):
         old = only(job(EN + YIELD + tables + APPROVAL))
@@ -102,14 +109,24 @@ def test_an_arrangement_that_is_not_stated_is_owed_and_the_longer_lap_is_shown(j
     assert "lap_arrangement" in check.reason
     assert not one.passes
     # Where the pairs do not fit into one layer, the new bars can only lie behind; it is asked for all the same.
-    wide = only(job(EN.replace('gap = "20 mm"', 'gap = "80 mm"') + AT_200 + KNOWN.replace('lap_arrangement = "same layer"\n', "") + APPROVAL))
+    wide = only(
+        job(
+            EN.replace('gap = "20 mm"', 'gap = "80 mm"')
+            + AT_200
+            + KNOWN.replace('lap_arrangement = "same layer"\n', "")
+            + APPROVAL
+        )
+    )
     assert wide.c_d == 42.0
     assert "do not fit into one layer" in checks(wide)["arrangement"].title
 
 
 def test_pairs_that_overlap_are_refused(job):
     assert "lap_arrangement" in job(EN.replace('"20 mm"', '"70 mm"') + AT_200 + KNOWN + APPROVAL).only()
-    assert "existing bars of 40 mm would touch" in job(EN.replace('"100 mm"', '"41 mm"').replace('"16"', '"40"') + AT_200 + APPROVAL).only()
+    assert (
+        "existing bars of 40 mm would touch"
+        in job(EN.replace('"100 mm"', '"41 mm"').replace('"16"', '"40"') + AT_200 + APPROVAL).only()
+    )
 
 
 @pytest.mark.parametrize(("spacing", "passes"), [("84 mm", True), ("83 mm", False)])
@@ -125,18 +142,25 @@ def test_neighbouring_laps_keep_two_diameters_apart(job, spacing, passes):
 
 @pytest.mark.parametrize("edition", [lambda text: text, of_2023])
 def test_a_thinner_existing_bar_needs_a_longer_lap(job, edition):
-    """16 mm at 200 MPa are 40.2 kN, 355.6 MPa of a 12 mm bar: a third more by the 2004 edition, 12/16 x 1.778^1.5 by the newer one.
+    """16 mm at 200 MPa are 40.2 kN, 355.6 MPa of a 12 mm bar.
+
+    A third more by the 2004 edition, 12/16 x 1.778^1.5 by the newer one.
 
     Pairs far apart, so that the cover counts for its most in both.
     """
-    wide = EN.replace('spacing = "100 mm"', 'spacing = "300 mm"') + AT_200 + KNOWN.replace('"100 mm"', '"300 mm"').replace("50 mm", "90 mm")
+    wide = (
+        EN.replace('spacing = "100 mm"', 'spacing = "300 mm"')
+        + AT_200
+        + KNOWN.replace('"100 mm"', '"300 mm"').replace("50 mm", "90 mm")
+    )
     lengths = {}
     for bar in ("12", "16"):
         one = only(job(edition(wide.replace('existing_bar = "16"', f'existing_bar = "{bar}"') + APPROVAL)))
         assert checks(one)["existing"].passes
         lengths[bar] = one
     if edition is of_2023:
-        # The stress's power 1.5, the size below 0.6 x 20 mm counting as 12 mm, 1.5 phi/c_d at its least in both; the 16 mm bar has its floor.
+        # The stress's power 1.5, the size below 0.6 x 20 mm counting as 12 mm, 1.5 phi/c_d at its least in both; the 16
+        # mm bar has its floor.
         own = 1.2 * 50 * 12 * (200 * (16 / 12) ** 2 / 435) ** 1.5 * math.sqrt(25 / 30) * 0.6 ** (1 / 3) * math.sqrt(0.4)
         assert lengths["12"].required == pytest.approx(own, rel=1e-8)
         assert lengths["16"].required == 240.0
@@ -159,7 +183,9 @@ def test_an_existing_bar_that_cannot_carry_the_force_fails(job):
 
 def test_existing_bars_further_apart_take_more_each(job):
     """Every 150 mm beside new ones every 100 mm: half as much again."""
-    one = only(job(EN + AT_200 + KNOWN.replace('existing_spacing = "100 mm"', 'existing_spacing = "150 mm"') + APPROVAL))
+    one = only(
+        job(EN + AT_200 + KNOWN.replace('existing_spacing = "100 mm"', 'existing_spacing = "150 mm"') + APPROVAL)
+    )
     assert checks(one)["existing"].demand == pytest.approx(1.5 * 40.2124, abs=1e-3)
 
 
@@ -172,7 +198,12 @@ def test_what_is_not_known_of_the_existing_bars_is_owed(job):
     assert not results.passes
     assert "3 of 16 checks are owed, first: A (ø16): the existing bar" in results.headline[0]
     assert "[design.group.A]" in results.headline[0]
-    listed = [check for sheet in json.loads(results.text())["sheets"] for check in sheet["checks"] if check["verdict"] == "owed"]
+    listed = [
+        check
+        for sheet in json.loads(results.text())["sheets"]
+        for check in sheet["checks"]
+        if check["verdict"] == "owed"
+    ]
     assert [check["resistance"] for check in listed] == [None] * 3
     assert [check["demand"] for check in listed] == [pytest.approx(40.2124, abs=1e-4), None, 16.0]
     assert only(job(EN + AT_200 + KNOWN + APPROVAL)).passes
@@ -222,11 +253,15 @@ def test_transverse_bars_are_asked_for_from_20_mm(job):
 
 def test_thick_bars_are_lapped_in_thick_sections_or_at_a_lower_stress(job):
     """A 40 mm bar: 0.8 x 434.78 MPa x 1256.6 mm² are 437 kN."""
-    tables = EN.replace('"16"', '"40"').replace('"100 mm"', '"300 mm"') + KNOWN.replace('"100 mm"', '"300 mm"').replace("same layer", "behind")
+    tables = EN.replace('"16"', '"40"').replace('"100 mm"', '"300 mm"') + KNOWN.replace('"100 mm"', '"300 mm"').replace(
+        "same layer", "behind"
+    )
     row = "A,12,40,50,3000,,down,,"
 
     def thick(force, more=""):
-        return checks(only(job(tables.replace('"1500 mm"', '"4000 mm"') + f'force = "{force} kN"\n' + more + APPROVAL, row=row)))["thick"]
+        return checks(
+            only(job(tables.replace('"1500 mm"', '"4000 mm"') + f'force = "{force} kN"\n' + more + APPROVAL, row=row))
+        )["thick"]
 
     assert thick(430).passes
     assert thick(450).verdict == "owed"
@@ -237,14 +272,20 @@ def test_thick_bars_are_lapped_in_thick_sections_or_at_a_lower_stress(job):
 # ---- ACI ----
 
 
-@pytest.mark.parametrize(("row", "existing", "cover", "inches"), [
-    ("A,12,#5,22,1000,,down,,", "#8", "0 in", 28.5),
-    ("A,12,#5,22,1000,,down,,", "#8", "1.5 in", 30.0),
-    ("A,12,#8,32,1000,,down,,", "#5", "0 in", 28.5),
-    ("A,12,#5,22,1000,,down,,", "#5", "0 in", 18.5),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    ("row", "existing", "cover", "inches"),
+    [
+        ("A,12,#5,22,1000,,down,,", "#8", "0 in", 28.5),
+        ("A,12,#5,22,1000,,down,,", "#8", "1.5 in", 30.0),
+        ("A,12,#8,32,1000,,down,,", "#5", "0 in", 28.5),
+        ("A,12,#5,22,1000,,down,,", "#5", "0 in", 18.5),
+    ],
+)
 def test_lap_of_two_sizes_by_aci(job, row, existing, cover, inches):
-    """4000 psi, cap 2.5: l_d of a #8 is 28.46 in, the Class B splice of a #5 18.50 in (25.5.2.2). No length for the gap."""
+    """4000 psi, cap 2.5: l_d of a #8 is 28.46 in, the Class B splice of a #5 18.50 in (25.5.2.2).
+
+    No length for the gap.
+    """
     one = only(job(ACI + f'end_cover = "{cover}"\nexisting_bar = "{existing}"\n', row=row, units="us"))
     assert round(one.required / 25.4, 1) == inches
     assert checks(one)["existing"].verdict == "owed"
@@ -260,7 +301,8 @@ def test_existing_steel_by_aci(job):
     assert (check.demand, check.resistance, check.unit) == (pytest.approx(9.0), pytest.approx(11.16), "kip")
     stronger = only(job(ACI.replace('"9 kip"', '"12 kip"') + more, row="A,12,#5,22,1000,,down,,", units="us"))
     assert checks(stronger)["existing"].verdict == "fails"
-    # Class A asks for twice the steel in both bars: 8 kip need half of the new bar's and more than half of the old one's.
+    # Class A asks for twice the steel in both bars: 8 kip need half of the new bar's and more than half of the old
+    # one's.
     light = only(job(ACI.replace('"9 kip"', '"8 kip"') + more, row="A,12,#5,22,1000,,down,,", units="us"))
     assert round(light.required / 25.4, 1) == 18.5
 
@@ -268,7 +310,9 @@ def test_existing_steel_by_aci(job):
 # ---- a short hole ----
 
 
-@pytest.mark.parametrize(("position", "c_e"), [('void_position = "mouth"\n', 0.0), ("", 40.0), ('void_position = "back"\n', 40.0)])
+@pytest.mark.parametrize(
+    ("position", "c_e"), [('void_position = "mouth"\n', 0.0), ("", 40.0), ('void_position = "back"\n', 40.0)]
+)
 def test_a_short_hole_of_a_lap(job, position, c_e):
     """36π mm² of ring: 10 mm bare are 1.131 mL. At the mouth they lie within the end cover of 40 mm."""
     tables = EN.replace('end_cover = "0 mm"', 'end_cover = "40 mm"') + AT_200 + KNOWN + position + APPROVAL
@@ -290,23 +334,38 @@ def test_the_existing_bar_decides_what_a_short_hole_carries(job):
 
 # ---- strengths ----
 
-PLAIN = EN.replace('use = "lap"', 'use = "anchorage"').replace('"100 mm"', '"500 mm"').replace('cover = "90 mm"', 'cover = "200 mm"') + YIELD
-PLAIN = "".join(line for line in PLAIN.splitlines(True) if line.split(" ")[0] not in ("percent_lapped", "end_cover", "gap", "existing_bar"))
+PLAIN = (
+    EN.replace('use = "lap"', 'use = "anchorage"')
+    .replace('"100 mm"', '"500 mm"')
+    .replace('cover = "90 mm"', 'cover = "200 mm"')
+    + YIELD
+)
+PLAIN = "".join(
+    line
+    for line in PLAIN.splitlines(True)
+    if line.split(" ")[0] not in ("percent_lapped", "end_cover", "gap", "existing_bar")
+)
 
 
 def cores(text, source="cores", more='strength_is = "class"\n'):
     return text.replace('"drawings"', f'"{source}"') + more
 
 
-@pytest.mark.parametrize(("more", "length"), [
-    ('strength_is = "class"\n', 471),
-    ('strength_is = "in situ"\n', 471),
-    ('strength_is = "in situ"\nin_situ_by = "strength"\n', 423),
-    ('strength_is = "in situ"\nin_situ_by = "gamma_C"\n', 408),
-    ('strength_is = "class"\nk_t = 1.0\n', 400),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    ("more", "length"),
+    [
+        ('strength_is = "class"\n', 471),
+        ('strength_is = "in situ"\n', 471),
+        ('strength_is = "in situ"\nin_situ_by = "strength"\n', 423),
+        ('strength_is = "in situ"\nin_situ_by = "gamma_C"\n', 408),
+        ('strength_is = "class"\nk_t = 1.0\n', 400),
+    ],
+)
 def test_a_strength_from_cores_counts_for_less_after_28_days(job, more, length):
-    """ø16, C30: 400.29 mm; over 0.85: 470.93; f_ck over 0.85 takes 0.85^(2/3) of it: 422.57; 1.3 in place of 1.5: 408.14."""
+    """ø16, C30: 400.29 mm; over 0.85: 470.93; f_ck over 0.85 takes 0.85^(2/3) of it: 422.57.
+
+    1.3 in place of 1.5: 408.14.
+    """
     assert round(only(job(PLAIN + APPROVAL)).required) == 400
     one = only(job(cores(PLAIN, more=more) + APPROVAL))
     assert round(one.required) == length
@@ -381,7 +440,10 @@ def test_a_bond_table_that_does_not_serve_is_refused(job, table, message):
 
 # ---- joints ----
 
-JOINT = PLAIN.replace('use = "anchorage"', 'use = "joint"').replace(YIELD, "") + 'force_per_length = "100 kN/m"\njoint_width = "300 mm"\nsurface = "rough"\n'
+JOINT = (
+    PLAIN.replace('use = "anchorage"', 'use = "joint"').replace(YIELD, "")
+    + 'force_per_length = "100 kN/m"\njoint_width = "300 mm"\nsurface = "rough"\n'
+)
 JOINT = JOINT.replace('"500 mm"', f'"{64 * math.pi / (0.0012 * 300):.6f} mm"').replace('"30 MPa"', '"40 MPa"')
 
 
@@ -400,9 +462,18 @@ def test_the_new_concrete_of_a_joint_is_owed(job):
 
 
 def test_the_weaker_concrete_limits_shear_friction_and_strong_bars_count_as_60_ksi(job):
-    """3000 psi on one spacing of 8 in and 12 in of width: 0.2 x 3000 x 96 = 57.6 kip; 0.44 x 60 = 26.4 kip, times 0.75."""
-    tables = ACI.replace('use = "lap"', 'use = "joint"').replace('force = "9 kip"', 'force_per_length = "4 kip/ft"').replace('"60 ksi"', '"80 ksi"')
-    tables = tables.replace("percent_lapped = 50\n", "").replace('gap = "1 in"\n', 'joint_width = "12 in"\nsurface = "roughened"\n')
+    """3000 psi on one spacing of 8 in and 12 in of width: 0.2 x 3000 x 96 = 57.6 kip.
+
+    0.44 x 60 = 26.4 kip, times 0.75.
+    """
+    tables = (
+        ACI.replace('use = "lap"', 'use = "joint"')
+        .replace('force = "9 kip"', 'force_per_length = "4 kip/ft"')
+        .replace('"60 ksi"', '"80 ksi"')
+    )
+    tables = tables.replace("percent_lapped = 50\n", "").replace(
+        'gap = "1 in"\n', 'joint_width = "12 in"\nsurface = "roughened"\n'
+    )
     one = only(job(tables + 'f_c_new = "3000 psi"\n', row="A,12,#6,25,1200,,down,,", units="us"))
     assert checks(one)["joint"].resistance == pytest.approx(0.75 * 26.4)
     assert one.sheet.step("04.A.V_n_max").value == pytest.approx(57600)
@@ -442,8 +513,16 @@ def test_a_table_of_ribs_that_cannot_be_is_refused(job, table, message):
 # ---- every step ----
 
 
-@pytest.mark.parametrize("tables", [EN + AT_200 + APPROVAL, EN + AT_200 + KNOWN + APPROVAL, of_2023(EN + AT_200 + KNOWN + APPROVAL),
-                                    cores(PLAIN) + APPROVAL, JOINT + 'f_ck_new = "20 MPa"\n' + APPROVAL])  # fmt: skip
+@pytest.mark.parametrize(
+    "tables",
+    [
+        EN + AT_200 + APPROVAL,
+        EN + AT_200 + KNOWN + APPROVAL,
+        of_2023(EN + AT_200 + KNOWN + APPROVAL),
+        cores(PLAIN) + APPROVAL,
+        JOINT + 'f_ck_new = "20 MPa"\n' + APPROVAL,
+    ],
+)
 @pytest.mark.parametrize("units", ["metric", "us"])
 def test_every_input_says_where_it_comes_from(job, tables, units):
     one = only(job(tables, units=units))

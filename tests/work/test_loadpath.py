@@ -1,7 +1,10 @@
-"""What takes the force: each load path asks for what it needs, anchors are judged in all modes, and what is missing is owed.
+"""What takes the force: each load path asks for what it needs, anchors are judged in all modes.
 
-The resistances of single bars far from every edge are worked by hand here, from the formulas of EN 1992-4:2018 and ACI 318-19 as the
-modules of the codes quote them; those of groups are held against those modules, which have tests of their own.
+And what is missing is owed.
+
+The resistances of single bars far from every edge are worked by hand here, from the formulas of EN 1992-4:2018 and ACI
+318-19 as the modules of the codes quote them; those of groups are held against those modules, which have tests of their
+own.
 """
 
 import itertools
@@ -22,28 +25,28 @@ from calc.work.results import compute
 
 COMMON = 'strength_from = "drawings"\ndrilling = "rotary"\ndrilling_aid = false\nuse = "anchorage"\n'
 EN = (
-    f'[design]\ncode = "EN 1992-1-1:2004"\nf_ck = "30 MPa"\nf_yk = "500 MPa"\n{COMMON}bond = "good"\ncover = "60 mm"\nspacing = "200 mm"\n'
-    'member_thickness = "600 mm"\n'
+    f'[design]\ncode = "EN 1992-1-1:2004"\nf_ck = "30 MPa"\nf_yk = "500 MPa"\n{COMMON}bond = "good"\ncover = "60'
+    ' mm"\nspacing = "200 mm"\nmember_thickness = "600 mm"\n'
 )
 BARS = '[design.approval]\nnumber = "T-1"\npage = "Table 1"\nk_b = 1.0\nalpha_lb = 1.0\ninvented = true\n'
 FORCE = 'force = "30 kN"\n'
 ANCHOR = (
     EN.replace('"60 mm"', '"500 mm"').replace('bond = "good"\n', "")
-    + 'force = "10 kN"\nforce_path = "concrete"\nbars_in_row = 1\nedge = "far"\nedge_right = "far"\nedge_above = "far"\nf_uk = "540 MPa"\n'
-    'shear_by = "T-9"\ndense = false\n'
+    + 'force = "10 kN"\nforce_path = "concrete"\nbars_in_row = 1\nedge = "far"\nedge_right = "far"\nedge_above ='
+    ' "far"\nf_uk = "540 MPa"\nshear_by = "T-9"\ndense = false\n'
 )
 PRODUCT = (
-    '[design.approval]\nnumber = "T-1"\npage = "Table 1"\ninvented = true\ntau_Rk = "6 MPa"\ntau_Rk_uncr = "11 MPa"\ngamma_inst = 1.2\n'
-    'c_cr_sp = "360 mm"\nc_min = "60 mm"\ns_min = "60 mm"\nh_min = "220 mm"\n'
+    '[design.approval]\nnumber = "T-1"\npage = "Table 1"\ninvented = true\ntau_Rk = "6 MPa"\ntau_Rk_uncr = "11'
+    ' MPa"\ngamma_inst = 1.2\nc_cr_sp = "360 mm"\nc_min = "60 mm"\ns_min = "60 mm"\nh_min = "220 mm"\n'
 )
 ACI = (
-    f'[design]\ncode = "ACI 318-19"\nf_c = "4000 psi"\nf_y = "60 ksi"\n{COMMON}cover = "20 in"\nspacing = "8 in"\nmember_thickness = "20 in"\n'
-    'force = "3 kip"\nforce_path = "concrete"\nbars_in_row = 1\nedge = "far"\nedge_right = "far"\nedge_above = "far"\nf_uta = "90 ksi"\n'
-    'shear_by = "T-9"\nconcrete_age = "400 d"\n'
+    f'[design]\ncode = "ACI 318-19"\nf_c = "4000 psi"\nf_y = "60 ksi"\n{COMMON}cover = "20 in"\nspacing = "8'
+    ' in"\nmember_thickness = "20 in"\nforce = "3 kip"\nforce_path = "concrete"\nbars_in_row = 1\nedge ='
+    ' "far"\nedge_right = "far"\nedge_above = "far"\nf_uta = "90 ksi"\nshear_by = "T-9"\nconcrete_age = "400 d"\n'
 )
 REPORT = (
-    '[design.approval]\nnumber = "T-1"\npage = "Table 1"\ninvented = true\ntau_cr = "900 psi"\ntau_uncr = "1800 psi"\ncategory = 1\n'
-    'h_min = "10 in"\n'
+    '[design.approval]\nnumber = "T-1"\npage = "Table 1"\ninvented = true\ntau_cr = "900 psi"\ntau_uncr = "1800'
+    ' psi"\ncategory = 1\nh_min = "10 in"\n'
 )
 ROW = "A,12,16,20,180,,down,,"
 
@@ -81,7 +84,10 @@ def kilo(one, name):
 
 
 def test_a_force_without_a_load_path_is_owed_and_the_numbers_are_shown(job):
-    """A long row of anchors 180 mm deep at 200 mm, 68 mm from an edge: a share of the cone, 200 of 540 mm and 338 of 540 mm wide."""
+    """A long row of anchors 180 mm deep at 200 mm, 68 mm from an edge.
+
+    A share of the cone, 200 of 540 mm and 338 of 540 mm wide.
+    """
     made = job(EN + FORCE + BARS)
     one = only(made)
     check = checks(one)["force_path"]
@@ -109,10 +115,15 @@ def test_no_word_alone_switches_a_check_off(job, word):
 def test_a_tension_line_is_stated_by_somebody_who_stands_on_page_1(job):
     made = job(EN + FORCE + 'force_path = "tension_line"\ntension_line_by = "truss model T-7, B. Person"\n' + BARS)
     assert only(made).passes
-    assert "A: the member's own truss and links take the force: shown by truss model T-7, B. Person." in [n.words for n in compute(made.load()).outside]
+    assert "A: the member's own truss and links take the force: shown by truss model T-7, B. Person." in [
+        n.words for n in compute(made.load()).outside
+    ]
 
 
-END = 'force_path = "end_support"\nsupport_shear = "22 kN"\nshift_ratio = 1.25\nspan_steel = "402 mm²"\nsupport_face = "20 mm"\n'
+END = (
+    'force_path = "end_support"\nsupport_shear = "22 kN"\nshift_ratio = 1.25\nspan_steel = "402 mm²"\nsupport_face ='
+    ' "20 mm"\n'
+)
 
 
 def test_an_end_support_meets_the_strut(job):
@@ -124,11 +135,17 @@ def test_an_end_support_meets_the_strut(job):
     assert found["support_length"].resistance == 160.0
     assert found["support_length"].demand == pytest.approx(one.required)
     failing = END.replace("1.25", "1.4").replace("402", "850").replace("20 mm", "120 mm")
-    assert {n for n, c in checks(only(job(EN + FORCE + failing + BARS))).items() if c.verdict == "fails"} >= {"support_tie", "support_steel", "support_length"}
+    assert {n for n, c in checks(only(job(EN + FORCE + failing + BARS))).items() if c.verdict == "fails"} >= {
+        "support_tie",
+        "support_steel",
+        "support_length",
+    }
 
 
 def test_an_end_support_by_aci_takes_a_third(job):
-    text = ACI.replace('"concrete"', '"end_support"').replace('shear_by = "T-9"\n', 'bond = "good"\nspan_steel = "1.2 in²"\n')
+    text = ACI.replace('"concrete"', '"end_support"').replace(
+        'shear_by = "T-9"\n', 'bond = "good"\nspan_steel = "1.2 in²"\n'
+    )
     one = only(job(text, row="A,12,#5,19,400,,down,,", units="us"))
     assert checks(one)["support_steel"].demand == pytest.approx(0.4)
     assert checks(one)["support_steel"].verdict == "fails"
@@ -141,7 +158,16 @@ def test_a_lap_and_a_joint_are_load_paths_themselves(job):
     assert "force_path" not in checks(only(made))
     assert 'does not go together with use = "anchorage"' in job(EN + FORCE + lap + BARS).only()
     # A group that states its own takes the place of what the job says of all bars.
-    own = only(job(EN + FORCE + 'force_path = "tension_line"\n' + BARS + '[design.group.A]\nuse = "lap"\n' + lap.split("\n", 1)[1]))
+    own = only(
+        job(
+            EN
+            + FORCE
+            + 'force_path = "tension_line"\n'
+            + BARS
+            + '[design.group.A]\nuse = "lap"\n'
+            + lap.split("\n", 1)[1]
+        )
+    )
     assert (own.case.use, own.case.path) == ("lap", "lap")
 
 
@@ -155,11 +181,21 @@ def test_a_bar_that_is_too_short_fails_and_what_concrete_would_hold_stands_besid
 
 
 def test_an_owed_check_closes_by_a_reason_that_page_1_prints(job):
-    closed = EN + FORCE + 'force_path = "tension_line"\n' + BARS + '[design.group.A.elsewhere]\ntension_line = "designed elsewhere: model T-8"\n'
+    closed = (
+        EN
+        + FORCE
+        + 'force_path = "tension_line"\n'
+        + BARS
+        + '[design.group.A.elsewhere]\ntension_line = "designed elsewhere: model T-8"\n'
+    )
     made = job(closed)
     assert only(made).passes
     (told,) = (n.words for n in compute(made.load()).outside)
-    assert told == "A: not judged here: the member's own truss and links take the force. Reference: designed elsewhere: model T-8."
+    assert (
+        told
+        == "A: not judged here: the member's own truss and links take the force. Reference: designed elsewhere: model"
+        " T-8."
+    )
     # What was judged is not closed by a reason.
     late = only(job(closed.replace("30 kN", "60 kN") + 'embedment = "designed elsewhere: nobody"\n'))
     assert checks(late)["embedment"].verdict == "fails"
@@ -186,14 +222,23 @@ def test_lines_to_add_name_each_key_once():
     tables = [line for line in lines if line.startswith("[")]
     assert len(tables) == len(set(tables))
     bars = lines[lines.index("[design.group.C2]") : lines.index("[design.group.C2.approval]")]
-    assert sorted(line.split(" ")[0] for line in bars[1:]) == ["bars_in_row", "edge", "edge_above", "edge_right", "f_uk"]
+    assert sorted(line.split(" ")[0] for line in bars[1:]) == [
+        "bars_in_row",
+        "edge",
+        "edge_above",
+        "edge_right",
+        "f_uk",
+    ]
 
 
 # ---- anchors by EN 1992-4 ----
 
 
 def test_a_single_anchor_far_from_every_edge(job):
-    """Cone 7.7 √30 180^1.5 = 101.85 kN and bond 0.6 π 16 180 6 = 32.57 kN, both over 1.8; steel 201.06 x 540 over 1.4."""
+    """Cone 7.7 √30 180^1.5 = 101.85 kN and bond 0.6 π 16 180 6 = 32.57 kN, both over 1.8.
+
+    Steel 201.06 x 540 over 1.4.
+    """
     one = only(job(ANCHOR + PRODUCT))
     assert one.passes
     assert kilo(one, "cone") == pytest.approx(101.85 / 1.8, rel=1e-4)
@@ -209,15 +254,19 @@ def test_safe_readings_are_used_and_said(job):
     said = next(n.text for n in one.sheet.notices if n.name == "assumed")
     for words in ("cracked concrete", "dense reinforcement", "all of the load is sustained", "psi_sus0 = 0.6"):
         assert words in said
-    stated = ANCHOR + 'cracked = true\nalpha_sus = 0.2\n' + PRODUCT + "psi_sus0 = 0.7\n"
+    stated = ANCHOR + "cracked = true\nalpha_sus = 0.2\n" + PRODUCT + "psi_sus0 = 0.7\n"
     known = only(job(stated))
     assert not any(n.name == "assumed" for n in known.sheet.notices)
     assert kilo(known, "pullout") == pytest.approx(kilo(one, "pullout") / 0.6)
-    assert kilo(only(job(stated.replace("true\nalpha", "false\nalpha"))), "cone") == pytest.approx(kilo(one, "cone") * 11 / 7.7)
+    assert kilo(only(job(stated.replace("true\nalpha", "false\nalpha"))), "cone") == pytest.approx(
+        kilo(one, "cone") * 11 / 7.7
+    )
 
 
 def test_a_grid_meets_the_formulas_of_the_code_with_edges_from_the_bars_centres(job):
-    text = ANCHOR.replace('"500 mm"', '"100 mm"').replace("bars_in_row = 1", 'bars_in_row = 3\nbar_rows = 2\nrow_spacing = "150 mm"')
+    text = ANCHOR.replace('"500 mm"', '"100 mm"').replace(
+        "bars_in_row = 1", 'bars_in_row = 3\nbar_rows = 2\nrow_spacing = "150 mm"'
+    )
     text = text.replace('edge = "far"', 'edge = "140 mm"') + "alpha_sus = 0.0\n"
     one = only(job(text + PRODUCT))
     lay = {"edges": (140.0, None, 108.0, None), "spacings": (200.0, 3, 150.0, 2)}
@@ -233,7 +282,10 @@ def test_a_grid_meets_the_formulas_of_the_code_with_edges_from_the_bars_centres(
 
 def test_the_worst_bar_of_an_eccentric_pull_is_that_of_a_linear_distribution(job):
     """Six bars by brute force: N (1/n + e_x x/Σx² + e_y y/Σy²)."""
-    text = ANCHOR.replace("bars_in_row = 1", 'bars_in_row = 3\nbar_rows = 2\nrow_spacing = "150 mm"\neccentricity_x = "20 mm"\neccentricity_y = "15 mm"')
+    text = ANCHOR.replace(
+        "bars_in_row = 1",
+        'bars_in_row = 3\nbar_rows = 2\nrow_spacing = "150 mm"\neccentricity_x = "20 mm"\neccentricity_y = "15 mm"',
+    )
     one = only(job(text + PRODUCT))
     places = list(itertools.product((-200.0, 0.0, 200.0), (-75.0, 75.0)))
     xx, yy = (sum(place[i] ** 2 for place in places) for i in (0, 1))
@@ -258,10 +310,20 @@ def test_depth_beyond_20_diameters_is_not_counted(job, depth, counts):
 
 
 OWED = [
-    ("f_uk", "steel"), ("bars_in_row", "cone"), ("edge", "cone"), ("edge_right", "pullout"), ("edge_above", "splitting"), ("tau_Rk", "pullout"),
-    ("tau_Rk_uncr", "pullout"), ("gamma_inst", "cone"), ("c_cr_sp", "splitting"), ("h_min", "splitting"), ("h_min", "h_min"), ("c_min", "c_min"),
+    ("f_uk", "steel"),
+    ("bars_in_row", "cone"),
+    ("edge", "cone"),
+    ("edge_right", "pullout"),
+    ("edge_above", "splitting"),
+    ("tau_Rk", "pullout"),
+    ("tau_Rk_uncr", "pullout"),
+    ("gamma_inst", "cone"),
+    ("c_cr_sp", "splitting"),
+    ("h_min", "splitting"),
+    ("h_min", "h_min"),
+    ("c_min", "c_min"),
     ("page", "pullout"),
-]  # fmt: skip
+]
 
 
 @pytest.mark.parametrize(("key", "name"), OWED)
@@ -301,7 +363,10 @@ US_ROW = "A,12,#5,19,177.8,,{},,"
 
 
 def test_a_single_anchor_by_aci(job):
-    """17 √4000 7^1.5 = 19.91 kip and 900 π 0.625 7 = 12.37 kip, both times 0.65; steel 0.31 x 90 ksi times 0.65; 0.55 of the bond."""
+    """17 √4000 7^1.5 = 19.91 kip and 900 π 0.625 7 = 12.37 kip, both times 0.65; steel 0.31 x 90 ksi times 0.65.
+
+    0.55 of the bond.
+    """
     one = only(job(ACI + REPORT, row=US_ROW.format("down"), units="us"))
     assert one.passes
     assert kilo(one, "cone") == pytest.approx(0.65 * 17 * math.sqrt(4000) * 7**1.5 / 1000)
@@ -314,7 +379,11 @@ def test_a_single_anchor_by_aci(job):
 
 
 def test_uncracked_concrete_by_aci_takes_the_codes_edge_distance(job):
-    text = ACI.replace('"20 in"', '"5 in"', 1) + "cracked = false\nductile = true\nsupplementary = false\nalpha_sus = 0.0\n" + REPORT
+    text = (
+        ACI.replace('"20 in"', '"5 in"', 1)
+        + "cracked = false\nductile = true\nsupplementary = false\nalpha_sus = 0.0\n"
+        + REPORT
+    )
     one = only(job(text, row=US_ROW.format("down"), units="us"))
     lay = {"edges": (None, None, 5.3125, None), "spacings": (0.0, 1, 0.0, 1)}
     expected = aci318_19_17.breakout_resistance(k_c=17.0, f_c=4000.0, h_ef=7.0, cracked=False, **lay)
@@ -341,7 +410,9 @@ def test_sustained_tension_up_or_sideways_asks_for_installer_and_inspection(job,
 
 def test_depth_and_distances_without_tests_by_aci(job):
     """Four diameters of 0.625 are 2.5 in, six are 3.75 in."""
-    text = ACI.replace('"20 in"', '"3 in"', 1).replace("bars_in_row = 1", "bars_in_row = 2").replace('"8 in"', '"3.5 in"')
+    text = (
+        ACI.replace('"20 in"', '"3 in"', 1).replace("bars_in_row = 1", "bars_in_row = 2").replace('"8 in"', '"3.5 in"')
+    )
     one = only(job(text + REPORT, row="A,12,#5,19,60,,down,,", units="us"))
     found = checks(one)
     assert {name: (found[name].demand, found[name].verdict) for name in ("depth", "c_min", "s_min")} == {
@@ -364,14 +435,58 @@ def test_a_careful_engineer_could_sign_the_demos(units):
 
 
 FAILS = {
-    "embedment", "existing", "adjacent", "lap_cover", "transverse", "links", "thick", "joint", "cone", "pullout", "splitting", "steel", "c_min", "s_min",
-    "h_min", "eccentricity", "shear", "longest", "cover", "edge", "spacing", "drift", "thickness", "oversize", "between", "support_tie", "support_steel",
-    "support_length", "compression",
-}  # fmt: skip
+    "embedment",
+    "existing",
+    "adjacent",
+    "lap_cover",
+    "transverse",
+    "links",
+    "thick",
+    "joint",
+    "cone",
+    "pullout",
+    "splitting",
+    "steel",
+    "c_min",
+    "s_min",
+    "h_min",
+    "eccentricity",
+    "shear",
+    "longest",
+    "cover",
+    "edge",
+    "spacing",
+    "drift",
+    "thickness",
+    "oversize",
+    "between",
+    "support_tie",
+    "support_steel",
+    "support_length",
+    "compression",
+}
 OWES = {
-    "existing", "arrangement", "lap_cover", "transverse", "links", "thick", "joint_concrete", "steel", "cone", "pullout", "splitting", "c_min", "s_min",
-    "h_min", "force_path", "tension_line", "support_tie", "support_steel", "support_length", "strength",
-}  # fmt: skip
+    "existing",
+    "arrangement",
+    "lap_cover",
+    "transverse",
+    "links",
+    "thick",
+    "joint_concrete",
+    "steel",
+    "cone",
+    "pullout",
+    "splitting",
+    "c_min",
+    "s_min",
+    "h_min",
+    "force_path",
+    "tension_line",
+    "support_tie",
+    "support_steel",
+    "support_length",
+    "strength",
+}
 
 
 def test_the_failing_demo_has_one_of_each_kind():

@@ -29,7 +29,10 @@ embedment = {mean = "0 mm", sd = "3 mm"}
 voids = {low = 0.0, high = 0.02}
 dispenser = {mean = 0.0, sd = 0.01}
 """
-COST = '[cost]\ncurrency = "crowns"\nadhesive = {price = 20.0, per = "400 mL"}\nshort_per_mL = 1.0\nshort_per_hole = 25.0\n'
+COST = (
+    '[cost]\ncurrency = "crowns"\nadhesive = {price = 20.0, per = "400 mL"}\nshort_per_mL = 1.0\nshort_per_hole ='
+    " 25.0\n"
+)
 EVIDENCE = '[evidence.A]\nholes = 30\nmean = "24.5 mL"\nsd = "1 mL"\n'
 
 
@@ -45,7 +48,10 @@ def part_of(job):
 
 @pytest.fixture
 def plain():
-    """Group A of `SCATTER`, drawn once more with plain random numbers and formulas typed anew: needed dose [mm³] and its inputs."""
+    """Group A of `SCATTER`, drawn once more with plain random numbers and formulas typed anew.
+
+    Needed dose [mm³] and its inputs.
+    """
     n, random = 2_000_000, np.random.default_rng(5)
     d_0, length = random.normal(20.3, 0.1, n), random.normal(200.0, 3.0, n)
     bar = 16.0 * np.sqrt(1 + random.uniform(-0.045, 0.045, n))
@@ -55,7 +61,7 @@ def plain():
     return {"need": (ring * length + tip) * (1 + voids) / shot, "shot": shot, "ring": ring}
 
 
-# ---- formulas ------------------------------------------------------------------------------------------------------------
+# ---- formulas ------------------------------------------------------------------------------------
 
 
 def test_formulas_by_hand():
@@ -67,7 +73,7 @@ def test_formulas_by_hand():
     assert overfill.waste_of_holes(n_hole=12.0, V_over=2500.0) == 30000.0
 
 
-# ---- the rules -----------------------------------------------------------------------------------------------------------
+# ---- the rules -----------------------------------------------------------------------------------
 
 
 def test_stated_probability_against_plain_simulation(folder, plain):
@@ -133,7 +139,11 @@ def test_measured_holes_by_hand(folder):
     assert "59 measured holes are needed" in choice.option("measured_free").reason
     part = part_of(job)
     assert part.sheet.step("02.A.V_lim").value == pytest.approx(26720, abs=1)
-    assert (part.entry("A")["short_fill_probability"], part.entry("A")["overfill_rule"], part.entry("B")["overfill_rule"]) == (None, "measured", "own")
+    assert (
+        part.entry("A")["short_fill_probability"],
+        part.entry("A")["overfill_rule"],
+        part.entry("B")["overfill_rule"],
+    ) == (None, "measured", "own")
     assert compute(job).worked[0].case.overfill == 0.157
 
 
@@ -146,7 +156,9 @@ def test_measured_without_normality(folder):
     # of 93 holes the second largest does (binomial: P(at most 91 of 93 below) is just above 0.95)
     folder.edit("holes = 59\n", 'holes = 93\nrank = 92\nordered = "26 mL"\n')
     assert stats.binom.cdf(91, 93, 0.95) >= 0.95 > stats.binom.cdf(90, 92, 0.95)
-    assert choose_overfills(folder.load())["A"].option("measured_free").share == pytest.approx(26 / 23.10778 - 1, abs=1e-3)
+    assert choose_overfills(folder.load())["A"].option("measured_free").share == pytest.approx(
+        26 / 23.10778 - 1, abs=1e-3
+    )
     folder.edit("rank = 92", "rank = 91")
     assert choose_overfills(folder.load())["A"].option("measured_free").share is None
 
@@ -174,7 +186,7 @@ def test_own_overfill_wins(folder):
     assert choice.option("probability").share > 0
 
 
-# ---- jobs with little or no scatter --------------------------------------------------------------------------------------
+# ---- jobs with little or no scatter --------------------------------------------------------------
 
 
 def test_without_scatter_all_is_as_before(folder):
@@ -184,11 +196,19 @@ def test_without_scatter_all_is_as_before(folder):
     assert results.worked == tuple(work(case_of(job, group)) for group in job.groups)
     assert {entry["short_fill_probability"] for entry in results.data()["groups"]} == {None}
     choice = choose_overfills(job)["A"]
-    assert (choice.share, choice.rule, choice.origin.words, choice.reason) == (0.10, "share", "job.toml, overfill.share", "for tests")
+    assert (choice.share, choice.rule, choice.origin.words, choice.reason) == (
+        0.10,
+        "share",
+        "job.toml, overfill.share",
+        "for tests",
+    )
     assert case_of(job, job.group("A"), choice) == case_of(job, job.group("A"))
 
 
-@pytest.mark.parametrize("tables", ["[scatter]\n", '[scatter]\nhole_diameter = {mean = "0 mm", sd = "0 mm"}\nbar_mass = {low = 0, high = 0}\n'])
+@pytest.mark.parametrize(
+    "tables",
+    ["[scatter]\n", '[scatter]\nhole_diameter = {mean = "0 mm", sd = "0 mm"}\nbar_mass = {low = 0, high = 0}\n'],
+)
 def test_what_does_not_scatter_is_certain(folder, tables):
     part = part_of(write(folder, tables=tables))
     group = part.groups["A"]
@@ -207,13 +227,17 @@ def hole_scatter_required(d_0):
     return math.pi / 4 * (d_0**2 - 256) * 200 + math.pi / 24 * d_0**3 * math.tan(math.radians(25))
 
 
-# ---- the sheet -----------------------------------------------------------------------------------------------------------
+# ---- the sheet -----------------------------------------------------------------------------------
 
 
 def test_budget_against_the_published_annulus_case(folder):
-    # Project's reference: D ~ N(20.3, 0.10), phi ~ N(16.0, 0.18), L ~ N(200, 3) mm: first-order shares .298863, .601572, .099363 (no tip).
+    # Project's reference: D ~ N(20.3, 0.10), phi ~ N(16.0, 0.18), L ~ N(200, 3) mm: first-order shares .298863,
+    # .601572, .099363 (no tip).
     # The bar's mass goes with phi squared: to first order sd(m)/m = 2 x 0.18/16.
-    scatter = f'[scatter]\nhole_diameter = {{mean = "0.3 mm", sd = "0.1 mm"}}\nbar_mass = {{mean = 0.0, sd = {2 * 0.18 / 16}}}\n'
+    scatter = (
+        '[scatter]\nhole_diameter = {mean = "0.3 mm", sd = "0.1 mm"}\nbar_mass = {mean = 0.0, sd ='
+        f" {2 * 0.18 / 16}}}\n"
+    )
     folder.edit('"130 °"', '"180 °"')
     part = part_of(write(folder, tables=scatter + 'embedment = {mean = "0 mm", sd = "3 mm"}\n'))
     shares = {one.name: one.share for one in part.groups["A"].budget.parts if one.u}
@@ -238,7 +262,9 @@ def test_budget_adds_up_and_every_step_is_named_once(folder):
     assert step("02.A.V_waste").value == pytest.approx(12 * part.groups["A"].mean_overflow)
     assert "simulated: 32768 holes, seed 1, quantile 0.95" in step("02.A.overfill").inputs[0].origin
     assert part.sheet.notebook == OVERFILL
-    assert {step.id for step in part.sheet.steps if step.mark == "B"} == {name for name in ids if name.startswith("02.B.")}
+    assert {step.id for step in part.sheet.steps if step.mark == "B"} == {
+        name for name in ids if name.startswith("02.B.")
+    }
 
 
 def test_check_fails_when_too_many_stay_short(folder):
@@ -256,14 +282,18 @@ def test_check_fails_when_too_many_stay_short(folder):
 def test_notices(folder):
     more = SCATTER + 'common = ["bar_mass"]\nseries = 8\n'
     notices = part_of(write(folder, "share", tables=more)).sheet.words
-    assert any("Common to a series of 8 holes: bar mass. In the worst one of twenty series" in notice for notice in notices)
+    assert any(
+        "Common to a series of 8 holes: bar mass. In the worst one of twenty series" in notice for notice in notices
+    )
     assert not any("First order" in notice for notice in notices)
 
 
 def test_notice_when_first_order_fails(folder):
     lopsided = "[scatter]\nvoids = {low = 0.0, high = 1.0}\ncommon = []\n"
     notices = part_of(write(folder, tables=lopsided)).sheet.words
-    assert any(notice.startswith("First order and simulation differ by more than 1 % of the dose: A ") for notice in notices)
+    assert any(
+        notice.startswith("First order and simulation differ by more than 1 % of the dose: A ") for notice in notices
+    )
 
 
 def test_bits_are_said_to_be_from_memory(folder):
@@ -281,7 +311,7 @@ def test_bits_are_said_to_be_from_memory(folder):
     assert inputs["mass_deviation"].support() == (pytest.approx(-0.045), pytest.approx(0.045))
 
 
-# ---- series, correlation, measured hole ----------------------------------------------------------------------------------
+# ---- series, correlation, measured hole ----------------------------------------------------------
 
 
 def test_series_share_what_is_common(folder):
@@ -320,7 +350,7 @@ def test_a_measured_hole_is_the_middle_of_the_scatter(folder):
     assert any(notice.startswith("A: one hole was measured") for notice in part.sheet.words)
 
 
-# ---- what the panel draws from -------------------------------------------------------------------------------------------
+# ---- what the panel draws from -------------------------------------------------------------------
 
 
 def test_curve_falls_and_rises(folder):
@@ -332,7 +362,10 @@ def test_curve_falls_and_rises(folder):
     assert curve.short[0] > 0.5
     assert curve.short[-1] == 0.0
     at = group.curve(group.dose / group.required - 1)
-    assert (at.short[0], at.overflow[0]) == (pytest.approx(group.probability, abs=1e-3), pytest.approx(group.mean_overflow))
+    assert (at.short[0], at.overflow[0]) == (
+        pytest.approx(group.probability, abs=1e-3),
+        pytest.approx(group.mean_overflow),
+    )
     assert group.probability_of(group.dose) == group.probability
     assert group.outcome(group.dose)[1:] == (group.mean_overflow, group.mean_unfilled)
 
@@ -355,7 +388,9 @@ def test_judgement_and_ways(folder):
     assert judgement_of(job) is None
     group = part_of(job).groups["A"]
     assert ways_of(job, group) == ()
-    table = "[judgement]\nmargin = 0.3\nsd_hole = 0.1\nsd_series = 0.1\nsees = 0.5\nlevel_sd = 0.03\nfirst_margin = 0.0\n"
+    table = (
+        "[judgement]\nmargin = 0.3\nsd_hole = 0.1\nsd_series = 0.1\nsees = 0.5\nlevel_sd = 0.03\nfirst_margin = 0.0\n"
+    )
     folder.write("job.toml", folder.read("job.toml") + table)
     ways = {way.key: way for way in ways_of(folder.load(), group)}
     assert ways["overfill"].dose == group.dose
@@ -364,7 +399,7 @@ def test_judgement_and_ways(folder):
     assert ways["eye"].cost == pytest.approx(ways["eye"].used * 20 / 400_000)
 
 
-# ---- results.json and the demos ------------------------------------------------------------------------------------------
+# ---- results.json and the demos ------------------------------------------------------------------
 
 
 @pytest.mark.parametrize("units", ["metric", "us"])
@@ -391,7 +426,9 @@ def test_three_hundred_groups_stay_feasible(folder):
     job = write(folder)
     start = time.perf_counter()
     part = part_of(job)
-    assert time.perf_counter() - start < 60  # about 3 s: fifty kinds of groups are simulated, the others are equal to one of them
+    assert (
+        time.perf_counter() - start < 60
+    )  # about 3 s: fifty kinds of groups are simulated, the others are equal to one of them
     assert part.groups["G0"].probability == part.groups["G250"].probability
     assert setting.stated_overfill.cache_info().hits >= 250
 
@@ -406,7 +443,13 @@ def test_work_overfills_needs_no_particular_order(folder):
 
 
 def test_scatter_without_the_hole_is_told_first(folder):
-    job = write(folder, tables="[scatter]\ndispenser = {mean = 0.0, sd = 0.01}\n[scatter.group.B]\nhole_diameter = {mean = \"0.2 mm\", sd = \"0.1 mm\"}\n")
+    job = write(
+        folder,
+        tables=(
+            '[scatter]\ndispenser = {mean = 0.0, sd = 0.01}\n[scatter.group.B]\nhole_diameter = {mean = "0.2 mm", sd ='
+            ' "0.1 mm"}\n'
+        ),
+    )
     said = "Scatter of the hole's diameter is left out for A: overfill and short holes may come out too small."
     assert part_of(job).sheet.words[0].startswith(said)
     assert compute(job).notices[0].words.startswith(said)
@@ -414,5 +457,8 @@ def test_scatter_without_the_hole_is_told_first(folder):
 
 
 def test_a_hole_that_is_told_not_to_vary_counts_as_left_out(folder):
-    still = write(folder, tables="[scatter]\nhole_diameter = {mean = \"0.2 mm\", sd = \"0 mm\"}\ndispenser = {mean = 0.0, sd = 0.01}\n")
+    still = write(
+        folder,
+        tables='[scatter]\nhole_diameter = {mean = "0.2 mm", sd = "0 mm"}\ndispenser = {mean = 0.0, sd = 0.01}\n',
+    )
     assert "left out for A, B" in part_of(still).sheet.words[0]

@@ -33,11 +33,19 @@ from calc.work.packs.run import PackRun, whole_down, whole_up
 
 ML = 1000.0
 # Of 400 mL a pack keeps 15, its mixer costs 20 and holds 10, the pack itself costs 5: 350 mL reach the holes.
-PACK = {"pack_volume": 400 * ML, "residual": 15 * ML, "discard_per_mixer": 20 * ML, "discard_per_pack": 5 * ML, "mixer_volume": 10 * ML}
+PACK = {
+    "pack_volume": 400 * ML,
+    "residual": 15 * ML,
+    "discard_per_mixer": 20 * ML,
+    "discard_per_pack": 5 * ML,
+    "mixer_volume": 10 * ML,
+}
 
 
 def plan(*needs, **options):
-    made = plan_packs(needs=[Need(mark, count, dose * ML, over * ML) for mark, count, dose, over in needs], **(PACK | options))
+    made = plan_packs(
+        needs=[Need(mark, count, dose * ML, over * ML) for mark, count, dose, over in needs], **(PACK | options)
+    )
     assert made.bought == pytest.approx(made.in_holes + made.waste.total + made.left_over, rel=1e-9)
     return made
 
@@ -50,7 +58,9 @@ def wasted(made):
 
 
 def test_seven_holes_with_residual_and_discard():
-    """7 holes of 100 mL: a pack gives 350, so 3 holes; packs serve 3, 3 and 1. Twice 50 mL are too little, 250 mL are over at the end.
+    """7 holes of 100 mL: a pack gives 350, so 3 holes; packs serve 3, 3 and 1.
+
+    Twice 50 mL are too little, 250 mL are over at the end.
 
     Bought 1200 = 700 in holes + 60 + 15 discarded + 30 in mixers + 45 residual + 100 too little + 250 part pack.
     """
@@ -71,7 +81,10 @@ def test_seven_holes_with_residual_and_discard():
 
 
 def test_a_pack_that_ends_mid_hole():
-    """Two packs give 700 mL: the first ends in the middle of the fourth hole, the second is used up exactly by the seventh."""
+    """Two packs give 700 mL: the first ends in the middle of the fourth hole.
+
+    The second is used up exactly by the seventh.
+    """
     made = plan(("B1", 7, 100, 0), split=True)
     assert (made.packs, made.mixers) == (2, 2)
     assert wasted(made)["pack_ends"] == 0
@@ -83,7 +96,10 @@ def test_a_pack_that_ends_mid_hole():
 
 
 def test_a_shift_end():
-    """4 holes a shift: packs serve 3 and 1, then 3. 50 mL are too little once; 250 and 50 mL are in the part packs of the evenings."""
+    """4 holes a shift: packs serve 3 and 1, then 3.
+
+    50 mL are too little once; 250 and 50 mL are in the part packs of the evenings.
+    """
     made = plan(("B1", 7, 100, 0), holes_per_shift=4)
     assert (made.packs, made.mixers, made.shifts) == (3, 3, 2)
     assert (wasted(made)["pack_ends"], wasted(made)["part_packs"]) == (50, 300)
@@ -101,7 +117,10 @@ def test_a_shift_that_ends_with_the_job_is_one_shift():
 
 
 def test_a_mixer_that_stays_for_the_shift():
-    """The first pack gives 350, the others 380 mL: 3, 3 and 1 holes; 50 and 80 mL are too little, 280 mL are over; one mixer."""
+    """The first pack gives 350, the others 380 mL: 3, 3 and 1 holes; 50 and 80 mL are too little, 280 mL are over.
+
+    One mixer.
+    """
     made = plan(("B1", 7, 100, 0), new_mixer_with_pack=False)
     assert (made.packs, made.mixers) == (3, 1)
     assert wasted(made) == {
@@ -116,7 +135,10 @@ def test_a_mixer_that_stays_for_the_shift():
 
 
 def test_a_pack_goes_on_with_the_next_group():
-    """2 holes of 100, then 3 of 150: the first pack serves 100 + 100 + 150 exactly, the second 150 + 150 with 50 mL over."""
+    """2 holes of 100, then 3 of 150.
+
+    The first pack serves 100 + 100 + 150 exactly, the second 150 + 150 with 50 mL over.
+    """
     made = plan(("A", 2, 100, 0), ("B", 3, 150, 0))
     assert (made.packs, wasted(made)["pack_ends"], wasted(made)["part_packs"]) == (2, 0, 50)
 
@@ -137,7 +159,10 @@ def test_the_reserve_is_ordered_and_left_over():
 def test_a_hole_bigger_than_a_pack():
     with pytest.raises(PlanError) as caught:
         plan(("B6", 2, 900, 0))
-    words = "group B6: one hole takes 3 packs, since its dose is 900 mL and a pack gives 350 mL; that is allowed only with split = true"
+    words = (
+        "group B6: one hole takes 3 packs, since its dose is 900 mL and a pack gives 350 mL; that is allowed only with"
+        " split = true"
+    )
     assert str(caught.value).startswith(words)
     made = plan(("B6", 2, 900, 0), split=True)  # 1800 mL of 350: 6 packs, 300 mL over
     assert (made.packs, wasted(made)["part_packs"], made.groups[0].packs_per_hole) == (6, 300, 3)
@@ -147,7 +172,9 @@ def test_doses_that_floats_miss():
     """Three doses of 0.7 mL are a yield of 2.1 mL; 24 strokes of 0.5 fl oz are one of 12 fl oz."""
     assert plan_packs(needs=[("A", 3, 0.7)], pack_volume=2.1, residual=0.0, discard_per_mixer=0.0).packs == 1
     ounce = 29573.5295625
-    made = plan_packs(needs=[("A", 3, 7 * 0.5 * ounce)], pack_volume=11.9 * ounce, residual=0.6 * ounce, discard_per_mixer=0.8 * ounce)
+    made = plan_packs(
+        needs=[("A", 3, 7 * 0.5 * ounce)], pack_volume=11.9 * ounce, residual=0.6 * ounce, discard_per_mixer=0.8 * ounce
+    )
     assert made.packs == 1
     assert made.waste.part_packs == pytest.approx(0.0, abs=1e-6)
 
@@ -233,7 +260,8 @@ def test_steps_carry_the_plan():
 
 @given(
     st.one_of(
-        st.tuples(st.floats(0.0, 1e6), st.floats(0.1, 1e5)), st.tuples(st.integers(0, 10**6), st.integers(1, 1000)).map(lambda p: (p[0] * 0.7, p[1] * 0.7))
+        st.tuples(st.floats(0.0, 1e6), st.floats(0.1, 1e5)),
+        st.tuples(st.integers(0, 10**6), st.integers(1, 1000)).map(lambda p: (p[0] * 0.7, p[1] * 0.7)),
     )
 )
 def test_counting_rounds_as_the_formulas_do(pair):
@@ -324,7 +352,17 @@ def test_the_count_is_that_of_a_walk_from_hole_to_hole(job):
         new_mixer_with_pack=job["renew"],
     )
     sizes = endless(math.inf if size is None else size)
-    found = walk(job["groups"], 400, job["residual"], job["mixer"], job["per_pack"], job["content"], sizes, job["split"], job["renew"])
+    found = walk(
+        job["groups"],
+        400,
+        job["residual"],
+        job["mixer"],
+        job["per_pack"],
+        job["content"],
+        sizes,
+        job["split"],
+        job["renew"],
+    )
     assert (made.packs, made.mixers, made.shifts) == found[:3]
     assert (made.waste.pack_ends, made.waste.part_packs) == pytest.approx((float(found[3]), float(found[4])), abs=1e-9)
 
@@ -334,15 +372,26 @@ def test_listed_shifts_are_counted_as_equal_ones(job):
     size = job["size"] or 7
     needs = [(f"G{i}", count, float(dose)) for i, (count, dose) in enumerate(job["groups"])]
     total = sum(count for count, _ in job["groups"])
-    same = {"needs": needs, "pack_volume": 400.0, "residual": 15.0, "discard_per_mixer": 20.0, "split": job["split"], "new_mixer_with_pack": job["renew"]}
+    same = {
+        "needs": needs,
+        "pack_volume": 400.0,
+        "residual": 15.0,
+        "discard_per_mixer": 20.0,
+        "split": job["split"],
+        "new_mixer_with_pack": job["renew"],
+    }
     one, other = plan_packs(**same, holes_per_shift=size), plan_packs(**same, shifts=[size] * (-(-total // size)))
     assert (one.packs, one.mixers, one.shifts) == (other.packs, other.mixers, other.shifts)
     assert one.waste.total == pytest.approx(other.waste.total, rel=1e-12)
 
 
 @given(
-    needs=st.lists(st.tuples(st.integers(1, 5_000_000), st.floats(10.0, 2.5e5), st.floats(0.0, 1.0)), min_size=1, max_size=8),
-    volumes=st.tuples(st.floats(3.5e5, 2e6), st.floats(0, 2e4), st.floats(0, 3e4), st.floats(0, 2e4), st.floats(0, 2e4)),
+    needs=st.lists(
+        st.tuples(st.integers(1, 5_000_000), st.floats(10.0, 2.5e5), st.floats(0.0, 1.0)), min_size=1, max_size=8
+    ),
+    volumes=st.tuples(
+        st.floats(3.5e5, 2e6), st.floats(0, 2e4), st.floats(0, 3e4), st.floats(0, 2e4), st.floats(0, 2e4)
+    ),
     size=st.one_of(st.none(), st.integers(1, 500)),
     split=st.booleans(),
     renew=st.booleans(),
@@ -368,14 +417,21 @@ def test_bought_is_in_holes_and_wasted_and_left_over(needs, volumes, size, split
 
 @given(jobs)
 def test_splitting_and_keeping_the_mixer_never_cost_a_pack(job):
-    same = {"needs": [(f"G{i}", c, float(d)) for i, (c, d) in enumerate(job["groups"])], "pack_volume": 400.0, "residual": 15.0, "discard_per_mixer": 20.0}
+    same = {
+        "needs": [(f"G{i}", c, float(d)) for i, (c, d) in enumerate(job["groups"])],
+        "pack_volume": 400.0,
+        "residual": 15.0,
+        "discard_per_mixer": 20.0,
+    }
     same |= {"mixer_volume": 9.0, "holes_per_shift": job["size"]}
     most = plan_packs(**same).packs
     assert plan_packs(**same, split=True).packs <= most
     assert plan_packs(**same, new_mixer_with_pack=False).packs <= most
 
 
-@pytest.mark.parametrize("options", [{}, {"holes_per_shift": 80}, {"holes_per_shift": 77}, {"holes_per_shift": 77, "split": True}])
+@pytest.mark.parametrize(
+    "options", [{}, {"holes_per_shift": 80}, {"holes_per_shift": 77}, {"holes_per_shift": 77, "split": True}]
+)
 def test_the_work_grows_with_groups_and_not_with_holes(monkeypatch, options):
     calls = []
     use = PackRun.use
@@ -408,7 +464,11 @@ def test_the_work_grows_with_groups_and_not_with_holes(monkeypatch, options):
         ([("A", 1, 100.0)], {"reserve": math.nan}, "reserve is nan"),
         ([("A", 1, 100.0)], {"holes_per_shift": 0}, "holes_per_shift is 0; accepted: a whole number of holes from 1"),
         ([("A", 1, 100.0)], {"holes_per_shift": 2.5}, "holes_per_shift is 2.5"),
-        ([("A", 5, 100.0)], {"shifts": [2, 2]}, "the 2 shifts hold 4 holes and the job has 5; accepted: shifts that hold every hole"),
+        (
+            [("A", 5, 100.0)],
+            {"shifts": [2, 2]},
+            "the 2 shifts hold 4 holes and the job has 5; accepted: shifts that hold every hole",
+        ),
         ([("A", 5, 100.0)], {"shifts": [5, 0]}, "shift 2 has 0 holes"),
         ([("A", 5, 100.0)], {"shifts": []}, "the 0 shifts hold 0 holes"),
         ([("A", 5, 100.0)], {"shifts": [5], "holes_per_shift": 5}, "both given; accepted: one of them"),

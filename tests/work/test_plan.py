@@ -1,4 +1,7 @@
-"""The plan of a whole job: small cases by hand, what each missing table leaves out, checks that fail, and books that balance."""
+"""The plan of a whole job: small cases by hand, what each missing table leaves out, checks that fail.
+
+And books that balance.
+"""
 
 import datetime
 import math
@@ -86,7 +89,9 @@ def notices(plan):
 
 def test_mixer_with_a_tube_is_what_the_record_says(site):
     # 11 mL + 38 mL/m × 0.2 m
-    assert mixer_with_tube(V_mixer=11_000.0, V_tube=38_000.0, l_tube=1000.0, l_hole=430.0, l_reach=230.0) == pytest.approx(18_600.0)
+    assert mixer_with_tube(
+        V_mixer=11_000.0, V_tube=38_000.0, l_tube=1000.0, l_hole=430.0, l_reach=230.0
+    ) == pytest.approx(18_600.0)
     plan = plan_of(site)
     # the deepest hole is that of B: 220 + 10
     assert plan.sheet.step("05.job.V_mix").value == pytest.approx(10_000 + 40 * 80)
@@ -100,10 +105,14 @@ def test_time_for_one_hole_by_hand():
 def test_drilled_volume_is_that_of_the_empty_hole():
     # a flat hole of 20 mm, 200 deep, with a bar of 16 in it
     required = math.pi / 4 * (20**2 - 16**2) * 200
-    assert drilled_volume(n_hole=3.0, V_req=required, phi=16.0, l_v=200.0) == pytest.approx(3 * math.pi / 4 * 20**2 * 200)
+    assert drilled_volume(n_hole=3.0, V_req=required, phi=16.0, l_v=200.0) == pytest.approx(
+        3 * math.pi / 4 * 20**2 * 200
+    )
 
 
-@pytest.mark.parametrize(("minutes", "text"), [(7.5, "7.5 min"), (119.0, "119 min"), (120.0, "2 h"), (1530.0, "25.5 h")])
+@pytest.mark.parametrize(
+    ("minutes", "text"), [(7.5, "7.5 min"), (119.0, "119 min"), (120.0, "2 h"), (1530.0, "25.5 h")]
+)
 def test_time_text(minutes, text):
     assert time_text(minutes) == text
 
@@ -146,7 +155,13 @@ def test_without_days_the_plan_is_that_of_the_packs(folder):
     assert plan.totals()["residual_L"] == pytest.approx(plan.packs.totals()["residual_L"])
     assert "bars_late" not in plan.entry("A")
     assert plan.sheet.notebook == PLAN
-    for words in ("no table of working times", "no table of curing times", "how deep the nozzle reaches", "no table site", "every pause"):
+    for words in (
+        "no table of working times",
+        "no table of curing times",
+        "how deep the nozzle reaches",
+        "no table site",
+        "every pause",
+    ):
         assert words in notices(plan)
 
 
@@ -166,7 +181,12 @@ def test_ids_are_unique_and_origins_lead_to_steps(demo):
     ids = [step.id for step in plan.sheet.steps]
     assert len(ids) == len(set(ids))
     known = set(ids) | {step.id for one in worked for step in one.sheet.steps}
-    named = {given.origin.removeprefix("step ") for step in plan.sheet.steps for given in step.inputs if given.origin.startswith("step ")}
+    named = {
+        given.origin.removeprefix("step ")
+        for step in plan.sheet.steps
+        for given in step.inputs
+        if given.origin.startswith("step ")
+    }
     assert named <= known
     assert named
 
@@ -328,7 +348,11 @@ def test_progress_and_nothing_from_a_plan_that_was_cancelled(site):
     pause=st.sampled_from(["20 min", "70 min"]),
 )
 def test_bought_is_in_holes_wasted_or_left(site, count, other, pack, crews, shift, keep, pause):
-    site.schedule("mark,count,bar,hole_diameter [mm],embedment [mm],direction", f"A,{count},16,20,200,down", f"B,{other},12,16,100,down")
+    site.schedule(
+        "mark,count,bar,hole_diameter [mm],embedment [mm],direction",
+        f"A,{count},16,20,200,down",
+        f"B,{other},12,16,100,down",
+    )
     document = tomlkit.parse(site.read("job.toml"))
     document["equipment"]["pack_volume"] = f"{pack} mL"
     document["site"]["crews"], document["site"]["shift"], document["site"]["keep_part_packs"] = crews, shift, keep
@@ -347,13 +371,17 @@ def test_bought_is_in_holes_wasted_or_left(site, count, other, pack, crews, shif
     assert use.in_holes == pytest.approx(filled)
 
 
-# ---- wet concrete ----------------------------------------------------------------------------------------------------------
+# ---- wet concrete --------------------------------------------------------------------------------
 
 
 @pytest.mark.parametrize(("condition", "hours"), [("dry", 10), ("damp", 25), ("flooded", 25), (None, 25)])
 def test_curing_in_wet_concrete(site, condition, hours):
     """15 °C: 10 h by the table, 2.5 times that in wet concrete; nobody says which is read as wet."""
-    site.edit('hole_conditions = ["dry", "damp"]', 'hole_conditions = ["dry", "damp", "flooded"]\nwet_curing_factor = 2.5', "adhesive.toml")
+    site.edit(
+        'hole_conditions = ["dry", "damp"]',
+        'hole_conditions = ["dry", "damp", "flooded"]\nwet_curing_factor = 2.5',
+        "adhesive.toml",
+    )
     plan = plan_of(site, condition=condition)
     assert plan.totals()["curing_time_min"] == hours * 60
     assert plan.entry("A")["curing_time_min"] == pytest.approx(hours * 60)

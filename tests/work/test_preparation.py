@@ -1,5 +1,7 @@
-"""Ways of preparing the hole compared: hand-worked hours, what is used up, and what extraction saves for which times."""
+"""Ways of preparing the hole compared.
 
+Hand-worked hours, what is used up, and what extraction saves for which times.
+"""
 
 import pytest
 from jobparts import SITE, site_of
@@ -21,12 +23,9 @@ from calc.work.plan.preparation import (
 HOLES = [Holes(100, 200.0, 63_000.0), Holes(20, 500.0, 250_000.0)]
 
 
-
-
 def ways_of(*, drill, clean, drawn):
     """Two ways: drilling and cleaning after it, and drilling with extraction; times in seconds for one hole."""
-    return site_of(
-        f"""
+    return site_of(f"""
 [site]
 crews = 1
 drills = 1
@@ -46,8 +45,7 @@ steps = [{{ do = "drill", time = "{drawn} s" }}]
 extraction = true
 [site.preparation]
 way = "drawn"
-"""
-    )
+""")
 
 
 def test_hours_by_hand():
@@ -62,7 +60,11 @@ def test_hours_by_hand():
 
 def test_used_up_by_hand():
     brushed, drawn = compare_preparations(site=site_of(), holes=HOLES)
-    assert (brushed.charges, brushed.bits, brushed.bags) == (4, None, 0)  # 120 holes, 30 to a charge; nothing fills a bag
+    assert (brushed.charges, brushed.bits, brushed.bags) == (
+        4,
+        None,
+        0,
+    )  # 120 holes, 30 to a charge; nothing fills a bag
     assert (drawn.charges, drawn.bits, drawn.bags) == (None, None, 3)  # 50 to a bag
     # 100 x 63 mL + 20 x 250 mL = 11.3 L of concrete at 2.4 g/mL, half as much again when loose
     assert drawn.dust_mass == brushed.dust_mass == pytest.approx(27_120.0)
@@ -83,8 +85,10 @@ def test_compared_with_a_named_way():
     assert brushed.saved < 0
 
 
-# Said in the trade, no source: drilling with extraction saves up to about 60 % of the preparation time. It does when cleaning after
-# drilling takes one and a half times as long as drilling, and extraction does not slow the drill; it need not otherwise.
+# Said in the trade, no source: drilling with extraction saves up to about 60 % of the preparation time. It does when
+# cleaning after
+# drilling takes one and a half times as long as drilling, and extraction does not slow the drill; it need not
+# otherwise.
 @pytest.mark.parametrize(
     ("drill", "clean", "drawn", "saved"),
     [
@@ -98,7 +102,9 @@ def test_compared_with_a_named_way():
     ],
 )
 def test_what_extraction_saves(drill, clean, drawn, saved):
-    after, with_extraction = compare_preparations(site=ways_of(drill=drill, clean=clean, drawn=drawn), holes=[Holes(50, 200.0, 6e4)], against="after")
+    after, with_extraction = compare_preparations(
+        site=ways_of(drill=drill, clean=clean, drawn=drawn), holes=[Holes(50, 200.0, 6e4)], against="after"
+    )
     assert after.saved == 0.0
     assert with_extraction.saved == pytest.approx(saved, abs=1e-12)
 
@@ -106,7 +112,9 @@ def test_what_extraction_saves(drill, clean, drawn, saved):
 def test_the_sixty_per_cent_of_the_trade_is_a_bound_of_the_times():
     # saved = (clean - (drawn - drill)) / (drill + clean): 60 % exactly where cleaning is 1.5 times the drilling
     for clean in range(10, 400, 10):
-        saved = compare_preparations(site=ways_of(drill=60, clean=clean, drawn=60), holes=[Holes(1, 200.0, 6e4)], against="after")[1].saved
+        saved = compare_preparations(
+            site=ways_of(drill=60, clean=clean, drawn=60), holes=[Holes(1, 200.0, 6e4)], against="after"
+        )[1].saved
         assert (saved >= 0.6 - 1e-12) == (clean >= 90)
 
 

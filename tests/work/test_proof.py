@@ -27,7 +27,12 @@ def test_a_group_with_an_action_has_load_cap_and_check(job):
     assert group.cap == pytest.approx(0.7 * math.pi * 64 * 500)
     assert group.check.utilisation == pytest.approx(42e3 / (0.7 * math.pi * 64 * 500))
     assert group.may_be_tested
-    assert [step.formula.rsplit(".", 1)[-1] for step in group.steps] == ["bars_tested", "proof_load", "proof_load_cap", "load_after_hold"]
+    assert [step.formula.rsplit(".", 1)[-1] for step in group.steps] == [
+        "bars_tested",
+        "proof_load",
+        "proof_load_cap",
+        "load_after_hold",
+    ]
     assert group.steps[1].inputs[0].origin == "2.5 % are tested"
 
 
@@ -73,12 +78,18 @@ def test_above_the_cap_no_load_is_offered(job):
     assert "5 % of the bars to 1.25 times" in group.check.advice
     # 32 mm: cap 281.49 kN, and even 1.25 * 300 = 375 kN is above
     assert "engineer" in hopeless.check.advice
-    assert plan.sheet.checks == (by_mark(plan)["S2"].check, group.check, hopeless.check)  # the demo gives S2 an action of its own
+    assert plan.sheet.checks == (
+        by_mark(plan)["S2"].check,
+        group.check,
+        hopeless.check,
+    )  # the demo gives S2 an action of its own
 
 
 def test_a_load_at_the_cap_passes(job):
     cap = 0.7 * math.pi / 4 * 25**2 * 500
-    at, above = (by_mark(plan_proof_loads(job=job, actions={"P5": cap / 1.5 * factor}))["P5"] for factor in (1 - 1e-12, 1 + 1e-9))
+    at, above = (
+        by_mark(plan_proof_loads(job=job, actions={"P5": cap / 1.5 * factor}))["P5"] for factor in (1 - 1e-12, 1 + 1e-9)
+    )
     assert at.may_be_tested
     assert not above.may_be_tested
 
@@ -142,7 +153,10 @@ def test_refusals(call, words):
         call()
 
 
-@pytest.mark.parametrize(("actions", "words"), [({"Z": 1e3}, "'Z', which is no bar group"), ({"W3": math.nan}, "W3 is nan N"), ({"W3": 0.0}, "above 0")])
+@pytest.mark.parametrize(
+    ("actions", "words"),
+    [({"Z": 1e3}, "'Z', which is no bar group"), ({"W3": math.nan}, "W3 is nan N"), ({"W3": 0.0}, "above 0")],
+)
 def test_refused_actions(job, actions, words):
     with pytest.raises(ProofError, match=words):
         plan_proof_loads(job=job, actions=actions)
@@ -158,5 +172,15 @@ def test_the_rules_say_what_must_be_said():
     from calc.work.site.proof import rules_in_words
 
     words = " ".join(f"{head}: {said}" for head, said in rules_in_words(ProofRule()))
-    for needed in ("never raises a design value", "concrete cone", "at least 3", "30 s", "10 %", "0.7 times", "1.5 times", "engineer decides", "seed 0"):
+    for needed in (
+        "never raises a design value",
+        "concrete cone",
+        "at least 3",
+        "30 s",
+        "10 %",
+        "0.7 times",
+        "1.5 times",
+        "engineer decides",
+        "seed 0",
+    ):
         assert needed in words, needed

@@ -37,7 +37,10 @@ GOOD = {
 @pytest.fixture
 def job(folder):
     folder.write("adhesive.toml", ADHESIVE)
-    folder.schedule("mark,count,bar,hole_diameter [mm],embedment [mm],overdrill [mm],direction,overfill,note", "A,4,16,20,200,,down,0.10,")
+    folder.schedule(
+        "mark,count,bar,hole_diameter [mm],embedment [mm],overdrill [mm],direction,overfill,note",
+        "A,4,16,20,200,,down,0.10,",
+    )
     return folder.load()
 
 
@@ -99,7 +102,11 @@ def test_the_demo_template_reads_back(demo, tmp_path):
         ({"dose [mL]": "26", "depth [mm]": "220"}, "short", "being 20 mm deeper than planned"),
         ({"expiry": "2026-11-24"}, "expired", "batch B-77; good until 2026-11-24 by the pack"),
         ({"date": "2027-07-01", "expiry": "2028-01-01"}, "expired", "good until 2027-06-30 by adhesive.toml"),
-        ({"concrete_temperature [°C]": "4"}, "temperature", "concrete at 4 °C; the adhesive record allows 5 °C to 30 °C"),
+        (
+            {"concrete_temperature [°C]": "4"},
+            "temperature",
+            "concrete at 4 °C; the adhesive record allows 5 °C to 30 °C",
+        ),
         ({"pack_temperature [°C]": "36"}, "temperature", "pack at 36 °C; the adhesive record allows 8 °C to 35 °C"),
         ({"depth [mm]": "195"}, "depth", "195 mm deep for an embedment of 200 mm: 5 mm too little"),
         ({"cleaned": "no"}, "uncleaned", "not cleaned"),
@@ -148,11 +155,23 @@ def test_without_a_temperature_the_job_files_holds(job, tmp_path):
 
 def test_what_a_silent_adhesive_record_leaves_open_is_said(folder, tmp_path):
     record = read(folder.load(), tmp_path)
-    assert record.notices == ("Not judged, because adhesive.toml does not give it: the concrete's temperature, the pack's temperature, the working time.",)
+    assert record.notices == (
+        (
+            "Not judged, because adhesive.toml does not give it: the concrete's temperature, the pack's temperature,"
+            " the working time."
+        ),
+    )
 
 
 def test_the_rule_for_a_short_hole():
-    for needed in ("Pull the bar", "add adhesive", "set the bar again", "workable", "Ohio DOT specification 510", "engineer decide"):
+    for needed in (
+        "Pull the bar",
+        "add adhesive",
+        "set the bar again",
+        "workable",
+        "Ohio DOT specification 510",
+        "engineer decide",
+    ):
         assert needed in SHORT_RULE
     assert FINDINGS["short"][1] == SHORT_RULE
 
@@ -194,9 +213,15 @@ def line(start, **changes):
         (line("A,5"), "row 2, column hole: '5' is beyond the 4 holes of A; accepted: from 1 to 4"),
         (line("A,0"), "does not run upwards from 1"),
         (line("A,3 to 2"), "does not run upwards from 1"),
-        (line("A,Jan 96"), "'Jan 96' is no number of a hole; accepted: a hole's number such as 7, or several such as 1 to 12"),
+        (
+            line("A,Jan 96"),
+            "'Jan 96' is no number of a hole; accepted: a hole's number such as 7, or several such as 1 to 12",
+        ),
         (line("A,"), "row 2, column hole: the cell is empty"),
-        (line("A,1", date="25/11/2026"), "row 2, column date: '25/11/2026' is not a date that has one meaning; accepted: year-month-day"),
+        (
+            line("A,1", date="25/11/2026"),
+            "row 2, column date: '25/11/2026' is not a date that has one meaning; accepted: year-month-day",
+        ),
         (line("A,1", expiry="2027-02-30"), "row 2, column expiry: '2027-02-30' is no day of the calendar"),
         (line("A,1", **{"dose [mL]": '"26,5"'}), "row 2, column dose: '26,5' has a comma"),
         (line("A,1", **{"dose [mL]": "-1"}), "row 2, column dose: '-1' is out of range; accepted: from 0 to 200000 mL"),
@@ -255,7 +280,11 @@ def test_unreadable_files(job, tmp_path):
 
 
 def test_other_units_are_read(job, tmp_path):
-    head = HEAD.replace("depth [mm]", "depth [in]").replace("dose [mL]", "dose [in³]").replace("concrete_temperature [°C]", "concrete_temperature [°F]")
+    head = (
+        HEAD.replace("depth [mm]", "depth [in]")
+        .replace("dose [mL]", "dose [in³]")
+        .replace("concrete_temperature [°C]", "concrete_temperature [°F]")
+    )
     row = line("A,1 to 4", **{"depth [mm]": "7-7/8", "dose [mL]": "1.7", "concrete_temperature [°C]": "54"})
     path = tmp_path / "us.csv"
     path.write_text(f"{head}\n{row}\n", encoding="utf-8")
@@ -268,20 +297,30 @@ def test_other_units_are_read(job, tmp_path):
 def test_strokes(folder, tmp_path):
     folder.write("adhesive.toml", ADHESIVE)
     folder.edit('graduation = "1 mL"', 'stroke = "5 mL"')
-    folder.schedule("mark,count,bar,hole_diameter [mm],embedment [mm],overdrill [mm],direction,overfill,note", "A,4,16,20,200,,down,0.10,")
+    folder.schedule(
+        "mark,count,bar,hole_diameter [mm],embedment [mm],overdrill [mm],direction,overfill,note",
+        "A,4,16,20,200,,down,0.10,",
+    )
     job = folder.load()
     assert "strokes" in template_columns(job)
     assert "planned_strokes" in template_columns(job)
-    assert template_csv(job=job, by="hole").splitlines()[1].startswith("A,1,16,200,6,")  # 25.4 mL are six strokes of 5 mL
+    assert (
+        template_csv(job=job, by="hole").splitlines()[1].startswith("A,1,16,200,6,")
+    )  # 25.4 mL are six strokes of 5 mL
     path = tmp_path / "strokes.csv"
     rows = template_csv(job=job, by="group").splitlines()
-    path.write_text(rows[0] + "\nA,1 to 4,16,200,6,2026-11-25,B,2027-03-31,12,18,200,yes,4,09:00,09:05,AP,\n", encoding="utf-8")
+    path.write_text(
+        rows[0] + "\nA,1 to 4,16,200,6,2026-11-25,B,2027-03-31,12,18,200,yes,4,09:00,09:05,AP,\n", encoding="utf-8"
+    )
     record = read_hole_record(path, job=job)
     assert "20.00 mL injected, but the hole needs 23.11 mL" in record.of("short")[0].sentence
 
 
 def test_a_mark_that_looks_like_a_formula_comes_back(folder, tmp_path):
-    folder.schedule("mark,count,bar,hole_diameter [mm],embedment [mm],overdrill [mm],direction,overfill,note", '"=1+1",2,16,20,200,,down,0.10,')
+    folder.schedule(
+        "mark,count,bar,hole_diameter [mm],embedment [mm],overdrill [mm],direction,overfill,note",
+        '"=1+1",2,16,20,200,,down,0.10,',
+    )
     job = folder.load()
     text = template_csv(job=job, by="hole")
     assert not any(cell[:1] in ("=", "+", "-", "@") for row in csv.reader(io.StringIO(text)) for cell in row)

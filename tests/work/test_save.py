@@ -10,9 +10,13 @@ from calc.work.save import key_parts, save_group, save_values
 
 
 def test_row_is_changed_and_the_others_stay(folder):
-    folder.write("schedule.csv", f'{HEADER}\r\nA,12,16,20,200,,down,,\r\nB , 8,#5,22,220,10,overhead,0.2,"two\r\nlines"')
+    folder.write(
+        "schedule.csv", f'{HEADER}\r\nA,12,16,20,200,,down,,\r\nB , 8,#5,22,220,10,overhead,0.2,"two\r\nlines"'
+    )
     before = folder.read("schedule.csv")
-    path = save_group(folder.load(), mark="A", values={"embedment": "8 in", "hole_diameter": "22", "note": 'a "new", one'})
+    path = save_group(
+        folder.load(), mark="A", values={"embedment": "8 in", "hole_diameter": "22", "note": 'a "new", one'}
+    )
     assert path == folder.path / "schedule.csv"
     after = folder.read("schedule.csv")
     assert after == before.replace("A,12,16,20,200,,down,,", 'A,12,16,22,203.2,,down,,"a ""new"", one"')
@@ -36,7 +40,9 @@ def test_fractions_stay_fractions(folder):
 
 
 def test_missing_optional_column_is_added(folder):
-    folder.schedule("mark,count,bar,hole_diameter [mm],embedment [mm],direction", "A,1,16,20,200,down", "B,1,16,20,200,down")
+    folder.schedule(
+        "mark,count,bar,hole_diameter [mm],embedment [mm],direction", "A,1,16,20,200,down", "B,1,16,20,200,down"
+    )
     save_group(folder.load(), mark="B", values={"overdrill": "1 cm", "overfill": "0.3"})
     assert folder.read("schedule.csv").splitlines()[0].endswith("direction,overdrill [mm],overfill")
     assert (folder.load().group("B").overdrill, folder.load().group("B").overfill) == (10.0, 0.3)
@@ -75,7 +81,11 @@ def test_refused_row_changes_nothing(folder, values, part):
 
 def test_workbook(folder):
     book = openpyxl.Workbook()
-    for row in [HEADER.split(","), ["A", 12, 16, 20, 200, None, "down", None, None], ["B", 8, "#5", 22, 220, 10, "overhead", 0.2, "x"]]:
+    for row in [
+        HEADER.split(","),
+        ["A", 12, 16, 20, 200, None, "down", None, None],
+        ["B", 8, "#5", 22, 220, 10, "overhead", 0.2, "x"],
+    ]:
         book.active.append(row)
     book.save(folder.path / "schedule.xlsx")
     folder.edit("schedule.csv", "schedule.xlsx")
@@ -164,6 +174,10 @@ def test_refused_value_changes_nothing(folder, key, value, part):
 def test_demo_round_trip(demo):
     text = demo.schedule_path.read_bytes()
     group = demo.groups[1]
-    save_group(demo, mark=group.mark, values={name: group.given[name] for name in ("hole_diameter", "embedment", "count", "bar")})
+    save_group(
+        demo,
+        mark=group.mark,
+        values={name: group.given[name] for name in ("hole_diameter", "embedment", "count", "bar")},
+    )
     assert demo.schedule_path.read_bytes() == text
     assert load_job(demo.path) == demo

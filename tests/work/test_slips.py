@@ -33,12 +33,16 @@ def with_scatter(folder, *lines):
 def test_a_dispenser_that_gives_forty_times_the_dose_fails(folder):
     folder.edit('"1 mL"', '"300 mL"')
     found, worked = checks(folder)
-    # pi/4 (144 - 64) 110 + 105.5 = 7017; with 20 per cent 8420 mm³; the empty hole holds pi/4 144 110 + 105.5 = 12546 mm³
+    # pi/4 (144 - 64) 110 + 105.5 = 7017; with 20 per cent 8420 mm³; the empty hole holds pi/4 144 110 + 105.5 = 12546
+    # mm³
     tip = math.pi / 24 * 12**3 * SLOPE
     assert worked.dose == pytest.approx(1.2 * (math.pi / 4 * 80 * 110 + tip))
     assert worked.rounded == 300_000
     holds, rounding = found["holds"], found["rounding"]
-    assert (holds.demand, holds.resistance) == (pytest.approx(300.0), pytest.approx((math.pi / 4 * 144 * 110 + tip) / 1000))
+    assert (holds.demand, holds.resistance) == (
+        pytest.approx(300.0),
+        pytest.approx((math.pi / 4 * 144 * 110 + tip) / 1000),
+    )
     assert holds.resistance == pytest.approx(12.546, abs=5e-4)
     assert rounding.demand == pytest.approx(100 * (300 / 8.420376 - 1), rel=1e-6)
     assert (holds.verdict, rounding.verdict) == ("fails", "fails")
@@ -56,7 +60,10 @@ def test_rounding_up_by_the_stated_share(folder):
     assert worked.sheet.step("01.S1.f_round").value == pytest.approx(12 / 8.4203762 - 1, abs=1e-6)
 
 
-@pytest.mark.parametrize(("text", "said"), [("0", "above 0 to 2"), ("2.5", "above 0 to 2"), ("-0.1", "above 0 to 2"), ('"0.5"', "rounding_share")])
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [("0", "above 0 to 2"), ("2.5", "above 0 to 2"), ("-0.1", "above 0 to 2"), ('"0.5"', "rounding_share")],
+)
 def test_a_share_that_cannot_be_is_refused(folder, text, said):
     folder.edit("point_angle", f"rounding_share = {text}\npoint_angle")
     assert said in folder.only()
@@ -74,7 +81,11 @@ def test_a_hole_too_shallow_or_too_wide(folder, row, name, used, verdict):
 
 
 def test_a_broken_mouth_does_not_make_a_hole_too_wide(folder):
-    folder.write("job.toml", folder.read("job.toml") + '[measured.A]\ndepth = ["0 mm", "10 mm", "200 mm"]\ndiameter = ["60 mm", "20 mm", "20 mm"]\n')
+    folder.write(
+        "job.toml",
+        folder.read("job.toml")
+        + '[measured.A]\ndepth = ["0 mm", "10 mm", "200 mm"]\ndiameter = ["60 mm", "20 mm", "20 mm"]\n',
+    )
     check = checks(folder, "A,1,16,20,200,,down,,")[0]["width"]
     # a frustum of pi/12 10 (3600 + 1200 + 400), and pi/4 400 190: as much as a straight hole of 21.60 mm
     volume = math.pi / 12 * 10 * 5200 + math.pi / 4 * 400 * 190
@@ -127,14 +138,19 @@ def test_a_little_more_on_the_hole_makes_few_short_ones_many(folder):
     assert wide.dose > plain.dose
 
 
-@pytest.mark.parametrize(("more", "marks"), [
-    ((), "A, B"),
-    (('over_bit = "0 mm"',), None),
-    (('[scatter.group.B]\nover_bit = "0.1 mm"',), "A"),
-    (('[scatter.group.A]\nhole_diameter = {mean = "0.3 mm", sd = "0.1 mm"}',), "B"),
-])  # fmt: skip
+@pytest.mark.parametrize(
+    ("more", "marks"),
+    [
+        ((), "A, B"),
+        (('over_bit = "0 mm"',), None),
+        (('[scatter.group.B]\nover_bit = "0.1 mm"',), "A"),
+        (('[scatter.group.A]\nhole_diameter = {mean = "0.3 mm", sd = "0.1 mm"}',), "B"),
+    ],
+)
 def test_a_hole_that_nobody_says_is_wider_is_not_covered(folder, more, marks):
-    told = [sentence for sentence in compute(with_scatter(folder, *more)).not_covered if "wider than their bit" in sentence]
+    told = [
+        sentence for sentence in compute(with_scatter(folder, *more)).not_covered if "wider than their bit" in sentence
+    ]
     assert len(told) == (marks is not None)
     if marks:
         assert f"for {marks}, and none is taken" in told[0]
@@ -145,11 +161,18 @@ def test_without_scatter_nobody_says_either(folder):
 
 
 def test_a_deviation_of_the_hole_holds_it_already(folder):
-    folder.write("job.toml", folder.read("job.toml") + '[scatter]\nhole_diameter = {mean = "0.3 mm", sd = "0.1 mm"}\nover_bit = "0.1 mm"\n')
+    folder.write(
+        "job.toml",
+        folder.read("job.toml") + '[scatter]\nhole_diameter = {mean = "0.3 mm", sd = "0.1 mm"}\nover_bit = "0.1 mm"\n',
+    )
     assert "over_bit beside bit, or hole_diameter alone" in folder.only()
 
 
 def test_a_group_says_in_its_own_way(folder):
-    job = with_scatter(folder, 'over_bit = "0.2 mm"', '[scatter.group.A]\nhole_diameter = {mean = "0.3 mm", sd = "0.1 mm"}')
+    job = with_scatter(
+        folder, 'over_bit = "0.2 mm"', '[scatter.group.A]\nhole_diameter = {mean = "0.3 mm", sd = "0.1 mm"}'
+    )
     assert (job.over_bit(job.groups[0]), job.bored(job.groups[0])) == (0.0, 20.0)
-    assert [given for given in read_setting(job, job.groups[0]).setting.spreads if given[0] == "d_0"] == [("d_0", pytest.approx(20.3), 0.1, False)]
+    assert [given for given in read_setting(job, job.groups[0]).setting.spreads if given[0] == "d_0"] == [
+        ("d_0", pytest.approx(20.3), 0.1, False)
+    ]

@@ -1,4 +1,7 @@
-"""The simulated days: hand-worked small cases, the closed form where nothing pauses, and the books that must balance."""
+"""The simulated days: hand-worked small cases, the closed form where nothing pauses.
+
+And the books that must balance.
+"""
 
 import dataclasses
 import math
@@ -44,20 +47,37 @@ def balance(result):
 
 def rows(result, kind):
     chosen = result.kind == kind
-    return list(zip(result.start[chosen].tolist(), result.end[chosen].tolist(), result.hole[chosen].tolist(), result.volume[chosen].tolist(), strict=True))
+    return list(
+        zip(
+            result.start[chosen].tolist(),
+            result.end[chosen].tolist(),
+            result.hole[chosen].tolist(),
+            result.volume[chosen].tolist(),
+            strict=True,
+        )
+    )
 
 
 # ---- packs and mixers by hand ----
 
 
 def test_seven_holes_by_hand():
-    dispensing = Dispensing(400.0, residual=12.0, discard_per_mixer=20.0, mixer_content=10.0, pack_change=25.0, mixer_change=35.0)
+    dispensing = Dispensing(
+        400.0, residual=12.0, discard_per_mixer=20.0, mixer_content=10.0, pack_change=25.0, mixer_change=35.0
+    )
     result = run(group(), dispensing=dispensing, walk=5.0)
     # 400 - 12 - 20 - 10 = 358 from a pack: 700 takes two, and 16 can still be had from the second
     assert (result.packs, result.mixers) == (2, 2)
     assert result.in_holes == pytest.approx(700.0)
     assert result.waste == pytest.approx(
-        {"first discard": 40.0, "mixer content": 20.0, "pause": 0.0, "shift end": 0.0, "residual": 12.0, "rest too small": 0.0}
+        {
+            "first discard": 40.0,
+            "mixer content": 20.0,
+            "pause": 0.0,
+            "shift end": 0.0,
+            "residual": 12.0,
+            "rest too small": 0.0,
+        }
     )
     assert result.left_over == pytest.approx(16.0 + 12.0)
     # 7 x (5 + 60 + 30), 7 x (5 + 20 + 10), two changes of 25 + 35
@@ -70,7 +90,9 @@ def test_seven_holes_by_hand():
 
 
 def test_a_pack_that_ends_in_the_middle_of_a_hole():
-    dispensing = Dispensing(400.0, residual=12.0, discard_per_mixer=20.0, mixer_content=10.0, pack_change=25.0, mixer_change=35.0)
+    dispensing = Dispensing(
+        400.0, residual=12.0, discard_per_mixer=20.0, mixer_content=10.0, pack_change=25.0, mixer_change=35.0
+    )
     result = run(group(), dispensing=dispensing)
     fourth = [(start, end, volume) for start, end, hole, volume in rows(result, INJECT) if hole == 3]
     # three holes took 300 of 358: 58 go in, the pack is changed in 60 s, 42 follow; 20 s for 100
@@ -79,7 +101,8 @@ def test_a_pack_that_ends_in_the_middle_of_a_hole():
         pytest.approx((begin, begin + 11.6, 58.0)),
         pytest.approx((begin + 71.6, begin + 80.0, 42.0)),
     ]
-    # so that bar waits for the change too: 20 + 60 + 10, and its first tenth went into the mixer at the end of the hole before, 2 + 10 earlier
+    # so that bar waits for the change too: 20 + 60 + 10, and its first tenth went into the mixer at the end of the hole
+    # before, 2 + 10 earlier
     assert result.groups[0].longest_wait == pytest.approx(102.0)
 
 
@@ -100,7 +123,9 @@ def test_a_hole_that_takes_several_packs():
 
 
 def test_a_mixer_that_is_moved_to_the_next_pack():
-    dispensing = Dispensing(400.0, residual=12.0, discard_per_pack=8.0, discard_per_mixer=20.0, mixer_content=10.0, mixer_per_pack=False)
+    dispensing = Dispensing(
+        400.0, residual=12.0, discard_per_pack=8.0, discard_per_mixer=20.0, mixer_content=10.0, mixer_per_pack=False
+    )
     result = run(group(), dispensing=dispensing)
     # 350 from the first, 380 from the second
     assert (result.packs, result.mixers) == (2, 1)
@@ -113,7 +138,8 @@ def test_a_mixer_that_is_moved_to_the_next_pack():
 
 @pytest.mark.parametrize(("minutes", "mixers", "lost"), [(-1, 1, 0.0), (0, 1, 0.0), (1, 2, 30.0)])
 def test_a_pause_about_the_working_time(minutes, mixers, lost):
-    # one hole at a time: what stands in the mixer went in during the last 3 s; then setting (60 s) and preparing the next hole,
+    # one hole at a time: what stands in the mixer went in during the last 3 s; then setting (60 s) and preparing the
+    # next hole,
     # its injection (30 s) and setting (60 s): 153 s and the drilling are to be within 600 s
     work = group(2, drill=600.0 - 153.0 + 60.0 * minutes, clean=0.0, inject=30.0, set_=60.0)
     result = run(work, working=600.0, ahead=1)
@@ -130,7 +156,8 @@ def test_a_break_is_a_pause(length, lost):
     work = group(12, dose=10.0, drill=0.0, clean=0.0, inject=30.0, set_=70.0)
     result = run(work, working=590.0, shift=Shift(DAY, ((1000.0, length),)))
     assert [(start, end) for start, end, _, _ in rows(result, BREAK)] == [(1000.0, 1000.0 + length)]
-    # the mixer holds a dose: what was mixed from 900 s on would be home at 1100 s and the break's length, 200 s and that after it was mixed
+    # the mixer holds a dose: what was mixed from 900 s on would be home at 1100 s and the break's length, 200 s and
+    # that after it was mixed
     assert result.waste["pause"] == pytest.approx(lost)
     assert result.finish == pytest.approx(1200.0 + length)
 
@@ -157,7 +184,10 @@ def test_the_warmest_hour_of_a_pause_counts():
     assert warm.warmest(0.0, 7200.0) == 20.0
     assert warm.coldest(1800.0, 5400.0) == 15.0
     # a pause from 1830 to 5400 s, at 15 °C at both ends and 20 °C between
-    work = [group(1, drill=1800.0, clean=0.0, inject=30.0, set_=30.0), group(1, drill=3540.0, clean=0.0, inject=30.0, set_=30.0)]
+    work = [
+        group(1, drill=1800.0, clean=0.0, inject=30.0, set_=30.0),
+        group(1, drill=3540.0, clean=0.0, inject=30.0, set_=30.0),
+    ]
 
     def working(temperature):
         return 4000.0 if temperature <= 18 else 1000.0
@@ -176,9 +206,12 @@ def test_the_warmest_moment_between_injection_and_setting_counts():
 # ---- the end of the shift ----
 
 
-@pytest.mark.parametrize(("keep", "packs", "shift_end", "left"), [(False, 2, 278.0, 348.0 + 12.0), (True, 1, 30.0, 238.0 + 12.0)])
+@pytest.mark.parametrize(
+    ("keep", "packs", "shift_end", "left"), [(False, 2, 278.0, 348.0 + 12.0), (True, 1, 30.0, 238.0 + 12.0)]
+)
 def test_a_shift_end_by_hand(keep, packs, shift_end, left):
-    # 420 s a hole: eight are done after 3360 s; the ninth is drilled until 3660 s, a minute over, and injected next morning
+    # 420 s a hole: eight are done after 3360 s; the ninth is drilled until 3660 s, a minute over, and injected next
+    # morning
     dispensing = Dispensing(400.0, residual=12.0, discard_per_mixer=20.0, mixer_content=10.0, keep_part_packs=keep)
     work = group(9, dose=10.0, drill=300.0, clean=0.0, inject=60.0, set_=60.0)
     result = run(work, working=600.0, ahead=1, shift=Shift(3600.0), dispensing=dispensing)
@@ -202,7 +235,9 @@ def test_a_hot_evening_need_not_be_in_the_table():
             raise ValueError("outside the table")
         return 600.0
 
-    result = run(group(2, drill=3000.0, clean=0.0), temperature=evening, working_time=working, ahead=1, shift=Shift(3600.0))
+    result = run(
+        group(2, drill=3000.0, clean=0.0), temperature=evening, working_time=working, ahead=1, shift=Shift(3600.0)
+    )
     assert (result.days, result.packs) == (2, 2)
 
 
@@ -216,10 +251,15 @@ def test_work_that_runs_through_the_night():
 def test_a_pause_on_the_second_day_is_a_pause():
     # one pack, kept overnight: the first mixer of the second day is lost to the night, the second to a pause of 720 s
     dispensing = Dispensing(1000.0, discard_per_mixer=20.0, keep_part_packs=True)
-    work = [group(1, dose=1.0, drill=3600.0, clean=0.0), group(2, dose=1.0, drill=700.0, clean=0.0, inject=10.0, set_=20.0)]
+    work = [
+        group(1, dose=1.0, drill=3600.0, clean=0.0),
+        group(2, dose=1.0, drill=700.0, clean=0.0, inject=10.0, set_=20.0),
+    ]
     result = run(*work, working=600.0, ahead=1, shift=Shift(3610.0), dispensing=dispensing)
     assert (result.days, result.packs, result.mixers) == (2, 1, 3)
-    assert (result.waste["shift end"], result.waste["pause"], result.waste["first discard"]) == pytest.approx((20.0, 20.0, 20.0))
+    assert (result.waste["shift end"], result.waste["pause"], result.waste["first discard"]) == pytest.approx(
+        (20.0, 20.0, 20.0)
+    )
 
 
 def test_overtime_of_the_last_day():
@@ -270,7 +310,10 @@ def test_no_batch_would_do():
 
 def test_the_check():
     work = group(10, dose=1.0, inject=60.0, set_=30.0)
-    failed, passed = (working_time_check(run(work, working=600.0, batch=batch, dispensing=Dispensing(1000.0)).groups[0]) for batch in (10, 9))
+    failed, passed = (
+        working_time_check(run(work, working=600.0, batch=batch, dispensing=Dispensing(1000.0)).groups[0])
+        for batch in (10, 9)
+    )
     assert (failed.passes, failed.demand, failed.resistance) == (False, pytest.approx(10.5), 10.0)
     assert failed.utilisation == pytest.approx(1.05)
     assert failed.advice == "1 of 10 bars are late with a batch of 10: inject no more than 9 before their bars are set"
@@ -282,7 +325,9 @@ def test_the_check():
 
 def test_a_bar_exactly_at_the_working_time_passes():
     # 0.1 s and 0.2 s add up to a little more than 0.3 s in floats
-    told = run(group(40, drill=0.7, clean=0.0, inject=0.1, set_=0.2), working=0.3, batch=1, dispensing=Dispensing(1e6)).groups[0]
+    told = run(
+        group(40, drill=0.7, clean=0.0, inject=0.1, set_=0.2), working=0.3, batch=1, dispensing=Dispensing(1e6)
+    ).groups[0]
     assert told.late == 0
     check = working_time_check(told)
     assert check.passes
@@ -300,11 +345,13 @@ def ageing(holes, *, batch, working=600.0, dose=110.0, inject=60.0, set_=60.0, d
 
 def test_the_first_adhesive_of_the_second_batch_is_old():
     # six holes from 0 to 6 min, six bars from 6 to 12 min; hole 7 from 12 to 13 min, its bar home at 19 min.
-    # What comes out first there went in when 11 of 110 were missing from hole 6, 0.1 min before the sixth minute: 13.1 min old
+    # What comes out first there went in when 11 of 110 were missing from hole 6, 0.1 min before the sixth minute: 13.1
+    # min old
     result = ageing(12, batch=6)
     [told] = result.groups
     assert told.longest_wait == told.wait == pytest.approx(13.1 * 60)
-    # bar 1: 7 min; bars 2 to 6 as well; bar 8 is home at 20 min, and what fills its hole went in from 12.9 min on: 7.1 min
+    # bar 1: 7 min; bars 2 to 6 as well; bar 8 is home at 20 min, and what fills its hole went in from 12.9 min on: 7.1
+    # min
     assert told.late == 1
     assert result.mixers == 1
     # 2 n + 1.1 min is within 10 min up to four
@@ -323,14 +370,17 @@ def test_small_doses_take_what_was_mixed_several_holes_before():
 
 
 def test_a_mixer_that_is_said_to_hold_nothing_counts_from_injection():
-    told = run(group(12, dose=110.0, drill=0.0, clean=0.0, inject=60.0, set_=60.0), batch=6, dispensing=Dispensing(1e6)).groups[0]
+    told = run(
+        group(12, dose=110.0, drill=0.0, clean=0.0, inject=60.0, set_=60.0), batch=6, dispensing=Dispensing(1e6)
+    ).groups[0]
     assert told.longest_wait == pytest.approx(7 * 60)
 
 
 @pytest.mark.parametrize(("drill", "mixers", "wait"), [(300.0, 1, 7.1), (480.0, 2, 2.0)])
 def test_after_a_pause_the_crew_looks_at_the_clock(drill, mixers, wait):
     # one hole at a time: mixed until 1 min, bar home at 2 min, the next hole drilled and its bar home 2 min later.
-    # 5 min of drilling: 0.1 + 1 + 5 + 2 min is 8.1; 8 min would be 11.1 and too much, so the mixer is replaced, although it stood 9 min only
+    # 5 min of drilling: 0.1 + 1 + 5 + 2 min is 8.1; 8 min would be 11.1 and too much, so the mixer is replaced,
+    # although it stood 9 min only
     result = ageing(2, batch=1, drill=drill, ahead=1)
     assert result.mixers == mixers
     assert result.waste["pause"] == pytest.approx(11.0 * (mixers - 1))
@@ -395,7 +445,9 @@ def test_earliest_load_by_hand():
     def cure(temperature):
         return 2 * 3600.0 if temperature >= 14.0 else 5 * 3600.0
 
-    early = run(group(1, drill=3600.0, clean=0.0, inject=0.0, set_=0.0), temperature=falling, curing_time=cure, load_wait=60.0)
+    early = run(
+        group(1, drill=3600.0, clean=0.0, inject=0.0, set_=0.0), temperature=falling, curing_time=cure, load_wait=60.0
+    )
     assert early.groups[0].earliest_load == pytest.approx(3600 + 2 * 3600 + 60)
     # set at 12:00, it gets colder than 14 °C before the two hours are over
     late = run(group(1, drill=5 * 3600.0, clean=0.0, inject=0.0, set_=0.0), temperature=falling, curing_time=cure)
@@ -404,9 +456,19 @@ def test_earliest_load_by_hand():
 
 def test_a_bar_set_in_the_cold_may_be_the_last_to_carry():
     warming = DayTemperature([(7 * 3600.0, 4.0), (8 * 3600.0, 20.0), (20 * 3600.0, 20.0)], start=7 * 3600.0)
-    result = run(group(2, drill=3600.0, clean=0.0, inject=0.0, set_=0.0), ahead=1, temperature=warming, curing_time=lambda t: 20 * 3600.0 if t < 10 else 3600.0)
+    result = run(
+        group(2, drill=3600.0, clean=0.0, inject=0.0, set_=0.0),
+        ahead=1,
+        temperature=warming,
+        curing_time=lambda t: 20 * 3600.0 if t < 10 else 3600.0,
+    )
     assert result.groups[0].earliest_load == pytest.approx(2 * 3600 + 3600)
-    cold = run(group(2, drill=600.0, clean=0.0, inject=0.0, set_=0.0), ahead=1, temperature=warming, curing_time=lambda t: 20 * 3600.0 if t < 7 else 3600.0)
+    cold = run(
+        group(2, drill=600.0, clean=0.0, inject=0.0, set_=0.0),
+        ahead=1,
+        temperature=warming,
+        curing_time=lambda t: 20 * 3600.0 if t < 7 else 3600.0,
+    )
     # at 10 min it is 6.7 °C, at 20 min 9.3 °C: the first bar is the last to carry
     assert cold.groups[0].earliest_load == pytest.approx(600 + 20 * 3600)
 
@@ -417,7 +479,9 @@ def test_a_curing_time_that_the_table_refuses_is_told():
 
     result = run(group(1), curing_time=refuse)
     assert math.isnan(result.groups[0].earliest_load)
-    assert tuple(one.words for one in result.notices) == ("group A: the earliest load is not known: 2 °C is below the table",)
+    assert tuple(one.words for one in result.notices) == (
+        "group A: the earliest load is not known: 2 °C is below the table",
+    )
     assert math.isnan(run(group(1)).groups[0].earliest_load)
 
 
@@ -433,7 +497,9 @@ def test_crews_wait_for_the_machine():
     # the crew that drilled last has three holes to inject
     assert result.finish == pytest.approx(660.0)
     assert not rows(run(group(6), crews=2, drills=2), WAIT)
-    assert run(group(6, drill=100.0, clean=0.0, inject=10.0, set_=10.0), crews=2, drills=2).finish == pytest.approx(360.0)
+    assert run(group(6, drill=100.0, clean=0.0, inject=10.0, set_=10.0), crews=2, drills=2).finish == pytest.approx(
+        360.0
+    )
 
 
 def test_a_machine_that_comes_free_in_a_break_is_not_used_there():
@@ -483,7 +549,15 @@ dispensers = st.builds(
 )
 @settings(max_examples=60, deadline=None)
 def test_closed_form_where_nothing_pauses(groups, dispensing, batch, ahead, walk):
-    result = simulate(groups=groups, dispensing=dispensing, working_time=lambda _: 1e9, temperature=CONSTANT, batch=batch, ahead=ahead, walk=walk)
+    result = simulate(
+        groups=groups,
+        dispensing=dispensing,
+        working_time=lambda _: 1e9,
+        temperature=CONSTANT,
+        batch=batch,
+        ahead=ahead,
+        walk=walk,
+    )
     need = sum(one.holes * one.dose for one in groups)
     first = dispensing.net
     later = first if dispensing.mixer_per_pack else first + dispensing.discard_per_mixer + dispensing.mixer_content
@@ -495,7 +569,9 @@ def test_closed_form_where_nothing_pauses(groups, dispensing, batch, ahead, walk
         # bars are walked to once more unless each is set at once: so a batch of one at the end of a round is not
         size = ahead or one.holes
         whole, rest = divmod(one.holes, size)
-        alone = whole * (batch == 1 or size % batch == 1) * (size if batch == 1 else 1) + (rest if batch == 1 else rest % batch == 1)
+        alone = whole * (batch == 1 or size % batch == 1) * (size if batch == 1 else 1) + (
+            rest if batch == 1 else rest % batch == 1
+        )
         seconds += walk * (one.holes - alone)
     assert (result.packs, result.mixers) == (packs, mixers)
     assert result.finish == pytest.approx(seconds, rel=1e-12)
@@ -514,14 +590,18 @@ job = {
     "walk": st.integers(0, 60).map(float),
     "variation": st.sampled_from([0.0, 0.3]),
     "seed": st.integers(0, 99),
-    "shift": st.sampled_from([None, Shift(7200.0), Shift(20_000.0, ((3600.0, 900.0), (9000.0, 1800.0))), Shift(DAY, ((3600.0, 900.0),))]),
+    "shift": st.sampled_from(
+        [None, Shift(7200.0), Shift(20_000.0, ((3600.0, 900.0), (9000.0, 1800.0))), Shift(DAY, ((3600.0, 900.0),))]
+    ),
     "temperature": st.sampled_from([CONSTANT, DayTemperature([(0.0, 5.0), (43_200.0, 25.0)], start=25_200.0)]),
 }
 
 
 def random_job(settings, **more):
     # injections of 200 s with a variation of 0.3 stay far below it
-    return simulate(working_time=lambda t: 1500.0 - 20.0 * t, curing_time=lambda t: 40_000.0 - 1000.0 * t, **settings, **more)
+    return simulate(
+        working_time=lambda t: 1500.0 - 20.0 * t, curing_time=lambda t: 40_000.0 - 1000.0 * t, **settings, **more
+    )
 
 
 @given(settings_=st.fixed_dictionaries(job), stop=st.none() | st.integers(0, 400))
@@ -534,13 +614,16 @@ def test_books_balance_whatever_happens(settings_, stop):
         return left[0] < 0
 
     result = random_job(settings_, cancel=None if stop is None else cancel)
-    assert result.bought == pytest.approx(result.in_holes + sum(result.waste.values()) + result.left_over, rel=1e-9, abs=1e-9)
+    assert result.bought == pytest.approx(
+        result.in_holes + sum(result.waste.values()) + result.left_over, rel=1e-9, abs=1e-9
+    )
     assert min([*result.waste.values(), result.left_over, result.in_holes]) >= 0
     assert set(result.waste) == set(CAUSES)
     # two ways to the same sums: the rows, and the counts
     assert (len(result.packs_at), len(result.mixers_at)) == (result.packs, result.mixers)
     assert np.count_nonzero(result.kind == SET) == result.holes_done == sum(told.done for told in result.groups)
-    # what has left the packs, and what is left in them: short of all that was bought by the residual of packs that are just empty
+    # what has left the packs, and what is left in them: short of all that was bought by the residual of packs that are
+    # just empty
     gone = result.used[1][-1] if result.used[1].size else 0.0
     missing = result.bought - gone - result.left_over
     assert -1e-6 <= missing <= settings_["crews"] * settings_["dispensing"].residual + 1e-6
@@ -565,7 +648,12 @@ def test_nobody_does_two_things_at_once(settings_):
     # every hole is drilled before it is injected, and injected before its bar is set
     when = {}
     for kind in (DRILL, INJECT, SET):
-        for g, hole, end in zip(result.group[result.kind == kind], result.hole[result.kind == kind], result.end[result.kind == kind], strict=True):
+        for g, hole, end in zip(
+            result.group[result.kind == kind],
+            result.hole[result.kind == kind],
+            result.end[result.kind == kind],
+            strict=True,
+        ):
             when.setdefault((g, hole), {})[kind] = end
     assert all(one[DRILL] <= one[INJECT] <= one[SET] for one in when.values())
 
@@ -674,7 +762,9 @@ def test_temperature_through_the_night():
     assert (day.coldest(20 * 3600.0, 26 * 3600.0), day.warmest(20 * 3600.0, 22 * 3600.0)) == pytest.approx((4.0, 8.0))
 
 
-@pytest.mark.parametrize(("t", "text"), [(0.0, "day 1, 07:00"), (61_199.9999, "day 2, 00:00"), (86_400.0, "day 2, 07:00")])
+@pytest.mark.parametrize(
+    ("t", "text"), [(0.0, "day 1, 07:00"), (61_199.9999, "day 2, 00:00"), (86_400.0, "day 2, 07:00")]
+)
 def test_clock(t, text):
     assert clock(t, 25_200.0) == text
 
@@ -686,14 +776,29 @@ def test_a_job_with_its_site():
     assert (day.at(0.0), day.at(7 * 3600.0)) == (8.0, 16.0)
     work = work_of(site, mark="W", holes=40, dose=25.0, depth=200.0)
     assert work == GroupWork("W", 40, 25.0, ((True, 80.0),), 20.0, 15.0)
-    assert work_of(site, mark="W", holes=40, dose=25.0, depth=200.0, way="brushed").steps[0] == (True, pytest.approx(60.0))
+    assert work_of(site, mark="W", holes=40, dose=25.0, depth=200.0, way="brushed").steps[0] == (
+        True,
+        pytest.approx(60.0),
+    )
     dispensing = dispensing_of(site, pack_volume=400.0, residual=12.0, discard_per_mixer=20.0)
     assert (dispensing.pack_change, dispensing.mixer_change, dispensing.keep_part_packs) == (30.0, 40.0, False)
-    result = simulate_site(site=site, groups=[work], dispensing=dispensing, working_time=lambda _: 900.0, curing_time=lambda _: 36_000.0)
+    result = simulate_site(
+        site=site, groups=[work], dispensing=dispensing, working_time=lambda _: 900.0, curing_time=lambda _: 36_000.0
+    )
     same = simulate(
-        groups=[work], dispensing=dispensing, working_time=lambda _: 900.0, curing_time=lambda _: 36_000.0, temperature=day, shift=shift,
-        crews=2, drills=1, batch=4, walk=10.0, load_wait=7200.0, seed=7,
-    )  # fmt: skip
+        groups=[work],
+        dispensing=dispensing,
+        working_time=lambda _: 900.0,
+        curing_time=lambda _: 36_000.0,
+        temperature=day,
+        shift=shift,
+        crews=2,
+        drills=1,
+        batch=4,
+        walk=10.0,
+        load_wait=7200.0,
+        seed=7,
+    )
     assert np.array_equal(result.end, same.end)
     assert result.groups == same.groups
     assert result.groups[0].earliest_load == pytest.approx(result.groups[0].last_set + 36_000.0 + 7200.0)

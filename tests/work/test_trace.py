@@ -1,4 +1,7 @@
-"""The trace index: behind every number of results.json a formula, its inputs, the notebook and the page; and 300 groups stay readable."""
+"""The trace index: behind every number of results.json a formula, its inputs, the notebook and the page.
+
+And 300 groups stay readable.
+"""
 
 from __future__ import annotations
 
@@ -73,16 +76,27 @@ def views_of(results: Results, sheet: Sheet) -> list[record.View]:
 def document_of(results: Results) -> Document:
     """Every step of every sheet as a notebook would show it, without running one."""
     sections = tuple(
-        Section(f"Part {sheet.notebook}", tuple(dict(view.block) for view in views_of(results, sheet)), sheet.notebook) for sheet in results.sheets
+        Section(f"Part {sheet.notebook}", tuple(dict(view.block) for view in views_of(results, sheet)), sheet.notebook)
+        for sheet in results.sheets
     )
     job = {"number": "T", "revision": "A", "title": "Trace", "invented": True, "date": "2026-11-25"}
     checks = [as_data(check) for check in results.checks]
-    front = Front("How much?", dict(record.dose_table(results.worked).block), ("Doses",), checks, list(results.notices), list(results.cautions), [])
+    front = Front(
+        "How much?",
+        dict(record.dose_table(results.worked).block),
+        ("Doses",),
+        checks,
+        list(results.notices),
+        list(results.cautions),
+        [],
+    )
     return Document("Trace", job, front, sections, "results 0123456789ab", json.loads(results.text()))
 
 
 def pdf_pages(path: Path) -> list[str]:
-    return subprocess.run(["pdftotext", "-layout", path, "-"], capture_output=True, text=True, check=True).stdout.split("\f")[:-1]
+    return subprocess.run(["pdftotext", "-layout", path, "-"], capture_output=True, text=True, check=True).stdout.split(
+        "\f"
+    )[:-1]
 
 
 def cells_of(table: dict[str, object]) -> str:
@@ -134,7 +148,9 @@ def test_what_is_no_step_says_so(trace: Trace, results: Results) -> None:
         (answer,) = [answer for answer in trace.answers if answer["key"] == key]
         assert answer["rest"] == measured
         assert answer["given"] == {}
-        assert answer["steps"] == {one.case.mark: f"01.{one.case.mark}.{name}" for one in results.worked if one.case.measured is None}
+        assert answer["steps"] == {
+            one.case.mark: f"01.{one.case.mark}.{name}" for one in results.worked if one.case.measured is None
+        }
 
 
 def test_given_values_lead_to_their_files(trace: Trace) -> None:
@@ -164,7 +180,9 @@ def test_every_number_of_results_json_has_a_home(units: str) -> None:
     for answer in trace.answers:
         assert home_of_group(stem_of_key(answer["key"])) is not None, answer["key"]
         assert len(answer["steps"]) + sum(map(len, answer["given"].values())) + len(answer["rest"]) == answer["count"]
-    traced = {answer["key"] for answer in trace.answers if answer["steps"]} | {total["key"] for total in trace.totals if total["steps"]}
+    traced = {answer["key"] for answer in trace.answers if answer["steps"]} | {
+        total["key"] for total in trace.totals if total["steps"]
+    }
     assert len(traced) >= 16
     totals = {total["key"]: total for total in trace.totals}
     assert totals["packs"]["sum"] == ""  # it equals the sum of all strokes in one demo, by chance
@@ -290,7 +308,16 @@ def test_300_groups_build_and_stay_readable(tmp_path: Path) -> None:
         for number in range(300):
             bar, hole, depth = sizes[number % 5]
             # One group in a hole that is too tight: it fails, and so it governs.
-            writer.writerow([f"G{number}", 1 + number % 9, bar, 28 if number == 274 else hole, depth, ("down", "horizontal", "overhead")[number % 3]])
+            writer.writerow(
+                [
+                    f"G{number}",
+                    1 + number % 9,
+                    bar,
+                    28 if number == 274 else hole,
+                    depth,
+                    ("down", "horizontal", "overhead")[number % 3],
+                ]
+            )
     package, made = build(folder / "job.toml", out=tmp_path / "out")
     pages = pdf_pages(package / "calculation.pdf")
     first = " ".join(pages[0].split())

@@ -1,10 +1,10 @@
 """The document of a calculation package: what stands in it, before any file format.
 
-`Document` holds plain data. `view` turns it into what both writers draw: steps numbered and linked, equations converted, checks put
-into words, headings without a gap in their levels. A writer decides only how it looks.
+`Document` holds plain data. `view` turns it into what both writers draw: steps numbered and linked, equations
+converted, checks put into words, headings without a gap in their levels. A writer decides only how it looks.
 
-The data stand in `parts`, page 1 in `front`, the tables of the trace in `tracetables`, numbers and links in `numbering`, words in
-`wording`, beside this module.
+The data stand in `parts`, page 1 in `front`, the tables of the trace in `tracetables`, numbers and links in
+`numbering`, words in `wording`, beside this module.
 """
 
 from __future__ import annotations
@@ -92,14 +92,19 @@ def view(document: Document) -> dict[str, Any]:
     for section in document.sections:
         for block in section.blocks:
             if block.get("kind") not in BLOCK_KINDS:
-                raise ValueError(f"unknown kind of block {block.get('kind')!r} in section {section.title!r}; known are {', '.join(BLOCK_KINDS)}")
+                raise ValueError(
+                    f"unknown kind of block {block.get('kind')!r} in section {section.title!r}; known are"
+                    f" {', '.join(BLOCK_KINDS)}"
+                )
     places, equation = Places(), Equations()
     trace = Trace(document.results) if document.results is not None else None
     if trace is not None:
         document = with_governing(document, trace)
     front = front_view(document, document.front, places) if document.front else None
     find_places(document, trace, places)
-    texts = [str(block["markdown"]) for section in document.sections for block in section.blocks if block["kind"] == "prose"]
+    texts = [
+        str(block["markdown"]) for section in document.sections for block in section.blocks if block["kind"] == "prose"
+    ]
     trees = iter(copy.deepcopy(markup.prose(texts)))
     steps = iter([_step_view(number, step, places, equation) for number, step in steps_of(document)])
     sections = []
@@ -111,7 +116,10 @@ def view(document: Document) -> dict[str, Any]:
     tables = trace_tables(document, trace, places, equation) if trace is not None else []
     equation.convert()
     _close_gaps(sections)
-    job = {key: document.job.get(key) for key in ("number", "revision", "title", "site", "prepared_by", "checked_by", "adhesive", "date")}
+    job = {
+        key: document.job.get(key)
+        for key in ("number", "revision", "title", "site", "prepared_by", "checked_by", "adhesive", "date")
+    }
     return {
         "title": document.title,
         "short_title": cut_text(document.title, _CUT_TITLE),
@@ -136,7 +144,13 @@ def _block_view(block: Block, trees: Iterator[Any], steps: Iterator[Any], places
         case "figure":
             caption = str(block.get("caption") or "")
             alt = str(block.get("alt") or caption or "Figure without a description")
-            return {"kind": kind, "svg": block["svg"], "alt": alt, "caption": caption, "number": places.numbers.get(id(block))}
+            return {
+                "kind": kind,
+                "svg": block["svg"],
+                "alt": alt,
+                "caption": caption,
+                "number": places.numbers.get(id(block)),
+            }
         case "checks":
             rows = check_rows(block["checks"])
             return {"kind": kind, "title": title, "checks": rows, "count": count_line(rows)}

@@ -1,4 +1,7 @@
-"""Page 1 of a document: the answer, the checks that fail or govern, cautions and notices, and how to make it fit on one page."""
+"""Page 1 of a document: the answer, the checks that fail or govern, cautions and notices.
+
+And how to make it fit on one page.
+"""
 
 from __future__ import annotations
 
@@ -13,7 +16,9 @@ from calc.package.document.parts import Block, Document, Front, notebook_names
 from calc.package.document.wording import check_row, check_rows, count_line, cut_text, few_names, number_text
 from calc.work.trace import governing, mark_of
 
-_ALL_CHECKS = 250  # more checks than this stand as utilisations in a table of groups, and each with its numbers in the XLSX file
+_ALL_CHECKS = (
+    250  # more checks than this stand as utilisations in a table of groups, and each with its numbers in the XLSX file
+)
 _ON_FIRST_PAGE = 40
 _MATRIX = 7
 OUTSIDE = "Not judged here"
@@ -28,7 +33,9 @@ def _scopes(checks: list[dict[str, Any]]) -> tuple[dict[str, list[dict[str, Any]
     return by_group, by_notebook
 
 
-def _governing_rows(scopes: Mapping[str, list[dict[str, Any]]], names: Mapping[str, str] | None) -> list[dict[str, Any]]:
+def _governing_rows(
+    scopes: Mapping[str, list[dict[str, Any]]], names: Mapping[str, str] | None
+) -> list[dict[str, Any]]:
     rows = []
     for scope, checks in scopes.items():
         most = governing(checks)
@@ -42,11 +49,16 @@ def _governing_rows(scopes: Mapping[str, list[dict[str, Any]]], names: Mapping[s
 
 
 def _failed_kinds(checks: list[dict[str, Any]]) -> list[dict[str, Any]]:
-    """Of the failed checks of each kind the worst, with their number, then of those that are owed: hundreds of groups may fail alike."""
+    """Of the failed checks of each kind the worst, with their number, then of those that are owed.
+
+    Hundreds of groups may fail alike.
+    """
     kinds: dict[tuple[bool, str, str], list[dict[str, Any]]] = {}
     for check in checks:
         if check.get("verdict") != "passes":
-            kinds.setdefault((check.get("verdict") == "owed", str(check.get("notebook", "")), str(check.get("name", ""))), []).append(check)
+            kinds.setdefault(
+                (check.get("verdict") == "owed", str(check.get("notebook", "")), str(check.get("name", ""))), []
+            ).append(check)
     words = {False: "worst of {} that fail", True: "first of {} that are owed"}
     failed, owed = ([kind for kind in kinds if kind[0] is missing] for missing in (False, True))
     rows = []
@@ -84,14 +96,19 @@ def _in_full(item: Joined) -> str:
 
 
 def _matrices(checks: list[dict[str, Any]], places: Places) -> list[dict[str, Any]]:
-    """Utilisations of very many checks: a row for each group, a column for each kind of check, a few columns to a table."""
+    """Utilisations of very many checks.
+
+    A row for each group, a column for each kind of check, a few columns to a table.
+    """
     heads: dict[tuple[str, str], str] = {}
     cells: dict[str | None, dict[tuple[str, str], str]] = {}
     for check in checks:
         row = check_row(check)
         notebook, name = row["notebook"], row["name"]
         heads.setdefault((notebook, name), f"{number_of(notebook)} {cut_text(row['what'] or name, 44)}")
-        cells.setdefault(row["mark"] or None, {})[notebook, name] = row["utilisation"] if row["passes"] else f"{row['utilisation']} ✗"
+        cells.setdefault(row["mark"] or None, {})[notebook, name] = (
+            row["utilisation"] if row["passes"] else f"{row['utilisation']} ✗"
+        )
     found = []
     columns = list(heads)
     for start in range(0, len(columns), _MATRIX):
@@ -99,7 +116,11 @@ def _matrices(checks: list[dict[str, Any]], places: Places) -> list[dict[str, An
         block = {
             "caption": "Utilisation of every check; ✗ marks one that fails" + (", continued" if start else ""),
             "columns": ["Group", *(heads[key] for key in part)],
-            "rows": [[mark or "whole job", *(own.get(key, "–") for key in part)] for mark, own in cells.items() if any(key in own for key in part)],
+            "rows": [
+                [mark or "whole job", *(own.get(key, "–") for key in part)]
+                for mark, own in cells.items()
+                if any(key in own for key in part)
+            ],
             "align": "l" + "r" * len(part),
         }
         found.append(numbered_table(block, places.next_table()))
@@ -128,7 +149,11 @@ def front_view(document: Document, front: Front, places: Places) -> dict[str, An
     by_group, by_notebook = _scopes(front.checks)
     failed = [row for row in rows if not row["passes"]]
     known = {row["id"] for row in failed}
-    answer = numbered_table(front.answer, places.next_table() if front.answer.get("caption") else None) if front.answer else None
+    answer = (
+        numbered_table(front.answer, places.next_table() if front.answer.get("caption") else None)
+        if front.answer
+        else None
+    )
     group_rows = [row for row in _governing_rows(by_group, None) if row["id"] not in known]
     notebook_rows = [row for row in _governing_rows(by_notebook, names) if row["id"] not in known]
     lists = [
@@ -170,7 +195,10 @@ def front_view(document: Document, front: Front, places: Places) -> dict[str, An
 def _order(document: Document, front: Front) -> str:
     totals = document.results.get("totals", {}) if document.results else {}
     # What is ordered has the user's reserve; what the work uses stands in the plan.
-    packs, mixers = totals.get("packs_to_order", totals.get("packs")), totals.get("mixers_to_order", totals.get("mixers"))
+    packs, mixers = (
+        totals.get("packs_to_order", totals.get("packs")),
+        totals.get("mixers_to_order", totals.get("mixers")),
+    )
     if packs is None or any("pack" in line and str(packs) in line for line in front.headline):
         return ""
     return f"Order: {number_text(packs)} packs" + (f", {number_text(mixers)} mixers." if mixers is not None else ".")
@@ -185,12 +213,21 @@ def _excerpt(answer: Block, rows: list[dict[str, Any]]) -> dict[str, Any]:
     return numbered_table({**answer, "rows": kept, "caption": ""})
 
 
-def _levels(answer: dict[str, Any] | None, rows: list[Any], groups: list[Any], lists: list[dict[str, Any]]) -> list[dict[str, Any]]:
+def _levels(
+    answer: dict[str, Any] | None, rows: list[Any], groups: list[Any], lists: list[dict[str, Any]]
+) -> list[dict[str, Any]]:
     """How much page 1 may hold, from everything to the least; the PDF takes the first that fits on one page."""
     long_answer = answer is not None and len(answer["rows"]) > _ON_FIRST_PAGE
     full: list[dict[str, Any]] = []
-    if not long_answer and len(rows) <= _ON_FIRST_PAGE and len(lists) < 4 and sum(len(item) for one in lists for item in one["items"]) < 6000:
-        full = [{"answer": "all", "checks": "all", "lists": "all", "items": 99, "others": 99, "failed": 99, "text": 9.4}]
+    if (
+        not long_answer
+        and len(rows) <= _ON_FIRST_PAGE
+        and len(lists) < 4
+        and sum(len(item) for one in lists for item in one["items"]) < 6000
+    ):
+        full = [
+            {"answer": "all", "checks": "all", "lists": "all", "items": 99, "others": 99, "failed": 99, "text": 9.4}
+        ]
     found = [*full]
     sizes = {"all": len(rows), "group": len(groups), "notebook": 0}
     for table in ("few",) if long_answer else ("all", "few"):
@@ -198,7 +235,15 @@ def _levels(answer: dict[str, Any] | None, rows: list[Any], groups: list[Any], l
             for checks in ("all", "group", "notebook"):
                 if sizes[checks] <= _ON_FIRST_PAGE and not (checks == "all" and items < 99):
                     found.append(
-                        {"answer": table, "checks": checks, "lists": "brief", "items": items, "others": {3: 9, 2: 6}.get(items, 99), "failed": 10, "text": 8.6}
+                        {
+                            "answer": table,
+                            "checks": checks,
+                            "lists": "brief",
+                            "items": items,
+                            "others": {3: 9, 2: 6}.get(items, 99),
+                            "failed": 10,
+                            "text": 8.6,
+                        }
                     )
     least = {"answer": "few", "checks": "notebook", "lists": "brief", "items": 1, "text": 8.2}
     shrinking = (("few", 5, 6), ("few", 3, 4), ("few", 2, 3), ("none", 2, 4), ("none", 2, 3), ("none", 1, 2))

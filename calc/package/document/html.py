@@ -1,4 +1,7 @@
-"""The document as one HTML file that asks no network for anything: MathML, embedded pictures, style for screen, paper and phone."""
+"""The document as one HTML file that asks no network for anything.
+
+MathML, embedded pictures, style for screen, paper and phone.
+"""
 
 from __future__ import annotations
 
@@ -20,7 +23,9 @@ def _picture(svg: str) -> str:
 
 
 def _equation(equation: dict[str, Any], block: bool = False) -> Markup:
-    return Markup(markup.equation_html(equation["latex"], equation["mathml"], block))  # pandoc's MathML, or escaped text
+    return Markup(
+        markup.equation_html(equation["latex"], equation["mathml"], block)
+    )  # pandoc's MathML, or escaped text
 
 
 def _nodes(nodes: list[Any]) -> Markup:

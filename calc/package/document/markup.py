@@ -1,7 +1,8 @@
 """Equations and prose for the document: LaTeX and Markdown in, checked data out.
 
-Pandoc reads both. Equations travel as its JSON tree and never as Markdown, so that no character in them can end the equation. Prose comes
-back as a small tree of our own, in which raw HTML, raw TeX, remote pictures and script links are plain text; the writers draw that tree.
+Pandoc reads both. Equations travel as its JSON tree and never as Markdown, so that no character in them can end the
+equation. Prose comes back as a small tree of our own, in which raw HTML, raw TeX, remote pictures and script links are
+plain text; the writers draw that tree.
 """
 
 from __future__ import annotations
@@ -21,7 +22,10 @@ from calc.base.errors import CalcError
 Node = dict[str, Any]
 
 # raw_html and its relations off: what looks like markup is text. smart and emoji off: the reader sees what was typed.
-_MARKDOWN = "commonmark_x-raw_html-raw_attribute-attributes-smart-emoji-footnotes-yaml_metadata_block-fenced_divs+tex_math_dollars"
+_MARKDOWN = (
+    "commonmark_x-raw_html-raw_attribute-attributes-smart-emoji-footnotes-yaml_metadata_block-fenced_divs"
+    "+tex_math_dollars"
+)
 _API = [1, 23, 1]
 _SENTINEL = "qzqpart{}qzq"
 _FIRST_LEVEL = 3
@@ -34,10 +38,14 @@ class MathError(CalcError):
 def _pandoc(text: str, *arguments: str) -> str:
     try:
         command = [pypandoc.get_pandoc_path(), "--sandbox", "--wrap=preserve", *arguments]
-        done = subprocess.run(command, input=text.encode("utf-8", "replace"), capture_output=True, timeout=300, check=True)
+        done = subprocess.run(
+            command, input=text.encode("utf-8", "replace"), capture_output=True, timeout=300, check=True
+        )
     except (OSError, subprocess.SubprocessError) as error:
         detail = getattr(error, "stderr", b"") or str(error).encode()
-        raise MathError(f"pandoc could not convert the text of the document: {detail.decode('utf-8', 'replace').strip()[:400]}") from error
+        raise MathError(
+            f"pandoc could not convert the text of the document: {detail.decode('utf-8', 'replace').strip()[:400]}"
+        ) from error
     return done.stdout.decode("utf-8").replace("\r\n", "\n")
 
 
@@ -98,7 +106,8 @@ def convert_all(latex: Iterable[str]) -> dict[str, tuple[str | None, str | None]
     Returns
     -------
     dict
-        LaTeX as given: (Typst mathematics, MathML). None where pandoc does not know a command: show the LaTeX as text then.
+        LaTeX as given: (Typst mathematics, MathML). None where pandoc does not know a command: show the LaTeX as text
+        then.
 
     Raises
     ------
@@ -121,7 +130,10 @@ def display(mathml: str, block: bool) -> str:
 
 @functools.lru_cache(maxsize=64)
 def _read(markdowns: tuple[str, ...]) -> tuple[str, ...]:
-    """Pandoc's blocks of each text, as JSON. One call for all; one call each when a text swallows the mark that follows it."""
+    """Pandoc's blocks of each text, as JSON.
+
+    One call for all; one call each when a text swallows the mark that follows it.
+    """
     joined = "".join(f"\n\n{_SENTINEL.format(number)}\n\n{text}" for number, text in enumerate(markdowns))
     blocks = json.loads(_pandoc(joined, "-f", _MARKDOWN, "-t", "json"))["blocks"]
     parts: list[list[Any]] = []
@@ -137,7 +149,9 @@ def _read(markdowns: tuple[str, ...]) -> tuple[str, ...]:
 
 
 def prose(markdowns: Sequence[str]) -> list[list[Node]]:
-    """Read Markdown texts into trees that hold text, emphasis, lists, tables, links and equations, and nothing that runs.
+    """Read Markdown texts into trees that hold text, emphasis, lists, tables, links and equations.
+
+    And nothing that runs.
 
     Parameters
     ----------
@@ -332,7 +346,16 @@ _SIMPLE = frozenset({"p", "b", "i", "del", "sup", "sub", "span"})
 def _table_html(node: Node) -> str:
     def row(cells: list[list[Node]], tag: str) -> str:
         scope = ' scope="col"' if tag == "th" else ""
-        return "<tr>" + "".join(f'<{tag}{scope} class="{a}">{to_html(c)}</{tag}>' for c, a in zip(cells, node["align"], strict=False)) + "</tr>"
+        return (
+            "<tr>"
+            + "".join(
+                f'<{tag}{scope} class="{a}">{to_html(c)}</{tag}>' for c, a in zip(cells, node["align"], strict=False)
+            )
+            + "</tr>"
+        )
 
     head = f"<thead>{row(node['head'], 'th')}</thead>" if node["head"] else ""
-    return f'<div class="wide" tabindex="0"><table>{head}<tbody>{"".join(row(cells, "td") for cells in node["rows"])}</tbody></table></div>'
+    return (
+        '<div class="wide"'
+        f' tabindex="0"><table>{head}<tbody>{"".join(row(cells, "td") for cells in node["rows"])}</tbody></table></div>'
+    )

@@ -1,4 +1,7 @@
-"""What all parts of a document draw on: numbers and link targets, equations to be converted at once, numbered tables."""
+"""What all parts of a document draw on.
+
+Numbers and link targets, equations to be converted at once, numbered tables.
+"""
 
 from __future__ import annotations
 
@@ -14,7 +17,10 @@ _PROSE = 24
 
 def anchor(identity: str) -> str:
     """A step's id as a link target: letters, digits, dot, hyphen; anything else by its code point."""
-    return "step-" + "".join(letter if (letter.isascii() and letter.isalnum()) or letter in ".-" else f"_{ord(letter):x}_" for letter in identity)
+    return "step-" + "".join(
+        letter if (letter.isascii() and letter.isalnum()) or letter in ".-" else f"_{ord(letter):x}_"
+        for letter in identity
+    )
 
 
 @dataclass
@@ -58,7 +64,12 @@ class Places:
     def of(self, identity: str) -> dict[str, Any] | None:
         """Where a step stands: by itself, or in a table; None when nowhere."""
         if identity in self.steps:
-            return {"text": f"step {self.steps[identity]}", "target": anchor(identity), "step": True, "number": self.steps[identity]}
+            return {
+                "text": f"step {self.steps[identity]}",
+                "target": anchor(identity),
+                "step": True,
+                "number": self.steps[identity],
+            }
         if identity in self.tables:
             return {"text": f"Table {self.tables[identity]}", "target": f"table-{self.tables[identity]}", "step": False}
         return None
@@ -82,7 +93,9 @@ def find_places(document: Document, trace: Trace | None, places: Places) -> None
         for block in section.blocks:
             if block["kind"] == "table" and block.get("caption"):
                 places.numbers[id(block)] = table = places.next_table()
-                places.tables |= {str(identity): table for identity in block.get("ids") or () if str(identity) not in places.tables}
+                places.tables |= {
+                    str(identity): table for identity in block.get("ids") or () if str(identity) not in places.tables
+                }
             if block["kind"] == "figure" and block.get("caption"):
                 places.numbers[id(block)] = places.next_figure()
         if trace is not None and section.notebook and trace.sources(section.notebook):
@@ -133,14 +146,23 @@ def numbered_table(block: Block, number: int | None = None) -> dict[str, Any]:
     rows = [[str(cell) for cell in row] for row in block["rows"]]
     for row in rows:
         if len(row) != len(columns):
-            raise ValueError(f"table {block.get('caption', '')!r}: a row has {len(row)} cells, the table has {len(columns)} columns")
+            raise ValueError(
+                f"table {block.get('caption', '')!r}: a row has {len(row)} cells, the table has {len(columns)} columns"
+            )
     align = (str(block.get("align") or "") + "l" * len(columns))[: len(columns)]
-    # The widest texts that each column has to hold on one line: the PDF picks widths and type size by them. Prose may wrap.
+    # The widest texts that each column has to hold on one line: the PDF picks widths and type size by them. Prose may
+    # wrap.
     probe = []
     for index, letter in enumerate(align):
         longest = max((row[index] for row in rows), key=len, default="")
         long = letter == "l" and len(longest) > _PROSE
-        probe.append({"head": max(columns[index].split() or [""], key=len), "cell": longest[:_PROSE] if long else longest, "long": long})
+        probe.append(
+            {
+                "head": max(columns[index].split() or [""], key=len),
+                "cell": longest[:_PROSE] if long else longest,
+                "long": long,
+            }
+        )
     caption = str(block.get("caption") or "")
     return {
         "kind": "table",

@@ -43,7 +43,8 @@ class Section:
 class Document:
     """A whole document; `job` has number, revision, title, invented, site, prepared_by, checked_by, adhesive and date.
 
-    With `results`, the content of results.json, each notebook gets its inputs and sources, and the document a trace index.
+    With `results`, the content of results.json, each notebook gets its inputs and sources, and the document a trace
+    index.
     """
 
     title: str

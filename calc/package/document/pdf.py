@@ -39,7 +39,9 @@ def _fallback_font() -> Path:
 
 @functools.lru_cache(maxsize=1)
 def _fonts() -> typst.Fonts:
-    return typst.Fonts(include_system_fonts=False, include_embedded_fonts=True, font_paths=[str(_fallback_font().parent)])
+    return typst.Fonts(
+        include_system_fonts=False, include_embedded_fonts=True, font_paths=[str(_fallback_font().parent)]
+    )
 
 
 @functools.lru_cache(maxsize=1)
@@ -66,7 +68,9 @@ def _character(letter: str) -> str:
     if letter == "\r":
         return "\n"
     if unicodedata.category(letter) in ("Cc", "Cf", "Cn", "Co", "Cs", "Zl", "Zp") or ord(letter) not in _letters():
-        return f"{_LEFT_TO_RIGHT}[U+{ord(letter):04X}]"  # the mark keeps the bracket in its place beside right-to-left words
+        return (  # the mark keeps the bracket in its place beside right-to-left words
+            f"{_LEFT_TO_RIGHT}[U+{ord(letter):04X}]"
+        )
     return letter
 
 
@@ -80,7 +84,9 @@ def _printable_all(value: Any) -> Any:
     if isinstance(value, list):
         return [_printable_all(item) for item in value]
     if isinstance(value, dict):
-        return {key: item if key in _UNTOUCHED else _printable_all(item) for key, item in value.items() if key != "mathml"}
+        return {
+            key: item if key in _UNTOUCHED else _printable_all(item) for key, item in value.items() if key != "mathml"
+        }
     return value
 
 
@@ -99,7 +105,9 @@ def _date(text: str) -> list[int] | None:
 
 def _attachment(index: int, name: str) -> dict[str, str]:
     clean = PurePosixPath(name.replace("\\", "/")).name or f"file-{index}"
-    mime = {".toml": "application/toml", ".csv": "text/csv", ".json": "application/json"}.get(Path(clean).suffix.lower())
+    mime = {".toml": "application/toml", ".csv": "text/csv", ".json": "application/json"}.get(
+        Path(clean).suffix.lower()
+    )
     results = clean == "results.json"
     return {
         "name": clean,
@@ -152,7 +160,11 @@ def _data(document: Document, attachments: list[dict[str, str]]) -> dict[str, An
         "signers": [_cut(printable(job[role]), _SIGNER) for role in ("prepared_by", "checked_by")],
         "facts": [[name, _cut(printable(value), _FACT)] for name, value in facts],
         # What page 1 cuts off stands in full behind it.
-        "long": [[name, printable(value)] for name, value, most in _cuts(document.title, facts) if _cut(printable(value), most) != printable(value)],
+        "long": [
+            [name, printable(value)]
+            for name, value, most in _cuts(document.title, facts)
+            if _cut(printable(value), most) != printable(value)
+        ],
         "attachments": attachments,
         "replaced": _codes(shown) > _codes(before),
     }

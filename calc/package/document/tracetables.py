@@ -1,4 +1,7 @@
-"""Tables that lead from a result to the steps behind it: inputs and sources of each notebook, and the trace index of the document."""
+"""Tables that lead from a result to the steps behind it.
+
+Inputs and sources of each notebook, and the trace index of the document.
+"""
 
 from __future__ import annotations
 
@@ -39,8 +42,14 @@ def with_governing(document: Document, trace: Trace) -> Document:
         own = [step for notebook, _, step in trace.by_mark[mark] if notebook == section.notebook] if mark else []
         if own and not any(str(step["id"]) in shown for step in own):
             blocks = list(section.blocks)
-            last = max((place for place, block in enumerate(blocks) if block["kind"] == "steps" or block.get("ids")), default=len(blocks) - 1)
-            blocks.insert(last + 1, {"kind": "steps", "title": f"{mark} governs: every step", "steps": [_step_block(step) for step in own]})
+            last = max(
+                (place for place, block in enumerate(blocks) if block["kind"] == "steps" or block.get("ids")),
+                default=len(blocks) - 1,
+            )
+            blocks.insert(
+                last + 1,
+                {"kind": "steps", "title": f"{mark} governs: every step", "steps": [_step_block(step) for step in own]},
+            )
             section = replace(section, blocks=tuple(blocks))
         sections.append(section)
     return replace(document, sections=tuple(sections))
@@ -54,7 +63,9 @@ def _step_block(step: Mapping[str, Any]) -> dict[str, Any]:
 def _inputs_table(trace: Trace, notebook: str, places: Places, equation: Equations) -> dict[str, Any]:
     rows: list[list[dict[str, Any]]] = []
     for given in trace.inputs(notebook):
-        place = next((places.of(identity) for identity in given.ids if identity in places.steps), None) or places.of(given.ids[0])
+        place = next((places.of(identity) for identity in given.ids if identity in places.steps), None) or places.of(
+            given.ids[0]
+        )
         rows.append(
             [
                 {"eq": equation(symbol_latex(given.name), given.name)},
@@ -64,7 +75,13 @@ def _inputs_table(trace: Trace, notebook: str, places: Places, equation: Equatio
             ]
         )
     columns = ["Symbol", "Value", "Where from", "First used in"]
-    return _rich("Inputs of the steps, and where each came from", columns, rows, ["auto", "1.1fr", "2fr", "auto"], places.behind[notebook][0])
+    return _rich(
+        "Inputs of the steps, and where each came from",
+        columns,
+        rows,
+        ["auto", "1.1fr", "2fr", "auto"],
+        places.behind[notebook][0],
+    )
 
 
 def _sources_table(trace: Trace, notebook: str, places: Places) -> dict[str, Any]:
@@ -77,17 +94,32 @@ def _sources_table(trace: Trace, notebook: str, places: Places) -> dict[str, Any
 
 
 def _with_count(place: dict[str, Any] | None, count: int, words: str) -> list[dict[str, Any]]:
-    more = [{"text": f"and {count - 1} more {words if count > 2 else words.rstrip('s')}", "target": None}] if count > 1 else []
+    more = (
+        [{"text": f"and {count - 1} more {words if count > 2 else words.rstrip('s')}", "target": None}]
+        if count > 1
+        else []
+    )
     return [*([place] if place else []), *more]
 
 
 def _rich(caption: str, columns: list[str], rows: list[Any], widths: list[str], number: int) -> dict[str, Any]:
     """A table whose cells hold text `s`, an equation `eq` or links `links`; `widths` are Typst's."""
-    return {"kind": "rich", "caption": caption, "columns": columns, "rows": rows, "widths": widths, "number": number, "anchor": f"table-{number}"}
+    return {
+        "kind": "rich",
+        "caption": caption,
+        "columns": columns,
+        "rows": rows,
+        "widths": widths,
+        "number": number,
+        "anchor": f"table-{number}",
+    }
 
 
 def _pages(ids: Sequence[str], trace: Trace, places: Places, most: int = 3) -> list[dict[str, Any]]:
-    """Where these steps stand: each step that stands by itself with its mark, each table once; of many the first, and the last."""
+    """Where these steps stand: each step that stands by itself with its mark, each table once.
+
+    Of many the first, and the last.
+    """
     found: dict[str, dict[str, Any]] = {}
     for identity in ids:
         place = places.of(identity)
@@ -95,7 +127,9 @@ def _pages(ids: Sequence[str], trace: Trace, places: Places, most: int = 3) -> l
             continue
         mark = mark_of(trace.by_id[identity])
         text = f"{mark}: {place['text']}" if mark and place["step"] else place["text"]
-        found.setdefault(place["target"], {"text": text, "target": place["target"], "page": True, "step": place["step"]})
+        found.setdefault(
+            place["target"], {"text": text, "target": place["target"], "page": True, "step": place["step"]}
+        )
     alone = [place for place in found.values() if place["step"]]
     tables = [place for place in found.values() if not place["step"]]
     return [*_some(alone, most), *_some(tables, most)]
@@ -135,7 +169,10 @@ def _answers_table(trace: Trace, places: Places) -> dict[str, Any] | None:
         rows.append([{"s": f"{name}\n{answer['key']}"}, {"s": "; ".join(behind)}, {"links": where}])
     for total in trace.totals:
         name = total["words"] + (f" [{total['unit']}]" if total["unit"] else "")
-        steps = [f"{number_of(step['notebook'])} {step['name']}" for step in (trace.by_id[identity] for identity in total["steps"])]
+        steps = [
+            f"{number_of(step['notebook'])} {step['name']}"
+            for step in (trace.by_id[identity] for identity in total["steps"])
+        ]
         behind_total = steps[0] if steps else total["sum"] or total["otherwise"]
         where = _pages(total["steps"], trace, places) or _notebook(total["notebook"], places)
         rows.append([{"s": f"{name}, whole job\ntotals.{total['key']}"}, {"s": behind_total}, {"links": where}])
@@ -145,7 +182,9 @@ def _answers_table(trace: Trace, places: Places) -> dict[str, Any] | None:
     return _rich("Results of results.json", columns, rows, ["1.15fr", "1.9fr", "1fr"], places.next_table())
 
 
-def _formulas_table(trace: Trace, notebook: str, title: str, places: Places, equation: Equations) -> dict[str, Any] | None:
+def _formulas_table(
+    trace: Trace, notebook: str, title: str, places: Places, equation: Equations
+) -> dict[str, Any] | None:
     rows = []
     for use in trace.uses(notebook):
         step = use.step
@@ -154,9 +193,26 @@ def _formulas_table(trace: Trace, notebook: str, title: str, places: Places, equ
         for given in step.get("inputs", ()):
             place = places.of(given["step"]) if given.get("step") else None
             text = place["text"] if place else "given" if not given.get("step") else str(given["origin"])
-            inputs.append({"eq": equation(symbol_latex(str(given["name"])), str(given["name"])), "text": text, "target": place["target"] if place else None})
-        formula = {"eq": equation(line, f"{step['symbol']} = {step['expression']}")} if line else {"s": f"{step['symbol']} = {step['expression']}"}
-        rows.append([{"s": f"{step['label']}\n{use.name}"}, formula, {"inputs": inputs}, {"links": _pages(use.ids, trace, places)}])
+            inputs.append(
+                {
+                    "eq": equation(symbol_latex(str(given["name"])), str(given["name"])),
+                    "text": text,
+                    "target": place["target"] if place else None,
+                }
+            )
+        formula = (
+            {"eq": equation(line, f"{step['symbol']} = {step['expression']}")}
+            if line
+            else {"s": f"{step['symbol']} = {step['expression']}"}
+        )
+        rows.append(
+            [
+                {"s": f"{step['label']}\n{use.name}"},
+                formula,
+                {"inputs": inputs},
+                {"links": _pages(use.ids, trace, places)},
+            ]
+        )
     if not rows:
         return None
     columns = ["Result", "Formula", "From", "Stands at"]
@@ -166,7 +222,9 @@ def _formulas_table(trace: Trace, notebook: str, title: str, places: Places, equ
 def _groups_table(trace: Trace, titles: Mapping[str, str], places: Places) -> dict[str, Any] | None:
     """Where each group's steps stand in each notebook: the way from a mark to its page, for any number of groups."""
     notebooks = [str(sheet["notebook"]) for sheet in trace.sheets if sheet["steps"]]
-    by_mark: dict[str, dict[str, list[str]]] = {mark: {notebook: [] for notebook in notebooks} for mark in ("", *trace.marks)}
+    by_mark: dict[str, dict[str, list[str]]] = {
+        mark: {notebook: [] for notebook in notebooks} for mark in ("", *trace.marks)
+    }
     for mark, steps in trace.by_mark.items():
         for notebook, _, step in steps:
             by_mark[mark][notebook].append(str(step["id"]))

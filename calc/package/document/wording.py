@@ -79,7 +79,9 @@ def count_line(rows: list[dict[str, Any]]) -> str:
         return "No checks."
     owed = sum(row["owed"] for row in rows)
     failed = len(rows) - good - owed
-    tail = (f"; {failed} {'fails' if failed == 1 else 'fail'}" if failed else "") + (f"; {owed} {'is' if owed == 1 else 'are'} owed" if owed else "")
+    tail = (f"; {failed} {'fails' if failed == 1 else 'fail'}" if failed else "") + (
+        f"; {owed} {'is' if owed == 1 else 'are'} owed" if owed else ""
+    )
     return f"{good} of {len(rows)} {'check passes' if len(rows) == 1 else 'checks pass'}{tail}."
 
 

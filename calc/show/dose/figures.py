@@ -1,7 +1,7 @@
 """The fill picture: a drilled hole in section while the bar goes in, and where the adhesive's surface stands.
 
-Everything is drawn on paper measured in inches, so that lettering keeps its size and its distance from the lines whatever
-the hole's proportions are. Depths share one scale in the four sections and in the curve beside them.
+Everything is drawn on paper measured in inches, so that lettering keeps its size and its distance from the lines
+whatever the hole's proportions are. Depths share one scale in the four sections and in the curve beside them.
 """
 
 from __future__ import annotations
@@ -142,14 +142,19 @@ def _bar(ax: Axes, plan: _Plan, centre: float, end: float) -> None:
     """Draw the bar with its end at a depth, cut off outside the mouth by a break line."""
     half, foot, head = plan.half(plan.case.filling.phi), plan.y(end), plan.out(_STUB)
     away = -plan.inwards
-    wave = [(centre - half + 2 * half * t, head + away * 0.03 * math.sin(2 * math.pi * t)) for t in np.linspace(0, 1, 13)]
+    wave = [
+        (centre - half + 2 * half * t, head + away * 0.03 * math.sin(2 * math.pi * t)) for t in np.linspace(0, 1, 13)
+    ]
     outline = [(centre - half, foot), *wave, (centre + half, foot)]
     ax.add_artist(Polygon(outline, facecolor=STEEL, edgecolor=INK, linewidth=0.7, zorder=5))
     reach, tick = abs(head - foot), 0.32 * half
     ribs = []
     for step in np.arange(0.06, reach - 0.05, 0.085):
         y = foot + away * step
-        ribs += [[(centre - half, y), (centre - half + tick, y + 0.03)], [(centre + half, y + 0.03), (centre + half - tick, y)]]
+        ribs += [
+            [(centre - half, y), (centre - half + tick, y + 0.03)],
+            [(centre + half, y + 0.03), (centre + half - tick, y)],
+        ]
     strokes(ax, ribs, edgecolor=RIB, linewidth=0.8, zorder=6)
 
 
@@ -184,34 +189,62 @@ def _stage(ax: Axes, plan: _Plan, number: int) -> None:
         short = home and filling.finding == "short"
         colour = ALARM if short else DEPTH_INK
         level = plan.y(depth)
-        strokes(ax, [[(centre + half + 0.02, level), (beside + 0.06, level)]], edgecolor=colour, linewidth=0.7, zorder=7)
+        strokes(
+            ax, [[(centre + half + 0.02, level), (beside + 0.06, level)]], edgecolor=colour, linewidth=0.7, zorder=7
+        )
         dimension(ax, (beside, plan.mouth), (beside, level), colour)
         middle = plan.mouth + plan.inwards * max(depth * plan.s / 2, 0.17)
         label = f"gap\n{case.display.length(filling.gap)}" if short else f"z\n{case.display.length(depth)}"
         # A clear patch for the number, under the outline of the next hole.
-        ax.add_artist(Rectangle((beside + 0.05, middle - 0.17), 0.56, 0.34, facecolor=CONCRETE, edgecolor="none", zorder=2.2))
+        ax.add_artist(
+            Rectangle((beside + 0.05, middle - 0.17), 0.56, 0.34, facecolor=CONCRETE, edgecolor="none", zorder=2.2)
+        )
         say(ax, beside + (0.08 if depth * plan.s > 0.1 else 0.13), middle, label, ha="left", color=colour)
     row = _FOOT + _CAPTION - 0.14
     say(ax, centre, row, STAGES[number], fontsize=8.6, fontweight="bold")
-    say(ax, centre, row - 0.17, f"bar {case.display.length(x)} deep" if number else "no bar yet", color=QUIET, fontsize=7.6)
+    say(
+        ax,
+        centre,
+        row - 0.17,
+        f"bar {case.display.length(x)} deep" if number else "no bar yet",
+        color=QUIET,
+        fontsize=7.6,
+    )
 
 
 def _measures(ax: Axes, plan: _Plan) -> None:
     """Draw the dimensions that were given: embedment at the left, hole over the first section, bar over the last."""
     filling, display = plan.case.filling, plan.case.display
     left, end = _SLAB[0] - 0.16, plan.y(filling.l_v)
-    strokes(ax, [[(left - 0.07, plan.mouth), (_SLAB[0], plan.mouth)], [(left - 0.07, end), (_SLAB[0], end)]], linewidth=0.6)
+    strokes(
+        ax, [[(left - 0.07, plan.mouth), (_SLAB[0], plan.mouth)], [(left - 0.07, end), (_SLAB[0], end)]], linewidth=0.6
+    )
     dimension(ax, (left, plan.mouth), (left, end))
     say(ax, left, (plan.mouth + end) / 2, f"$l_v$ = {display.size(filling.l_v)}", rotation=90, backing=PAPER)
-    strokes(ax, [[(_SLAB[0], end), (_SLAB[1], end)]], edgecolor=QUIET, linewidth=0.6, linestyle=(0, (7, 2, 1.5, 2)), zorder=2.5)
+    strokes(
+        ax,
+        [[(_SLAB[0], end), (_SLAB[1], end)]],
+        edgecolor=QUIET,
+        linewidth=0.6,
+        linestyle=(0, (7, 2, 1.5, 2)),
+        zorder=2.5,
+    )
     lift = 0.22 if filling.before.spilt >= 0.5 else 0.0  # over the bead
     half, over = plan.half(filling.mouth), plan.out(0.13 + lift)
-    strokes(ax, [[(_FIRST + k * half, plan.out(0.03)), (_FIRST + k * half, plan.out(0.19 + lift))] for k in (-1, 1)], linewidth=0.6)
+    strokes(
+        ax,
+        [[(_FIRST + k * half, plan.out(0.03)), (_FIRST + k * half, plan.out(0.19 + lift))] for k in (-1, 1)],
+        linewidth=0.6,
+    )
     dimension(ax, (_FIRST - half, over), (_FIRST + half, over))
     name = "mouth" if filling.measured else "$d_0$ ="
     say(ax, _FIRST, plan.out(0.33 + lift), f"{name} {display.size(filling.mouth)}", zorder=10)
     last, half, over = _FIRST + 3 * _PITCH, plan.half(filling.phi), plan.out(_STUB + 0.11)
-    strokes(ax, [[(last + k * half, plan.out(_STUB + 0.05)), (last + k * half, plan.out(_STUB + 0.17))] for k in (-1, 1)], linewidth=0.6)
+    strokes(
+        ax,
+        [[(last + k * half, plan.out(_STUB + 0.05)), (last + k * half, plan.out(_STUB + 0.17))] for k in (-1, 1)],
+        linewidth=0.6,
+    )
     dimension(ax, (last - half, over), (last + half, over))
     say(ax, last, plan.out(_STUB + 0.28), f"$\\phi$ = {display.size(filling.phi)}")
 
@@ -224,7 +257,9 @@ def _foot(case: _Case, plan: _Plan) -> str:
     beyond = f"overdrilled {case.display.size(overdrill)}" if overdrill > 1e-6 else "not overdrilled"
     tip = f"tip {hole.theta:g}°, {case.display.length(hole.cone)} deep" if hole.cone else "flat bottom"
     shape = "; hole as measured" if hole.measured else ""
-    turned = "; overhead hole" if plan.up else "; horizontal hole, drawn upright" if case.direction == "horizontal" else ""
+    turned = (
+        "; overhead hole" if plan.up else "; horizontal hole, drawn upright" if case.direction == "horizontal" else ""
+    )
     return f"{scale}; {beyond}, {tip}{shape}{turned}."
 
 
@@ -248,12 +283,23 @@ def _curve(figure: Figure, plan: _Plan) -> None:
     ax.plot([s[1] * shown for s in stages], [s[2] * shown for s in stages], "o", color=DEPTH_INK, markersize=5.5,
             markeredgecolor=PAPER, markeredgewidth=1.0, clip_on=False, zorder=5)  # fmt: skip
     for number, (words, at, depth) in enumerate(stages):
-        # The surface only rises while the bar goes in, so there is room deeper than each dot; the last one has its room outside.
+        # The surface only rises while the bar goes in, so there is room deeper than each dot; the last one has its room
+        # outside.
         last, floor = number == 3, (filling.bottom - depth) * plan.s < 0.24
         under_mouth = depth * plan.s * 72 if last and depth * plan.s < 0.25 else 0.0
         step = -20.0 if last and floor else -9.0 - under_mouth if last or floor else 9.0
         dx = 3.0 if last else 1.0 if number else 4.0
-        note(ax, words, (at * shown, depth * shown), dx, step * plan.inwards, ha="right" if last else "left", va="center", fontsize=7.6, zorder=6)
+        note(
+            ax,
+            words,
+            (at * shown, depth * shown),
+            dx,
+            step * plan.inwards,
+            ha="right" if last else "left",
+            va="center",
+            fontsize=7.6,
+            zorder=6,
+        )
     ax.set_xlabel(f"depth of the bar's end [{unit}]")
     ax.set_ylabel(f"depth z of the adhesive's surface [{unit}]", labelpad=4)
     ticks = [tick for tick in ax.get_yticks() if 0.0 <= tick <= deep]
@@ -284,10 +330,16 @@ def _alt(case: _Case) -> str:
     dose, hole, bar = display.volume(filling.volume), case.hole_text, display.size(filling.phi)
     if filling.finding == "short":
         gap = display.length(filling.gap)
-        return f"A dose of {dose} is too little for the {bar} bar in the {hole}: with the bar home, {gap} at the mouth stays empty."
+        return (
+            f"A dose of {dose} is too little for the {bar} bar in the {hole}: with the bar home, {gap} at the mouth"
+            " stays empty."
+        )
     before = f"before the bar the adhesive stands {display.length(filling.before.surface)} below the mouth"
     if filling.finding == "full":
-        return f"A dose of {dose} just fills the {hole} around the {bar} bar: {before}, with the bar home it stands at the mouth."
+        return (
+            f"A dose of {dose} just fills the {hole} around the {bar} bar: {before}, with the bar home it stands at the"
+            " mouth."
+        )
     spilt = display.volume(filling.home.spilt)
     start = "it overflows even before the bar goes in" if filling.before.spilt > 0 else before
     return f"A dose of {dose} fills the {hole} around the {bar} bar and {spilt} of it overflows; {start}."
@@ -295,7 +347,10 @@ def _alt(case: _Case) -> str:
 
 def _numbers(case: _Case) -> tuple[tuple[str, str], ...]:
     filling, display = case.filling, case.display
-    rows = [(f"surface below the mouth, {words}", display.length(moment.surface)) for words, moment in zip(STAGES, filling.moments, strict=True)]
+    rows = [
+        (f"surface below the mouth, {words}", display.length(moment.surface))
+        for words, moment in zip(STAGES, filling.moments, strict=True)
+    ]
     rows.append(("overflow, home", display.volume(filling.home.spilt)))
     rows.append(("gap at the mouth, home", display.length(filling.gap)))
     return tuple(rows)

@@ -1,6 +1,7 @@
 """The bar schedule as rows of fields, twenty at a time: checked like the file, and saved to it row by row.
 
-Plain fields on purpose: they carry a label for each cell, say what is wrong in words, and need no package beside ipywidgets.
+Plain fields on purpose: they carry a label for each cell, say what is wrong in words, and need no package beside
+ipywidgets.
 """
 
 from __future__ import annotations
@@ -87,7 +88,10 @@ class ScheduleGrid(OnScreen):
         return cells
 
     def _build(self) -> None:
-        heads = [widgets.HTML(f"<b>{_HEADS[name]}</b>", layout=widgets.Layout(width=_WIDTHS[name], margin="0 2px 0 0")) for name in self.columns]
+        heads = [
+            widgets.HTML(f"<b>{_HEADS[name]}</b>", layout=widgets.Layout(width=_WIDTHS[name], margin="0 2px 0 0"))
+            for name in self.columns
+        ]
         self._lines = [widgets.HBox(list(cells.values())) for cells in self.cells]
         self.back = button("Back", lambda: self.turn(self.page - 1), "arrow-left", layout=widgets.Layout(width="6rem"))
         self.on = button("On", lambda: self.turn(self.page + 1), "arrow-right", layout=widgets.Layout(width="6rem"))
@@ -99,11 +103,16 @@ class ScheduleGrid(OnScreen):
         self.bar = widgets.IntProgress(layout=widgets.Layout(width="12rem", display="none"))
         self.said = widgets.HTML()
         self.find.observe(lambda change: self._find(str(change["new"]).strip()), names="value")
-        how = widgets.HTML('<div class="dp-saved">Lengths carry their unit, such as 200 mm or 5/8 in. A row is checked when you leave a cell. '
-            "An emptied cell gets back what the schedule says; 'rule' takes a group's own overfill away.</div>")
+        how = widgets.HTML(
+            '<div class="dp-saved">Lengths carry their unit, such as 200 mm or 5/8 in. A row is checked when you'
+            " leave a cell. An emptied cell gets back what the schedule says; 'rule' takes a group's own overfill"
+            " away.</div>"
+        )
         top = widgets.HBox([self.back, self.on, self.place, self.find, self.add])
         bottom = widgets.HBox([self.save, self.cancel, self.bar])
-        self.widget = widgets.VBox([how, top, widgets.HBox(heads), *self._lines, bottom, self.said]).add_class("dp-grid")
+        self.widget = widgets.VBox([how, top, widgets.HBox(heads), *self._lines, bottom, self.said]).add_class(
+            "dp-grid"
+        )
 
     @property
     def rows(self) -> int:
@@ -113,7 +122,11 @@ class ScheduleGrid(OnScreen):
     def texts(self, index: int) -> dict[str, str]:
         """Return what stands in a row: as typed here, else as in the schedule."""
         groups = self.job.groups
-        own = _texts(groups[index], self.columns) if index < len(groups) else dict.fromkeys(self.columns, "") | {"count": "1", "direction": "down"}
+        own = (
+            _texts(groups[index], self.columns)
+            if index < len(groups)
+            else dict.fromkeys(self.columns, "") | {"count": "1", "direction": "down"}
+        )
         return own | self._typed.get(index, {})
 
     def show(self) -> None:
@@ -166,7 +179,8 @@ class ScheduleGrid(OnScreen):
         text = str(cells[name].value).strip()
         before = _texts(self.job.groups[index], self.columns)[name] if index < len(self.job.groups) else ""
         if not text and before:
-            # As in the panels: emptying a cell brings back what the schedule says, so that no overfill is lost by the way.
+            # As in the panels: emptying a cell brings back what the schedule says, so that no overfill is lost by the
+            # way.
             text, self._quiet = before, True
             cells[name].value = text
             self._quiet = False
@@ -191,16 +205,27 @@ class ScheduleGrid(OnScreen):
         try:
             group = read_values(typed, point_angle=self.job.equipment.point_angle, source="grid")
         except InputErrors as errors:
-            self.wrong[index] = " ".join(f"{who}, {sentence(p.place, p.value, p.message, _HEADS)}" for p in errors.problems)
+            self.wrong[index] = " ".join(
+                f"{who}, {sentence(p.place, p.value, p.message, _HEADS)}" for p in errors.problems
+            )
             return
-        twin = next((i for i in range(self.rows) if i != index and self.texts(i)["mark"] == group.mark), None) if index >= len(self.job.groups) else None
+        twin = (
+            next((i for i in range(self.rows) if i != index and self.texts(i)["mark"] == group.mark), None)
+            if index >= len(self.job.groups)
+            else None
+        )
         if twin is not None:
-            self.wrong[index] = f"{who}, Mark: '{group.mark}' is already the mark of row {twin + 1}; accepted: a mark that no other row has."
+            self.wrong[index] = (
+                f"{who}, Mark: '{group.mark}' is already the mark of row {twin + 1}; accepted: a mark that no other row"
+                " has."
+            )
 
     def _tell_wrong(self) -> None:
         if self.wrong:
             listed = "".join(f"<li>{escape(text)}</li>" for _, text in sorted(self.wrong.items()))
-            self.said.value = f'<div class="dp-sentence" role="alert"><b>Cannot be saved yet.</b><ul>{listed}</ul></div>'
+            self.said.value = (
+                f'<div class="dp-sentence" role="alert"><b>Cannot be saved yet.</b><ul>{listed}</ul></div>'
+            )
         else:
             changed = len(self._typed)
             self.say(f"{changed} row{'s' if changed != 1 else ''} changed, not saved yet." if changed else "")
@@ -235,7 +260,11 @@ class ScheduleGrid(OnScreen):
         for index in todo:
             if self._stop.is_set():
                 break
-            cells = self._typed[index] if index < len(self.job.groups) else {n: t for n, t in self.texts(index).items() if n != "mark" and t}
+            cells = (
+                self._typed[index]
+                if index < len(self.job.groups)
+                else {n: t for n, t in self.texts(index).items() if n != "mark" and t}
+            )
             try:
                 save_group(job, mark=self.texts(index)["mark"], values=cells)
                 job = load_job(job.path)
@@ -246,10 +275,15 @@ class ScheduleGrid(OnScreen):
             self.bar.value = done
         self._settle(job, todo[:done])
         rest = f" {len(todo) - done} changed rows are still here, not saved." if done < len(todo) else ""
-        stopped = " Stopped." if self._stop.is_set() and done < len(todo) else f" Not saved: {refused}" if refused else ""
+        stopped = (
+            " Stopped." if self._stop.is_set() and done < len(todo) else f" Not saved: {refused}" if refused else ""
+        )
         many = f"{done} row{'s' if done != 1 else ''}"
         self._busy(0)
-        self.say(f"{many} written to {job.schedule_path}.{stopped}{rest}" + (" Run the notebook again to see it in the record." if done else ""))
+        self.say(
+            f"{many} written to {job.schedule_path}.{stopped}{rest}"
+            + (" Run the notebook again to see it in the record." if done else "")
+        )
         self._stop.clear()
         if done and self._tell is not None:
             self._tell(self.job)

@@ -136,9 +136,15 @@ class DosePanel(Panel):
         base = self._chosen(group) if group is not None else case_of(self.job, read)
         overfill = chosen_case(self.job, read).overfill if read.overfill is None else read.overfill
         by_strokes = self.fields["dispenser"].value == "stroke"
-        origins = {name: where for name, where in base.origins.items() if name not in _ROW or (group is not None and name in same)}
+        origins = {
+            name: where
+            for name, where in base.origins.items()
+            if name not in _ROW or (group is not None and name in same)
+        }
         if not typed["overfill"]:
-            origins["overfill"] = Origin(f"{self.job.path.name}, overfill.{'share' if self.job.overfill.rule == 'share' else 'rule'}")
+            origins["overfill"] = Origin(
+                f"{self.job.path.name}, overfill.{'share' if self.job.overfill.rule == 'share' else 'rule'}"
+            )
         if (by_strokes, dispense) != (base.by_strokes, base.graduation):
             origins = {name: where for name, where in origins.items() if name not in ("graduation", "stroke")}
         measured = base.measured if {"bar", "hole_diameter", "embedment", "overdrill"} <= same else None
@@ -162,7 +168,11 @@ class DosePanel(Panel):
     def compute(self) -> str:
         """Work what stands in the fields."""
         worked, injected = work(self._case()), self.text("injected")
-        filling = worked.filled_with(read_volume("Injected instead", injected, _LARGEST_INJECTED)) if injected else worked.filling
+        filling = (
+            worked.filled_with(read_volume("Injected instead", injected, _LARGEST_INJECTED))
+            if injected
+            else worked.filling
+        )
         self.pictures = (picture_of(worked, filling, figure=self._figure),)
         self.result = worked
         return _shown(worked, filling, self.pictures[0])
@@ -200,7 +210,11 @@ class DosePanel(Panel):
         """Columns of the schedule that the panel holds differently; all of them for a mark that is new."""
         known = {group.mark: group for group in self.job.groups}
         group = known.get(typed["mark"])
-        old = _texts(self.job, group, self._chosen(group).overfill) if group else {"overdrill": "", "overfill": _usual_overfill(self.job)}
+        old = (
+            _texts(self.job, group, self._chosen(group).overfill)
+            if group
+            else {"overdrill": "", "overfill": _usual_overfill(self.job)}
+        )
         return {name: text for name, text in typed.items() if name != "mark" and text != old.get(name)}
 
 
@@ -217,7 +231,9 @@ def _fields(job: Job) -> dict[str, Any]:
         "embedment": text_field("Embedment", "200 mm"),
         "overdrill": text_field("Overdrill", "0 mm"),
         "direction": choice_field("Direction of the hole", list(DIRECTIONS), DIRECTIONS[0]),
-        "dispenser": choice_field("The dispenser works in", [("scale steps", "graduation"), ("strokes", "stroke")], kind),
+        "dispenser": choice_field(
+            "The dispenser works in", [("scale steps", "graduation"), ("strokes", "stroke")], kind
+        ),
         "overfill": text_field(f"Overfill [share], 0 to 2, or {BY_RULE}", _usual_overfill(job)),
         "overfill_slider": slider_field("Overfill [share]", 0.0, 2.0, 0.01),
         "dispense": text_field("One step or stroke", "1 mL", volume),
@@ -241,7 +257,10 @@ def _dispenser(job: Job) -> tuple[str, str]:
 
 
 def _texts(job: Job, group: BarGroup, overfill: float) -> dict[str, str]:
-    """Return a group's fields as they were typed in the schedule; an overfill that the job sets is shown as its share."""
+    """Return a group's fields as they were typed in the schedule.
+
+    An overfill that the job sets is shown as its share.
+    """
     texts = {name: group.given.get(name, "") for name in _ROW} | {"mark": group.mark}
     if not texts["overdrill"] and group.overdrill:  # the schedule has the depth to the tip instead
         texts["overdrill"] = f"{plain_text(group.overdrill)} mm"
@@ -259,12 +278,17 @@ def _shown(worked: Worked, filling: Filling, picture: Picture) -> str:
     given = "Strokes" if case.by_strokes else "Rounded dose"
     doses = [("Dose for each hole", display.amount(worked.dose, "mm³", 4)), (given, worked.dispense_text)]
     lines = [
-        f"Required to fill the hole: {display.amount(worked.required, 'mm³', 4)}; the dose has {case.overfill * 100:.4g} % overfill.",
+        (
+            f"Required to fill the hole: {display.amount(worked.required, 'mm³', 4)}; the dose has"
+            f" {case.overfill * 100:.4g} % overfill."
+        ),
         f"Surface before the bar: {display.length(filling.before.surface)} below the mouth (measure with a stick).",
         _outcome(filling, display),
     ]
     if filling is not worked.filling:
-        lines.insert(1, f"Judged below: {display.amount(filling.volume, 'mm³', 4)} injected in place of the rounded dose.")
+        lines.insert(
+            1, f"Judged below: {display.amount(filling.volume, 'mm³', 4)} injected in place of the rounded dose."
+        )
     lines += [f"Check fails: {check.title}. {check.reason}" for check in worked.sheet.checks if not check.passes]
     return result_html(doses, lines, [picture.svg], what)
 

@@ -1,6 +1,9 @@
-"""Pictures of strength: how far each check is used, force against bonded length when a hole is short, and three codes side by side.
+"""Pictures of strength: how far each check is used, force against bonded length when a hole is short.
 
-Drawn on paper measured in inches like the others. What fails is said by word and sign, and by a hatch, never by ink alone.
+And three codes side by side.
+
+Drawn on paper measured in inches like the others. What fails is said by word and sign, and by a hatch, never by ink
+alone.
 """
 
 from __future__ import annotations
@@ -111,14 +114,18 @@ def _titled(figure: Figure, title: str) -> float:
     if not title:
         return 0.0
     height = figure.get_size_inches()[1]
-    figure.text(0.16 / _WIDTH, 1 - 0.17 / height, title, fontsize=9.4, fontweight="bold", color=INK, ha="left", va="center")
+    figure.text(
+        0.16 / _WIDTH, 1 - 0.17 / height, title, fontsize=9.4, fontweight="bold", color=INK, ha="left", va="center"
+    )
     return _TITLE
 
 
 def _axes(figure: Figure, left: float, right: float, bottom: float, top: float) -> Axes:
     """Make axes with so many inches of margin, open at the top and the right."""
     width, height = figure.get_size_inches()
-    ax = figure.add_axes((left / width, bottom / height, (width - left - right) / width, (height - bottom - top) / height))
+    ax = figure.add_axes(
+        (left / width, bottom / height, (width - left - right) / width, (height - bottom - top) / height)
+    )
     ax.tick_params(labelsize=7.4, length=2.5, width=0.6, color=QUIET, labelcolor=INK, pad=2.5)
     for side, spine in ax.spines.items():
         spine.set_visible(side in ("left", "bottom"))
@@ -127,7 +134,7 @@ def _axes(figure: Figure, left: float, right: float, bottom: float, top: float) 
     return ax
 
 
-# ---- utilisation ---------------------------------------------------------------------------------------------------------
+# ---- utilisation ---------------------------------------------------------------------------------
 
 
 def use_words(one: Drawn) -> str:
@@ -188,7 +195,10 @@ def utilisation_picture(designs: Sequence[Drawn], *, figure: Figure | None = Non
     most = max((c for c in checks if c.utilisation is not None), key=lambda c: c.utilisation or 0.0, default=checks[0])
     if failed:
         fail = "fails" if len(failed) == 1 else "fail"
-        alt = f"Of {len(checks)} checks of {marks}, {len(failed)} {fail}, the first of them {check_name(failed[0])} at {_used(failed[0])}{tail}."
+        alt = (
+            f"Of {len(checks)} checks of {marks}, {len(failed)} {fail}, the first of them {check_name(failed[0])} at"
+            f" {_used(failed[0])}{tail}."
+        )
     elif owed:
         alt = f"Of {len(checks)} checks of {marks}, {owed} {'is' if owed == 1 else 'are'} owed and the rest pass."
     else:
@@ -197,8 +207,12 @@ def utilisation_picture(designs: Sequence[Drawn], *, figure: Figure | None = Non
         rows = len(checks) + len(designs)
         target = _paper(figure, 0.62 + 0.215 * rows + 0.1 * len(designs))
         _draw_utilisation(target, designs)
-    numbers = tuple((f"{one.case.mark}: {check_name(check)}", _outcome(check)) for one in designs for check in one.sheet.checks)
-    return Picture(svg_of(target, alt), alt, f"Utilisation of every check of {marks}: demand over resistance, at most 1.", numbers)
+    numbers = tuple(
+        (f"{one.case.mark}: {check_name(check)}", _outcome(check)) for one in designs for check in one.sheet.checks
+    )
+    return Picture(
+        svg_of(target, alt), alt, f"Utilisation of every check of {marks}: demand over resistance, at most 1.", numbers
+    )
 
 
 def _used(check: Check) -> str:
@@ -221,9 +235,18 @@ def _draw_utilisation(figure: Figure, designs: Sequence[Drawn]) -> None:
     for one in designs:
         y += 0.45
         ax.annotate(
-            f"{one.case.mark}: {one.case.bar.text}, {use_words(one)}", (0.0, y), xycoords=("axes fraction", "data"), xytext=(-6.0, 0.0),
-            textcoords="offset points", ha="right", va="center", fontsize=8.2, fontweight="bold", color=INK, annotation_clip=False,
-        )  # fmt: skip
+            f"{one.case.mark}: {one.case.bar.text}, {use_words(one)}",
+            (0.0, y),
+            xycoords=("axes fraction", "data"),
+            xytext=(-6.0, 0.0),
+            textcoords="offset points",
+            ha="right",
+            va="center",
+            fontsize=8.2,
+            fontweight="bold",
+            color=INK,
+            annotation_clip=False,
+        )
         for check in one.sheet.checks:
             y += 1.0
             labels.append((y, check_name(check)))
@@ -232,7 +255,16 @@ def _draw_utilisation(figure: Figure, designs: Sequence[Drawn]) -> None:
     ax.set_ylim(y - 0.2, -0.15)
     ax.set_xlim(0.0, end)
     ax.axvline(1.0, color=INK, linewidth=1.1, zorder=5)
-    ax.annotate("1.0", (1.0, 1.0), xycoords=("data", "axes fraction"), xytext=(0.0, 3.0), textcoords="offset points", ha="center", va="bottom", fontsize=7.8)
+    ax.annotate(
+        "1.0",
+        (1.0, 1.0),
+        xycoords=("data", "axes fraction"),
+        xytext=(0.0, 3.0),
+        textcoords="offset points",
+        ha="center",
+        va="bottom",
+        fontsize=7.8,
+    )
     ax.set_yticks([place for place, _ in labels], [words for _, words in labels])
     ax.tick_params(axis="y", length=0, labelsize=7.8, pad=5)
     ax.set_xticks([tick for tick in (0.0, 0.25, 0.5, 0.75, 1.0, 1.25, 1.5, 1.75, 2.0) if tick <= end + 1e-9])
@@ -241,20 +273,34 @@ def _draw_utilisation(figure: Figure, designs: Sequence[Drawn]) -> None:
 
 def _utilisation_bar(ax: Axes, y: float, check: Check, end: float) -> None:
     used = 0.0 if check.utilisation is None else check.utilisation
-    look: dict[str, Any] = {"color": ADHESIVE} if check.passes else {"facecolor": "#f2ddd6", "edgecolor": ALARM, "hatch": "////", "linewidth": 0.8}
+    look: dict[str, Any] = (
+        {"color": ADHESIVE}
+        if check.passes
+        else {"facecolor": "#f2ddd6", "edgecolor": ALARM, "hatch": "////", "linewidth": 0.8}
+    )
     ax.barh(y, min(used, end), height=0.56, zorder=3, **look)
     cut = ", cut" if used > end else ""
     ax.annotate(
-        f"{_outcome(check) if check.utilisation is not None else check.verdict_words}{cut}", (1.0, y), xycoords=("axes fraction", "data"), xytext=(6.0, 0.0),
-        textcoords="offset points", ha="left", va="center", fontsize=7.8, color=INK if check.passes else ALARM,
-        fontweight="normal" if check.passes else "bold", annotation_clip=False,
-    )  # fmt: skip
+        f"{_outcome(check) if check.utilisation is not None else check.verdict_words}{cut}",
+        (1.0, y),
+        xycoords=("axes fraction", "data"),
+        xytext=(6.0, 0.0),
+        textcoords="offset points",
+        ha="left",
+        va="center",
+        fontsize=7.8,
+        color=INK if check.passes else ALARM,
+        fontweight="normal" if check.passes else "bold",
+        annotation_clip=False,
+    )
 
 
-# ---- strength when short -------------------------------------------------------------------------------------------------
+# ---- strength when short -------------------------------------------------------------------------
 
 
-def resistance_picture(one: GroupDesign, *, missing: LossRow | None = None, title: str = "", figure: Figure | None = None) -> Picture:
+def resistance_picture(
+    one: GroupDesign, *, missing: LossRow | None = None, title: str = "", figure: Figure | None = None
+) -> Picture:
     """Draw the force that a bar resists against its bonded length, by the code in use.
 
     Parameters
@@ -279,7 +325,10 @@ def resistance_picture(one: GroupDesign, *, missing: LossRow | None = None, titl
         tail = f"which does not reach the design force of {design}"
     else:
         tail = f"and its design force of {design} down to {display.length(needed)} of bonded length"
-    alt = f"By {case.code}, a full hole of {case.mark} lets the bar carry {full}, {tail}; below {display.length(law.least_length)} nothing is counted on."
+    alt = (
+        f"By {case.code}, a full hole of {case.mark} lets the bar carry {full}, {tail}; below"
+        f" {display.length(law.least_length)} nothing is counted on."
+    )
     with house_style():
         target = _paper(figure, 3.95 + (_TITLE if title else 0.0))
         _draw_resistance(target, one, missing, _titled(target, title))
@@ -290,11 +339,22 @@ def resistance_picture(one: GroupDesign, *, missing: LossRow | None = None, titl
         ("bonded length that it needs", display.length(needed)),
         ("least length of the code", display.length(law.least_length)),
         ("yield force of the bar", display.force(law.yield_force)),
-        ("least dose that still carries the force", "none" if one.least_dose is None else display.volume(one.least_dose)),
+        (
+            "least dose that still carries the force",
+            "none" if one.least_dose is None else display.volume(one.least_dose),
+        ),
     ]
     if missing is not None:
-        numbers += [("volume missing", display.volume(missing.V_short)), ("force that is left", display.force(missing.N_R))]
-    return Picture(svg_of(target, alt), alt, f"Force against bonded length for {case.mark}, by {case.code}. A model, not a measurement.", tuple(numbers))
+        numbers += [
+            ("volume missing", display.volume(missing.V_short)),
+            ("force that is left", display.force(missing.N_R)),
+        ]
+    return Picture(
+        svg_of(target, alt),
+        alt,
+        f"Force against bonded length for {case.mark}, by {case.code}. A model, not a measurement.",
+        tuple(numbers),
+    )
 
 
 def _draw_resistance(figure: Figure, one: GroupDesign, missing: LossRow | None, head: float) -> None:
@@ -320,16 +380,62 @@ def _draw_resistance(figure: Figure, one: GroupDesign, missing: LossRow | None, 
     ax.axvline(x(law.least_length), color=INK, linewidth=0.8, linestyle=(0, (5, 3)), zorder=2)
     if one.least_dose is not None:
         ax.axvspan(x(needed), x(one.bonded_full), color=ADHESIVE_PALE, linewidth=0, zorder=1)
-    ax.axhline(n(one.force), color=ALARM if one.least_dose is None else INK, linewidth=1.0, linestyle=(0, (7, 2, 1.5, 2)), zorder=3)
-    ax.plot(x(curve.lengths[~curve.inside]), n(curve.forces[~curve.inside]), color=QUIET, linewidth=1.0, linestyle=(0, (2, 2)), zorder=3)
-    ax.plot(x(curve.lengths[curve.inside]), n(curve.forces[curve.inside]), color=DEPTH_INK, linewidth=1.9, zorder=4, solid_capstyle="butt")
-    ax.plot([0.0, x(min(law.least_length, one.bonded_full))], [0.0, 0.0], color=DEPTH_INK, linewidth=3.0, zorder=4, clip_on=False, solid_capstyle="butt")
+    ax.axhline(
+        n(one.force),
+        color=ALARM if one.least_dose is None else INK,
+        linewidth=1.0,
+        linestyle=(0, (7, 2, 1.5, 2)),
+        zorder=3,
+    )
+    ax.plot(
+        x(curve.lengths[~curve.inside]),
+        n(curve.forces[~curve.inside]),
+        color=QUIET,
+        linewidth=1.0,
+        linestyle=(0, (2, 2)),
+        zorder=3,
+    )
+    ax.plot(
+        x(curve.lengths[curve.inside]),
+        n(curve.forces[curve.inside]),
+        color=DEPTH_INK,
+        linewidth=1.9,
+        zorder=4,
+        solid_capstyle="butt",
+    )
+    ax.plot(
+        [0.0, x(min(law.least_length, one.bonded_full))],
+        [0.0, 0.0],
+        color=DEPTH_INK,
+        linewidth=3.0,
+        zorder=4,
+        clip_on=False,
+        solid_capstyle="butt",
+    )
     _force_labels(ax, one, end, inches, high, n)
     _length_marks(ax, one, x, n, high)
     if missing is not None:
         at, left = x(missing.l_b), n(missing.N_R)
-        ax.plot([at], [left], marker="v", markersize=7.0, color=ALARM, markeredgecolor=PAPER, linestyle="none", zorder=7, clip_on=False)
-        _told(ax, at, left, 0.13 * n(one.force), f"{display.volume(missing.V_short)} missing: {display.force(missing.N_R)}", ALARM, x(end))
+        ax.plot(
+            [at],
+            [left],
+            marker="v",
+            markersize=7.0,
+            color=ALARM,
+            markeredgecolor=PAPER,
+            linestyle="none",
+            zorder=7,
+            clip_on=False,
+        )
+        _told(
+            ax,
+            at,
+            left,
+            0.13 * n(one.force),
+            f"{display.volume(missing.V_short)} missing: {display.force(missing.N_R)}",
+            ALARM,
+            x(end),
+        )
     _missing_axis(ax, one, x)
     ax.set_xlabel(f"bonded length [{unit_l}]", fontsize=7.8, labelpad=3)
     ax.set_ylabel(f"force that the bar resists [{unit_n}]", fontsize=7.8, labelpad=4)
@@ -357,10 +463,18 @@ def _force_labels(ax: Axes, one: GroupDesign, end: float, inches: float, high: f
                 places[i + 1] += lack / 2
     for (value, words, colour), place in zip(labels, places, strict=True):
         ax.annotate(
-            words, xy=(1.0, n(value)), xycoords=("axes fraction", "data"), xytext=(1.025, n(place)), textcoords=("axes fraction", "data"), va="center",
-            ha="left", fontsize=7.8, color=colour, annotation_clip=False,
+            words,
+            xy=(1.0, n(value)),
+            xycoords=("axes fraction", "data"),
+            xytext=(1.025, n(place)),
+            textcoords=("axes fraction", "data"),
+            va="center",
+            ha="left",
+            fontsize=7.8,
+            color=colour,
+            annotation_clip=False,
             arrowprops={"arrowstyle": "-", "color": QUIET, "linewidth": 0.5, "shrinkA": 1.0, "shrinkB": 0.0},
-        )  # fmt: skip
+        )
 
 
 def _told(ax: Axes, at: float, top: float, height: float, words: str, colour: str, end: float) -> None:
@@ -370,18 +484,45 @@ def _told(ax: Axes, at: float, top: float, height: float, words: str, colour: st
     room = (1 - at / end) * (_WIDTH - 0.62 - 1.95)
     right = room > 1.35
     ax.annotate(
-        words, (at, height), xytext=(5.0 if right else -5.0, 0.0), textcoords="offset points", ha="left" if right else "right", va="center", fontsize=7.8,
-        color=colour, linespacing=1.2, zorder=8, bbox={"facecolor": PAPER, "edgecolor": "none", "pad": 0.8, "alpha": 0.85},
-    )  # fmt: skip
+        words,
+        (at, height),
+        xytext=(5.0 if right else -5.0, 0.0),
+        textcoords="offset points",
+        ha="left" if right else "right",
+        va="center",
+        fontsize=7.8,
+        color=colour,
+        linespacing=1.2,
+        zorder=8,
+        bbox={"facecolor": PAPER, "edgecolor": "none", "pad": 0.8, "alpha": 0.85},
+    )
 
 
 def _length_marks(ax: Axes, one: GroupDesign, x: Any, n: Any, high: float) -> None:
     display, law, curve = one.case.display, one.law, one.resistance
     needed, end = curve.needed, curve.end
-    ax.plot([x(one.bonded_full)], [n(one.capacity_full)], marker="o", markersize=6.4, color=DEPTH_INK, markeredgecolor=PAPER, zorder=6, linestyle="none")
+    ax.plot(
+        [x(one.bonded_full)],
+        [n(one.capacity_full)],
+        marker="o",
+        markersize=6.4,
+        color=DEPTH_INK,
+        markeredgecolor=PAPER,
+        zorder=6,
+        linestyle="none",
+    )
     if one.least_dose is not None:
         at = curve.at_needed
-        ax.plot([x(needed)], [n(at)], marker="D", markersize=6.2, color=INK, markeredgecolor=PAPER, zorder=6, linestyle="none")
+        ax.plot(
+            [x(needed)],
+            [n(at)],
+            marker="D",
+            markersize=6.2,
+            color=INK,
+            markeredgecolor=PAPER,
+            zorder=6,
+            linestyle="none",
+        )
         words = f"needs {display.length(needed)},\nleast dose {display.volume(one.least_dose)}"
         _told(ax, x(needed), n(at), 0.40 * n(one.force), words, INK, x(end))
     wide = law.least_length / end
@@ -389,9 +530,18 @@ def _length_marks(ax: Axes, one: GroupDesign, x: Any, n: Any, high: float) -> No
     turned = wide * (_WIDTH - 0.62 - 1.95) < 2.1
     height = 0.5 * n(high) if turned else 0.70 * n(one.force)
     ax.text(
-        x(law.least_length) / 2, height, words, rotation=90 if turned else 0, ha="center", va="center", fontsize=7.8, color=INK, linespacing=1.25, zorder=5,
+        x(law.least_length) / 2,
+        height,
+        words,
+        rotation=90 if turned else 0,
+        ha="center",
+        va="center",
+        fontsize=7.8,
+        color=INK,
+        linespacing=1.25,
+        zorder=5,
         bbox={"facecolor": _GREY, "edgecolor": "none", "pad": 1.0},
-    )  # fmt: skip
+    )
 
 
 def _missing_axis(ax: Axes, one: GroupDesign, x: Any) -> None:
@@ -419,11 +569,15 @@ def _missing_axis(ax: Axes, one: GroupDesign, x: Any) -> None:
     over.set_xlabel(f"adhesive missing at the mouth [{unit}]", fontsize=7.8, labelpad=4)
 
 
-# ---- three codes ---------------------------------------------------------------------------------------------------------
+# ---- three codes ---------------------------------------------------------------------------------
 
 
-def codes_picture(one: GroupDesign, found: Sequence[CodeLength], *, title: str = "", figure: Figure | None = None) -> Picture:
-    """Draw the length that each code asks for the same bar: as if cast in, and post-installed where its approval's values are known.
+def codes_picture(
+    one: GroupDesign, found: Sequence[CodeLength], *, title: str = "", figure: Figure | None = None
+) -> Picture:
+    """Draw the length that each code asks for the same bar.
+
+    As if cast in, and post-installed where its approval's values are known.
 
     Parameters
     ----------
@@ -443,13 +597,19 @@ def codes_picture(one: GroupDesign, found: Sequence[CodeLength], *, title: str =
     case, display = one.case, one.case.display
     known = [(code.code, code.cast_in) for code in found if code.cast_in is not None]
     listed = ", ".join(f"{display.length(length)} by {name}" for name, length in known)
-    alt = f"Cast in, the bar of {case.mark} would need {listed}." if known else f"None of the codes covers the bar of {case.mark}."
+    alt = (
+        f"Cast in, the bar of {case.mark} would need {listed}."
+        if known
+        else f"None of the codes covers the bar of {case.mark}."
+    )
     with house_style():
         target = _paper(figure, 0.78 + 0.58 * len(found) + (_TITLE if title else 0.0))
         _draw_codes(target, one, found, _titled(target, title))
     what = "lap length" if case.use == "lap" else "anchorage length"
     numbers = tuple(row for code in found for row in _code_numbers(code, display))
-    return Picture(svg_of(target, alt), alt, f"The same bar of {case.mark} by three codes: {what} for the same force.", numbers)
+    return Picture(
+        svg_of(target, alt), alt, f"The same bar of {case.mark} by three codes: {what} for the same force.", numbers
+    )
 
 
 def _code_numbers(code: CodeLength, display: Display) -> list[tuple[str, str]]:
@@ -466,27 +626,70 @@ def _draw_codes(figure: Figure, one: GroupDesign, found: Sequence[CodeLength], h
     lengths = [value for code in found for value in (code.cast_in, code.post_installed) if value is not None]
     end = 1.6 * max([*lengths, one.bonded_full])  # room for the words behind the bars
     for i, code in enumerate(found):
-        pairs = [(code.cast_in, "cast in", ADHESIVE_PALE, -0.19), (code.post_installed, "post-installed", ADHESIVE, 0.19)]
+        pairs = [
+            (code.cast_in, "cast in", ADHESIVE_PALE, -0.19),
+            (code.post_installed, "post-installed", ADHESIVE, 0.19),
+        ]
         if code.post_installed is None:
-            pairs = [(code.cast_in, "as cast in" if code.code == ACI else "cast in; post-installed not known", ADHESIVE_PALE, 0.0)]
+            pairs = [
+                (
+                    code.cast_in,
+                    "as cast in" if code.code == ACI else "cast in; post-installed not known",
+                    ADHESIVE_PALE,
+                    0.0,
+                )
+            ]
         for value, words, colour, shift in pairs:
             if value is None:
-                ax.text(convert(0.01 * end, "mm", unit), i + shift, "not covered here; the table says why", ha="left", va="center", fontsize=7.8, color=QUIET)
+                ax.text(
+                    convert(0.01 * end, "mm", unit),
+                    i + shift,
+                    "not covered here; the table says why",
+                    ha="left",
+                    va="center",
+                    fontsize=7.8,
+                    color=QUIET,
+                )
                 continue
-            ax.barh(i + shift, convert(value, "mm", unit), height=0.32, color=colour, edgecolor=DEPTH_INK, linewidth=0.6, zorder=3)
+            ax.barh(
+                i + shift,
+                convert(value, "mm", unit),
+                height=0.32,
+                color=colour,
+                edgecolor=DEPTH_INK,
+                linewidth=0.6,
+                zorder=3,
+            )
             label = f"{display.length(value)}{', ' if words else ''}{words}"
             ax.annotate(
-                label, (convert(value, "mm", unit), i + shift), xytext=(5.0, 0.0), textcoords="offset points", ha="left", va="center", fontsize=7.8, color=INK,
-                zorder=6, bbox={"facecolor": PAPER, "edgecolor": "none", "pad": 0.8},
-            )  # fmt: skip
+                label,
+                (convert(value, "mm", unit), i + shift),
+                xytext=(5.0, 0.0),
+                textcoords="offset points",
+                ha="left",
+                va="center",
+                fontsize=7.8,
+                color=INK,
+                zorder=6,
+                bbox={"facecolor": PAPER, "edgecolor": "none", "pad": 0.8},
+            )
     ax.set_ylim(len(found) - 0.5, -0.55)
     ax.set_xlim(0.0, convert(end, "mm", unit))
     ax.axvline(convert(one.bonded_full, "mm", unit), color=INK, linewidth=1.0, linestyle=(0, (5, 3)), zorder=2)
     place = "lapped in the schedule" if one.case.use == "lap" else "schedule"
     ax.annotate(
-        f"{place}: {display.size(one.bonded_full)}", (convert(one.bonded_full, "mm", unit), 1.0), xycoords=("data", "axes fraction"), xytext=(0.0, 3.0),
-        textcoords="offset points", ha="center", va="bottom", fontsize=7.8, color=INK,
-    )  # fmt: skip
-    ax.set_yticks(range(len(found)), [f"{code.code}\n(this job)" if code.code == one.case.code else code.code for code in found])
+        f"{place}: {display.size(one.bonded_full)}",
+        (convert(one.bonded_full, "mm", unit), 1.0),
+        xycoords=("data", "axes fraction"),
+        xytext=(0.0, 3.0),
+        textcoords="offset points",
+        ha="center",
+        va="bottom",
+        fontsize=7.8,
+        color=INK,
+    )
+    ax.set_yticks(
+        range(len(found)), [f"{code.code}\n(this job)" if code.code == one.case.code else code.code for code in found]
+    )
     ax.tick_params(axis="y", length=0, labelsize=7.8, pad=5)
     ax.set_xlabel(f"{'lap' if one.case.use == 'lap' else 'anchorage'} length [{unit}]", fontsize=7.8, labelpad=3)

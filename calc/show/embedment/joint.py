@@ -1,7 +1,9 @@
-"""The joint of one bar group, drawn to scale: a section along the bar and the drilled face beside it, both in one scale.
+"""The joint of one bar group, drawn to scale.
 
-Everything is drawn on paper measured in inches, so that lettering keeps its size. The section is drawn lying, whichever way the hole
-points; what is too long for the paper is broken off, and the foot then says what is not to scale.
+A section along the bar and the drilled face beside it, both in one scale.
+
+Everything is drawn on paper measured in inches, so that lettering keeps its size. The section is drawn lying, whichever
+way the hole points; what is too long for the paper is broken off, and the foot then says what is not to scale.
 """
 
 from __future__ import annotations
@@ -53,7 +55,10 @@ _TALLEST = 3.3  # of what is drawn to scale
 
 @dataclass(frozen=True)
 class _Joint:
-    """What is drawn, in mm: x is the depth below the face, y the height over the bar's axis, u the place along the row."""
+    """What is drawn, in mm: x is the depth below the face, y the height over the bar's axis.
+
+    U the place along the row.
+    """
 
     one: Drawn
 
@@ -160,7 +165,12 @@ class _Joint:
     def width_seen(self) -> bool:
         """Whether the joint's other face is drawn."""
         width = self.case["joint_width"]
-        return self.case.use == "joint" and self.face_seen and width is not None and self.d_0 < width - self.beside <= 1.3 * self.depth
+        return (
+            self.case.use == "joint"
+            and self.face_seen
+            and width is not None
+            and self.d_0 < width - self.beside <= 1.3 * self.depth
+        )
 
     @cached_property
     def high(self) -> float:
@@ -172,7 +182,10 @@ class _Joint:
             # Enough to see the cone, up to the other edge.
             above, last = self.case["edge_above"], self.rows[-1]
             edge = math.inf if above is None else float(above)
-            top = max(last + max(2 * self.d_0, 0.4 * self.anchor.depth), min(last + min(1.55 * self.anchor.depth, edge), 1.25 * self.depth))
+            top = max(
+                last + max(2 * self.d_0, 0.4 * self.anchor.depth),
+                min(last + min(1.55 * self.anchor.depth, edge), 1.25 * self.depth),
+            )
         if self.lapped and self.existing is not None:
             top = max(top, self.lap_axis + self.existing.diameter / 2 + 0.12 * self.depth)
         return top
@@ -211,7 +224,10 @@ class _Joint:
 
     @cached_property
     def layer(self) -> tuple[float, ...]:
-        """Places along the row of the existing bars under the face, as far as possible from the new ones; empty where there is none."""
+        """Places along the row of the existing bars under the face, as far as possible from the new ones.
+
+        Empty where there is none.
+        """
         s_ex = self.case["existing_spacing"]
         if self.existing is None or self.lapped or s_ex is None or not self.case["existing_cover"]:
             return ()
@@ -315,14 +331,21 @@ def _depths(joint: _Joint) -> list[tuple[float, float, str, str]]:
     return rows
 
 
-# ---- small parts ---------------------------------------------------------------------------------------------------------
+# ---- small parts ---------------------------------------------------------------------------------
 
 
 def _say(ax: Axes, x: float, y: float, text: str, **look: Any) -> None:
     backing = look.pop("backing", None)
     if backing:
         look["bbox"] = {"facecolor": backing, "edgecolor": "none", "pad": 1.0}
-    plain: dict[str, Any] = {"ha": "center", "va": "center", "color": INK, "fontsize": 7.8, "linespacing": 1.2, "zorder": 12}
+    plain: dict[str, Any] = {
+        "ha": "center",
+        "va": "center",
+        "color": INK,
+        "fontsize": 7.8,
+        "linespacing": 1.2,
+        "zorder": 12,
+    }
     ax.text(x, y, text, **(plain | look))
 
 
@@ -331,7 +354,9 @@ def _lines(ax: Axes, segments: Sequence[Sequence[tuple[float, float]]], **look: 
     vertices = [point for segment in segments for point in segment]
     codes = [code for segment in segments for code in [Path.MOVETO] + [Path.LINETO] * (len(segment) - 1)]
     if vertices:
-        ax.add_artist(PathPatch(Path(vertices, codes), **{"facecolor": "none", "edgecolor": INK, "linewidth": 0.7} | look))
+        ax.add_artist(
+            PathPatch(Path(vertices, codes), **{"facecolor": "none", "edgecolor": INK, "linewidth": 0.7} | look)
+        )
 
 
 def _dimension(ax: Axes, start: tuple[float, float], end: tuple[float, float], colour: str = INK) -> None:
@@ -348,18 +373,36 @@ def _grains(width: float, height: float, many: int) -> tuple[tuple[tuple[float, 
     rng = np.random.default_rng(31)
     marks: list[tuple[tuple[float, float], ...]] = []
     for number in range(int(width * height * many)):
-        x, y, turn = rng.uniform(0.04, max(width - 0.04, 0.05)), rng.uniform(0.04, max(height - 0.04, 0.05)), rng.uniform(0, 2 * math.pi)
+        x, y, turn = (
+            rng.uniform(0.04, max(width - 0.04, 0.05)),
+            rng.uniform(0.04, max(height - 0.04, 0.05)),
+            rng.uniform(0, 2 * math.pi),
+        )
         if number % 7:
             marks.append(((x, y), (x + 0.014 * math.cos(turn), y + 0.014 * math.sin(turn))))
         else:
-            marks.append(tuple((x + 0.028 * math.cos(turn + k * 2.1), y + 0.023 * math.sin(turn + k * 2.1)) for k in (0, 1, 2, 0)))
+            marks.append(
+                tuple(
+                    (x + 0.028 * math.cos(turn + k * 2.1), y + 0.023 * math.sin(turn + k * 2.1)) for k in (0, 1, 2, 0)
+                )
+            )
     return tuple(marks)
 
 
 def _concrete(ax: Axes, left: float, bottom: float, right: float, top: float, *, old: bool) -> None:
-    ax.add_artist(Rectangle((left, bottom), right - left, top - bottom, facecolor=CONCRETE if old else _NEW, edgecolor="none", zorder=1))
+    ax.add_artist(
+        Rectangle(
+            (left, bottom), right - left, top - bottom, facecolor=CONCRETE if old else _NEW, edgecolor="none", zorder=1
+        )
+    )
     marks = _grains(round(right - left, 4), round(top - bottom, 4), 30 if old else 14)
-    _lines(ax, [[(left + x, bottom + y) for x, y in mark] for mark in marks], edgecolor=GRAIN if old else _NEW_GRAIN, linewidth=0.65, zorder=2)
+    _lines(
+        ax,
+        [[(left + x, bottom + y) for x, y in mark] for mark in marks],
+        edgecolor=GRAIN if old else _NEW_GRAIN,
+        linewidth=0.65,
+        zorder=2,
+    )
 
 
 def _break_line(ax: Axes, start: tuple[float, float], end: tuple[float, float], place: float = 0.5) -> None:
@@ -368,7 +411,14 @@ def _break_line(ax: Axes, start: tuple[float, float], end: tuple[float, float], 
     length = math.hypot(x1 - x0, y1 - y0)
     along, across = ((x1 - x0) / length, (y1 - y0) / length), (-(y1 - y0) / length, (x1 - x0) / length)
     middle = length * place
-    places = [(0.0, 0.0), (middle - 0.06, 0.0), (middle - 0.025, 0.07), (middle + 0.025, -0.07), (middle + 0.06, 0.0), (length, 0.0)]
+    places = [
+        (0.0, 0.0),
+        (middle - 0.06, 0.0),
+        (middle - 0.025, 0.07),
+        (middle + 0.025, -0.07),
+        (middle + 0.06, 0.0),
+        (length, 0.0),
+    ]
     points = [(x0 + a * along[0] + b * across[0], y0 + a * along[1] + b * across[1]) for a, b in places]
     _lines(ax, [points], edgecolor=QUIET, linewidth=0.7, zorder=4)
 
@@ -381,19 +431,26 @@ def _edge(ax: Axes, start: tuple[float, float], end: tuple[float, float], *, see
         _break_line(ax, start, end, place)
 
 
-def _bar(ax: Axes, start: float, end: float, centre: float, half: float, *, new: bool, broken: str = "", zorder: float = 6.0) -> None:
+def _bar(
+    ax: Axes, start: float, end: float, centre: float, half: float, *, new: bool, broken: str = "", zorder: float = 6.0
+) -> None:
     """Draw a lying bar with its ribs; an end that is broken off is a wave."""
     waves = np.linspace(-1.0, 1.0, 9)
     swing = min(0.022, 0.8 * half)
     left = [(start + (swing * math.sin(math.pi * t) if "left" in broken else 0.0), centre + half * t) for t in waves]
     right = [(end + (swing * math.sin(math.pi * t) if "right" in broken else 0.0), centre - half * t) for t in waves]
-    ax.add_artist(Polygon([*left, *right], facecolor=STEEL if new else _OLD_STEEL, edgecolor=INK, linewidth=0.6, zorder=zorder))
+    ax.add_artist(
+        Polygon([*left, *right], facecolor=STEEL if new else _OLD_STEEL, edgecolor=INK, linewidth=0.6, zorder=zorder)
+    )
     if half < 0.03:
         return
     step, tick = min(max(1.1 * half, 0.06), 0.11), 0.34 * half
     ribs = []
     for x in np.arange(start + 0.05, end - 0.05, step):
-        ribs += [[(x, centre + half), (x + 0.35 * step, centre + half - tick)], [(x, centre - half + tick), (x + 0.35 * step, centre - half)]]
+        ribs += [
+            [(x, centre + half), (x + 0.35 * step, centre + half - tick)],
+            [(x, centre - half + tick), (x + 0.35 * step, centre - half)],
+        ]
     _lines(ax, ribs, edgecolor=RIB if new else "#c9ced2", linewidth=0.6, zorder=zorder + 0.1)
 
 
@@ -403,7 +460,7 @@ def _leader(ax: Axes, start: tuple[float, float], end: tuple[float, float]) -> N
     ax.add_artist(Circle(end, 0.016, facecolor=INK, edgecolor="none", zorder=11))
 
 
-# ---- section along the bar -----------------------------------------------------------------------------------------------
+# ---- section along the bar -----------------------------------------------------------------------
 
 
 def _section(ax: Axes, plan: _Plan) -> None:
@@ -431,7 +488,13 @@ def _section(ax: Axes, plan: _Plan) -> None:
 def _drilled_bar(ax: Axes, plan: _Plan, height: float) -> None:
     joint, half, ring = plan.joint, plan.joint.phi * plan.s / 2, plan.joint.d_0 * plan.s / 2
     y = plan.y(height)
-    hole = [(plan.x(0.0), y - ring), (plan.x(joint.end), y - ring), (plan.x(joint.tip), y), (plan.x(joint.end), y + ring), (plan.x(0.0), y + ring)]
+    hole = [
+        (plan.x(0.0), y - ring),
+        (plan.x(joint.end), y - ring),
+        (plan.x(joint.tip), y),
+        (plan.x(joint.end), y + ring),
+        (plan.x(0.0), y + ring),
+    ]
     ax.add_artist(Polygon(hole, facecolor=ADHESIVE, edgecolor=INK, linewidth=0.8, zorder=5.5))
     _bar(ax, plan.x(-joint.stub) + 0.005, plan.x(joint.l_v), y, half, new=True, broken="left")
 
@@ -453,8 +516,17 @@ def _layer_in_section(ax: Axes, plan: _Plan, bottom: float, top: float) -> None:
     wide = joint.existing.diameter * plan.s
     foot = bottom + (0.04 if joint.face_seen else 0.0)
     head = top - (0.04 if joint.width_seen else 0.0)
-    ax.add_artist(Rectangle((start, foot), wide, head - foot, facecolor=_OLD_STEEL, edgecolor="none", alpha=0.55, zorder=3))
-    _lines(ax, [[(start, foot), (start, head)], [(start + wide, foot), (start + wide, head)]], edgecolor=INK, linewidth=0.6, linestyle=_HIDDEN, zorder=3.1)
+    ax.add_artist(
+        Rectangle((start, foot), wide, head - foot, facecolor=_OLD_STEEL, edgecolor="none", alpha=0.55, zorder=3)
+    )
+    _lines(
+        ax,
+        [[(start, foot), (start, head)], [(start + wide, foot), (start + wide, head)]],
+        edgecolor=INK,
+        linewidth=0.6,
+        linestyle=_HIDDEN,
+        zorder=3.1,
+    )
 
 
 def _depth_dimensions(ax: Axes, plan: _Plan, top: float) -> None:
@@ -474,7 +546,14 @@ def _depth_dimensions(ax: Axes, plan: _Plan, top: float) -> None:
     if plan.joint.required > plan.joint.depth:
         return
     ring = plan.joint.d_0 * plan.s / 2
-    _lines(ax, [[(plan.x(end), top + 0.03), (plan.x(end), plan.axis - ring - 0.07)]], edgecolor=colour, linewidth=0.9, linestyle=(0, (5, 2)), zorder=8)
+    _lines(
+        ax,
+        [[(plan.x(end), top + 0.03), (plan.x(end), plan.axis - ring - 0.07)]],
+        edgecolor=colour,
+        linewidth=0.9,
+        linestyle=(0, (5, 2)),
+        zorder=8,
+    )
 
 
 def _section_words(ax: Axes, plan: _Plan, bottom: float, top: float) -> None:
@@ -540,7 +619,7 @@ def _named(bar: Bar) -> str:
     return f"bar {bar.text}"
 
 
-# ---- the drilled face ----------------------------------------------------------------------------------------------------
+# ---- the drilled face ----------------------------------------------------------------------------
 
 
 def _drilled_face(ax: Axes, plan: _Plan) -> None:
@@ -555,7 +634,14 @@ def _drilled_face(ax: Axes, plan: _Plan) -> None:
     wide = 2 * joint.existing_radius * s
     for place in joint.layer:
         x = plan.u(place) - wide / 2
-        _lines(ax, [[(x, bottom), (x, top)], [(x + wide, bottom), (x + wide, top)]], edgecolor=_OLD_GREY, linewidth=0.7, linestyle=_HIDDEN, zorder=3)
+        _lines(
+            ax,
+            [[(x, bottom), (x, top)], [(x + wide, bottom), (x + wide, top)]],
+            edgecolor=_OLD_GREY,
+            linewidth=0.7,
+            linestyle=_HIDDEN,
+            zorder=3,
+        )
     bars = (joint.margins[0], joint.margins[0] + joint.pitch)
     for place in bars:
         for height in joint.rows:
@@ -564,7 +650,17 @@ def _drilled_face(ax: Axes, plan: _Plan) -> None:
             ax.add_artist(Circle(centre, joint.phi * s / 2, facecolor=STEEL, edgecolor=INK, linewidth=0.5, zorder=6))
         if joint.lapped and joint.existing is not None:
             centre = (plan.u(place), plan.y(joint.lap_axis))
-            ax.add_artist(Circle(centre, joint.existing_radius * s, facecolor="none", edgecolor=_OLD_GREY, linewidth=0.9, linestyle=(0, (2.5, 1.5)), zorder=6))
+            ax.add_artist(
+                Circle(
+                    centre,
+                    joint.existing_radius * s,
+                    facecolor="none",
+                    edgecolor=_OLD_GREY,
+                    linewidth=0.9,
+                    linestyle=(0, (2.5, 1.5)),
+                    zorder=6,
+                )
+            )
     _face_words(ax, plan, bars, bottom, top)
 
 
@@ -573,7 +669,14 @@ def _face_words(ax: Axes, plan: _Plan, bars: tuple[float, float], bottom: float,
     first, second = (plan.u(place) for place in bars)
     under, ring = bottom - 0.24, joint.d_0 * s / 2
     for x in (first, second):
-        _lines(ax, [[(x, plan.axis - ring - 0.03), (x, under - 0.06)]], edgecolor=QUIET, linewidth=0.5, linestyle=(0, (8, 2, 2, 2)), zorder=4)
+        _lines(
+            ax,
+            [[(x, plan.axis - ring - 0.03), (x, under - 0.06)]],
+            edgecolor=QUIET,
+            linewidth=0.5,
+            linestyle=(0, (8, 2, 2, 2)),
+            zorder=4,
+        )
     _dimension(ax, (first, under), (second, under))
     words = f"spacing {display.size(float(joint.case['spacing']))}"
     _say(ax, (first + second) / 2, under - 0.13, words)
@@ -588,7 +691,9 @@ def _face_words(ax: Axes, plan: _Plan, bars: tuple[float, float], bottom: float,
     if joint.width_seen:
         _lines(ax, [[(right + 0.03, y), (right + 0.24, y)] for y in (bottom, top)], linewidth=0.5)
         _dimension(ax, (right + 0.18, bottom), (right + 0.18, top))
-        _say(ax, right + 0.30, (bottom + top) / 2, f"joint {display.size(float(joint.case['joint_width']))}", rotation=90)
+        _say(
+            ax, right + 0.30, (bottom + top) / 2, f"joint {display.size(float(joint.case['joint_width']))}", rotation=90
+        )
     if joint.layer:
         words = f"existing {_named_existing(joint)}"
         near = min(joint.layer, key=lambda p: abs(p - joint.breadth / 2))
@@ -604,7 +709,7 @@ def _named_existing(joint: _Joint) -> str:
     return f"{_named(joint.existing)} every {joint.display.size(float(joint.case['existing_spacing']))}"
 
 
-# ---- the whole -----------------------------------------------------------------------------------------------------------
+# ---- the whole -----------------------------------------------------------------------------------
 
 
 def _scale_bar(ax: Axes, plan: _Plan) -> float:
@@ -615,7 +720,16 @@ def _scale_bar(ax: Axes, plan: _Plan) -> float:
     length = max((c for c in choices if c * s <= 1.5), default=choices[0])
     x, y, high = _LEFT, 0.16, 0.055
     for part, colour in ((0, INK), (1, PAPER)):
-        ax.add_artist(Rectangle((x + part * length * s / 2, y - high / 2), length * s / 2, high, facecolor=colour, edgecolor=INK, linewidth=0.6))
+        ax.add_artist(
+            Rectangle(
+                (x + part * length * s / 2, y - high / 2),
+                length * s / 2,
+                high,
+                facecolor=colour,
+                edgecolor=INK,
+                linewidth=0.6,
+            )
+        )
     _say(ax, x + length * s + 0.07, y, display.size(length), ha="left")
     return x + length * s + 0.07 + 0.55
 
@@ -623,7 +737,9 @@ def _scale_bar(ax: Axes, plan: _Plan) -> float:
 def _foot_text(joint: _Joint) -> str:
     broken = joint.not_to_scale
     scale = "Drawn to scale" if not broken else f"Drawn to scale, but for what is broken off: {', '.join(broken)}"
-    points = {"down": "the hole points down", "horizontal": "the hole is horizontal"}.get(joint.case.direction, "the hole points overhead")
+    points = {"down": "the hole points down", "horizontal": "the hole is horizontal"}.get(
+        joint.case.direction, "the hole points overhead"
+    )
     found = f"{scale}; {points}, drawn lying."
     more = ["The cone is the code's, 1.5 $h_{ef}$ to each side."] if joint.anchor is not None else []
     more += ["Where the existing bars lie along the row is not known."] if joint.layer else []
@@ -643,8 +759,24 @@ def _draw(figure: Figure, plan: _Plan, title: str) -> None:
     _drilled_face(ax, plan)
     joint = plan.joint
     row = _FOOT + 0.06
-    _say(ax, (plan.x(-joint.stub) + plan.x(joint.depth)) / 2, row, "section along the bar", fontsize=8.6, fontweight="bold", va="baseline")
-    _say(ax, (plan.u(0.0) + plan.u(joint.breadth)) / 2, row, "drilled face", fontsize=8.6, fontweight="bold", va="baseline")
+    _say(
+        ax,
+        (plan.x(-joint.stub) + plan.x(joint.depth)) / 2,
+        row,
+        "section along the bar",
+        fontsize=8.6,
+        fontweight="bold",
+        va="baseline",
+    )
+    _say(
+        ax,
+        (plan.u(0.0) + plan.u(joint.breadth)) / 2,
+        row,
+        "drilled face",
+        fontsize=8.6,
+        fontweight="bold",
+        va="baseline",
+    )
     after = _scale_bar(ax, plan)
     _say(ax, after, 0.16, _foot_text(joint), ha="left", color=QUIET, fontsize=7.4)
     words = f"Load path: {path_words(joint.one)}"
@@ -673,7 +805,8 @@ def _numbers(joint: _Joint) -> Iterator[tuple[str, str]]:
     for name, words in (
         ("edge", "bar's axis to the edge"), ("row_spacing", "spacing of the rows"),
         ("existing_cover", "cover of the existing bars"), ("existing_spacing", "spacing of the existing bars"),
-        ("end_cover", "end cover of the existing bar"), ("gap", "gap between the lapped bars"), ("joint_width", "width of the joint"),
+        ("end_cover", "end cover of the existing bar"), ("gap", "gap between the lapped bars"),
+        ("joint_width", "width of the joint"),
     ):  # fmt: skip
         if case[name] is not None:
             yield words, display.size(float(case[name]))
@@ -699,17 +832,22 @@ def joint_picture(one: Drawn, *, title: str = "", figure: Figure | None = None) 
     joint = _Joint(one)
     case, display = one.case, one.case.display
     if joint.anchor is None:
-        verdict = f"{'long enough' if joint.long_enough else 'too short'} for the required {display.length(joint.required)}"
+        verdict = (
+            f"{'long enough' if joint.long_enough else 'too short'} for the required {display.length(joint.required)}"
+        )
     else:
         verdict = "held by the concrete alone"
     alt = (
-        f"Bar {case.bar.text} of {case.mark} sits {display.size(joint.l_v)} deep in a hole of {display.size(joint.d_0)}, "
-        f"{verdict}, with {display.size(float(case['cover']))} of cover and {display.size(float(case['spacing']))} "
-        f"from bar to bar; load path: {path_words(one)}."
+        f"Bar {case.bar.text} of {case.mark} sits {display.size(joint.l_v)} deep in a hole of"
+        f" {display.size(joint.d_0)}, {verdict}, with {display.size(float(case['cover']))} of cover and"
+        f" {display.size(float(case['spacing']))} from bar to bar; load path: {path_words(one)}."
     )
     with house_style():
         target = Figure() if figure is None else figure
         _draw(target, _Plan(joint), title)
     broken = joint.not_to_scale
-    caption = f"The joint of {case.mark}, {'drawn to scale' if not broken else 'drawn to scale but for what is broken off: ' + ', '.join(broken)}."
+    caption = (
+        f"The joint of {case.mark},"
+        f" {'drawn to scale' if not broken else 'drawn to scale but for what is broken off: ' + ', '.join(broken)}."
+    )
     return Picture(svg_of(target, alt), alt, caption, tuple(_numbers(joint)))

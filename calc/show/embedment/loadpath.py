@@ -143,8 +143,10 @@ def _anchor(ax: Axes, one: AnchorDesign, frame: Frame, rows: Sequence[float]) ->
     strong, wide = name == CONE, 1.5 * one.depth
     for height in rows:
         corners = [
-            (frame.x(one.depth), frame.y(height)), (frame.x(0.0), frame.y(height - wide)), (frame.x(0.0), frame.y(height + wide)),
-        ]  # fmt: skip
+            (frame.x(one.depth), frame.y(height)),
+            (frame.x(0.0), frame.y(height - wide)),
+            (frame.x(0.0), frame.y(height + wide)),
+        ]
         cone = Polygon(corners, facecolor=colour, alpha=0.13, edgecolor="none", zorder=3.4)
         ax.add_artist(cone)
         _clip(ax, cone, frame)
@@ -168,7 +170,8 @@ def _crack(ax: Axes, one: AnchorDesign, frame: Frame, start: float, colour: str)
     place, top, end = frame.x(0.5 * one.depth), frame.y(start), frame.bottom
     steps = 9
     points = [
-        (place + (0.035 if i % 2 else -0.035) * (0 < i < steps), top + (end - top) * i / steps) for i in range(steps + 1)
+        (place + (0.035 if i % 2 else -0.035) * (0 < i < steps), top + (end - top) * i / steps)
+        for i in range(steps + 1)
     ]
     _lines(ax, frame, [points], edgecolor=colour, linewidth=1.7, zorder=7)
 
@@ -184,9 +187,16 @@ def _strut(ax: Axes, frame: Frame, support: float, shift: float) -> None:
     length = min((node[0] - frame.start) / math.cos(angle), (frame.top - node[1]) / math.sin(angle))
     start = (node[0] - length * math.cos(angle), node[1] + length * math.sin(angle))
     arrow = FancyArrowPatch(
-        start, node, arrowstyle="simple,head_width=9,head_length=8,tail_width=4.5", shrinkA=0, shrinkB=0, facecolor=DEPTH_INK,
-        alpha=0.75, edgecolor="none", zorder=9,
-    )  # fmt: skip
+        start,
+        node,
+        arrowstyle="simple,head_width=9,head_length=8,tail_width=4.5",
+        shrinkA=0,
+        shrinkB=0,
+        facecolor=DEPTH_INK,
+        alpha=0.75,
+        edgecolor="none",
+        zorder=9,
+    )
     ax.add_artist(arrow)
     box = {"facecolor": PAPER, "edgecolor": "none", "pad": 1.0}
     words = f"strut, {math.degrees(angle):.0f}°"

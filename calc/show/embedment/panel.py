@@ -1,7 +1,10 @@
-"""The panel of the fourth notebook: force, concrete and hole in; required embedment, checks and what missing adhesive costs out.
+"""The panel of the fourth notebook: force, concrete and hole in.
 
-What is typed is read by the rules of the job file, put in the place of the job's own keys for one bar group, and designed by the same
-function as in the notebook. Nothing is computed here. What is saved are keys of `[design.group.<mark>]` and the schedule's embedment.
+Required embedment, checks and what missing adhesive costs out.
+
+What is typed is read by the rules of the job file, put in the place of the job's own keys for one bar group, and
+designed by the same function as in the notebook. Nothing is computed here. What is saved are keys of
+`[design.group.<mark>]` and the schedule's embedment.
 """
 
 from __future__ import annotations
@@ -18,7 +21,18 @@ from calc.base.display import fixed_text, plain_text
 from calc.base.errors import NotAccepted
 from calc.base.sheet import Origin
 from calc.base.units import UnitError, convert, parse_number
-from calc.files.design import EN_AND_ACI, SURFACES, Approval, Chosen, Design, GroupValues, Values, choose, design_problems, unknown_to
+from calc.files.design import (
+    EN_AND_ACI,
+    SURFACES,
+    Approval,
+    Chosen,
+    Design,
+    GroupValues,
+    Values,
+    choose,
+    design_problems,
+    unknown_to,
+)
 from calc.files.job import Job
 from calc.files.problems import InputErrors, Problem
 from calc.files.reading import refuse_faults
@@ -52,12 +66,26 @@ _LABELS = {
 }
 _TYPED = ("cover", "spacing", "member_thickness")
 # Keys that another code does not know; the strengths of concrete and steel go over under its own name.
-_OWN_TO_CODE = ("gamma_C", "gamma_S", "alpha_ct", "alpha_cc", "k_tc", "bar_stress", "phi", "excess_reduction", "lightweight", "in_situ_by", "k_t")
+_OWN_TO_CODE = (
+    "gamma_C",
+    "gamma_S",
+    "alpha_ct",
+    "alpha_cc",
+    "k_tc",
+    "bar_stress",
+    "phi",
+    "excess_reduction",
+    "lightweight",
+    "in_situ_by",
+    "k_t",
+)
 _BOND_FACTOR = {EN04: "k_b", EN23: "k_b_pi"}
 
 
 class EmbedmentPanel(Panel):
-    """Fields for one bar group, its required embedment with joint and checks, and a button that writes to the job's files.
+    """Fields for one bar group, its required embedment with joint and checks.
+
+    And a button that writes to the job's files.
 
     Parameters
     ----------
@@ -127,7 +155,10 @@ class EmbedmentPanel(Panel):
         texts["embedment"] = self._group.given.get("embedment", "")
         if chosen is None:
             return texts
-        keys = {name: name for name in ("bond", *_TYPED, "surface")} | {"concrete": chosen.f_concrete, "alpha_lb": "approval.alpha_lb"}
+        keys = {name: name for name in ("bond", *_TYPED, "surface")} | {
+            "concrete": chosen.f_concrete,
+            "alpha_lb": "approval.alpha_lb",
+        }
         keys["force"] = "force_per_length" if chosen["force_per_length"] is not None else "force"
         keys["bond_factor"] = f"approval.{_BOND_FACTOR.get(chosen.code, 'k_b')}"
         for field, key in keys.items():
@@ -141,9 +172,17 @@ class EmbedmentPanel(Panel):
         length, force, per = display.both("mm", "in"), display.force_unit, display.usual("kN/m", "kip/ft")
         strength = "f'c [psi or MPa]" if self.code == ACI else "f_ck [MPa or psi]"
         span = {EN04: "12 to 90 MPa", EN23: "12 to 100 MPa", ACI: "2500 to 20000 psi"}[self.code]
-        factor = {EN04: "Bond factor k_b, 0.1 to 1", EN23: "Bond factor k_b,pi, 0.1 to 1", ACI: "Bond factor (none by this code)"}[self.code]
+        factor = {
+            EN04: "Bond factor k_b, 0.1 to 1",
+            EN23: "Bond factor k_b,pi, 0.1 to 1",
+            ACI: "Bond factor (none by this code)",
+        }[self.code]
         labels = {
-            "force": f"Design force along the joint [{per}], above 0" if joint else f"Design force of a bar [{force} or {per}]",
+            "force": (
+                f"Design force along the joint [{per}], above 0"
+                if joint
+                else f"Design force of a bar [{force} or {per}]"
+            ),
             "concrete": f"{strength}, {span}",
             "cover": f"Cover [{length}], clear, above 0",
             "spacing": f"Spacing [{length}], centre to centre",
@@ -182,7 +221,10 @@ class EmbedmentPanel(Panel):
         super().changed(name)
 
     def _follow_code(self) -> None:
-        """Rename the fields; a product's factors are those of an approval to one code, and do not go over to another."""
+        """Rename the fields; a product's factors are those of an approval to one code.
+
+        And do not go over to another.
+        """
         chosen = self._chosen
         with self.silence():
             self._name_fields()
@@ -206,13 +248,18 @@ class EmbedmentPanel(Panel):
     def compute(self) -> str:
         """Design what stands in the fields."""
         if self.job.design is None:
-            raise NotAccepted(f"{self.job.path.name} has no table design, so code, steel and use of the bars are not known; the notebook lists what to add")
+            raise NotAccepted(
+                f"{self.job.path.name} has no table design, so code, steel and use of the bars are not known; the"
+                " notebook lists what to add"
+            )
         group = self._read_group()
         chosen = self._put(choose(self.job.design, self.mark))
         case = self._case(group, chosen)
         if case.anchor:
             said = f'{self.mark} is an anchor (force_path = "concrete")'
-            raise NotAccepted(f"{said}: the notebook shows its modes of failure; this panel is for bars that are developed or lapped")
+            raise NotAccepted(
+                f"{said}: the notebook shows its modes of failure; this panel is for bars that are developed or lapped"
+            )
         one = design(case)
         missing = self._missing()
         self.loss = one.with_missing(missing)
@@ -228,7 +275,9 @@ class EmbedmentPanel(Panel):
         group = self._group
         if not self.differs("embedment"):
             return group
-        return read_values({**group.given, "embedment": self.text("embedment")}, point_angle=self.job.equipment.point_angle)
+        return read_values(
+            {**group.given, "embedment": self.text("embedment")}, point_angle=self.job.equipment.point_angle
+        )
 
     def _put(self, chosen: Chosen) -> Chosen:
         """Put what is typed in the place of what the job file says."""
@@ -239,7 +288,13 @@ class EmbedmentPanel(Panel):
         values.pop("force", None)
         values.pop("force_per_length", None)
         concrete = "f_c" if code == ACI else "f_ck"
-        typed = {"force": force, "concrete": concrete, "bond": "bond", "surface": "surface", **{name: name for name in _TYPED}}
+        typed = {
+            "force": force,
+            "concrete": concrete,
+            "bond": "bond",
+            "surface": "surface",
+            **{name: name for name in _TYPED},
+        }
         if self._use != "joint":
             typed.pop("surface")
         problems: list[Problem] = []
@@ -266,20 +321,32 @@ class EmbedmentPanel(Panel):
         """Design the group as if the job file said what is typed; a value that it does say keeps its place there."""
         mark = self.mark
         group = replace(group, mark=mark)
-        own = GroupValues().model_copy(update={name: value for name, value in chosen.values.items() if not name.startswith("approval.")})
-        approved = {name.removeprefix("approval."): value for name, value in chosen.values.items() if name.startswith("approval.")}
+        own = GroupValues().model_copy(
+            update={name: value for name, value in chosen.values.items() if not name.startswith("approval.")}
+        )
+        approved = {
+            name.removeprefix("approval."): value
+            for name, value in chosen.values.items()
+            if name.startswith("approval.")
+        }
         if approved:
             # Built and not copied, so that only what is given counts as set.
             own = own.model_copy(update={"approval": Approval.model_construct(_fields_set=set(approved), **approved)})
         tables = Design(code=chosen.code).model_copy(update={"group": {mark: own}})
         typed = self._keys()
         places = ("design.", f"design.group.{mark}.")
-        origins = dict(self.job.origins) | {f"{where}{key}": self.text(field) for key, field in typed.items() for where in places}
-        self.names = NAMES | _LABELS | {f"key {where}{key}": _LABELS[field] for key, field in typed.items() for where in places}
+        origins = dict(self.job.origins) | {
+            f"{where}{key}": self.text(field) for key, field in typed.items() for where in places
+        }
+        self.names = (
+            NAMES | _LABELS | {f"key {where}{key}": _LABELS[field] for key, field in typed.items() for where in places}
+        )
         problems = design_problems(tables, [group], origins, self.job.path.name)
         if problems:
             raise InputErrors(problems)
-        measured = {name: hole for name, hole in self.job.measured.items() if name != mark or not self.differs("embedment")}
+        measured = {
+            name: hole for name, hole in self.job.measured.items() if name != mark or not self.differs("embedment")
+        }
         trial = replace(self.job, design=tables, measured=measured)
         case = case_of(trial, group)
         if case is None:
@@ -290,20 +357,34 @@ class EmbedmentPanel(Panel):
     def _keys(self) -> dict[str, str]:
         """Key of the job file to field of the panel."""
         force = "force_per_length" if "/" in self.text("force") or self._use == "joint" else "force"
-        keys = {force: "force", "f_c" if self.code == ACI else "f_ck": "concrete", "bond": "bond", "surface": "surface"} | {name: name for name in _TYPED}
+        keys = {
+            force: "force",
+            "f_c" if self.code == ACI else "f_ck": "concrete",
+            "bond": "bond",
+            "surface": "surface",
+        } | {name: name for name in _TYPED}
         return keys | {f"approval.{key}": field for key, field in self._approval_keys().items()}
 
     def _approval_keys(self) -> dict[str, str]:
         """Key of the approval's table to field of the panel."""
         return {} if self.code == ACI else {_BOND_FACTOR[self.code]: "bond_factor", "alpha_lb": "alpha_lb"}
 
-    def _origins(self, found: tuple[tuple[str, Origin], ...], chosen: Chosen, typed: Mapping[str, str]) -> tuple[tuple[str, Origin], ...]:
+    def _origins(
+        self, found: tuple[tuple[str, Origin], ...], chosen: Chosen, typed: Mapping[str, str]
+    ) -> tuple[tuple[str, Origin], ...]:
         changed = {key for key, field in typed.items() if self.differs(field)}
         kept = {name: where for name, where in found if name in ("bar", "hole_diameter", "embedment")}
-        kept |= {name: Origin.of_row(self.job.schedule_path.name, self._group.row, name) for name in ("hole_diameter", "embedment")}
+        kept |= {
+            name: Origin.of_row(self.job.schedule_path.name, self._group.row, name)
+            for name in ("hole_diameter", "embedment")
+        }
         if self.differs("embedment"):
             kept.pop("embedment")
-        named = {name: chosen.origin(self.job.path.name, name) for name in chosen.keys if name in chosen.values and name not in changed}
+        named = {
+            name: chosen.origin(self.job.path.name, name)
+            for name in chosen.keys
+            if name in chosen.values and name not in changed
+        }
         return tuple((kept | named).items())
 
     def clear(self) -> None:
@@ -317,9 +398,14 @@ class EmbedmentPanel(Panel):
         """Write what differs: keys of this bar group, and the embedment of the schedule."""
         assert self.job.design is not None
         if self.code != self.job.design.code:
-            raise NotAccepted(f"the code holds for all bar groups; set design.code in {self.job.path.name} by hand, with the keys that it needs")
+            raise NotAccepted(
+                f"the code holds for all bar groups; set design.code in {self.job.path.name} by hand, with the keys"
+                " that it needs"
+            )
         yield from self.put(save_values, self._settings())
-        yield from self.put(save_group, {"embedment": self.text("embedment")} if self.differs("embedment") else {}, mark=self.mark)
+        yield from self.put(
+            save_group, {"embedment": self.text("embedment")} if self.differs("embedment") else {}, mark=self.mark
+        )
 
     def _settings(self) -> dict[str, Setting]:
         """Keys of this bar group that the panel holds differently."""
@@ -343,7 +429,10 @@ def _shown_first(chosen: Chosen) -> bool:
 
 def _fields(job: Job) -> dict[str, Any]:
     """Make the fields, in the order in which they stand on the screen."""
-    first = next((g.mark for g in job.groups if job.design is not None and _shown_first(choose(job.design, g.mark))), job.groups[0].mark)
+    first = next(
+        (g.mark for g in job.groups if job.design is not None and _shown_first(choose(job.design, g.mark))),
+        job.groups[0].mark,
+    )
     surfaces = list(dict.fromkeys(surface for code in CODES for surface in SURFACES[code]))
     usual = job.display.usual
     code = job.design.code if job.design is not None else usual(EN04, ACI)
@@ -359,7 +448,9 @@ def _fields(job: Job) -> dict[str, Any]:
         "bond_factor": text_field("Bond factor", "the approval's"),
         "alpha_lb": text_field("Factor on the least length, 1 to 2", "the approval's"),
         "embedment": text_field("Embedment", usual("200 mm", "10 in")),
-        "surface": choice_field("Surface of the joint, for shear", [("not stated", ""), *((s, s) for s in surfaces)], ""),
+        "surface": choice_field(
+            "Surface of the joint, for shear", [("not stated", ""), *((s, s) for s in surfaces)], ""
+        ),
         "missing": text_field("Adhesive missing", "1 mL"),
         "missing_slider": slider_field("Missing, share of the ring: 0 to 100 %", 0.0, 100.0, 0.5),
     }
@@ -373,7 +464,15 @@ def _for_code(chosen: Chosen, code: str) -> dict[str, Any]:
     return {name: value for name, value in values.items() if name not in left_out}
 
 
-def _read(table: type[BaseModel], key: str, field: str, text: Any, values: dict[str, Any], problems: list[Problem], prefix: str = "") -> None:
+def _read(
+    table: type[BaseModel],
+    key: str,
+    field: str,
+    text: Any,
+    values: dict[str, Any],
+    problems: list[Problem],
+    prefix: str = "",
+) -> None:
     """Read one typed value by the rules of the job file."""
     if text is None:
         return
@@ -387,15 +486,21 @@ def _read(table: type[BaseModel], key: str, field: str, text: Any, values: dict[
         problems.append(Problem("panel", f"field {field}", str(text), message))
 
 
-# ---- what is shown -------------------------------------------------------------------------------------------------------
+# ---- what is shown -------------------------------------------------------------------------------
 
 
 def _shown(one: GroupDesign, loss: LossRow, pictures: tuple[Picture, ...]) -> str:
     case, display = one.case, one.case.display
     force = display.given_force(one.force)
-    what = f"{case.mark}: {case.bar.text} in a hole of {display.size(case.hole_diameter)}, {case.use} for {force}, by {case.code}"
+    what = (
+        f"{case.mark}: {case.bar.text} in a hole of {display.size(case.hole_diameter)}, {case.use} for {force}, by"
+        f" {case.code}"
+    )
     lost = display.force(one.capacity_full - loss.N_R)
-    large = [("Required embedment", display.length(one.required)), (f"Lost with {display.volume(loss.V_short)} missing", lost)]
+    large = [
+        ("Required embedment", display.length(one.required)),
+        (f"Lost with {display.volume(loss.V_short)} missing", lost),
+    ]
     lines = [_embedment_line(one), *_check_lines(one), *_loss_lines(one, loss)]
     return result_html(large, lines, [picture.svg for picture in pictures], what)
 
@@ -410,7 +515,10 @@ def _embedment_line(one: GroupDesign) -> str:
 def _check_lines(one: GroupDesign) -> list[str]:
     others = one.sheet.checks[1:]
     failed = [check for check in others if not check.passes]
-    lines = [f"{check.verdict_words}: {check_name(check)}. {check.reason[:1].upper()}{check.reason[1:]}; {check.advice}" for check in failed]
+    lines = [
+        f"{check.verdict_words}: {check_name(check)}. {check.reason[:1].upper()}{check.reason[1:]}; {check.advice}"
+        for check in failed
+    ]
     passing = len(others) - len(failed)
     return [*lines, f"The other {passing} checks pass" if failed else f"The other {passing} checks pass as well"]
 
@@ -418,9 +526,9 @@ def _check_lines(one: GroupDesign) -> list[str]:
 def _loss_lines(one: GroupDesign, loss: LossRow) -> list[str]:
     display = one.case.display
     left = (
-        f"With {display.volume(loss.V_short)} missing, {display.length(loss.u)} of the bar stay bare at the mouth, {display.length(loss.l_b)} are "
-        f"bonded, and {display.force(loss.N_R)} of {display.force(one.capacity_full)} are left: "
-        f"{'the design force is still reached' if loss.reaches else 'the design force is NOT reached'}"
+        f"With {display.volume(loss.V_short)} missing, {display.length(loss.u)} of the bar stay bare at the mouth,"
+        f" {display.length(loss.l_b)} are bonded, and {display.force(loss.N_R)} of {display.force(one.capacity_full)}"
+        f" are left: {'the design force is still reached' if loss.reaches else 'the design force is NOT reached'}"
     )
     if loss.l_b < one.law.least_length * (1 - 1e-9):
         left += f"; under the least length of {display.length(one.law.least_length)} nothing is counted on"

@@ -1,4 +1,7 @@
-"""What notebook 04 shows: tables and sentences about embedment and strength, and what to add where a job says nothing of forces."""
+"""What notebook 04 shows: tables and sentences about embedment and strength.
+
+And what to add where a job says nothing of forces.
+"""
 
 from __future__ import annotations
 
@@ -12,7 +15,18 @@ from calc.files.job import Job
 from calc.show.embedment.figures import codes_picture, resistance_picture, use_words, utilisation_pictures
 from calc.show.embedment.joint import joint_picture
 from calc.show.embedment.loadpath import Drawn
-from calc.show.view import TABLES, View, inputs_view, numbers_view, picture_view, record_groups, rows_of, steps_by_mark, table_view, told
+from calc.show.view import (
+    TABLES,
+    View,
+    inputs_view,
+    numbers_view,
+    picture_view,
+    record_groups,
+    rows_of,
+    steps_by_mark,
+    table_view,
+    told,
+)
 from calc.strength.codes import ACI, EN04
 from calc.strength.short.formulas import ASSUMPTION, NOT_CONFORMING
 from calc.work.embedment.anchor import AnchorDesign
@@ -85,23 +99,40 @@ def _nothing(job: Job) -> str:
     return f"{job.path.name} gives no force for any bar group that is developed, so there is nothing to show here."
 
 
-# ---- what goes in --------------------------------------------------------------------------------------------------------
+# ---- what goes in --------------------------------------------------------------------------------
 
 
 def what_is_missing(job: Job) -> list[View]:
     """Say that nothing can be designed, and list what to add to the job file."""
-    lead = f"{job.path.name} has no table design" if job.design is None else f"{job.path.name} has a table design, but no bar group has a force"
-    words = told(
-        f"{lead}: no embedment was designed, and nothing is known of the strength of the bars. The doses of the other notebooks do not depend on it.",
-        f"To design the bars, add the table design to {job.path.name} with the keys below; a table design.group and the mark holds what differs "
-        "for one bar group. A lap and a joint need a few keys more; whatever is missing is then named in a sentence.",
+    lead = (
+        f"{job.path.name} has no table design"
+        if job.design is None
+        else f"{job.path.name} has a table design, but no bar group has a force"
     )
-    rows = [("design", key, example, Values.model_fields[key].description or "") for key, example in _examples(job) if key != "code"]
+    words = told(
+        f"{lead}: no embedment was designed, and nothing is known of the strength of the bars. The doses of the other"
+        " notebooks do not depend on it.",
+        f"To design the bars, add the table design to {job.path.name} with the keys below; a table design.group and the"
+        " mark holds what differs for one bar group. A lap and a joint need a few keys more; whatever is missing is"
+        " then named in a sentence.",
+    )
+    rows = [
+        ("design", key, example, Values.model_fields[key].description or "")
+        for key, example in _examples(job)
+        if key != "code"
+    ]
     code = job.display.usual(EN04, ACI)
     rows.insert(0, ("design", "code", f'"{code}"', "Code and edition"))
     if code != ACI:
-        shown = {"number": '"number of the approval"', "page": '"its table or page"', "k_b": "the approval's", "alpha_lb": "the approval's"}
-        rows += [("design.approval", key, shown[key], Approval.model_fields[key].description or "") for key in _OF_APPROVAL]
+        shown = {
+            "number": '"number of the approval"',
+            "page": '"its table or page"',
+            "k_b": "the approval's",
+            "alpha_lb": "the approval's",
+        }
+        rows += [
+            ("design.approval", key, shown[key], Approval.model_fields[key].description or "") for key in _OF_APPROVAL
+        ]
     return [words, table_view("What a design needs", ("Table", "Key", "For example", "What it is"), rows)]
 
 
@@ -111,7 +142,10 @@ def _examples(job: Job) -> list[tuple[str, str]]:
 
 
 def inputs(job: Job, part: Part) -> View:
-    """Show every key of the design with what was typed and where; what the code recommends stands behind, marked as such."""
+    """Show every key of the design with what was typed and where.
+
+    What the code recommends stands behind, marked as such.
+    """
     rows = rows_of(job, *TABLES["04"])
     if not rows:
         return told(_nothing(job))
@@ -122,7 +156,7 @@ def inputs(job: Job, part: Part) -> View:
     return inputs_view([*rows, *seen], "What goes in: code, materials, forces, and the old concrete")
 
 
-# ---- the answer ----------------------------------------------------------------------------------------------------------
+# ---- the answer ----------------------------------------------------------------------------------
 
 
 def opening(job: Job, part: Part) -> list[View]:
@@ -157,8 +191,20 @@ def _marks(groups: Sequence[Drawn]) -> str:
 
 def anchors(part: Embedment) -> View:
     """Show one row for each group of anchors: the governing mode first, the other modes behind it."""
-    columns = ("Mark", "Bars", "Force of a bar", "Embedment that counts", "Governs", "Demand", "Resistance", "Utilisation", "Other modes")
-    return table_view("Anchors, by bar group: the mode that governs", columns, [_anchor_row(one) for one in part.anchors], "lrrrlrrrl")
+    columns = (
+        "Mark",
+        "Bars",
+        "Force of a bar",
+        "Embedment that counts",
+        "Governs",
+        "Demand",
+        "Resistance",
+        "Utilisation",
+        "Other modes",
+    )
+    return table_view(
+        "Anchors, by bar group: the mode that governs", columns, [_anchor_row(one) for one in part.anchors], "lrrrlrrrl"
+    )
 
 
 def _anchor_row(one: AnchorDesign) -> list[str]:
@@ -176,7 +222,10 @@ def _mode_outcome(check: Check) -> str:
 
 
 def answer(part: Embedment) -> View:
-    """Show one row for each designed group: force, lengths, what a full hole carries, and the least dose that still carries the force."""
+    """Show one row for each designed group.
+
+    Force, lengths, what a full hole carries, and the least dose that still carries the force.
+    """
     shares = any(one.share_below is not None for one in part.designs)
     columns = [
         "Mark",
@@ -218,7 +267,7 @@ def _share(one: GroupDesign) -> str:
     return "none" if one.share_below == 0 else f"{plain_text(100 * one.share_below, 3)} %"
 
 
-# ---- pictures ------------------------------------------------------------------------------------------------------------
+# ---- pictures ------------------------------------------------------------------------------------
 
 
 def joints(job: Job, part: Part) -> list[View]:
@@ -232,7 +281,11 @@ def joints(job: Job, part: Part) -> list[View]:
 
 def utilisation(job: Job, part: Part) -> list[View]:
     """Draw the utilisation of every check; the table of checks further down holds the same numbers."""
-    views = [picture_view(picture) for picture in utilisation_pictures(part.in_order)] if part is not None and part.in_order else []
+    views = (
+        [picture_view(picture) for picture in utilisation_pictures(part.in_order)]
+        if part is not None and part.in_order
+        else []
+    )
     return views or [told(_nothing(job))]
 
 
@@ -240,7 +293,9 @@ def strength(job: Job, part: Part) -> list[View]:
     """Draw force against bonded length for the first group of each use."""
     views: list[View] = []
     for one in drawn(part):
-        picture = resistance_picture(one, title=f"{one.case.mark}: {one.case.bar.text}, {one.case.use}, by {one.case.code}")
+        picture = resistance_picture(
+            one, title=f"{one.case.mark}: {one.case.bar.text}, {one.case.use}, by {one.case.code}"
+        )
         views += [picture_view(picture), numbers_view(f"What the picture of {one.case.mark} shows", picture)]
     return views or [told(_nothing(job))]
 
@@ -255,7 +310,15 @@ def losses(job: Job, part: Part) -> list[View]:
 def _losses(one: GroupDesign) -> View:
     display = one.case.display
     bare = "Bare at the mouth" if one.law.ring else "Bare, at the back or not known where"
-    columns = ("Missing", bare, "Bonded", "Force it resists", "Lost", "Design force over it", "Reaches the design force")
+    columns = (
+        "Missing",
+        bare,
+        "Bonded",
+        "Force it resists",
+        "Lost",
+        "Design force over it",
+        "Reaches the design force",
+    )
     rows = []
     for row in sorted(one.losses, key=lambda row: row.V_short):
         rows.append(
@@ -271,13 +334,13 @@ def _losses(one: GroupDesign) -> View:
         )
     known = one.law.reference.known
     caption = (
-        f"{one.case.mark}: what missing adhesive costs, by {one.case.code}; design force {display.given_force(one.force)}, "
-        f"least length {display.length(known['l_min'])}"
+        f"{one.case.mark}: what missing adhesive costs, by {one.case.code}; design force"
+        f" {display.given_force(one.force)}, least length {display.length(known['l_min'])}"
     )
     return table_view(caption, columns, rows, "rrrrrrl")
 
 
-# ---- three codes ---------------------------------------------------------------------------------------------------------
+# ---- three codes ---------------------------------------------------------------------------------
 
 
 def codes(job: Job, part: Part) -> list[View]:
@@ -285,7 +348,10 @@ def codes(job: Job, part: Part) -> list[View]:
     views: list[View] = []
     for one in drawn(part):
         found = compare_codes(one.case)
-        views += [picture_view(codes_picture(one, found, title=f"{one.case.mark}: {one.case.bar.text}, {one.case.use}")), _reasons(one, found)]
+        views += [
+            picture_view(codes_picture(one, found, title=f"{one.case.mark}: {one.case.bar.text}, {one.case.use}")),
+            _reasons(one, found),
+        ]
     return views or [told(_nothing(job))]
 
 
@@ -293,20 +359,26 @@ def _reasons(one: GroupDesign, found: Sequence[CodeLength]) -> View:
     display = one.case.display
     rows = []
     for code in found:
-        cast, installed = ("none" if value is None else display.length(value) for value in (code.cast_in, code.post_installed))
+        cast, installed = (
+            "none" if value is None else display.length(value) for value in (code.cast_in, code.post_installed)
+        )
         here = " (this job)" if code.code == one.case.code else ""
-        rows.append((f"{code.code}{here}", cast, installed if code.code != ACI else "as cast in", code.reason, code.cannot))
+        rows.append(
+            (f"{code.code}{here}", cast, installed if code.code != ACI else "as cast in", code.reason, code.cannot)
+        )
     what = "lap" if one.case.use == "lap" else "anchorage"
     caption = f"{one.case.mark} by three codes: {what} length for {display.given_force(one.force)}, and why they differ"
     return table_view(caption, ("Code", "Cast in", "Post-installed", "Why", "What it cannot say"), rows, "lrrll")
 
 
-# ---- the record ----------------------------------------------------------------------------------------------------------
+# ---- the record ----------------------------------------------------------------------------------
 
 
 def steps(job: Job, results: Results) -> list[View]:
     """Show every step of every designed group."""
-    return record_groups(steps_by_mark(results, EMBEDMENT)) or [told(f"No steps: {job.path.name} gives no force for any bar group.")]
+    return record_groups(steps_by_mark(results, EMBEDMENT)) or [
+        told(f"No steps: {job.path.name} gives no force for any bar group.")
+    ]
 
 
 def notices(job: Job, part: Part) -> list[str]:

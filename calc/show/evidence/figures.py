@@ -1,7 +1,9 @@
-"""Pictures of measured holes: run order with limits, normal plot, what the holes ask for, and what more holes would be worth.
+"""Pictures of measured holes.
 
-Drawn on paper measured in inches like the fill picture. Marks differ by shape as well as by ink: a dot is a hole, a diamond a hole
-that stands out, a cross a hole that is left out.
+Run order with limits, normal plot, what the holes ask for, and what more holes would be worth.
+
+Drawn on paper measured in inches like the fill picture. Marks differ by shape as well as by ink: a dot is a hole, a
+diamond a hole that stands out, a cross a hole that is left out.
 """
 
 from __future__ import annotations
@@ -18,11 +20,40 @@ from calc.base.display import round_text
 from calc.base.errors import NotAccepted
 from calc.evidence.limits import ConfidenceRow, ConfidenceTable
 from calc.evidence.normality import SHARE_SCORES, NormalPlot
-from calc.show.drawing import ADHESIVE, ADHESIVE_PALE, ALARM, DEPTH_INK, INK, PAPER, QUIET, Picture, axes, name_rows, note, note_heights, paper, svg_of
+from calc.show.drawing import (
+    ADHESIVE,
+    ADHESIVE_PALE,
+    ALARM,
+    DEPTH_INK,
+    INK,
+    PAPER,
+    QUIET,
+    Picture,
+    axes,
+    name_rows,
+    note,
+    note_heights,
+    paper,
+    svg_of,
+)
 from calc.work.evidence import Study, overfill_text, percent
 
-_DOT: dict[str, Any] = {"marker": "o", "markersize": 5.0, "color": DEPTH_INK, "markeredgecolor": PAPER, "markeredgewidth": 0.7, "linestyle": "none"}
-_DIAMOND: dict[str, Any] = {"marker": "D", "markersize": 6.2, "color": ALARM, "markeredgecolor": PAPER, "markeredgewidth": 0.8, "linestyle": "none"}
+_DOT: dict[str, Any] = {
+    "marker": "o",
+    "markersize": 5.0,
+    "color": DEPTH_INK,
+    "markeredgecolor": PAPER,
+    "markeredgewidth": 0.7,
+    "linestyle": "none",
+}
+_DIAMOND: dict[str, Any] = {
+    "marker": "D",
+    "markersize": 6.2,
+    "color": ALARM,
+    "markeredgecolor": PAPER,
+    "markeredgewidth": 0.8,
+    "linestyle": "none",
+}
 _CROSS: dict[str, Any] = {"marker": "x", "markersize": 6.0, "color": QUIET, "markeredgewidth": 1.4, "linestyle": "none"}
 _ROWS = 7  # names of holes that a picture can carry before it becomes a list
 
@@ -36,7 +67,7 @@ def _few(names: Sequence[str]) -> str:
     return _holes(names) if len(names) <= _ROWS else f"{len(names)} holes"
 
 
-# ---- run order -----------------------------------------------------------------------------------------------------------
+# ---- run order -----------------------------------------------------------------------------------
 
 
 def run_order_picture(found: Study, *, mark: str, figure: Figure | None = None) -> Picture:
@@ -68,7 +99,10 @@ def run_order_picture(found: Study, *, mark: str, figure: Figure | None = None) 
         ("holes outside the limits", ", ".join(f"{p.name} ({found.text(p.value)})" for p in chart.outside) or "none"),
         ("holes left out", "; ".join(left_out) or "none"),
     )
-    caption = f"Measured volumes of {mark} in the order in which the holes were made, with limits at three sigma from the mean moving range."
+    caption = (
+        f"Measured volumes of {mark} in the order in which the holes were made, with limits at three sigma from the"
+        " mean moving range."
+    )
     return Picture(svg_of(target, alt), alt, caption, numbers)
 
 
@@ -77,7 +111,10 @@ def _run_alt(found: Study, mark: str) -> str:
     limits = f"the limits {found.text(chart.low)} to {found.text(chart.high)}"
     if chart.outside:
         lie = "lies" if len(chart.outside) == 1 else "lie"
-        return f"Of {found.n} measured holes of {mark} in run order, {_few([p.name for p in chart.outside])} {lie} outside {limits}."
+        return (
+            f"Of {found.n} measured holes of {mark} in run order, {_few([p.name for p in chart.outside])} {lie} outside"
+            f" {limits}."
+        )
     return f"All {found.n} measured holes of {mark}, in run order, lie within {limits}."
 
 
@@ -99,8 +136,12 @@ def _draw_run(figure: Figure, found: Study) -> None:
     inner = [(i, v) for i, v, name in zip(x, chart.values, chart.names, strict=True) if name not in outside]
     ax.plot([i for i, _ in inner], [v for _, v in inner], zorder=4, **_DOT)
     ax.plot([place[p.name] for p in chart.outside], [p.value for p in chart.outside], zorder=5, **_DIAMOND)
-    ax.plot([place[p.name] for p, _ in found.kept.left_out], [p.value for p, _ in found.kept.left_out], zorder=4, **_CROSS)
-    named = [(p.name, p.value, "", ALARM) for p in chart.outside] + [(p.name, p.value, ", left out", QUIET) for p, _ in found.kept.left_out]
+    ax.plot(
+        [place[p.name] for p, _ in found.kept.left_out], [p.value for p, _ in found.kept.left_out], zorder=4, **_CROSS
+    )
+    named = [(p.name, p.value, "", ALARM) for p in chart.outside] + [
+        (p.name, p.value, ", left out", QUIET) for p, _ in found.kept.left_out
+    ]
     if len(named) <= _ROWS:
         for name, value, tail, colour in named:
             _beside_point(ax, place[name], value, f"hole {name}: {found.text(value)}{tail}", colour, len(found.values))
@@ -119,7 +160,7 @@ def _beside_point(ax: Axes, x: float, y: float, words: str, colour: str, count: 
     note(ax, words, (x, y), 7.0 if x < 0.6 * count else -7.0, color=colour, zorder=6, bbox=patch)
 
 
-# ---- normal plot ---------------------------------------------------------------------------------------------------------
+# ---- normal plot ---------------------------------------------------------------------------------
 
 
 def normal_picture(found: Study, *, mark: str, figure: Figure | None = None) -> Picture:
@@ -152,7 +193,10 @@ def normal_picture(found: Study, *, mark: str, figure: Figure | None = None) -> 
     numbers = (
         ("mean", found.text(plot.mean)),
         ("standard deviation", found.text(plot.sd)),
-        ("correlation of the dots with a straight line", "none" if plot.correlation is None else f"{plot.correlation:.4f}"),
+        (
+            "correlation of the dots with a straight line",
+            "none" if plot.correlation is None else f"{plot.correlation:.4f}",
+        ),
         ("Shapiro–Wilk W", "none" if plot.statistic is None else f"{plot.statistic:.4f}"),
         ("p of the test", "none" if plot.p is None else f"{plot.p:.2g}"),
     )
@@ -163,9 +207,13 @@ def normal_picture(found: Study, *, mark: str, figure: Figure | None = None) -> 
 def _normal_alt(found: Study, plot: NormalPlot, mark: str) -> str:
     apart = [p.name for p in found.apart.outliers] if found.apart else []
     if plot.looks_normal is None:
-        return f"{found.n} measured holes of {mark} are too few, or too much alike, to judge the shape of their scatter."
+        return (
+            f"{found.n} measured holes of {mark} are too few, or too much alike, to judge the shape of their scatter."
+        )
     if plot.looks_normal:
-        return f"The {found.n} measured holes of {mark} follow the line of a normal scatter, and the test does not object."
+        return (
+            f"The {found.n} measured holes of {mark} follow the line of a normal scatter, and the test does not object."
+        )
     tail = f", and {_few(apart)} {'stands' if len(apart) == 1 else 'stand'} apart" if apart else ""
     return f"The {found.n} measured holes of {mark} do not follow the line of a normal scatter{tail}."
 
@@ -195,7 +243,7 @@ def _draw_normal(figure: Figure, found: Study, plot: NormalPlot) -> None:
     ax.set_ylabel(f"volume that filled the hole [{found.unit}]", labelpad=4)
 
 
-# ---- what the holes ask for ----------------------------------------------------------------------------------------------
+# ---- what the holes ask for ----------------------------------------------------------------------
 
 
 def dose_picture(found: Study, *, mark: str, dose: float | None = None, figure: Figure | None = None) -> Picture:
@@ -248,14 +296,26 @@ def _dose_rows(found: Study, dose: float | None) -> list[_Row]:
     free = limits.without_normality
     rows: list[_Row] = [
         ("nominal hole needs", found.V_req, None, found.text(found.V_req), "|"),
-        ("mean of all holes", found.summary.mean, (mean[0] or 0.0, mean[1] or 0.0), f"{found.text(mean[0] or 0.0)} to {found.text(mean[1] or 0.0)}", "o"),
+        (
+            "mean of all holes",
+            found.summary.mean,
+            (mean[0] or 0.0, mean[1] or 0.0),
+            f"{found.text(mean[0] or 0.0)} to {found.text(mean[1] or 0.0)}",
+            "o",
+        ),
     ]
     if found.too_few:
         rows.append((f"{share} of all holes", None, None, f"not enough holes: takes {limits.tolerance.needed}", "s"))
     else:
         asked = f"up to {found.text(found.limit)}: overfill {overfill_text(found.overfill)}"
         rows += [
-            ("the very next hole", limits.prediction.high, None, f"up to {found.text(limits.prediction.high or 0.0)}", "o"),
+            (
+                "the very next hole",
+                limits.prediction.high,
+                None,
+                f"up to {found.text(limits.prediction.high or 0.0)}",
+                "o",
+            ),
             (f"{share} of all holes", found.limit, None, asked, "s"),
         ]
     words = f"takes {free.needed} measured holes" if free.high is None else f"up to {found.text(free.high)}"
@@ -288,17 +348,50 @@ def _draw_dose(figure: Figure, found: Study, rows: Sequence[_Row]) -> None:
     for i, (name, value, interval, text, shape) in enumerate(rows, start=1):
         names.append(name)
         strong = shape in ("s", "^")
-        colour = DEPTH_INK if shape == "s" else ALARM if shape == "^" and value is not None and not found.too_few and not found.enough(value) else INK
+        colour = (
+            DEPTH_INK
+            if shape == "s"
+            else ALARM
+            if shape == "^" and value is not None and not found.too_few and not found.enough(value)
+            else INK
+        )
         ax.axhline(-i, color="#e3e6e8", linewidth=0.7, zorder=1)
         if interval is not None:
             ax.plot(interval, (-i, -i), color=INK, linewidth=2.2, solid_capstyle="butt", zorder=3)
         if value is not None:
-            look: dict[str, Any] = {"marker": shape, "markersize": 9 if shape == "|" else 6.2 if strong else 5.2, "color": colour, "linestyle": "none"}
-            ax.plot([value], [-i], zorder=5, **look, markeredgewidth=1.8 if shape == "|" else 0.7, markeredgecolor=colour if shape == "|" else PAPER)
+            look: dict[str, Any] = {
+                "marker": shape,
+                "markersize": 9 if shape == "|" else 6.2 if strong else 5.2,
+                "color": colour,
+                "linestyle": "none",
+            }
+            ax.plot(
+                [value],
+                [-i],
+                zorder=5,
+                **look,
+                markeredgewidth=1.8 if shape == "|" else 0.7,
+                markeredgecolor=colour if shape == "|" else PAPER,
+            )
         ink = colour if value is not None else QUIET
-        note(ax, text, (1.0, -i), 8.0, xycoords=("axes fraction", "data"), color=ink, fontweight="bold" if strong else "normal")
+        note(
+            ax,
+            text,
+            (1.0, -i),
+            8.0,
+            xycoords=("axes fraction", "data"),
+            color=ink,
+            fontweight="bold" if strong else "normal",
+        )
     if found.kept.left_out:
-        note(ax, f"{len(found.kept.left_out)} left out (×)", (1.0, 0.0), 8.0, xycoords=("axes fraction", "data"), color=QUIET)
+        note(
+            ax,
+            f"{len(found.kept.left_out)} left out (×)",
+            (1.0, 0.0),
+            8.0,
+            xycoords=("axes fraction", "data"),
+            color=QUIET,
+        )
     name_rows(ax, [-float(i) for i in range(len(names))], names)
     ax.set_xlabel(f"volume in a hole [{found.unit}]")
 
@@ -314,10 +407,12 @@ def _stacked(values: Sequence[float], span: float) -> list[tuple[float, float]]:
     return [(value, -0.12 + step * i) for column in heap.values() for i, value in enumerate(column)]
 
 
-# ---- what more holes are worth -------------------------------------------------------------------------------------------
+# ---- what more holes are worth -------------------------------------------------------------------
 
 
-def growth_picture(table: ConfidenceTable, *, measured: int | None = None, mark: str = "", figure: Figure | None = None) -> Picture:
+def growth_picture(
+    table: ConfidenceTable, *, measured: int | None = None, mark: str = "", figure: Figure | None = None
+) -> Picture:
     """Draw how the overfill, or where nothing is measured the factor, comes down as more holes are measured.
 
     Parameters
@@ -341,7 +436,10 @@ def growth_picture(table: ConfidenceTable, *, measured: int | None = None, mark:
         _draw_growth(target, table, measured, overfill)
     what = "Overfill that follows" if overfill else "Standard deviations above the mean that it takes"
     stays = ", if mean and scatter stay as measured" if overfill else ""
-    caption = f"{what}, against the number of measured holes{stays}: share {percent(table.share)}, confidence {percent(table.confidence)}."
+    caption = (
+        f"{what}, against the number of measured holes{stays}: share {percent(table.share)}, confidence"
+        f" {percent(table.confidence)}."
+    )
     numbers = tuple((f"{row.n} hole{'s' if row.n > 1 else ''}", _growth_text(row, overfill)) for row in table.rows)
     return Picture(svg_of(target, alt), alt, caption, numbers)
 
@@ -367,8 +465,8 @@ def _growth_alt(table: ConfidenceTable, measured: int | None, mark: str, overfil
     group = f" of {mark}" if mark else ""
     first, second = _growth_text(few, overfill), _growth_text(many, overfill)
     return (
-        f"One measured hole{group} gives no limit at all, {few.n} ask for {tell}{first}{tail}, and {many.n} for {second}, "
-        f"at a share of {percent(table.share)} and a confidence of {percent(table.confidence)}."
+        f"One measured hole{group} gives no limit at all, {few.n} ask for {tell}{first}{tail}, and {many.n} for"
+        f" {second}, at a share of {percent(table.share)} and a confidence of {percent(table.confidence)}."
     )
 
 
@@ -384,7 +482,15 @@ def _draw_growth(figure: Figure, table: ConfidenceTable, measured: int | None, o
     ax.set_xlim(0.8, rows[-1].n * 1.12)
     ax.axvspan(0.8, 1.42, color="#eef0f1", linewidth=0, zorder=1)
     ax.text(
-        1.065, 0.5, "one hole says nothing\nabout scatter", transform=ax.get_xaxis_transform(), rotation=90, ha="center", va="center", fontsize=7.8, color=INK
+        1.065,
+        0.5,
+        "one hole says nothing\nabout scatter",
+        transform=ax.get_xaxis_transform(),
+        rotation=90,
+        ha="center",
+        va="center",
+        fontsize=7.8,
+        color=INK,
     )
     ax.axhline(end, color=INK, linewidth=0.8, linestyle=(0, (5, 3)), zorder=2)
     ax.plot([r.n for r in rows], [_worth(r, overfill) for r in rows], color=ADHESIVE, linewidth=1.6, zorder=3)

@@ -1,7 +1,7 @@
 """The panel of the third notebook: measured holes in, the overfill that follows out, with its pictures.
 
-The holes come from a CSV file in the job's folder or from volumes that are typed or pasted. The panel calls `calc.work.evidence.study`
-and computes nothing itself; what it saves is the evidence, and the overfill with its reason.
+The holes come from a CSV file in the job's folder or from volumes that are typed or pasted. The panel calls
+`calc.work.evidence.study` and computes nothing itself; what it saves is the evidence, and the overfill with its reason.
 """
 
 from __future__ import annotations
@@ -49,7 +49,9 @@ _LABELS = {
 
 
 class MeasuredPanel(Panel):
-    """Fields for measured holes of one bar group, what follows from them, and a button that writes it to the job's files.
+    """Fields for measured holes of one bar group, what follows from them.
+
+    And a button that writes it to the job's files.
 
     Parameters
     ----------
@@ -92,10 +94,18 @@ class MeasuredPanel(Panel):
         evidence = self.job.evidence.get(self.mark)
         excluded = "; ".join(f"{hole}: {reason}" for hole, reason in evidence.excluded.items()) if evidence else ""
         step = self.job.origins.get(f"evidence.{self.mark}.resolution", "")
-        return {"file": (evidence.file or "") if evidence else "", "volumes": "", "resolution": step, "exclude": excluded} | shares
+        return {
+            "file": (evidence.file or "") if evidence else "",
+            "volumes": "",
+            "resolution": step,
+            "exclude": excluded,
+        } | shares
 
     def stated(self, name: str) -> str:
-        """What the job file says of a field; its resolution is that of the holes in its file, not of others that are typed here."""
+        """What the job file says of a field.
+
+        Its resolution is that of the holes in its file, not of others that are typed here.
+        """
         other = name == "resolution" and self.text("file") != self.loaded["file"]
         return "" if other else super().stated(name)
 
@@ -146,7 +156,10 @@ class MeasuredPanel(Panel):
         return evidence is None or evidence.nominal is None
 
     def _holes(self, unit: str) -> tuple[tuple[float, ...], tuple[str, ...], dict[str, str], float]:
-        """Return volumes, names, reasons of the holes that the file leaves out, and the resolution of a reading [mm³]."""
+        """Return volumes, names, reasons of the holes that the file leaves out.
+
+        And the resolution of a reading [mm³].
+        """
         file, typed, step = self.text("file"), self.text("volumes"), self.text("resolution")
         own = resolution_typed(step) if step else None
         if typed:
@@ -155,7 +168,10 @@ class MeasuredPanel(Panel):
             names = tuple(str(i) for i in range(1, len(volumes) + 1))
             return tuple(tidy(convert(volume, "mm³", unit)) for volume in volumes), names, {}, own or finest
         if not file:
-            raise NotAccepted("There is nothing to look at yet: name a CSV file in the job's folder, or type volumes such as 14.2 mL, 13.9 mL, 14.4 mL")
+            raise NotAccepted(
+                "There is nothing to look at yet: name a CSV file in the job's folder, or type volumes such as 14.2 mL,"
+                " 13.9 mL, 14.4 mL"
+            )
         try:
             measured = read_file(self.job, file).of(self.mark)
         except InputErrors as errors:
@@ -168,7 +184,12 @@ class MeasuredPanel(Panel):
 
     def _share(self, name: str) -> float:
         """Read a share between 0 and 1."""
-        return read_number(_LABELS[name], self.text(name), "accepted: above 0 and below 1, such as 0.95 for 95 per cent", lambda share: 0 < share < 1)
+        return read_number(
+            _LABELS[name],
+            self.text(name),
+            "accepted: above 0 and below 1, such as 0.95 for 95 per cent",
+            lambda share: 0 < share < 1,
+        )
 
     # ---- from the fields into the job's files ----
 
@@ -186,7 +207,11 @@ class MeasuredPanel(Panel):
         found = self.result
         assert found is not None
         share, confidence = stated(self.job)
-        other = f". The checks judge by the job file: {percent(share)}, {percent(confidence)}" if (share, confidence) != (found.share, found.confidence) else ""
+        other = (
+            f". The checks judge by the job file: {percent(share)}, {percent(confidence)}"
+            if (share, confidence) != (found.share, found.confidence)
+            else ""
+        )
         return f": {reason_of(found)}{other}"
 
     def follow_saved(self) -> None:
@@ -205,7 +230,9 @@ class MeasuredPanel(Panel):
         step = self.text("resolution") or (f"{plain_text(found.resolution)} {found.unit}" if new is not None else None)
         values = evidence_values(self.job, self.mark, found, file, own) | {f"evidence.{self.mark}.resolution": step}
         # The file is named for the first time: a job that knows it takes it along when the edited copy is tried.
-        told = Evidence.model_validate({"holes": found.n, "mean": "1 mL", "sd": "0 mL"}).model_copy(update={"file": file})
+        told = Evidence.model_validate({"holes": found.n, "mean": "1 mL", "sd": "0 mL"}).model_copy(
+            update={"file": file}
+        )
         try:
             path = save_values(replace(self.job, evidence={**self.job.evidence, self.mark: told}), values=values)
         except (CalcError, OSError) as error:
@@ -226,18 +253,28 @@ class MeasuredPanel(Panel):
     def _write_overfill(self, found: Study) -> Iterator[Path]:
         """Write the overfill as the group's own, unless the rule of the job file finds the same by itself."""
         group = self.job.group(self.mark)
-        by_rule = self.job.overfill.rule == "measured" and group.overfill is None and stated(self.job) == (found.share, found.confidence)
-        yield from self.put(save_group, {} if by_rule else {"overfill": plain_text(up_to_tenth(found.overfill))}, mark=self.mark)
+        by_rule = (
+            self.job.overfill.rule == "measured"
+            and group.overfill is None
+            and stated(self.job) == (found.share, found.confidence)
+        )
+        yield from self.put(
+            save_group, {} if by_rule else {"overfill": plain_text(up_to_tenth(found.overfill))}, mark=self.mark
+        )
 
 
-# ---- fields --------------------------------------------------------------------------------------------------------------
+# ---- fields --------------------------------------------------------------------------------------
 
 
 def _fields(job: Job) -> dict[str, Any]:
     unit = job.display.both("mL", "in³")
     first = next((group.mark for group in job.groups if group.mark in job.evidence), job.groups[0].mark)
     volumes = widgets.Textarea(
-        description=f"or volumes in run order [{unit}]", placeholder="14.2 mL, 13.9 mL, 14.4 mL", continuous_update=False, rows=2, layout=_across()
+        description=f"or volumes in run order [{unit}]",
+        placeholder="14.2 mL, 13.9 mL, 14.4 mL",
+        continuous_update=False,
+        rows=2,
+        layout=_across(),
     )
     volumes.style.description_width = "18.6rem"
     exclude = text_field(f"Leave out: hole, colon, reason; or {NONE_LEFT_OUT}", "19: ran into a void; 7: spilled")
@@ -293,13 +330,18 @@ def volumes_of(text: str) -> tuple[float, ...]:
             raise UnitError(f"{_LABELS['volumes']}, number {number}: {error}") from None
         if not 0 < volume <= _LARGEST:
             most = plain_text(convert(_LARGEST, "mm³", "mL"))
-            raise UnitError(f"{_LABELS['volumes']}, number {number}: '{part}' is out of range; accepted: above 0 up to {most} mL")
+            raise UnitError(
+                f"{_LABELS['volumes']}, number {number}: '{part}' is out of range; accepted: above 0 up to {most} mL"
+            )
         found.append(volume)
     return tuple(found)
 
 
 def _parts(text: str) -> list[str]:
-    """Split pasted volumes; a comma between two digits is no separator but a decimal comma, which the grammar refuses."""
+    """Split pasted volumes; a comma between two digits is no separator but a decimal comma.
+
+    Which the grammar refuses.
+    """
     return [part.strip() for part in re.split(r"[;\n]|,(?!\d)|(?<!\d),", text.strip().rstrip(",;"))]
 
 
@@ -316,7 +358,10 @@ def resolution_typed(text: str) -> float:
     except UnitError as error:
         raise UnitError(f"{_LABELS['resolution']}: {error}") from None
     if not 0 < step <= _LARGEST:
-        raise UnitError(f"{_LABELS['resolution']}: '{text}' is out of range; accepted: above 0, such as 0.1 mL, or empty for the last digit typed")
+        raise UnitError(
+            f"{_LABELS['resolution']}: '{text}' is out of range; accepted: above 0, such as 0.1 mL, or empty for the"
+            " last digit typed"
+        )
     return step
 
 
@@ -349,14 +394,17 @@ def reasons_of(text: str) -> dict[str, str]:
     for part in filter(None, (part.strip() for part in text.split(";"))):
         name, colon, reason = (piece.strip() for piece in part.partition(":"))
         if not (colon and name and reason):
-            raise NotAccepted(f"{_LABELS['exclude']}: '{part}' gives no reason; accepted: the hole, a colon and the reason, such as 19: ran into a void")
+            raise NotAccepted(
+                f"{_LABELS['exclude']}: '{part}' gives no reason; accepted: the hole, a colon and the reason, such as"
+                " 19: ran into a void"
+            )
         if name in reasons:
             raise NotAccepted(f"{_LABELS['exclude']}: hole {name} is there twice; accepted: each hole once")
         reasons[name] = reason
     return reasons
 
 
-# ---- what is shown -------------------------------------------------------------------------------------------------------
+# ---- what is shown -------------------------------------------------------------------------------
 
 
 def _shown(found: Study, worked: Worked, dose: float | None, pictures: tuple[Picture, ...]) -> str:
@@ -364,7 +412,10 @@ def _shown(found: Study, worked: Worked, dose: float | None, pictures: tuple[Pic
     what = f"{case.mark}: {case.bar.text}, {found.summary.sentence} Volumes in {found.unit}."
     large = [("Overfill that follows", "not enough holes")]
     if not found.too_few:
-        large = [("Overfill that follows", overfill_text(found.overfill)), ("Volume for each hole", found.text(found.limit))]
+        large = [
+            ("Overfill that follows", overfill_text(found.overfill)),
+            ("Volume for each hole", found.text(found.limit)),
+        ]
     lines = [found.sentence, *_judged(found, worked, dose), found.kept.sentence]
     if found.apart is not None:
         lines.append(found.apart.sentence)
@@ -381,22 +432,25 @@ def _judged(found: Study, worked: Worked, dose: float | None) -> list[str]:
     if found.too_few:
         return [f"Whether the job's rounded dose, {worked.dispense_text}, is enough cannot be told from them"]
     enough = "is enough for that" if found.enough(dose) else "is too little for that"
-    lines = [f"The job's rounded dose, {worked.dispense_text}, comes to an overfill of {overfill_text(found.overfill_at(dose))} and {enough}"]
+    lines = [
+        f"The job's rounded dose, {worked.dispense_text}, comes to an overfill of"
+        f" {overfill_text(found.overfill_at(dose))} and {enough}"
+    ]
     short = found.short_of(dose)
     if short:
         lines.append(f"{len(short)} of the {found.n} measured holes took more than the rounded dose")
     return lines
 
 
-# ---- what is saved -------------------------------------------------------------------------------------------------------
+# ---- what is saved -------------------------------------------------------------------------------
 
 
 def reason_of(found: Study) -> str:
     """Say in one line which overfill follows and why, for the job's files."""
     factor = found.limits.tolerance.factor or 0.0
     return (
-        f"Overfill {percent(up_to_tenth(found.overfill))} for {percent(found.share)} of the holes with confidence {percent(found.confidence)}: "
-        f"mean and {factor:.4g} standard deviations of {found.n} measured holes"
+        f"Overfill {percent(up_to_tenth(found.overfill))} for {percent(found.share)} of the holes with confidence"
+        f" {percent(found.confidence)}: mean and {factor:.4g} standard deviations of {found.n} measured holes"
     )
 
 
@@ -459,5 +513,7 @@ def _csv_text(mark: str, found: Study) -> str:
     paper = io.StringIO()
     writer = csv.writer(paper, lineterminator="\n")
     writer.writerow(["hole", "mark", f"volume [{found.unit}]", "exclude", "note"])
-    writer.writerows([name, mark, f"{value:.10g}", "", ""] for name, value in zip(found.names, found.values, strict=True))
+    writer.writerows(
+        [name, mark, f"{value:.10g}", "", ""] for name, value in zip(found.names, found.values, strict=True)
+    )
     return paper.getvalue()

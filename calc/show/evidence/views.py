@@ -51,7 +51,7 @@ def _each(measured: Measured, show: Callable[[MeasuredGroup, Study], Iterable[Vi
     return views or [told(missing)]
 
 
-# ---- the answer, and what went in ----------------------------------------------------------------------------------------
+# ---- the answer, and what went in ----------------------------------------------------------------
 
 
 def opening(job: Job, measured: Measured) -> View:
@@ -59,12 +59,15 @@ def opening(job: Job, measured: Measured) -> View:
     if measured is None:
         share, confidence = stated(job)
         return told(
-            f"{job.path.name} holds no measured holes: it has no table evidence. So nothing follows from measurements for this job, and there are no steps.",
-            "What to measure: some twenty holes or more of one bar group (common practice, no source), drilled and set as all the others will be, one after "
-            "the other. Write down, in the order in which they were made, the volume that filled each with the bar home, or the mass with the density of "
-            "the mixed adhesive, or the diameter and depth of each hole. Note what was seen, above all at a hole that takes much.",
-            f"Save them as a CSV file in the job's folder and name it in {job.path.name}; the panel of this notebook does that from volumes that "
-            f"are typed in. How many holes make how sure is shown further down, for a share of {percent(share)} and a confidence of {percent(confidence)}.",
+            f"{job.path.name} holds no measured holes: it has no table evidence. So nothing follows from measurements"
+            " for this job, and there are no steps.",
+            "What to measure: some twenty holes or more of one bar group (common practice, no source), drilled and set"
+            " as all the others will be, one after the other. Write down, in the order in which they were made, the"
+            " volume that filled each with the bar home, or the mass with the density of the mixed adhesive, or the"
+            " diameter and depth of each hole. Note what was seen, above all at a hole that takes much.",
+            f"Save them as a CSV file in the job's folder and name it in {job.path.name}; the panel of this notebook"
+            " does that from volumes that are typed in. How many holes make how sure is shown further down, for a"
+            f" share of {percent(share)} and a confidence of {percent(confidence)}.",
         )
     return told(*(_answer(group) for group in _groups(measured)))
 
@@ -74,11 +77,13 @@ def _answer(group: MeasuredGroup) -> str:
         rounded = f"The rounded dose, {group.worked.dispense_text}, comes to {overfill_text(group.dispensed)}"
         return f"{group.mark}: {group.too_few}. {rounded}: whether that is enough is owed."
     asked = (
-        f"{group.mark}: {group.n} measured holes ask for an overfill of {overfill_text(group.overfill)}, so that {percent(group.share)} of all such holes are "
-        f"full with confidence {percent(group.confidence)}."
+        f"{group.mark}: {group.n} measured holes ask for an overfill of {overfill_text(group.overfill)}, so that"
+        f" {percent(group.share)} of all such holes are full with confidence {percent(group.confidence)}."
     )
     verdict = "that is enough" if group.check.passes else "that is too little"
-    return f"{asked} The rounded dose, {group.worked.dispense_text}, comes to {overfill_text(group.dispensed)}: {verdict}."
+    return (
+        f"{asked} The rounded dose, {group.worked.dispense_text}, comes to {overfill_text(group.dispensed)}: {verdict}."
+    )
 
 
 def holes(job: Job, measured: Measured) -> list[View]:
@@ -100,7 +105,17 @@ def _holes(job: Job, group: MeasuredGroup) -> View:
     rows = []
     for row, name, value in zip(file.rows, found.names, found.values, strict=True):
         kept_words = "; ".join(filter(None, (reasons.get(name, ""), row.note)))
-        typed = [] if direct else [", ".join(text for key, text in row.given.items() if key in ("volume", "mass", "density", "hole_diameter", "depth"))]
+        typed = (
+            []
+            if direct
+            else [
+                ", ".join(
+                    text
+                    for key, text in row.given.items()
+                    if key in ("volume", "mass", "density", "hole_diameter", "depth")
+                )
+            ]
+        )
         rows.append([str(row.row), row.hole, *typed, row.given["volume"] if direct else found.text(value), kept_words])
     whose = f"{job.path.name}, evidence.{group.mark}.file"
     caption = f"Measured holes of {group.mark} in run order: {file.file} ({whose}), SHA-256 {file.sha256[:12]}…"
@@ -113,7 +128,7 @@ def _stated(job: Job, group: MeasuredGroup) -> View:
     return inputs_view(rows, f"Measured holes of {group.mark}, as the job file states them")
 
 
-# ---- one look after the other --------------------------------------------------------------------------------------------
+# ---- one look after the other --------------------------------------------------------------------
 
 _UNLISTED = "No single holes are listed for this job, so there is nothing to look at here."
 
@@ -136,7 +151,11 @@ def shape(measured: Measured) -> list[View]:
         if found.plot is None:
             return [told(f"{group.mark}: {found.n} holes are too few for a normal plot; it takes three.")]
         picture = normal_picture(found, mark=group.mark)
-        return [picture_view(picture), told(f"{group.mark}: {found.plot.sentence}"), numbers_view(f"What the normal plot of {group.mark} shows", picture)]
+        return [
+            picture_view(picture),
+            told(f"{group.mark}: {found.plot.sentence}"),
+            numbers_view(f"What the normal plot of {group.mark} shows", picture),
+        ]
 
     return _each(measured, show, _UNLISTED)
 
@@ -148,12 +167,21 @@ def apart(measured: Measured) -> list[View]:
         if found.apart is None:
             return [told(f"{group.mark}: {found.n} holes are too few to say that one stands apart; it takes three.")]
         rows = [
-            (s.point.name, found.text(s.point.value), round_text(s.statistic, 4), round_text(s.critical, 4), "yes" if s.exceeds else "no")
+            (
+                s.point.name,
+                found.text(s.point.value),
+                round_text(s.statistic, 4),
+                round_text(s.critical, 4),
+                "yes" if s.exceeds else "no",
+            )
             for s in found.apart.steps
         ]
         columns = ("Hole", "Volume", "Deviations from the mean", "Critical value", "Farther than chance allows")
         caption = f"The holes of {group.mark} that lie farthest out, each compared with those that remain"
-        return [told(f"{group.mark}, volumes in {found.unit}: {found.apart.sentence}"), table_view(caption, columns, rows, "lrrrl")]
+        return [
+            told(f"{group.mark}, volumes in {found.unit}: {found.apart.sentence}"),
+            table_view(caption, columns, rows, "lrrrl"),
+        ]
 
     return _each(measured, show, _UNLISTED)
 
@@ -167,15 +195,34 @@ def summaries(job: Job, measured: Measured) -> View:
         left = str(len(found.kept.left_out)) if found else "not stated"
         share = percent(group.sd / group.mean, 3)
         rows.append(
-            (group.mark, str(group.n), left, group.text(group.mean), group.text(group.sd), share, group.text(group.resolution), *ends)
+            (
+                group.mark,
+                str(group.n),
+                left,
+                group.text(group.mean),
+                group.text(group.sd),
+                share,
+                group.text(group.resolution),
+                *ends,
+            )
         )
     if not rows:
         return told(f"Nothing was measured: {job.path.name} has no table evidence.")
-    columns = ("Mark", "Holes kept", "Left out", "Mean", "Standard deviation", "of the mean", "Resolution", "Smallest", "Largest")
+    columns = (
+        "Mark",
+        "Holes kept",
+        "Left out",
+        "Mean",
+        "Standard deviation",
+        "of the mean",
+        "Resolution",
+        "Smallest",
+        "Largest",
+    )
     return table_view("Mean and scatter", columns, rows, "lrrrrrrrr")
 
 
-# ---- limits, and what follows --------------------------------------------------------------------------------------------
+# ---- limits, and what follows --------------------------------------------------------------------
 
 
 def limits(measured: Measured) -> list[View]:
@@ -183,7 +230,14 @@ def limits(measured: Measured) -> list[View]:
 
     def show(group: MeasuredGroup, found: Study) -> list[View]:
         rows = [_limit_row(limit, found) for limit in found.limits]
-        return [table_view(f"{group.mark}: each limit and the question that it answers", ("Limit", "Question", "Answer", "Overfill", "How"), rows, "llrrl")]
+        return [
+            table_view(
+                f"{group.mark}: each limit and the question that it answers",
+                ("Limit", "Question", "Answer", "Overfill", "How"),
+                rows,
+                "llrrl",
+            )
+        ]
 
     return _each(measured, show, _UNLISTED)
 
@@ -194,7 +248,13 @@ def _limit_row(limit: Limit, found: Study) -> tuple[str, str, str, str, str]:
         none = "not enough holes" if found.too_few else "none"
         return name, limit.question, none, none, limit.sentence
     if limit.low is not None:
-        return name, limit.question, f"{found.text(limit.low)} to {found.text(limit.high)}", "not for a dose", limit.sentence
+        return (
+            name,
+            limit.question,
+            f"{found.text(limit.low)} to {found.text(limit.high)}",
+            "not for a dose",
+            limit.sentence,
+        )
     return name, limit.question, found.text(limit.high), overfill_text(found.overfill_at(limit.high)), limit.sentence
 
 
@@ -210,18 +270,47 @@ def what_follows(job: Job, measured: Measured) -> list[View]:
             rows.append((group.mark, "measured holes ask for", "not enough holes", "", group.too_few))
         else:
             rows += [
-                (group.mark, "measured holes ask for", overfill_text(group.overfill), group.text(group.limit), f"step 03.{group.mark}.overfill"),
-                (group.mark, "to write down, rounded up", percent(up_to_tenth(group.overfill)), "", "tenth of a per cent"),
+                (
+                    group.mark,
+                    "measured holes ask for",
+                    overfill_text(group.overfill),
+                    group.text(group.limit),
+                    f"step 03.{group.mark}.overfill",
+                ),
+                (
+                    group.mark,
+                    "to write down, rounded up",
+                    percent(up_to_tenth(group.overfill)),
+                    "",
+                    "tenth of a per cent",
+                ),
             ]
         rows += [
-            (group.mark, "overfill of the job", overfill_text(case.overfill), group.text(group.worked.dose), case.origin("overfill")),
-            (group.mark, "rounded dose comes to", overfill_text(group.dispensed), group.text(group.worked.rounded), f"step 03.{group.mark}.overfill.dispensed"),
+            (
+                group.mark,
+                "overfill of the job",
+                overfill_text(case.overfill),
+                group.text(group.worked.dose),
+                case.origin("overfill"),
+            ),
+            (
+                group.mark,
+                "rounded dose comes to",
+                overfill_text(group.dispensed),
+                group.text(group.worked.rounded),
+                f"step 03.{group.mark}.overfill.dispensed",
+            ),
         ]
         if group.study is not None:
             views += [told(_short(group, group.study))]
     if not rows:
         return [told(f"Nothing follows: {job.path.name} has no measured holes.")]
-    table = table_view("The overfill that follows, and that of the job", ("Mark", "What", "Overfill", "Volume in a hole", "Where from"), rows, "llrrl")
+    table = table_view(
+        "The overfill that follows, and that of the job",
+        ("Mark", "What", "Overfill", "Volume in a hole", "Where from"),
+        rows,
+        "llrrl",
+    )
     return [*views, table]
 
 
@@ -229,18 +318,30 @@ def _dose_shown(group: MeasuredGroup) -> float | None:
     """The rounded dose on the scale of the measured holes; none where they refer to another nominal hole."""
     from calc.base.units import convert
 
-    return convert(group.worked.rounded, "mm³", group.worked.case.display.volume_unit) if group.evidence.nominal is None else None
+    return (
+        convert(group.worked.rounded, "mm³", group.worked.case.display.volume_unit)
+        if group.evidence.nominal is None
+        else None
+    )
 
 
 def _short(group: MeasuredGroup, found: Study) -> str:
     dose = _dose_shown(group)
     if dose is None:
-        return f"{group.mark}: the measured holes refer to a nominal volume of {group.text(group.nominal)}; their overfill is carried over to this group."
+        return (
+            f"{group.mark}: the measured holes refer to a nominal volume of {group.text(group.nominal)}; their overfill"
+            " is carried over to this group."
+        )
     short = found.short_of(dose)
     if not short:
         return f"{group.mark}: none of the measured holes took more than the rounded dose."
-    listed = ", ".join(f"{p.name} ({found.text(p.value)})" for p in short[:12]) + (" and others" if len(short) > 12 else "")
-    return f"{group.mark}: {len(short)} of the {found.n} measured holes took more than the rounded dose, {found.text(dose)}: {listed}."
+    listed = ", ".join(f"{p.name} ({found.text(p.value)})" for p in short[:12]) + (
+        " and others" if len(short) > 12 else ""
+    )
+    return (
+        f"{group.mark}: {len(short)} of the {found.n} measured holes took more than the rounded dose,"
+        f" {found.text(dose)}: {listed}."
+    )
 
 
 def growth(job: Job, measured: Measured) -> list[View]:
@@ -260,8 +361,13 @@ def growth(job: Job, measured: Measured) -> list[View]:
 
 
 def growth_table(table: ConfidenceTable, caption: str, unit: str = "") -> View:
-    """Show the factors, and where there is a mean and a scatter the limit and the overfill, for rising numbers of holes."""
-    columns = ["Measured holes", "Deviations above the mean", "For the next hole alone"] + (["Limit", "Overfill"] if unit else [])
+    """Show the factors, and where there is a mean and a scatter the limit and the overfill.
+
+    For rising numbers of holes.
+    """
+    columns = ["Measured holes", "Deviations above the mean", "For the next hole alone"] + (
+        ["Limit", "Overfill"] if unit else []
+    )
     rows = []
     for row in table.rows:
         if row.factor is None or row.next_hole_factor is None:
@@ -271,7 +377,10 @@ def growth_table(table: ConfidenceTable, caption: str, unit: str = "") -> View:
         if unit and row.limit is not None and row.overfill is not None:
             cells += [with_unit(round_text(row.limit, 4), unit), overfill_text(row.overfill)]
         rows.append(cells)
-    about = f"{caption}: share {percent(table.share)}, confidence {percent(table.confidence)}; for endlessly many {plain_text(table.endless, 4)} deviations"
+    about = (
+        f"{caption}: share {percent(table.share)}, confidence {percent(table.confidence)}; for endlessly many"
+        f" {plain_text(table.endless, 4)} deviations"
+    )
     return table_view(about, columns, rows, "r" * len(columns))
 
 
@@ -283,13 +392,16 @@ def written(job: Job, measured: Measured) -> View:
     sentences = []
     for group in groups:
         if group.file is None:
-            sentences.append(f"{group.mark}: {job.path.name} names no CSV file, so the numbers that it states cannot be compared with anything.")
+            sentences.append(
+                f"{group.mark}: {job.path.name} names no CSV file, so the numbers that it states cannot be compared"
+                " with anything."
+            )
         elif group.differences:
             sentences += group.differences
         else:
             sentences.append(
-                f"{group.mark}: what {job.path.name} states under evidence.{group.mark} is what {group.file.file} gives, to the digits that are written there. "
-                f"SHA-256 of the file: {group.file.sha256}."
+                f"{group.mark}: what {job.path.name} states under evidence.{group.mark} is what {group.file.file}"
+                f" gives, to the digits that are written there. SHA-256 of the file: {group.file.sha256}."
             )
     return told(*sentences)
 

@@ -1,6 +1,9 @@
-"""Pictures of overfill and waste: the budget of the scatter, short holes against waste, series, ways of dosing, sensitivities.
+"""Pictures of overfill and waste.
 
-Drawn on paper measured in inches like the fill picture. Whatever is told by ink is told by shape, place or words as well.
+The budget of the scatter, short holes against waste, series, ways of dosing, sensitivities.
+
+Drawn on paper measured in inches like the fill picture. Whatever is told by ink is told by shape, place or words as
+well.
 """
 
 from __future__ import annotations
@@ -75,7 +78,7 @@ def _rows(ax: Axes, names: Sequence[str]) -> None:
     name_rows(ax, range(len(names)), names)
 
 
-# ---- the budget ----------------------------------------------------------------------------------------------------------
+# ---- the budget ----------------------------------------------------------------------------------
 
 
 def budget_picture(group: GroupScatter, display: Display, *, figure: Figure | None = None) -> Picture:
@@ -95,12 +98,18 @@ def budget_picture(group: GroupScatter, display: Display, *, figure: Figure | No
     Picture
     """
     parts = sorted((part for part in group.budget.parts if part.u > 0), key=lambda part: -part.contribution)
-    rows = [(f"{WORDS[p.name]}{', common to a series' if p.name in group.setting.common else ''}", p.contribution, p.share) for p in parts]
+    rows = [
+        (f"{WORDS[p.name]}{', common to a series' if p.name in group.setting.common else ''}", p.contribution, p.share)
+        for p in parts
+    ]
     texts = [f"{display.volume(value)}, {100 * share:.0f} % of the variance" for _, value, share in rows]
     rows.append(("all together", group.budget.u, 1.0))
     texts.append(f"{display.volume(group.budget.u)}, root of the sum of squares")
     if parts:
-        alt = f"Of the inputs that scatter, {WORDS[parts[0].name]} brings most to the scatter of the dose of {group.mark}: {texts[0]}."
+        alt = (
+            f"Of the inputs that scatter, {WORDS[parts[0].name]} brings most to the scatter of the dose of"
+            f" {group.mark}: {texts[0]}."
+        )
     else:
         alt = f"Nothing scatters in {group.mark}, so its dose does not scatter either."
     with paper(figure, 0.62 + 0.27 * len(rows)) as target:
@@ -110,15 +119,27 @@ def budget_picture(group: GroupScatter, display: Display, *, figure: Figure | No
         for i, ((name, value, _), text) in enumerate(zip(rows, texts, strict=True)):
             last = i == len(rows) - 1
             own = ADHESIVE_PALE if "common" not in name else ADHESIVE
-            ax.barh(i, convert(value, "mm³", unit), height=0.62, color=INK if last else own, edgecolor=DEPTH_INK, linewidth=0.6)
+            ax.barh(
+                i,
+                convert(value, "mm³", unit),
+                height=0.62,
+                color=INK if last else own,
+                edgecolor=DEPTH_INK,
+                linewidth=0.6,
+            )
             note(ax, text, (convert(value, "mm³", unit), i), 4.0, fontweight="bold" if last else "normal")
         ax.set_xlim(0, convert(group.budget.u, "mm³", unit) * 1.02 or 1.0)
         ax.set_xlabel(f"standard deviation of the needed dose [{unit}]")
-    caption = f"What each input brings to the scatter of the dose that a hole of {group.mark} needs; darker bars are common to a series."
-    return Picture(svg_of(target, alt), alt, caption, tuple((name, text) for (name, _, _), text in zip(rows, texts, strict=True)))
+    caption = (
+        f"What each input brings to the scatter of the dose that a hole of {group.mark} needs; darker bars are common"
+        " to a series."
+    )
+    return Picture(
+        svg_of(target, alt), alt, caption, tuple((name, text) for (name, _, _), text in zip(rows, texts, strict=True))
+    )
 
 
-# ---- short holes against waste -------------------------------------------------------------------------------------------
+# ---- short holes against waste -------------------------------------------------------------------
 
 
 def _called(outcome: DoseOutcome) -> tuple[str, str]:
@@ -139,21 +160,39 @@ class CurveDrawing:
     high: float
     left: float
     right: float
-    panels: tuple[tuple[float, float, float, float], ...]  # of short holes and of waste: value and place of the lower and upper end
+    panels: tuple[
+        tuple[float, float, float, float], ...
+    ]  # of short holes and of waste: value and place of the lower and upper end
 
     def marked(self, share: float, short: float, waste: float) -> str:
-        """Return the drawing with a marker at an overfill [-], with its share of short holes [-] and its waste [unit of the picture]."""
+        """Return the drawing with a marker at an overfill [-].
+
+        With its share of short holes [-] and its waste [unit of the picture].
+        """
         x = self.left + (self.right - self.left) * min(max((share - self.low) / (self.high - self.low), 0.0), 1.0)
         places = []
-        for (bottom, y_0, top, y_1), value in zip(self.panels, (float(np.log10(max(short, LEAST_SHORT))), waste), strict=True):
+        for (bottom, y_0, top, y_1), value in zip(
+            self.panels, (float(np.log10(max(short, LEAST_SHORT))), waste), strict=True
+        ):
             places.append(y_0 + (y_1 - y_0) * min(max((value - bottom) / (top - bottom), 0.0), 1.0))
-        line = f'<line x1="{x:.2f}" x2="{x:.2f}" y1="{self.panels[0][3]:.2f}" y2="{self.panels[1][1]:.2f}" stroke="{ALARM}" stroke-width="1.1"/>'
-        dots = "".join(f'<circle cx="{x:.2f}" cy="{y:.2f}" r="4" fill="{ALARM}" stroke="{PAPER}" stroke-width="1.2"/>' for y in places)
-        return self.picture.svg.removesuffix("\n").removesuffix("</svg>") + f'<g class="dp-marker">{line}{dots}</g></svg>'
+        line = (
+            f'<line x1="{x:.2f}" x2="{x:.2f}" y1="{self.panels[0][3]:.2f}" y2="{self.panels[1][1]:.2f}"'
+            f' stroke="{ALARM}" stroke-width="1.1"/>'
+        )
+        dots = "".join(
+            f'<circle cx="{x:.2f}" cy="{y:.2f}" r="4" fill="{ALARM}" stroke="{PAPER}" stroke-width="1.2"/>'
+            for y in places
+        )
+        return (
+            self.picture.svg.removesuffix("\n").removesuffix("</svg>") + f'<g class="dp-marker">{line}{dots}</g></svg>'
+        )
 
 
 def curve_picture(group: GroupScatter, display: Display, *, figure: Figure | None = None) -> Picture:
-    """Draw short holes and waste against the overfill, with every way to choose it marked; parameters as for `budget_picture`."""
+    """Draw short holes and waste against the overfill, with every way to choose it marked.
+
+    Parameters as for `budget_picture`.
+    """
     return curve_drawing(group, display, figure=figure).picture
 
 
@@ -180,7 +219,8 @@ def curve_drawing(group: GroupScatter, display: Display, *, figure: Figure | Non
     with paper(figure, 3.7) as target:
         upper, lower = _placed(target, 0.62, 1.85, 4.30, 1.42), _placed(target, 0.62, 0.48, 4.30, 1.17)
         _draw_short(upper, curve.overfill, curve.short, group.stated)
-        waste = np.asarray(convert(curve.overflow, "mm³", unit))  # type: ignore[arg-type]  # convert takes arrays as well
+        # convert takes arrays as well
+        waste = np.asarray(convert(curve.overflow, "mm³", unit))  # type: ignore[arg-type]
         lower.plot(100 * curve.overfill, waste, color=DEPTH_INK, linewidth=1.8, zorder=4)
         lower.set_ylim(0, float(waste[-1]) * 1.06 or 1.0)
         lower.set_ylabel(f"waste a hole [{unit}]")
@@ -192,14 +232,20 @@ def curve_drawing(group: GroupScatter, display: Display, *, figure: Figure | Non
         _key(target, marks, rounded, display)
         picture_svg = svg_of(target, alt)
         drawing = _places(target, upper, lower, high)
-    caption = f"Short holes and waste of {group.mark} against the overfill; the letters stand for the ways to choose it."
+    caption = (
+        f"Short holes and waste of {group.mark} against the overfill; the letters stand for the ways to choose it."
+    )
     numbers = tuple((" ".join(_called(m)), _mark_text(m, display)) for m in (*marks, rounded))
     return CurveDrawing(Picture(picture_svg, alt, caption, numbers), 0.0, high, *drawing)
 
 
 def _curve_alt(group: GroupScatter, display: Display, marks: Sequence[Settled], rounded: DoseOutcome) -> str:
     stated = next((m for m in marks if m.rule == "probability"), None)
-    asked = f"{share_text(stated.share)} overfill keeps at most {100 * group.stated:.4g} holes in a hundred short; " if stated else ""
+    asked = (
+        f"{share_text(stated.share)} overfill keeps at most {100 * group.stated:.4g} holes in a hundred short; "
+        if stated
+        else ""
+    )
     return (
         f"For {group.mark}, {asked}the rounded dose comes to {share_text(rounded.share)}, "
         f"with {short_text(rounded.short)} short in a hundred and {display.volume(rounded.waste)} of waste a hole."
@@ -228,17 +274,46 @@ def _draw_marks(upper: Axes, lower: Axes, marks: Sequence[Settled], rounded: Dos
             ax.axvline(100 * m.share, color=colour, linewidth=wide, zorder=2)
             if ax is upper and y < LEAST_SHORT:  # below the paper
                 continue
-            ax.plot([100 * m.share], [y], marker="o", markersize=5.0, color=colour, markeredgecolor=PAPER, markeredgewidth=0.8, zorder=5, clip_on=False)
+            ax.plot(
+                [100 * m.share],
+                [y],
+                marker="o",
+                markersize=5.0,
+                color=colour,
+                markeredgecolor=PAPER,
+                markeredgewidth=0.8,
+                zorder=5,
+                clip_on=False,
+            )
         upper.annotate(
-            LETTERS[m.rule], xy=(100 * m.share, 1.0), xycoords=("data", "axes fraction"), xytext=(at, 1.11), textcoords=("data", "axes fraction"), ha="center",
-            va="center", fontsize=8.4, color=colour, fontweight="bold" if m.chosen else "normal", annotation_clip=False,
+            LETTERS[m.rule],
+            xy=(100 * m.share, 1.0),
+            xycoords=("data", "axes fraction"),
+            xytext=(at, 1.11),
+            textcoords=("data", "axes fraction"),
+            ha="center",
+            va="center",
+            fontsize=8.4,
+            color=colour,
+            fontweight="bold" if m.chosen else "normal",
+            annotation_clip=False,
             arrowprops={"arrowstyle": "-", "color": colour, "linewidth": wide, "shrinkA": 0.5, "shrinkB": 0.0},
-        )  # fmt: skip
+        )
     if 100 * rounded.share <= high:
         for ax, y in ((upper, rounded.short), (lower, convert(rounded.waste, "mm³", unit))):
             if ax is upper and y < LEAST_SHORT:
                 continue
-            ax.plot([100 * rounded.share], [y], marker="^", markersize=7.5, color=INK, markeredgecolor=PAPER, markeredgewidth=0.8, zorder=6, clip_on=False)
+            ax.plot(
+                [100 * rounded.share],
+                [y],
+                marker="^",
+                markersize=7.5,
+                color=INK,
+                markeredgecolor=PAPER,
+                markeredgewidth=0.8,
+                zorder=6,
+                clip_on=False,
+            )
 
 
 def _mark_text(m: DoseOutcome, display: Display) -> str:
@@ -254,12 +329,22 @@ def _key(figure: Figure, marks: Sequence[Settled], rounded: DoseOutcome, display
         chosen = _chosen(m)
         weight, colour = ("bold", DEPTH_INK) if chosen else ("normal", INK)
         figure.text(5.12 / width, y / height, letter, fontsize=8.4, color=colour, fontweight=weight, va="center")
-        figure.text(5.34 / width, y / height, name + (", chosen" if chosen else ""), fontsize=7.6, color=colour, fontweight=weight, va="center")
+        figure.text(
+            5.34 / width,
+            y / height,
+            name + (", chosen" if chosen else ""),
+            fontsize=7.6,
+            color=colour,
+            fontweight=weight,
+            va="center",
+        )
         figure.text(5.34 / width, (y - 0.155) / height, _mark_text(m, display), fontsize=7.0, color=INK, va="center")
         y -= 0.42
 
 
-def _places(figure: Figure, upper: Axes, lower: Axes, high: float) -> tuple[float, float, tuple[tuple[float, float, float, float], ...]]:
+def _places(
+    figure: Figure, upper: Axes, lower: Axes, high: float
+) -> tuple[float, float, tuple[tuple[float, float, float, float], ...]]:
     """Return where the axes stand on the drawing, in points from its upper left corner."""
     wide, tall = (72.0 * float(inches) for inches in figure.get_size_inches())
     panels = []
@@ -271,7 +356,7 @@ def _places(figure: Figure, upper: Axes, lower: Axes, high: float) -> tuple[floa
     return wide * box.x0, wide * box.x1, tuple(panels)
 
 
-# ---- a whole series ------------------------------------------------------------------------------------------------------
+# ---- a whole series ------------------------------------------------------------------------------
 
 
 def _count_name(one: SeriesCount) -> str:
@@ -296,8 +381,9 @@ def series_picture(group: GroupScatter, risk: SeriesRisk, *, figure: Figure | No
     """
     rows = [(_count_name(one), one.together, one.alone) for one in risk.counts(group.probability)]
     alt = (
-        f"In {_per_cent(rows[0][1])} of the series of {risk.holes} holes of {group.mark} no hole is short, and in {_per_cent(rows[-1][1])} {rows[-1][0]} are; "
-        f"if nothing were common to a series it would be {_per_cent(rows[0][2])} and {_per_cent(rows[-1][2])}."
+        f"In {_per_cent(rows[0][1])} of the series of {risk.holes} holes of {group.mark} no hole is short, and in"
+        f" {_per_cent(rows[-1][1])} {rows[-1][0]} are; if nothing were common to a series it would be"
+        f" {_per_cent(rows[0][2])} and {_per_cent(rows[-1][2])}."
     )
     with paper(figure, 2.35) as target:
         ax = _placed(target, 0.62, 0.48, 7.45, 1.62)
@@ -311,10 +397,25 @@ def series_picture(group: GroupScatter, risk: SeriesRisk, *, figure: Figure | No
         ax.set_ylim(0, 100 * max(max(a, b) for _, a, b in rows) * 1.14)
         ax.set_xlabel(f"short holes in a series of {risk.holes}")
         ax.set_ylabel("share of the series [%]")
-        for y, colour, words in ((0.93, DEPTH_INK, _common_words(group)), (0.80, ADHESIVE_PALE, "if every hole were on its own")):
-            ax.plot([0.36], [y + 0.01], transform=ax.transAxes, marker="s", markersize=7, color=colour, markeredgecolor=DEPTH_INK, markeredgewidth=0.6)
+        for y, colour, words in (
+            (0.93, DEPTH_INK, _common_words(group)),
+            (0.80, ADHESIVE_PALE, "if every hole were on its own"),
+        ):
+            ax.plot(
+                [0.36],
+                [y + 0.01],
+                transform=ax.transAxes,
+                marker="s",
+                markersize=7,
+                color=colour,
+                markeredgecolor=DEPTH_INK,
+                markeredgewidth=0.6,
+            )
             ax.text(0.375, y, words, transform=ax.transAxes, fontsize=7.8, color=INK, va="center")
-    caption = f"Short holes in one series of {group.mark} with the rounded dose: what is common to the series makes good series better and bad ones worse."
+    caption = (
+        f"Short holes in one series of {group.mark} with the rounded dose: what is common to the series makes good"
+        " series better and bad ones worse."
+    )
     numbers = tuple((name, f"{_per_cent(a)}; {_per_cent(b)} if every hole were on its own") for name, a, b in rows)
     return Picture(svg_of(target, alt), alt, caption, numbers)
 
@@ -327,7 +428,7 @@ def _per_cent(share: float) -> str:
     return "<0.1 %" if 0 < share < 0.0005 else f"{100 * share:.1f} %" if share < 0.0995 else f"{100 * share:.0f} %"
 
 
-# ---- ways of dosing ------------------------------------------------------------------------------------------------------
+# ---- ways of dosing ------------------------------------------------------------------------------
 
 
 def ways_picture(ways: Sequence[WayResult], *, mark: str, display: Display, figure: Figure | None = None) -> Picture:
@@ -352,11 +453,14 @@ def ways_picture(ways: Sequence[WayResult], *, mark: str, display: Display, figu
     texts = [f"{display.job_volume(100 * way.used)}, of it {display.job_volume(100 * way.waste)} waste" for way in ways]
     worst, best = max(ways, key=lambda way: way.short_per_100), min(ways, key=lambda way: way.short_per_100)
     alt = (
-        f"For {mark}, '{worst.name}' leaves most holes short, {_hundred(worst)} in a hundred; "
-        f"'{best.name}' leaves fewest, {_hundred(best)}, and takes {display.job_volume(100 * best.used)} for a hundred holes."
+        f"For {mark}, '{worst.name}' leaves most holes short, {_hundred(worst)} in a hundred; '{best.name}' leaves"
+        f" fewest, {_hundred(best)}, and takes {display.job_volume(100 * best.used)} for a hundred holes."
     )
     with paper(figure, 0.60 + 0.29 * len(ways)) as target:
-        short, used = _placed(target, 3.0, 0.48, 1.25, 0.29 * len(ways)), _placed(target, 4.75, 0.48, 1.90, 0.29 * len(ways))
+        short, used = (
+            _placed(target, 3.0, 0.48, 1.25, 0.29 * len(ways)),
+            _placed(target, 4.75, 0.48, 1.90, 0.29 * len(ways)),
+        )
         _rows(short, [way.name for way in ways])
         _rows(used, [""] * len(ways))
         for i, (way, text) in enumerate(zip(ways, texts, strict=True)):
@@ -364,7 +468,16 @@ def ways_picture(ways: Sequence[WayResult], *, mark: str, display: Display, figu
             note(short, _hundred(way), (way.short_per_100, i), 4.0, fontsize=7.4)
             whole, waste = (convert(100 * value, "mm³", unit) for value in (way.used, way.waste))
             used.barh(i, whole - waste, height=0.62, color=ADHESIVE, edgecolor=DEPTH_INK, linewidth=0.6)
-            used.barh(i, waste, left=whole - waste, height=0.62, color=PAPER, edgecolor=DEPTH_INK, linewidth=0.6, hatch="/////")
+            used.barh(
+                i,
+                waste,
+                left=whole - waste,
+                height=0.62,
+                color=PAPER,
+                edgecolor=DEPTH_INK,
+                linewidth=0.6,
+                hatch="/////",
+            )
             note(used, text, (whole, i), 4.0, fontsize=7.4)
         short.set_xlim(0, 100)
         used.set_xlim(0, max(convert(100 * way.used, "mm³", unit) for way in ways) * 1.01)
@@ -379,7 +492,7 @@ def _hundred(way: WayResult) -> str:
     return "none" if way.short_per_100 == 0 else plain_text(way.short_per_100, 2)
 
 
-# ---- what dose and waste react to ----------------------------------------------------------------------------------------
+# ---- what dose and waste react to ----------------------------------------------------------------
 
 
 def tornado_picture(group: GroupScatter, display: Display, *, figure: Figure | None = None) -> Picture:
@@ -402,22 +515,31 @@ def tornado_picture(group: GroupScatter, display: Display, *, figure: Figure | N
     names = [swing.name for swing in dose]
     widest = dose[0]
     ends = [f"{display.volume(value)}" for value in sorted((widest.at_low, widest.at_high))]
-    alt = f"The dose that a hole of {group.mark} needs reacts most to {WORDS[widest.name]}, which alone moves it from {ends[0]} to {ends[1]}."
+    alt = (
+        f"The dose that a hole of {group.mark} needs reacts most to {WORDS[widest.name]}, which alone moves it from"
+        f" {ends[0]} to {ends[1]}."
+    )
     high = 0.34 * len(names) + 0.1
     with paper(figure, 0.58 + high) as target:
-        for left, swings, what, told in ((1.95, dose, "dose that a hole needs", True), (5.35, waste, "waste at the rounded dose", False)):
+        for left, swings, what, told in (
+            (1.95, dose, "dose that a hole needs", True),
+            (5.35, waste, "waste at the rounded dose", False),
+        ):
             ax = _placed(target, left, 0.48, 2.75, high)
             _rows(ax, [WORDS[name].replace(" of the ", "\nof the ") if told else "" for name in names])
             _draw_swings(ax, {swing.name: swing for swing in swings}, names, display, told)
             ax.set_xlabel(f"{what} [{display.volume_unit}]")
     caption = (
-        f"How far each input alone moves dose and waste of {group.mark}, over the middle {100 * SWING_SHARE:g} % of its values, the others at their means; "
-        "the pale half is the input's low end."
+        f"How far each input alone moves dose and waste of {group.mark}, over the middle {100 * SWING_SHARE:g} % of its"
+        " values, the others at their means; the pale half is the input's low end."
     )
     numbers = tuple(
         (
             WORDS[s.name],
-            f"{input_text(s.name, s.low, display)} to {input_text(s.name, s.high, display)}: {display.volume(s.at_low)} to {display.volume(s.at_high)}",
+            (
+                f"{input_text(s.name, s.low, display)} to {input_text(s.name, s.high, display)}:"
+                f" {display.volume(s.at_low)} to {display.volume(s.at_high)}"
+            ),
         )
         for s in dose
     )
@@ -425,7 +547,10 @@ def tornado_picture(group: GroupScatter, display: Display, *, figure: Figure | N
 
 
 def _draw_swings(ax: Axes, swings: Mapping[str, Swing], names: Sequence[str], display: Display, told: bool) -> None:
-    """Draw one bar for each input about the result at the means; ``told`` names the ends of the inputs, else the results there."""
+    """Draw one bar for each input about the result at the means.
+
+    ``told`` names the ends of the inputs, else the results there.
+    """
     unit = display.volume_unit
 
     def volume(value: float) -> float:
@@ -441,14 +566,27 @@ def _draw_swings(ax: Axes, swings: Mapping[str, Swing], names: Sequence[str], di
         if name not in swings:
             continue
         swing = swings[name]
-        for end, value, colour in ((swing.low, volume(swing.at_low), ADHESIVE_PALE), (swing.high, volume(swing.at_high), ADHESIVE)):
-            ax.barh(i, value - middle, left=middle, height=0.58, color=colour, edgecolor=DEPTH_INK, linewidth=0.6, zorder=2)
+        for end, value, colour in (
+            (swing.low, volume(swing.at_low), ADHESIVE_PALE),
+            (swing.high, volume(swing.at_high), ADHESIVE),
+        ):
+            ax.barh(
+                i, value - middle, left=middle, height=0.58, color=colour, edgecolor=DEPTH_INK, linewidth=0.6, zorder=2
+            )
             right = value > middle or (value == middle and end == swing.high)
-            note(ax, input_text(name, end, display) if told else round_text(value, 3), (value, i), 3.0 if right else -3.0, fontsize=6.8)
+            note(
+                ax,
+                input_text(name, end, display) if told else round_text(value, 3),
+                (value, i),
+                3.0 if right else -3.0,
+                fontsize=6.8,
+            )
 
 
 def lines_picture(group: GroupScatter, display: Display, *, figure: Figure | None = None) -> Picture:
-    """Draw waste against the hole's diameter and the embedment, for a dose that is set once and for one that follows the hole.
+    """Draw waste against the hole's diameter and the embedment.
+
+    For a dose that is set once and for one that follows the hole.
 
     Parameters
     ----------
@@ -469,8 +607,19 @@ def lines_picture(group: GroupScatter, display: Display, *, figure: Figure | Non
     alt = _lines_alt(group, display, full)
     with paper(figure, 2.75) as target:
         axes = (_placed(target, 0.62, 0.48, 2.72, 1.92), _placed(target, 3.75, 0.48, 2.72, 1.92))
-        pairs = ((fixed.against_d_0, follows.against_d_0, nominal.d_0, "hole diameter"), (fixed.against_l_v, follows.against_l_v, nominal.l_v, "embedment"))
-        top = max(float(convert(v.max(), "mm³", unit)) for one, two, _, _ in pairs for v in (one.waste, one.missing, two.waste)) * 1.08 or 1.0
+        pairs = (
+            (fixed.against_d_0, follows.against_d_0, nominal.d_0, "hole diameter"),
+            (fixed.against_l_v, follows.against_l_v, nominal.l_v, "embedment"),
+        )
+        top = (
+            max(
+                float(convert(v.max(), "mm³", unit))
+                for one, two, _, _ in pairs
+                for v in (one.waste, one.missing, two.waste)
+            )
+            * 1.08
+            or 1.0
+        )
         for ax, (one, two, drawn, name) in zip(axes, pairs, strict=True):
             x = np.array([convert(float(v), "mm", length) for v in one.x])
             styles: tuple[dict[str, Any], ...] = (
@@ -481,7 +630,14 @@ def lines_picture(group: GroupScatter, display: Display, *, figure: Figure | Non
             for values, style in zip((one.waste, one.missing, two.waste), styles, strict=True):
                 ax.plot(x, [convert(float(v), "mm³", unit) for v in values], **style)
             ax.axvline(convert(drawn, "mm", length), color=QUIET, linewidth=0.7, zorder=1)
-            note(ax, f"as drawn: {display.size(drawn)}", (convert(drawn, "mm", length), 1.0), dy=3.0, xycoords=("data", "axes fraction"), fontsize=7.4)
+            note(
+                ax,
+                f"as drawn: {display.size(drawn)}",
+                (convert(drawn, "mm", length), 1.0),
+                dy=3.0,
+                xycoords=("data", "axes fraction"),
+                fontsize=7.4,
+            )
             ax.set_xlim(float(x[0]), float(x[-1]))
             ax.set_ylim(0, top)
             ax.set_xlabel(f"{name} [{length}]")
@@ -500,9 +656,16 @@ def _line_labels(ax: Axes, one: Any, two: Any, unit: str, top: float) -> None:
 def _lines_alt(group: GroupScatter, display: Display, full: Sequence[float | None]) -> str:
     dose = display.volume(group.dose)
     names = ("a hole diameter", "an embedment")
-    told = [f"from {name} of about {display.size(round(at, 2))}" for name, at in zip(names, full, strict=True) if at is not None]
+    told = [
+        f"from {name} of about {display.size(round(at, 2))}"
+        for name, at in zip(names, full, strict=True)
+        if at is not None
+    ]
     if not told:
-        return f"The rounded dose of {group.mark}, {dose}, stays enough over all diameters and embedments shown, and the waste falls as they grow."
+        return (
+            f"The rounded dose of {group.mark}, {dose}, stays enough over all diameters and embedments shown, and the"
+            " waste falls as they grow."
+        )
     return f"The rounded dose of {group.mark}, {dose}, turns from waste to shortage {' or '.join(told)} on."
 
 
@@ -511,5 +674,10 @@ def _line_numbers(pairs: Sequence[tuple[Any, Any, float, str]], display: Display
     for one, two, _, name in pairs:
         for i in np.linspace(0, len(one.x) - 1, 5).astype(int):
             texts = [display.volume(float(v[i])) for v in (one.waste, one.missing, two.waste)]
-            numbers.append((f"{name} {display.size(float(one.x[i]))}", f"waste {texts[0]}, missing {texts[1]}; dose follows: waste {texts[2]}"))
+            numbers.append(
+                (
+                    f"{name} {display.size(float(one.x[i]))}",
+                    f"waste {texts[0]}, missing {texts[1]}; dose follows: waste {texts[2]}",
+                )
+            )
     return tuple(numbers)

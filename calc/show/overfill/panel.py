@@ -1,7 +1,7 @@
 """The panel of the second notebook: drag the dose, and see short holes and waste trade against each other at once.
 
-The scatter is typed in the words of the job file. The panel calls `calc.work.overfill.work.study` when the scatter changes, and the
-curve is drawn then; while the dose is dragged only its numbers change, and a marker on the drawing.
+The scatter is typed in the words of the job file. The panel calls `calc.work.overfill.work.study` when the scatter
+changes, and the curve is drawn then; while the dose is dragged only its numbers change, and a marker on the drawing.
 """
 
 from __future__ import annotations
@@ -25,7 +25,16 @@ from calc.files.scatter import STANDARD, Scatter, ScatterKeys
 from calc.files.schedule import BarGroup
 from calc.fill.bits import STATES
 from calc.show.overfill.figures import CurveDrawing, curve_drawing, share_text, short_text
-from calc.show.panel import BY_RULE, Panel, choice_field, group_field, read_number, result_html, slider_field, text_field
+from calc.show.panel import (
+    BY_RULE,
+    Panel,
+    choice_field,
+    group_field,
+    read_number,
+    result_html,
+    slider_field,
+    text_field,
+)
 from calc.work.overfill.group import GroupScatter
 from calc.work.overfill.work import choose, hole_left_out, study
 from calc.work.save import Setting, save_group, save_values
@@ -128,28 +137,39 @@ class OverfillPanel(Panel):
         """Return the job with the scatter and the accepted share of short holes as they stand in the fields."""
         if self.text("bit") == TYPED and not self.text("hole_diameter"):
             raise UnitError(
-                f"{_LABELS['hole_diameter']}: the field is empty, and '{AS_TYPED}' is chosen; accepted: {_DEVIATIONS}, or a state of the bit. "
-                "For holes that do not vary: mean 0 mm, sd 0 mm"
+                f"{_LABELS['hole_diameter']}: the field is empty, and '{AS_TYPED}' is chosen; accepted: {_DEVIATIONS},"
+                " or a state of the bit. For holes that do not vary: mean 0 mm, sd 0 mm"
             )
         values = self._values()
         if not any(values.values()) and self.job.scatter is None:
-            raise NotAccepted("Nothing varies yet: choose the state of the bit, or type a deviation such as mean 0.3 mm, sd 0.1 mm")
+            raise NotAccepted(
+                "Nothing varies yet: choose the state of the bit, or type a deviation such as mean 0.3 mm, sd 0.1 mm"
+            )
         keys = _read_keys(values)
         scatter = Scatter() if self.job.scatter is None else self.job.scatter
         own = scatter.group.get(self.group.mark, ScatterKeys())
         own = own.model_copy(update={name: getattr(keys, name) for name in self._touched()})
         scatter = scatter.model_copy(update={"group": {**scatter.group, self.group.mark: own}})
-        return replace(self.job, scatter=scatter, overfill=self.job.overfill.model_copy(update={"short_probability": self._target()}))
+        return replace(
+            self.job,
+            scatter=scatter,
+            overfill=self.job.overfill.model_copy(update={"short_probability": self._target()}),
+        )
 
     def _touched(self) -> set[str]:
-        """Name the keys whose fields say something else than the job's files; bit and diameter are two ways to say one thing."""
+        """Name the keys whose fields say something else than the job's files.
+
+        Bit and diameter are two ways to say one thing.
+        """
         names = {name for name in ("bit", *_SPREADS) if self.differs(name)}
         return names | {"bit", "hole_diameter"} if names & {"bit", "hole_diameter"} else names
 
     def _values(self) -> dict[str, Any]:
         """Return the keys of the group's table as a job file would hold them."""
         bit = self.text("bit")
-        return {"bit": None if bit in (TYPED, UNSTATED) else bit} | {name: spread_of(self.text(name), name) for name in _SPREADS}
+        return {"bit": None if bit in (TYPED, UNSTATED) else bit} | {
+            name: spread_of(self.text(name), name) for name in _SPREADS
+        }
 
     def _target(self) -> float:
         accepted = "accepted: above 0 and below 1, such as 0.05 for one hole in twenty"
@@ -209,7 +229,7 @@ class OverfillPanel(Panel):
         return {key: None} if any(k == key or k.startswith(f"{key}.") for k in self.job.origins) else {}
 
 
-# ---- fields and what they say --------------------------------------------------------------------------------------------
+# ---- fields and what they say --------------------------------------------------------------------
 
 
 def _fields(job: Job) -> dict[str, Any]:
@@ -235,8 +255,15 @@ def _fields(job: Job) -> dict[str, Any]:
 
 
 def _bits(*, unstated: bool) -> list[tuple[str, str]]:
-    """What can be chosen for the bit. Nobody can choose that nothing is said; it only stays so where the job's files say nothing."""
-    return [*((state, state) for state in STATES), (AS_TYPED, TYPED), *([("not stated: the hole does not vary", UNSTATED)] if unstated else [])]
+    """What can be chosen for the bit.
+
+    Nobody can choose that nothing is said; it only stays so where the job's files say nothing.
+    """
+    return [
+        *((state, state) for state in STATES),
+        (AS_TYPED, TYPED),
+        *([("not stated: the hole does not vary", UNSTATED)] if unstated else []),
+    ]
 
 
 def _texts(job: Job, group: BarGroup) -> dict[str, str]:
@@ -248,7 +275,9 @@ def _texts(job: Job, group: BarGroup) -> dict[str, str]:
         for name in _SPREADS:
             if name in keys.spreads:
                 place = keys.place[name]
-                typed = [f"{word} {job.origins[f'{place}.{word}']}" for word in _WORDS if f"{place}.{word}" in job.origins]
+                typed = [
+                    f"{word} {job.origins[f'{place}.{word}']}" for word in _WORDS if f"{place}.{word}" in job.origins
+                ]
                 found[name] = ", ".join(typed) or str(job.origins.get(place, ""))
     if not found["bit"] and not found["hole_diameter"]:
         found["bit"] = UNSTATED
@@ -316,7 +345,13 @@ def _read_keys(values: Mapping[str, Any]) -> ScatterKeys:
         for item in error.errors(include_url=False):
             given = item["input"]
             said = str(item["msg"]).removeprefix("Value error, ")
-            shown = "" if isinstance(given, dict) or said.startswith("'") else plain_text(given) if isinstance(given, float) else str(given)
+            shown = (
+                ""
+                if isinstance(given, dict) or said.startswith("'")
+                else plain_text(given)
+                if isinstance(given, float)
+                else str(given)
+            )
             problems.append(Problem("", f"field {item['loc'][0]}", shown, said))
         raise InputErrors(problems) from None
 
@@ -334,11 +369,14 @@ def _study(job: Job, group: BarGroup) -> GroupScatter:
         raise InputErrors(told) from None
 
 
-# ---- the result ----------------------------------------------------------------------------------------------------------
+# ---- the result ----------------------------------------------------------------------------------
 
 
 def _shown(job: Job, group: GroupScatter, share: float, drawing: CurveDrawing) -> str:
-    """Compose the result: what the dose does in large figures, what its rounding makes of it, the curve with a marker."""
+    """Compose the result: what the dose does in large figures, what its rounding makes of it.
+
+    The curve with a marker.
+    """
     display, found = job.display, group.at_overfill(share)
     large = [
         ("Overfill", share_text(share)),
@@ -361,11 +399,18 @@ def _lines(job: Job, group: GroupScatter, dose: float) -> list[str]:
     verdict = "that is kept" if group.keeps(rounded) else "that is NOT kept"
     least = next(option.share for option in group.options if option.rule == "probability")
     lines = [
-        f"Rounded to the dispenser: {text}, which is {share_text(rounded.share)} overfill: {short_text(rounded.short)} short in 100, "
-        f"{display.volume(rounded.waste)} waste a hole",
+        (
+            f"Rounded to the dispenser: {text}, which is {share_text(rounded.share)} overfill:"
+            f" {short_text(rounded.short)} short in 100, {display.volume(rounded.waste)} waste a hole"
+        ),
         f"Accepted: {stated}; with the rounded dose {verdict}. It takes {share_text(least or 0.0)} overfill",
-        f"Over all {group.count} holes: {_expected(group.count * rounded.short)} short, {display.volume(group.count * rounded.waste)} of waste"
-        + ("" if job.cost is None else f", worth {group.count * rounded.waste * job.cost.waste:.2f} {job.cost.currency}"),
+        f"Over all {group.count} holes: {_expected(group.count * rounded.short)} short,"
+        f" {display.volume(group.count * rounded.waste)} of waste"
+        + (
+            ""
+            if job.cost is None
+            else f", worth {group.count * rounded.waste * job.cost.waste:.2f} {job.cost.currency}"
+        ),
     ]
     gone = hole_left_out(job, [job.group(group.mark)])
     return [*(notice.words for notice in gone), *lines, *(notice.words for notice in group.notices)]

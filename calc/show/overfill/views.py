@@ -1,4 +1,7 @@
-"""What notebook 02 shows: tables, pictures and sentences about overfill and waste, and plain words where the job file gives too little."""
+"""What notebook 02 shows: tables, pictures and sentences about overfill and waste.
+
+And plain words where the job file gives too little.
+"""
 
 from __future__ import annotations
 
@@ -34,7 +37,6 @@ from calc.work.results import Results
 _SEEN = 5e-4  # shares of series with a short hole are drawn from here on
 
 
-
 @dataclass(frozen=True)
 class Told:
     """What the views draw from: a job, its results, and what was studied of each bar group."""
@@ -51,9 +53,16 @@ class Told:
 
     @property
     def shown(self) -> GroupScatter | None:
-        """The group that pictures show: the one with most ways to choose its overfill, then the one that takes most adhesive."""
+        """The group that pictures show.
+
+        The one with most ways to choose its overfill, then the one that takes most adhesive.
+        """
         groups = self.groups.values()
-        return max(groups, key=lambda one: (sum(o.share is not None for o in one.options), one.count * one.required), default=None)
+        return max(
+            groups,
+            key=lambda one: (sum(o.share is not None for o in one.options), one.count * one.required),
+            default=None,
+        )
 
     def worked(self, mark: str) -> Worked:
         """Return the dose of a group."""
@@ -85,7 +94,7 @@ def _missing(told_: Told, what: str) -> View:
     return told(f"{name} has no table scatter, so {what}. The answer above says what to write there.")
 
 
-# ---- what goes in --------------------------------------------------------------------------------------------------------
+# ---- what goes in --------------------------------------------------------------------------------
 
 
 def opening(at: Told) -> View:
@@ -93,11 +102,12 @@ def opening(at: Told) -> View:
     name = at.job.path.name
     if not at.groups:
         return told(
-            f"{name} states no scatter: it has no table scatter. So nobody can say how often a hole stays short, or what is wasted; the overfill is what "
-            "somebody decided.",
-            'What to add, in a table [scatter]: bit = "medium" (or worn, or new), or hole_diameter with the mean and sd of its deviation as drilled; '
-            'bar_mass = "standard" or its limits; embedment, overdrill, voids and dispenser, each as mean and sd or as low and high. What is left out '
-            "does not vary. For ways of dosing add [judgement], for prices [cost].",
+            f"{name} states no scatter: it has no table scatter. So nobody can say how often a hole stays short, or"
+            " what is wasted; the overfill is what somebody decided.",
+            'What to add, in a table [scatter]: bit = "medium" (or worn, or new), or hole_diameter with the mean and sd'
+            ' of its deviation as drilled; bar_mass = "standard" or its limits; embedment, overdrill, voids and'
+            " dispenser, each as mean and sd or as low and high. What is left out does not vary. For ways of dosing add"
+            " [judgement], for prices [cost].",
         )
     short = sum(group.count * group.probability for group in at.groups.values())
     waste = sum(group.count * group.mean_overflow for group in at.groups.values())
@@ -105,7 +115,11 @@ def opening(at: Told) -> View:
     holes = sum(group.count for group in at.groups.values())
     failed = [check for check in at.results.sheet_of("02_overfill_and_waste").checks if not check.passes]
     stated = f"{100 * at.job.overfill.short_probability:.4g} %"
-    verdict = f"In every group at most {stated} of the holes stay short." if not failed else f"In {len(failed)} of the groups more than {stated} stay short."
+    verdict = (
+        f"In every group at most {stated} of the holes stay short."
+        if not failed
+        else f"In {len(failed)} of the groups more than {stated} stay short."
+    )
     lost = at.display.lost_volume(waste)
     cost = "" if at.job.cost is None else f", worth {waste * at.job.cost.waste:.2f} {at.job.cost.currency}"
     expected = "practically none stays" if short < 0.05 else f"{short:.1f} are expected to stay"
@@ -125,16 +139,25 @@ def inputs(at: Told) -> list[View]:
     lines = ["What is not named here does not vary: it is taken as drawn."]
     if any(at.job.scatter.of(mark).bit is not None for mark in at.groups if at.job.scatter is not None):
         lines.append(f"{SOURCE[0].upper()}{SOURCE[1:]}.")
-    if any(value == "standard" for key, value in origins.items() if key.startswith("scatter.") and key.endswith("bar_mass")):
+    if any(
+        value == "standard" for key, value in origins.items() if key.startswith("scatter.") and key.endswith("bar_mass")
+    ):
         tolerances = dict.fromkeys(one.case.bar.standard.mass_tolerance for one in at.results.worked)
-        lines += [f"{one.source}; every value between is taken as likely as any other." for one in tolerances if one is not None]
+        lines += [
+            f"{one.source}; every value between is taken as likely as any other."
+            for one in tolerances
+            if one is not None
+        ]
     for common, holes in dict.fromkeys((group.setting.common, group.setting.series) for group in at.groups.values()):
         if common:
-            lines.append(f"Common to a series of {holes} holes: {' and '.join(WORDS[one] for one in common)}. The rest varies from hole to hole.")
+            lines.append(
+                f"Common to a series of {holes} holes: {' and '.join(WORDS[one] for one in common)}. The rest varies"
+                " from hole to hole."
+            )
     return [*views, told(" ".join(lines))]
 
 
-# ---- the answer ----------------------------------------------------------------------------------------------------------
+# ---- the answer ----------------------------------------------------------------------------------
 
 
 def answer(at: Told) -> View:
@@ -144,13 +167,27 @@ def answer(at: Told) -> View:
         mark, choice = one.case.mark, at.choices[one.case.mark]
         rule = "set in the schedule" if choice.rule == "own" else RULES[choice.rule]
         group = at.groups.get(mark)
-        does = ("not known", "not known") if group is None else (f"{short_text(group.probability)} %", at.display.volume(group.mean_overflow))
-        rows.append((mark, share_text(choice.share), rule, choice.reason, one.dispense_text, share_text(one.rounded / one.required - 1), *does))
+        does = (
+            ("not known", "not known")
+            if group is None
+            else (f"{short_text(group.probability)} %", at.display.volume(group.mean_overflow))
+        )
+        rows.append(
+            (
+                mark,
+                share_text(choice.share),
+                rule,
+                choice.reason,
+                one.dispense_text,
+                share_text(one.rounded / one.required - 1),
+                *does,
+            )
+        )
     columns = ("Mark", "Overfill", "Rule", "Reason", "Rounded dose", "which is", "A hole is short", "Waste a hole")
     return table_view("Overfill of each group, and what its rounded dose does", columns, rows, "lrllrrrr")
 
 
-# ---- the budget ----------------------------------------------------------------------------------------------------------
+# ---- the budget ----------------------------------------------------------------------------------
 
 
 def budget(at: Told) -> list[View]:
@@ -161,7 +198,9 @@ def budget(at: Told) -> list[View]:
     rows = [(words, *(_part_text(group, name, at.display) for group in groups)) for name, words in WORDS.items()]
     rows.append(("all together", *(at.display.volume(group.budget.u) for group in groups)))
     columns = ("Input", *(group.mark for group in groups))
-    table = table_view("Part in the standard deviation of the needed dose, and in its variance", columns, rows, "l" + "r" * len(groups))
+    table = table_view(
+        "Part in the standard deviation of the needed dose, and in its variance", columns, rows, "l" + "r" * len(groups)
+    )
     return [picture_view(budget_picture(at.shown, at.display)), table]
 
 
@@ -170,7 +209,7 @@ def _part_text(group: GroupScatter, name: str, display: Display) -> str:
     return "none" if part.u == 0 else f"{display.volume(part.contribution)} ({100 * part.share:.0f} %)"
 
 
-# ---- short holes against waste -------------------------------------------------------------------------------------------
+# ---- short holes against waste -------------------------------------------------------------------
 
 
 def curve(at: Told) -> list[View]:
@@ -183,13 +222,20 @@ def curve(at: Told) -> list[View]:
     for option in group.options:
         mark = marks.get(option.rule)
         name = f"{LETTERS[option.rule]} {option.name}{', chosen' if mark and mark.chosen else ''}"
-        told_ = ("none", "", "") if mark is None else (share_text(mark.share), short_text(mark.short), at.display.volume(mark.waste))
+        told_ = (
+            ("none", "", "")
+            if mark is None
+            else (share_text(mark.share), short_text(mark.short), at.display.volume(mark.waste))
+        )
         rows.append((name, *told_, option.reason))
     rounded = group.rounded
     dose = (share_text(rounded.share), short_text(rounded.short), at.display.volume(rounded.waste))
     rows.append(("▲ rounded dose", *dose, at.worked(group.mark).dispense_text))
     columns = ("Way to choose", "Overfill", "Short in 100", "Waste a hole", "Reason, or what is missing")
-    return [picture_view(curve_picture(group, at.display)), table_view(f"{group.mark}: the ways to choose an overfill, side by side", columns, rows, "lrrrl")]
+    return [
+        picture_view(curve_picture(group, at.display)),
+        table_view(f"{group.mark}: the ways to choose an overfill, side by side", columns, rows, "lrrrl"),
+    ]
 
 
 def side_by_side(at: Told) -> View:
@@ -197,12 +243,17 @@ def side_by_side(at: Told) -> View:
     rows = []
     for mark, choice in at.choices.items():
         taken = "share" if choice.rule == "own" else choice.rule
-        cells = [("none" if o.share is None else share_text(o.share) + (" ◂ chosen" if o.rule == taken else "")) for o in choice.options]
+        cells = [
+            ("none" if o.share is None else share_text(o.share) + (" ◂ chosen" if o.rule == taken else ""))
+            for o in choice.options
+        ]
         rows.append((mark, *cells))
-    return table_view("All ways to choose an overfill, for every group", ("Mark", *RULES.values()), rows, "l" + "r" * len(RULES))
+    return table_view(
+        "All ways to choose an overfill, for every group", ("Mark", *RULES.values()), rows, "l" + "r" * len(RULES)
+    )
 
 
-# ---- a whole series ------------------------------------------------------------------------------------------------------
+# ---- a whole series ------------------------------------------------------------------------------
 
 
 def series(at: Told) -> list[View]:
@@ -210,19 +261,37 @@ def series(at: Told) -> list[View]:
     risks = {mark: group.series for mark, group in at.groups.items() if group.series is not None}
     if not risks:
         why = "nothing is known of a series" if not at.groups else ""
-        return [_missing(at, why)] if why else [told("Inputs go together in this job, so the holes of a series cannot be told apart from single ones.")]
+        return (
+            [_missing(at, why)]
+            if why
+            else [
+                told("Inputs go together in this job, so the holes of a series cannot be told apart from single ones.")
+            ]
+        )
     views = []
     worst = max(risks, key=lambda mark: risks[mark].more_than(0))
     if risks[worst].more_than(0) >= _SEEN:
         views.append(picture_view(series_picture(at.groups[worst], risks[worst])))
     else:
-        views.append(told("With the rounded doses practically no series has a short hole, in any group: there is nothing to draw."))
+        views.append(
+            told(
+                "With the rounded doses practically no series has a short hole, in any group: there is nothing to draw."
+            )
+        )
     rows = []
     for mark, risk in risks.items():
         alone, several = at.groups[mark].series_alone or 0.0, risk.more_than(0)
         shared = " and ".join(WORDS[name] for name in at.groups[mark].setting.common) or "nothing"
         rows.append(
-            (mark, f"{risk.holes}", shared, _chance(at.groups[mark].probability), _chance(several), _chance(alone), _chance(float(risk.quantile(0.95))))
+            (
+                mark,
+                f"{risk.holes}",
+                shared,
+                _chance(at.groups[mark].probability),
+                _chance(several),
+                _chance(alone),
+                _chance(float(risk.quantile(0.95))),
+            )
         )
     columns = (
         "Mark",
@@ -240,7 +309,7 @@ def _chance(share: float) -> str:
     return "fewer than 0.005 %" if share < 5e-5 else f"{plain_text(100 * share, 2)} %"
 
 
-# ---- ways of dosing ------------------------------------------------------------------------------------------------------
+# ---- ways of dosing ------------------------------------------------------------------------------
 
 
 def assumptions(at: Told) -> View:
@@ -248,8 +317,9 @@ def assumptions(at: Told) -> View:
     name = at.job.path.name
     if at.job.judgement is None:
         return told(
-            f"{name} states nothing about dosing by eye: it has no table judgement. To compare ways of dosing add one, with "
-            f"{', '.join(Judgement.model_fields)}: your own figures for your own people, because no others are taken."
+            f"{name} states nothing about dosing by eye: it has no table judgement. To compare ways of dosing add one,"
+            f" with {', '.join(Judgement.model_fields)}: your own figures for your own people, because no others are"
+            " taken."
         )
     rows = rows_of(at.job, "judgement")
     return inputs_view(rows, "What is assumed of dosing by eye, none of it measured")
@@ -268,18 +338,37 @@ def ways(at: Told) -> list[View]:
 
 def _ways_table(at: Told, mark: str, compared: Sequence[WayResult]) -> View:
     cost = at.job.cost
-    columns = ["Way of dosing", "Short", "Worst shortfall", "of the bond length", "Waste", "of the adhesive", "Adhesive used"]
+    columns = [
+        "Way of dosing",
+        "Short",
+        "Worst shortfall",
+        "of the bond length",
+        "Waste",
+        "of the adhesive",
+        "Adhesive used",
+    ]
     rows = []
     for way in compared:
         bare = "none" if way.worst_shortfall < 0.005 else at.display.length(way.worst_shortfall)
-        row = [way.name, "none" if way.short_per_100 == 0 else plain_text(way.short_per_100, 2), bare, f"{100 * way.worst_share:.1f} %"]
-        row += [at.display.job_volume(100 * way.waste), f"{100 * way.waste_share:.1f} %", at.display.job_volume(100 * way.used)]
+        row = [
+            way.name,
+            "none" if way.short_per_100 == 0 else plain_text(way.short_per_100, 2),
+            bare,
+            f"{100 * way.worst_share:.1f} %",
+        ]
+        row += [
+            at.display.job_volume(100 * way.waste),
+            f"{100 * way.waste_share:.1f} %",
+            at.display.job_volume(100 * way.used),
+        ]
         rows.append(row + ([f"{100 * way.cost:.2f}"] if way.cost is not None else []))
     columns += [f"Cost [{cost.currency}]"] if cost is not None else []
-    return table_view(f"{mark}: what each way of dosing does in a hundred holes", columns, rows, "l" + "r" * (len(columns) - 1))
+    return table_view(
+        f"{mark}: what each way of dosing does in a hundred holes", columns, rows, "l" + "r" * (len(columns) - 1)
+    )
 
 
-# ---- what dose and waste react to ----------------------------------------------------------------------------------------
+# ---- what dose and waste react to ----------------------------------------------------------------
 
 
 def swings(at: Told) -> list[View]:
@@ -291,10 +380,17 @@ def swings(at: Told) -> list[View]:
     if not dose:
         return [told(f"Nothing varies in {group.mark}, so there is nothing that the dose reacts to.")]
     by_name = {swing.name: swing for swing in waste}
-    rows = [(WORDS[s.name], *_ends(s, at.display), *_results(s, at.display), *_results(by_name[s.name], at.display)) for s in dose]
+    rows = [
+        (WORDS[s.name], *_ends(s, at.display), *_results(s, at.display), *_results(by_name[s.name], at.display))
+        for s in dose
+    ]
     columns = ("Input", "Low end", "High end", "Needed dose, low", "high", "Waste, low", "high")
     table = table_view(
-        f"{group.mark}: each input at the ends of the middle {100 * SWING_SHARE:g} % of its values, the others at their means", columns, rows, "lrrrrrr"
+        f"{group.mark}: each input at the ends of the middle {100 * SWING_SHARE:g} % of its values, the others at their"
+        " means",
+        columns,
+        rows,
+        "lrrrrrr",
     )
     return [picture_view(tornado_picture(group, at.display)), table]
 
@@ -313,7 +409,10 @@ def lines(at: Told) -> list[View]:
     if group is None:
         return [_missing(at, "no dose is drawn against the hole")]
     picture = lines_picture(group, at.display)
-    return [picture_view(picture), table_view(f"What the lines of {group.mark} show", ("Hole", "Volume a hole"), picture.numbers, "ll")]
+    return [
+        picture_view(picture),
+        table_view(f"What the lines of {group.mark} show", ("Hole", "Volume a hole"), picture.numbers, "ll"),
+    ]
 
 
 def bit_cost(at: Told) -> View:
@@ -321,14 +420,32 @@ def bit_cost(at: Told) -> View:
     price = None if at.job.cost is None else at.job.cost.waste
     groups, total = wider_bit(at.job, at.results.worked)
     rows = [_bit_row(at, one, price, one.extra / one.count) for one in groups] + [_bit_row(at, total, price, None)]
-    columns = ["Mark", "Holes", "More in a hole", "More in all", "of the doses", *([f"Price [{at.job.cost.currency}]"] if at.job.cost is not None else [])]
+    columns = [
+        "Mark",
+        "Holes",
+        "More in a hole",
+        "More in all",
+        "of the doses",
+        *([f"Price [{at.job.cost.currency}]"] if at.job.cost is not None else []),
+    ]
     told_width = METRIC.plain(WIDENING, "mm") + at.display.usual("", f" ({at.display.plain(WIDENING, 'mm', 2)})")
-    return table_view(f"What {told_width} more on the bit takes, when every dose follows its hole", columns, rows, "l" + "r" * (len(columns) - 1))
+    return table_view(
+        f"What {told_width} more on the bit takes, when every dose follows its hole",
+        columns,
+        rows,
+        "l" + "r" * (len(columns) - 1),
+    )
 
 
 def _bit_row(at: Told, one: Widened, price: float | None, each: float | None) -> tuple[str, ...]:
     in_all = at.display.volume(one.extra)
-    cells = (one.mark, str(one.count), "" if each is None else at.display.volume(each), in_all, f"{100 * one.share:.1f} %")
+    cells = (
+        one.mark,
+        str(one.count),
+        "" if each is None else at.display.volume(each),
+        in_all,
+        f"{100 * one.share:.1f} %",
+    )
     return cells if price is None else (*cells, f"{price * one.extra:.2f}")
 
 
@@ -338,4 +455,7 @@ def about_pictures(at: Told) -> View:
         return told("No group is drawn, because nothing varies.")
     group = at.worked(at.shown.mark)
     hole = at.display.size(group.case.hole_diameter)
-    return told(f"The pictures show {at.shown.mark}, {group.case.bar.text} in {hole}; the panel draws any group, and the tables hold them all.")
+    return told(
+        f"The pictures show {at.shown.mark}, {group.case.bar.text} in {hole}; the panel draws any group, and the tables"
+        " hold them all."
+    )

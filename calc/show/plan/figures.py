@@ -48,7 +48,16 @@ from calc.work.plan.preparation import WayCost
 
 _LANES = 12  # lanes that a page can carry; more days are told in words
 _POINTS = 700  # of a line; more would only make the file larger
-_KINDS = {DRILL: "prepare", PREPARE: "prepare", INJECT: "bond", SET: "bond", PACK: "bond", MIXER: "bond", WAIT: "wait", BREAK: "break"}
+_KINDS = {
+    DRILL: "prepare",
+    PREPARE: "prepare",
+    INJECT: "bond",
+    SET: "bond",
+    PACK: "bond",
+    MIXER: "bond",
+    WAIT: "wait",
+    BREAK: "break",
+}
 _WORDS = {"prepare": "drill and clean", "bond": "inject and set", "wait": "wait for a machine", "break": "break"}
 _LOOK: dict[str, dict[str, Any]] = {
     "prepare": {"facecolor": CONCRETE, "edgecolor": GRAIN, "linewidth": 0.6},
@@ -69,7 +78,7 @@ def hours_text(hours: float) -> str:
     return f"{hours:.1f} h"
 
 
-# ---- the crews' days -------------------------------------------------------------------------------------------------------
+# ---- the crews' days -----------------------------------------------------------------------------
 
 
 @dataclass(frozen=True)
@@ -93,10 +102,19 @@ def _blocks(timeline: Timeline, gap: float) -> list[_Block]:
         kind = _KINDS.get(int(timeline.kind[i]))
         if kind is None:
             continue
-        start, end, crew, group = float(timeline.start[i]), float(timeline.end[i]), int(timeline.crew[i]), int(timeline.group[i])
+        start, end, crew, group = (
+            float(timeline.start[i]),
+            float(timeline.end[i]),
+            int(timeline.crew[i]),
+            int(timeline.group[i]),
+        )
         day = int(start // DAY)
         begin, stop = start - day * DAY, end - day * DAY
-        if open_ and (open_.day, open_.crew, open_.kind, open_.group) == (day, crew, kind, group) and begin - open_.end <= gap:
+        if (
+            open_
+            and (open_.day, open_.crew, open_.kind, open_.group) == (day, crew, kind, group)
+            and begin - open_.end <= gap
+        ):
             open_ = _Block(day, crew, kind, group, open_.begin, max(stop, open_.end))
             continue
         if open_:
@@ -126,7 +144,9 @@ def days_picture(plan: PlanWork, *, figure: Figure | None = None) -> Picture:
     """
     timeline, site = plan.timeline, plan.job.site
     if timeline is None or site is None:
-        raise NotAccepted("the plan has no days to draw: the job file needs [site], and the adhesive record working times")
+        raise NotAccepted(
+            "the plan has no days to draw: the job file needs [site], and the adhesive record working times"
+        )
     blocks = _blocks(timeline, 90.0 + 2 * site.times.walk)
     lanes = list(itertools.islice(((day, crew) for day in range(timeline.days) for crew in range(site.crews)), _LANES))
     shown_days = lanes[-1][0] + 1
@@ -134,9 +154,14 @@ def days_picture(plan: PlanWork, *, figure: Figure | None = None) -> Picture:
     with paper(figure, 1.46 + 0.36 * len(lanes)) as target:
         _draw_days(target, plan, timeline, site, blocks, lanes)
     more = (
-        "" if len(lanes) == timeline.days * site.crews else f" The first {len(lanes)} of {timeline.days * site.crews} lanes are drawn, day 1 to {shown_days}."
+        ""
+        if len(lanes) == timeline.days * site.crews
+        else f" The first {len(lanes)} of {timeline.days * site.crews} lanes are drawn, day 1 to {shown_days}."
     )
-    caption = f"What each crew does, by bar group, over the day, and the temperature of the concrete; dashed: the end of the shift.{more}"
+    caption = (
+        "What each crew does, by bar group, over the day, and the temperature of the concrete; dashed: the end of the"
+        f" shift.{more}"
+    )
     numbers = tuple((f"{name}, all crews", hours_text(hours)) for name, hours in plan.hours.items())
     return Picture(svg_of(target, alt), alt, caption, (("finish", plan.clock(timeline.finish)), *numbers))
 
@@ -146,12 +171,23 @@ def _days_alt(plan: PlanWork, timeline: Timeline) -> str:
     who = "one crew sets" if crews == 1 else f"{crews} crews set"
     days = "one day" if timeline.days == 1 else f"{timeline.days} days"
     late = plan.late or 0
-    tail = "and every bar is set within the working time" if not late else f"but {late} bar{'s are' if late > 1 else ' is'} late"
+    tail = (
+        "and every bar is set within the working time"
+        if not late
+        else f"but {late} bar{'s are' if late > 1 else ' is'} late"
+    )
     done = f"the last of {timeline.holes_done} bars is set on {plan.clock(timeline.finish)}"
     return f"In {days} {who} the bars; {done}, {tail}."
 
 
-def _draw_days(figure: Figure, plan: PlanWork, timeline: Timeline, site: Site, blocks: Sequence[_Block], lanes: Sequence[tuple[int, int]]) -> None:
+def _draw_days(
+    figure: Figure,
+    plan: PlanWork,
+    timeline: Timeline,
+    site: Site,
+    blocks: Sequence[_Block],
+    lanes: Sequence[tuple[int, int]],
+) -> None:
     place = {lane: i for i, lane in enumerate(lanes)}
     drawn = [b for b in blocks if (b.day, b.crew) in place]
     last = max((b.end for b in drawn), default=site.shift)
@@ -162,7 +198,11 @@ def _draw_days(figure: Figure, plan: PlanWork, timeline: Timeline, site: Site, b
     ax.set_ylim(len(lanes) - 0.4, -0.6)
     for block in drawn:
         y = place[block.day, block.crew]
-        ax.add_patch(Rectangle((block.begin / 3600, y - 0.27), (block.end - block.begin) / 3600, 0.54, zorder=3, **_LOOK[block.kind]))
+        ax.add_patch(
+            Rectangle(
+                (block.begin / 3600, y - 0.27), (block.end - block.begin) / 3600, 0.54, zorder=3, **_LOOK[block.kind]
+            )
+        )
     _name_groups(ax, drawn, place, timeline.marks, span)
     if site.shift < DAY and site.shift <= span + 1:
         ax.axvline(site.shift / 3600, color=QUIET, linewidth=0.8, linestyle=(0, (4, 3)), zorder=2)
@@ -181,7 +221,9 @@ def _hour_ticks(start: float, span: float) -> list[float]:
     return [float(t) for t in range(first, int(start + span) + 1, step)]
 
 
-def _name_groups(ax: Axes, drawn: Sequence[_Block], place: Mapping[tuple[int, int], int], marks: Sequence[str], span: float) -> None:
+def _name_groups(
+    ax: Axes, drawn: Sequence[_Block], place: Mapping[tuple[int, int], int], marks: Sequence[str], span: float
+) -> None:
     """Write each group's mark once on each lane, above where its work begins there, while there is room."""
     width = ax.get_window_extent().width / ax.figure.dpi
     room: dict[int, float] = {}
@@ -196,7 +238,16 @@ def _name_groups(ax: Axes, drawn: Sequence[_Block], place: Mapping[tuple[int, in
             continue
         room[y] = x + needs
         ax.plot([x, x], [y - 0.44, y - 0.27], color=INK, linewidth=0.6, zorder=4)
-        ax.text(x + 0.03 / width * span / 3600, y - 0.34, marks[block.group], fontsize=7.2, color=INK, ha="left", va="bottom", zorder=5)
+        ax.text(
+            x + 0.03 / width * span / 3600,
+            y - 0.34,
+            marks[block.group],
+            fontsize=7.2,
+            color=INK,
+            ha="left",
+            va="bottom",
+            zorder=5,
+        )
 
 
 def _draw_temperature(figure: Figure, plan: PlanWork, span: float, left: float, right: float) -> None:
@@ -207,7 +258,9 @@ def _draw_temperature(figure: Figure, plan: PlanWork, span: float, left: float, 
     # A bend beside an end has no room for its label.
     shown = [(t, value) for t, value in plan.temperatures(span) if t in (0.0, span) or 0.06 * span < t < 0.94 * span]
     nodes, values = [t for t, _ in shown], [convert(value, "°C", unit) for _, value in shown]
-    ax.plot([t / 3600 for t in nodes], values, color=INK, linewidth=1.1, marker="o", markersize=2.6, zorder=3, clip_on=False)
+    ax.plot(
+        [t / 3600 for t in nodes], values, color=INK, linewidth=1.1, marker="o", markersize=2.6, zorder=3, clip_on=False
+    )
     gap = (max(values) - min(values)) or 1.0
     ax.set_ylim(min(values) - 0.35 * gap, max(values) + 0.75 * gap)
     ax.set_xlim(0, span / 3600)
@@ -230,10 +283,12 @@ def _draw_key(figure: Figure, kinds: Sequence[str], left: float) -> None:
         x += 0.33 + 0.066 * len(_WORDS[kind]) + 0.22
 
 
-# ---- adhesive against time -------------------------------------------------------------------------------------------------
+# ---- adhesive against time -----------------------------------------------------------------------
 
 
-def _thinned(x: npt.NDArray[np.float64], y: npt.NDArray[np.float64]) -> tuple[npt.NDArray[np.float64], npt.NDArray[np.float64]]:
+def _thinned(
+    x: npt.NDArray[np.float64], y: npt.NDArray[np.float64]
+) -> tuple[npt.NDArray[np.float64], npt.NDArray[np.float64]]:
     if len(x) <= _POINTS:
         return x, y
     keep = np.unique(np.linspace(0, len(x) - 1, _POINTS).astype(int))
@@ -241,7 +296,9 @@ def _thinned(x: npt.NDArray[np.float64], y: npt.NDArray[np.float64]) -> tuple[np
 
 
 def adhesive_picture(plan: PlanWork, *, figure: Figure | None = None) -> Picture:
-    """Draw how much adhesive has left the packs and how much of it is in holes, over the working time, with every pack and mixer.
+    """Draw how much adhesive has left the packs and how much of it is in holes, over the working time.
+
+    With every pack and mixer.
 
     Parameters
     ----------
@@ -261,7 +318,9 @@ def adhesive_picture(plan: PlanWork, *, figure: Figure | None = None) -> Picture
     """
     timeline, display = plan.timeline, plan.job.display
     if timeline is None:
-        raise NotAccepted("the plan has no days to draw: the job file needs [site], and the adhesive record working times")
+        raise NotAccepted(
+            "the plan has no days to draw: the job file needs [site], and the adhesive record working times"
+        )
     out = float(timeline.used[1][-1]) if timeline.used[1].size else 0.0
     given = timeline.in_holes
     numbers = (
@@ -272,10 +331,16 @@ def adhesive_picture(plan: PlanWork, *, figure: Figure | None = None) -> Picture
         ("last pack in place", plan.clock(float(timeline.packs_at[-1])) if timeline.packs else "none"),
     )
     lost = display.job_volume(out - given)
-    alt = f"{timeline.packs} packs and {timeline.mixers} mixers put {display.job_volume(given)} into the holes, and {lost} is lost on the way."
+    alt = (
+        f"{timeline.packs} packs and {timeline.mixers} mixers put {display.job_volume(given)} into the holes, and"
+        f" {lost} is lost on the way."
+    )
     with paper(figure, 3.2) as target:
         _draw_adhesive(target, plan, timeline)
-    caption = "Adhesive that has left the packs and adhesive dispensed into holes, over the working hours; nights are left out."
+    caption = (
+        "Adhesive that has left the packs and adhesive dispensed into holes, over the working hours; nights are left"
+        " out."
+    )
     return Picture(svg_of(target, alt), alt, caption, numbers)
 
 
@@ -299,14 +364,23 @@ def _draw_adhesive(figure: Figure, plan: PlanWork, timeline: Timeline) -> None:
     right = float(at(np.array([timeline.finish]))[0])
     grid = np.linspace(0, right, 500)
     upper, lower = (np.interp(grid, np.r_[0.0, x], np.r_[0.0, y]) for x, y in (total, holes))
-    ax.fill_between(grid, lower, upper, facecolor=ADHESIVE_PALE, hatch="////", edgecolor="#a9cfca", linewidth=0, zorder=1)
+    ax.fill_between(
+        grid, lower, upper, facecolor=ADHESIVE_PALE, hatch="////", edgecolor="#a9cfca", linewidth=0, zorder=1
+    )
     for (x, y), colour, width in ((total, INK, 1.2), (holes, ADHESIVE, 2.0)):
         ax.step(*_thinned(np.r_[0.0, x], np.r_[0.0, y]), where="post", color=colour, linewidth=width, zorder=3)
     top = float(total[1][-1]) if total[1].size else 1.0
     ax.set_ylim(0, top * 1.05)
     ax.set_xlim(0, right)
     into = f"into holes:\n{display.job_volume(timeline.in_holes)}"
-    note_heights(ax, [(float(holes[1][-1]), into, DEPTH_INK), (top, f"left the packs:\n{display.job_volume(float(all_v[-1]))}", INK)], 28.0)
+    note_heights(
+        ax,
+        [
+            (float(holes[1][-1]), into, DEPTH_INK),
+            (top, f"left the packs:\n{display.job_volume(float(all_v[-1]))}", INK),
+        ],
+        28.0,
+    )
     ax.set_ylabel(f"adhesive [{unit}]", labelpad=4)
     ax.set_xticks([])
     rug = axes(figure, 0.62, 1.62, 0.44, 3.2 - 0.92)
@@ -332,7 +406,9 @@ def _draw_adhesive(figure: Figure, plan: PlanWork, timeline: Timeline) -> None:
 def _day_ticks(ax: Axes, site: Site, days: int, length: float, right: float) -> None:
     if days > 4:
         step = math.ceil(days / 12)
-        ax.set_xticks([day * length / 3600 for day in range(0, days, step)], [f"day {day + 1}" for day in range(0, days, step)])
+        ax.set_xticks(
+            [day * length / 3600 for day in range(0, days, step)], [f"day {day + 1}" for day in range(0, days, step)]
+        )
         ax.set_xlabel("working hours of each day")
         return
     step = 2 if days < 3 else 4
@@ -350,7 +426,7 @@ def _day_ticks(ax: Axes, site: Site, days: int, length: float, right: float) -> 
     ax.set_xlabel("time of day", labelpad=0 if days > 1 else 3)
 
 
-# ---- waste -----------------------------------------------------------------------------------------------------------------
+# ---- waste ---------------------------------------------------------------------------------------
 
 
 def waste_picture(plan: PlanWork, *, figure: Figure | None = None) -> Picture:
@@ -379,9 +455,14 @@ def waste_picture(plan: PlanWork, *, figure: Figure | None = None) -> Picture:
         alt = "Nothing is wasted: all of what is in the packs used stays in the holes."
     with paper(figure, 0.62 + 0.29 * max(len(rows), 1)) as target:
         _draw_waste(target, rows, used, display)
-    caption = f"Adhesive that stays in no hole, by cause: {display.job_volume(use.wasted)} of {display.job_volume(used)} in the packs that are used."
+    caption = (
+        f"Adhesive that stays in no hole, by cause: {display.job_volume(use.wasted)} of {display.job_volume(used)} in"
+        " the packs that are used."
+    )
     numbers = tuple((words, display.job_volume(use.waste[key])) for key, words in CAUSES.items())
-    return Picture(svg_of(target, alt), alt, caption, (*numbers, ("all causes together", display.job_volume(use.wasted))))
+    return Picture(
+        svg_of(target, alt), alt, caption, (*numbers, ("all causes together", display.job_volume(use.wasted)))
+    )
 
 
 def _draw_waste(figure: Figure, rows: Sequence[tuple[str, float]], used: float, display: Display) -> None:
@@ -389,7 +470,9 @@ def _draw_waste(figure: Figure, rows: Sequence[tuple[str, float]], used: float, 
     ax = axes(figure, 2.35, 1.5, 0.42, 0.06)
     for i, (_, volume) in enumerate(rows):
         value = convert(volume, "mm³", unit)
-        ax.barh(i, value, height=0.6, facecolor=ADHESIVE_PALE, edgecolor=DEPTH_INK, hatch="////", linewidth=0.6, zorder=3)
+        ax.barh(
+            i, value, height=0.6, facecolor=ADHESIVE_PALE, edgecolor=DEPTH_INK, hatch="////", linewidth=0.6, zorder=3
+        )
         note(ax, f"{display.job_volume(volume)}  ({100 * volume / used:.1f} %)", (value, i), 5.0)
     ax.set_yticks(range(len(rows)), [words for words, _ in rows])
     ax.tick_params(axis="y", length=0, labelsize=LETTERS)
@@ -398,7 +481,7 @@ def _draw_waste(figure: Figure, rows: Sequence[tuple[str, float]], used: float, 
     ax.set_xlabel(f"adhesive [{unit}], share of what is in the packs used")
 
 
-# ---- ways of preparing the holes -------------------------------------------------------------------------------------------
+# ---- ways of preparing the holes -----------------------------------------------------------------
 
 
 def steps_of(way: WayCost) -> list[tuple[str, str, float]]:
@@ -451,15 +534,26 @@ def ways_picture(plan: PlanWork, *, figure: Figure | None = None) -> Picture:
         alt = f"Preparing all holes takes {both}: the first saves {100 * least.saved:.0f} %."
     with paper(figure, 0.6 + 0.5 * len(plan.ways)) as target:
         _draw_ways(target, plan)
-    numbers = tuple((f"{way.name}: {name}", hours_text(hours)) for way in plan.ways for _, name, hours in (*steps_of(way), ("", "together", way.hours)))
-    return Picture(svg_of(target, alt), alt, "Hours to prepare all holes in each way, with the times of the job file.", numbers)
+    numbers = tuple(
+        (f"{way.name}: {name}", hours_text(hours))
+        for way in plan.ways
+        for _, name, hours in (*steps_of(way), ("", "together", way.hours))
+    )
+    return Picture(
+        svg_of(target, alt), alt, "Hours to prepare all holes in each way, with the times of the job file.", numbers
+    )
 
 
 def _draw_ways(figure: Figure, plan: PlanWork) -> None:
     ax = axes(figure, 1.35, 1.35, 0.42, 0.06)
     longest = max(way.hours for way in plan.ways)
     room = WIDTH - 2.7
-    looks = ({"facecolor": CONCRETE}, {"facecolor": PAPER}, {"facecolor": ADHESIVE_PALE, "hatch": "////"}, {"facecolor": "#dfe3e6", "hatch": "xx"})
+    looks = (
+        {"facecolor": CONCRETE},
+        {"facecolor": PAPER},
+        {"facecolor": ADHESIVE_PALE, "hatch": "////"},
+        {"facecolor": "#dfe3e6", "hatch": "xx"},
+    )
     names = list(dict.fromkeys(done for way in plan.ways for done, _, _ in steps_of(way)))
     for i, way in enumerate(plan.ways):
         x = 0.0
@@ -473,7 +567,9 @@ def _draw_ways(figure: Figure, plan: PlanWork) -> None:
         tail = f", {100 * way.saved:.0f} % less" if way.saved > 0.005 else ""
         note(ax, f"{hours_text(way.hours)}{tail}", (x, i), 5.0)
     chosen = plan.way.name if plan.way else ""
-    ax.set_yticks(range(len(plan.ways)), [f"{way.name[:18]}{' (taken)' if way.name == chosen else ''}" for way in plan.ways])
+    ax.set_yticks(
+        range(len(plan.ways)), [f"{way.name[:18]}{' (taken)' if way.name == chosen else ''}" for way in plan.ways]
+    )
     ax.tick_params(axis="y", length=0, labelsize=LETTERS)
     ax.set_ylim(len(plan.ways) - 0.5, -0.5)
     ax.set_xlim(0, longest or 1.0)
@@ -488,4 +584,8 @@ def wanted(value: float | int | None, unit: str = "") -> str:
     >>> wanted(None), wanted(3)
     ('not given', '3')
     """
-    return "not given" if value is None else with_unit(round_text(value, 4) if isinstance(value, float) else str(value), unit)
+    return (
+        "not given"
+        if value is None
+        else with_unit(round_text(value, 4) if isinstance(value, float) else str(value), unit)
+    )

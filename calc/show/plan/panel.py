@@ -1,7 +1,10 @@
-"""The panel of the fifth notebook: temperature, crew, pack and way of preparing in; order, finish, late bars and waste out.
+"""The panel of the fifth notebook: temperature, crew, pack and way of preparing in.
 
-The fields are tried on a copy of the job file, by the same rules as the file itself, and the copy is planned. A large job is planned
-in the background, with its progress and a button to cancel; a plan that was cancelled shows no number. The second sheet is the schedule.
+Order, finish, late bars and waste out.
+
+The fields are tried on a copy of the job file, by the same rules as the file itself, and the copy is planned. A large
+job is planned in the background, with its progress and a button to cancel; a plan that was cancelled shows no number.
+The second sheet is the schedule.
 """
 
 from __future__ import annotations
@@ -58,7 +61,9 @@ _KEYS = {
 
 
 class PlanPanel(Panel):
-    """Fields for the plan of a job, its result, a button that writes to the job file, and the bar schedule on a second sheet.
+    """Fields for the plan of a job, its result, a button that writes to the job file.
+
+    And the bar schedule on a second sheet.
 
     Parameters
     ----------
@@ -93,7 +98,9 @@ class PlanPanel(Panel):
         plan = self.widget
         plan.children = (*plan.children[:-1], widgets.HBox([self.bar, self.cancel]), plan.children[-1])
         self.grid = ScheduleGrid(job, self._rescheduled)
-        self.widget = widgets.VBox([widgets.HTML(STYLE), widgets.Tab(children=[plan, self.grid.widget], titles=("Plan", "Bar schedule"))])
+        self.widget = widgets.VBox(
+            [widgets.HTML(STYLE), widgets.Tab(children=[plan, self.grid.widget], titles=("Plan", "Bar schedule"))]
+        )
         self.widget.layout.max_width = "66rem"
         self.start()
 
@@ -140,9 +147,16 @@ class PlanPanel(Panel):
                 copy.parent.mkdir(parents=True, exist_ok=True)
                 shutil.copyfile(file, copy)
             job = self.job
-            there = replace(job, path=moved[job.path], adhesive_path=moved[job.adhesive_path], schedule_path=moved[job.schedule_path])
+            there = replace(
+                job,
+                path=moved[job.path],
+                adhesive_path=moved[job.adhesive_path],
+                schedule_path=moved[job.schedule_path],
+            )
             save_values(there, values=cast("Mapping[str, Setting]", settings))
-            return replace(load_job(there.path), path=job.path, adhesive_path=job.adhesive_path, schedule_path=job.schedule_path)
+            return replace(
+                load_job(there.path), path=job.path, adhesive_path=job.adhesive_path, schedule_path=job.schedule_path
+            )
 
     def compute(self) -> str:
         """Plan the job as the fields have it."""
@@ -222,8 +236,12 @@ def _fields(job: Job) -> dict[str, Any]:
         "drills": text_field("Drilling machines, 1 to 200"),
         "batch": text_field("Batch: holes injected before setting, from 1"),
         "way": choice_field(_LABELS["way"], ways, ways[0][1] if site is None else site.chosen),
-        "reading": choice_field("Between two rows of the tables", [("safe row", "safe"), ("ln t to 1/T", "between")], "safe"),
-        "condition": choice_field("Holes are", [("not stated", ""), ("dry", "dry"), ("damp", "damp"), ("flooded", "flooded")], ""),
+        "reading": choice_field(
+            "Between two rows of the tables", [("safe row", "safe"), ("ln t to 1/T", "between")], "safe"
+        ),
+        "condition": choice_field(
+            "Holes are", [("not stated", ""), ("dry", "dry"), ("damp", "damp"), ("flooded", "flooded")], ""
+        ),
         "day": text_field("Day of the work, year-month-day", "may be empty"),
     }
     if site is None:
@@ -233,12 +251,21 @@ def _fields(job: Job) -> dict[str, Any]:
 
 
 def _texts(job: Job) -> dict[str, str]:
-    """What the job file says, by field. With a site its course of temperatures holds until one for the whole day is typed."""
+    """What the job file says, by field.
+
+    With a site its course of temperatures holds until one for the whole day is typed.
+    """
     site = job.site
     pack = {"pack": job.origins["equipment.pack_volume"]}
     if site is None:
         return pack | {"temperature": job.origins.get("concrete.temperature", "")} | dict.fromkeys((*_WHOLE, "way"), "")
-    return pack | {"temperature": "", "crews": str(site.crews), "drills": str(site.drills), "batch": str(site.batch), "way": site.chosen}
+    return pack | {
+        "temperature": "",
+        "crews": str(site.crews),
+        "drills": str(site.drills),
+        "batch": str(site.batch),
+        "way": site.chosen,
+    }
 
 
 def _whole(text: str, label: str) -> int:
@@ -258,7 +285,9 @@ def _day(text: str) -> datetime.date | None:
     try:
         return datetime.date.fromisoformat(text)
     except ValueError:
-        raise UnitError(f"{_LABELS['day']}: '{text}' is not a date; accepted: empty, or year, month and day such as 2027-06-30") from None
+        raise UnitError(
+            f"{_LABELS['day']}: '{text}' is not a date; accepted: empty, or year, month and day such as 2027-06-30"
+        ) from None
 
 
 def _one_temperature(at: str, text: str) -> Any:
@@ -276,15 +305,20 @@ def _shown(plan: PlanWork, pictures: tuple[Picture, ...]) -> str:
     if timeline is not None:
         large += [("Last bar set", plan.clock(timeline.finish)), ("Late bars", str(plan.late))]
     lines = [
-        f"The work uses {use.packs} packs and {use.mixers} mixers. Of {display.job_volume(use.bought)} bought, {display.job_volume(use.in_holes)} stays in the "
-        f"holes and {display.job_volume(use.wasted)} is wasted"
+        f"The work uses {use.packs} packs and {use.mixers} mixers. Of {display.job_volume(use.bought)} bought,"
+        f" {display.job_volume(use.in_holes)} stays in the holes and {display.job_volume(use.wasted)} is wasted"
     ]
     if timeline is not None:
         loads = [told.earliest_load for told in timeline.groups if told.earliest_load == told.earliest_load]
-        lines.append(f"{hours_text(plan.crew_hours)} of work of all crews in {timeline.days} day{'s' if timeline.days > 1 else ''}")
+        lines.append(
+            f"{hours_text(plan.crew_hours)} of work of all crews in {timeline.days}"
+            f" day{'s' if timeline.days > 1 else ''}"
+        )
         if loads:
             lines.append(f"All bars may be loaded from {plan.clock(max(loads))}")
-    lines += [f"Check fails: {c.title}. {(c.advice or c.reason).capitalize()}" for c in plan.sheet.checks if not c.passes][:6]
+    lines += [
+        f"Check fails: {c.title}. {(c.advice or c.reason).capitalize()}" for c in plan.sheet.checks if not c.passes
+    ][:6]
     wanted = (WORKING, CURING) if timeline is not None else (WORKING, CURING, RECORD, JOB_FILE)
     lines += [notice.words for notice in plan.sheet.notices if notice.name in wanted]
     return result_html(large, lines, [picture.svg for picture in pictures])

@@ -37,20 +37,25 @@ from calc.work.plan.notices import CURING, WORKING, time_text
 from calc.work.plan.planned import PlanWork
 
 _NO_DAYS = (
-    "The days are not simulated for this job: that takes the table site in the job file and working times in the adhesive record, and not too many holes."
+    "The days are not simulated for this job: that takes the table site in the job file and working times in the"
+    " adhesive record, and not too many holes."
 )
 _NO_SITE = "The job file has no table site, so nothing is known of the ways of preparing the holes."
 
 
-# ---- what goes in ----------------------------------------------------------------------------------------------------------
+# ---- what goes in --------------------------------------------------------------------------------
 
 
 def inputs(job: Job) -> list[View]:
     """Show what the plan is made from, each value as typed and with its key: the site, the pack, the record's times."""
     record = job.adhesive_path.name
     times = ("working_time", "curing_time")  # in a table of their own
-    packs = rows_of(job, "concrete.temperature", "equipment.pack_volume", "equipment.residual", "equipment.discard_per_mixer")
-    packs += typed_rows(AdhesiveRecord, {place: text for place, text in job.typed_record.items() if place[0] not in times}, record)
+    packs = rows_of(
+        job, "concrete.temperature", "equipment.pack_volume", "equipment.residual", "equipment.discard_per_mixer"
+    )
+    packs += typed_rows(
+        AdhesiveRecord, {place: text for place, text in job.typed_record.items() if place[0] not in times}, record
+    )
     views = [inputs_view(packs, "Pack, mixer and adhesive record")]
     if job.site is not None:
         rows = rows_of(job, *TABLES["05"], without=("site.times",))
@@ -79,10 +84,17 @@ def _tables_view(job: Job) -> View:
 def readings(plan: PlanWork) -> View:
     """Say which working and curing time hold at the concrete's temperature, and how they were read."""
     words = [notice.words for notice in plan.sheet.notices if notice.name in (WORKING, CURING)]
-    return told(*words) if words else told("No working or curing time can be read: the tables or the temperature are missing. The notices below say which.")
+    return (
+        told(*words)
+        if words
+        else told(
+            "No working or curing time can be read: the tables or the temperature are missing. The notices below say"
+            " which."
+        )
+    )
 
 
-# ---- the answer ------------------------------------------------------------------------------------------------------------
+# ---- the answer ----------------------------------------------------------------------------------
 
 
 def opening(plan: PlanWork) -> View:
@@ -97,7 +109,10 @@ def opening(plan: PlanWork) -> View:
     if timeline is None:
         return told(*sentences, _NO_DAYS)
     late = f"{plan.late} bars are late" if plan.late else "every bar is set within the working time"
-    sentences.append(f"The last bar is set on {plan.clock(timeline.finish)}, after {hours_text(plan.crew_hours)} of work of all crews; {late}.")
+    sentences.append(
+        f"The last bar is set on {plan.clock(timeline.finish)}, after {hours_text(plan.crew_hours)} of work of all"
+        f" crews; {late}."
+    )
     loads = [told_.earliest_load for told_ in timeline.groups]
     if all(load == load for load in loads):
         sentences.append(f"All bars may be loaded from {plan.clock(max(loads))}.")
@@ -105,13 +120,21 @@ def opening(plan: PlanWork) -> View:
 
 
 def order(plan: PlanWork) -> View:
-    """Show the order list: packs, mixers and volumes, used and with the reserve; and the least without pauses and nights."""
+    """Show the order list: packs, mixers and volumes, used and with the reserve.
+
+    And the least without pauses and nights.
+    """
     use, least, display = plan.use, plan.packs, plan.job.display
     used = use.opened
     rows = [
         ("packs", str(use.packs), str(use.packs_to_order), str(least.packs)),
         ("mixers", str(use.mixers), str(use.mixers_to_order), str(least.mixers)),
-        ("adhesive", display.job_volume(used), display.job_volume(use.bought), display.job_volume(least.packs * least.pack_volume)),
+        (
+            "adhesive",
+            display.job_volume(used),
+            display.job_volume(use.bought),
+            display.job_volume(least.packs * least.pack_volume),
+        ),
     ]
     columns = ("Item", "The work uses", "To order, with the reserve", "One dispenser, no pause and no night")
     return table_view("Order list", columns, rows, "lrrr")
@@ -131,15 +154,23 @@ def groups(plan: PlanWork) -> View:
         row = [use.mark, str(use.count), display.volume(use.dose), fits]
         if days:
             t = plan.times[use.mark]
-            row += [plan.clock(t.first_injected), plan.clock(t.last_set), time_text(t.wait / 60), time_text(t.allowed / 60), str(t.late)]
+            row += [
+                plan.clock(t.first_injected),
+                plan.clock(t.last_set),
+                time_text(t.wait / 60),
+                time_text(t.allowed / 60),
+                str(t.late),
+            ]
             row.append(plan.clock(t.earliest_load))
         rows.append(row)
-    closest = "; the wait is that of the bar closest to its working time, from the mixing of the oldest adhesive in its hole"
+    closest = (
+        "; the wait is that of the bar closest to its working time, from the mixing of the oldest adhesive in its hole"
+    )
     caption = "Groups in the order of the work" + (closest if days else "")
     return table_view(caption, columns, rows, "lrrr" + "llrrrl" * days)
 
 
-# ---- pictures, each with its numbers ---------------------------------------------------------------------------------------
+# ---- pictures, each with its numbers -------------------------------------------------------------
 
 
 def _pictured(picture: Picture, caption: str) -> list[View]:
@@ -177,7 +208,10 @@ def ways(plan: PlanWork) -> list[View]:
         used = (wanted(way.charges), wanted(way.bits), wanted(way.bags))
         rows.append((way.name, done, hours_text(way.hours), saved, *used, _written(way.dust_mass, display.mass)))
     columns = ("Way", "Steps, all holes", "Together", "Saved", "Charges", "Bits", "Bags", "Drilled concrete")
-    views = [picture_view(ways_picture(plan)), table_view("Ways of preparing the holes, by the job's own times and figures", columns, rows, "llrrrrrr")]
+    views = [
+        picture_view(ways_picture(plan)),
+        table_view("Ways of preparing the holes, by the job's own times and figures", columns, rows, "llrrrrrr"),
+    ]
     every = list(dict.fromkeys(caution for way in plan.ways for caution in way.cautions))
     marked = [(caution, *("yes" if caution in way.cautions else "no" for way in plan.ways)) for caution in every]
     heads = ("Caution", *(way.name for way in plan.ways))
@@ -201,10 +235,14 @@ def dust(plan: PlanWork) -> list[View]:
     ]
     table = table_view("Dust of the whole job", ("Value", "Number"), rows, "lr")
     lines = [(control.topic, control.asks, control.source) for control in way.controls]
-    return [told(NOT_AN_ASSESSMENT), table, table_view(f"Controls for '{way.name}'", ("Topic", "What is asked for", "Source"), lines)]
+    return [
+        told(NOT_AN_ASSESSMENT),
+        table,
+        table_view(f"Controls for '{way.name}'", ("Topic", "What is asked for", "Source"), lines),
+    ]
 
 
-# ---- every step ------------------------------------------------------------------------------------------------------------
+# ---- every step ----------------------------------------------------------------------------------
 
 
 def steps(plan: PlanWork) -> list[View]:

@@ -1,1 +1,4 @@
-"""Strength when short: missing millilitres, the bonded length they cost, and the force that is left. No code's own length is here."""
+"""Strength when short: missing millilitres, the bonded length they cost, and the force that is left.
+
+No code's own length is here.
+"""

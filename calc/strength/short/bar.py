@@ -1,7 +1,9 @@
-"""What a bar with a missing volume still carries, what missing volumes cost, and the dose below which the force is not reached.
+"""What a bar with a missing volume still carries, what missing volumes cost.
 
-Every result stands under `ASSUMPTION`, and a hole that is not full under `NOT_CONFORMING`; both are in `calc.strength.short.formulas`, as
-are the formulas. Lengths are in mm, forces in N, volumes in mm³.
+And the dose below which the force is not reached.
+
+Every result stands under `ASSUMPTION`, and a hole that is not full under `NOT_CONFORMING`; both are in
+`calc.strength.short.formulas`, as are the formulas. Lengths are in mm, forces in N, volumes in mm³.
 """
 
 from __future__ import annotations
@@ -67,7 +69,15 @@ def _use_voids(chain: Steps, voids: Voids) -> None:
     for begin, end in spans:
         lost += void_loss(x_void=begin, h_void=end - begin, l_v=known["l_v"], z_b=known["z_b"])
     named = ", ".join(f"{begin:g} to {end:g} mm" for begin, end in spans)
-    chain.choose("l_void", lost, f"what the voids ({named} below the mouth) take of the bonded length, one after the other" if spans else "no void stated")
+    chain.choose(
+        "l_void",
+        lost,
+        (
+            f"what the voids ({named} below the mouth) take of the bonded length, one after the other"
+            if spans
+            else "no void stated"
+        ),
+    )
 
 
 def short_chain(*, law: BondLaw, V_short: float, d_0: float, l_v: float, voids: Voids = ()) -> ShortBar:
@@ -110,7 +120,10 @@ def short_chain(*, law: BondLaw, V_short: float, d_0: float, l_v: float, voids: 
     _use_voids(chain, voids)
     l_b = chain.use(formula, "bonded length that is left").value
     if l_b < law.least_length * (1 - SAME):
-        sentence = f"the bonded length of {l_b:.4g} mm is under the least length of {law.code}, {law.least_length:.4g} mm: nothing is counted on"
+        sentence = (
+            f"the bonded length of {l_b:.4g} mm is under the least length of {law.code}, {law.least_length:.4g} mm:"
+            " nothing is counted on"
+        )
         chain.choose("N_R", 0.0, sentence)
         chain.note("under_least_length", sentence[0].upper() + sentence[1:])
         return ShortBar(chain, u, l_b, 0.0)
@@ -120,7 +133,10 @@ def short_chain(*, law: BondLaw, V_short: float, d_0: float, l_v: float, voids: 
 
 @dataclass(frozen=True)
 class LossRow:
-    """One line of a table of losses: mm³, mm, mm, N, and the design force over the resistance (None when nothing is left)."""
+    """One line of a table of losses.
+
+    Mm³, mm, mm, N, and the design force over the resistance (None when nothing is left).
+    """
 
     V_short: float
     u: float
@@ -130,7 +146,9 @@ class LossRow:
     reaches: bool
 
 
-def loss_table(*, law: BondLaw, V_short: ArrayLike, d_0: float, l_v: float, N_Ed: float, voids: Voids = ()) -> tuple[LossRow, ...]:
+def loss_table(
+    *, law: BondLaw, V_short: ArrayLike, d_0: float, l_v: float, N_Ed: float, voids: Voids = ()
+) -> tuple[LossRow, ...]:
     """List what missing volumes cost in length and in force.
 
     Parameters
@@ -161,7 +179,10 @@ def loss_table(*, law: BondLaw, V_short: ArrayLike, d_0: float, l_v: float, N_Ed
     u = lost_length_mouth(V_short=volumes, d_0=d_0, phi=law.reference.known["phi"])
     l_b = bonded_length_left(u=u, l_v=l_v, c_e=law.start, delta_l=law.idle, voids=voids, position=law.position)
     rows = np.column_stack((volumes, np.minimum(u, l_v), l_b, capacity(law=law, l_b=l_b))).tolist()
-    return tuple(LossRow(v, bare, left, N_R, N_Ed / N_R if N_R > 0 else None, bool(_reaches(N_R, N_Ed))) for v, bare, left, N_R in rows)
+    return tuple(
+        LossRow(v, bare, left, N_R, N_Ed / N_R if N_R > 0 else None, bool(_reaches(N_R, N_Ed)))
+        for v, bare, left, N_R in rows
+    )
 
 
 @dataclass(frozen=True)
@@ -197,7 +218,8 @@ def least_dose(*, law: BondLaw, N_Ed: float, V_req: float, d_0: float, l_v: floa
     Raises
     ------
     NotAccepted
-        A value outside its range, a bar that is not smaller than the hole, or a required volume smaller than the ring's.
+        A value outside its range, a bar that is not smaller than the hole, or a required volume smaller than the
+        ring's.
     """
     require_force(N_Ed)
     for name, value, unit in (("V_req", V_req, "mm³"), ("l_v", l_v, "mm")):
@@ -212,9 +234,15 @@ def least_dose(*, law: BondLaw, N_Ed: float, V_req: float, d_0: float, l_v: floa
         return LeastDose(None, f"no dose is enough: the steel yields at {strength}, the design force is {force}", chain)
     chain.use(law.need, "bonded length that the force needs")
     needed = chain.use(needed_bond, "bonded length that is needed").value
-    full = float(bonded_length_left(u=0.0, l_v=l_v, c_e=law.start, delta_l=law.idle, voids=voids, position=law.position))
+    full = float(
+        bonded_length_left(u=0.0, l_v=l_v, c_e=law.start, delta_l=law.idle, voids=voids, position=law.position)
+    )
     if needed > full * (1 + SAME):
-        return LeastDose(None, f"no dose is enough: {needed:.1f} mm of bonded length are needed, a full hole has {full:.1f} mm", chain)
+        return LeastDose(
+            None,
+            f"no dose is enough: {needed:.1f} mm of bonded length are needed, a full hole has {full:.1f} mm",
+            chain,
+        )
     if law.ring:
         _use_voids_below(chain, law, voids, min(needed, full))
         chain.use(longest_ring, "longest empty ring that still does")
@@ -224,12 +252,17 @@ def least_dose(*, law: BondLaw, N_Ed: float, V_req: float, d_0: float, l_v: floa
         chain.use(longest_void, "longest bare stretch that still does")
     least = chain.use(dose_for_ring, "dose below which the force is no longer reached").value
     if least < 0:
-        raise NotAccepted(f"V_req = {METRIC.amount(V_req, 'mm³')} is less than the ring around the bar: volume and hole do not go together")
+        raise NotAccepted(
+            f"V_req = {METRIC.amount(V_req, 'mm³')} is less than the ring around the bar: volume and hole do not go"
+            " together"
+        )
     return LeastDose(least, "", chain)
 
 
 def _use_voids_below(chain: Steps, law: BondLaw, voids: Voids, needed: float) -> None:
-    """Go up from the bar's end until enough of it is bonded; the voids passed on the way are what the ring's formula takes off.
+    """Go up from the bar's end until enough of it is bonded.
+
+    The voids passed on the way are what the ring's formula takes off.
 
     A full hole bonds enough, so the way ends at or below the depth where the bond begins.
     """
@@ -251,8 +284,8 @@ def share_below(*, law: BondLaw, unfilled: ArrayLike, l_v: ArrayLike, N_Ed: floa
     law
         What the code gives for a length.
     unfilled
-        Unfilled length at the mouth of each simulated bar [mm], such as `calc.fill.level.unfilled_length` gives for scattered
-        holes and doses.
+        Unfilled length at the mouth of each simulated bar [mm], such as `calc.fill.level.unfilled_length` gives for
+        scattered holes and doses.
     l_v
         Embedment [mm], one for all or one for each bar.
     N_Ed
@@ -272,7 +305,9 @@ def share_below(*, law: BondLaw, unfilled: ArrayLike, l_v: ArrayLike, N_Ed: floa
     """
     require_force(N_Ed)
     u: NDArray[np.float64] = np.asarray(unfilled, dtype=float)
-    l_b = bonded_length_left(u=u, l_v=np.asarray(l_v, dtype=float), c_e=law.start, delta_l=law.idle, voids=voids, position=law.position)
+    l_b = bonded_length_left(
+        u=u, l_v=np.asarray(l_v, dtype=float), c_e=law.start, delta_l=law.idle, voids=voids, position=law.position
+    )
     return float(np.mean(~_reaches(capacity(law=law, l_b=np.asarray(l_b)), N_Ed)))
 
 

@@ -1,15 +1,16 @@
 """Strength when short: millilitres that are missing, the bonded length that they cost, and the force that is left.
 
-The model: capacity follows what the code in use gives for the length that is bonded. It is an assumption (`ASSUMPTION`),
-and it stands wherever the number stands. By EN 1992-1-1:2004 and ACI 318-19 the force grows in proportion to the length,
-by EN 1992-1-1:2023 with its power 2/3 (the inverse of that edition's own formula for the length). The yield force of the
-bar caps it, and under the code's least length nothing is counted on.
+The model: capacity follows what the code in use gives for the length that is bonded. It is an assumption
+(`ASSUMPTION`), and it stands wherever the number stands. By EN 1992-1-1:2004 and ACI 318-19 the force grows in
+proportion to the length, by EN 1992-1-1:2023 with its power 2/3 (the inverse of that edition's own formula for the
+length). The yield force of the bar caps it, and under the code's least length nothing is counted on.
 
-The texts of the codes were not at hand; which secondary source was read stands at the top of each code's module. Lengths are
-in mm, areas in mm², stresses in MPa, forces in N, volumes in mm³; values of an ACI calculation are converted, not rewritten.
+The texts of the codes were not at hand; which secondary source was read stands at the top of each code's module.
+Lengths are in mm, areas in mm², stresses in MPa, forces in N, volumes in mm³; values of an ACI calculation are
+converted, not rewritten.
 
-Here are the formulas. What works with them stands in modules above, and can be had from here as well: `bonded` (length that
-is left), `bondlaw` (what each code gives for it), `shortbar` (force that is left, and the least dose).
+Here are the formulas. What works with them stands in modules above, and can be had from here as well: `bonded` (length
+that is left), `bondlaw` (what each code gives for it), `shortbar` (force that is left, and the least dose).
 """
 
 from __future__ import annotations
@@ -19,14 +20,15 @@ from calc.base.maths import max, min, pi, sqrt
 from calc.base.units import Mm, Mm2, Mm3, MPa, Newton, Ratio
 
 ASSUMPTION = (
-    "Assumption: the force is what the code in use gives for the length that is still bonded; a void counts as if it ran all round the bar. "
-    "In a lap, adhesive counts as missing from the lapped length, behind the end cover of the existing bar, "
-    "unless the job says that it is missing at the mouth. "
-    "No rule for voids holds for every product, and no public test gives bond against void share, so this is a model and not a measurement."
-)  # fmt: skip
+    "Assumption: the force is what the code in use gives for the length that is still bonded; a void counts as if it"
+    " ran all round the bar. In a lap, adhesive counts as missing from the lapped length, behind the end cover of the"
+    " existing bar, unless the job says that it is missing at the mouth. No rule for voids holds for every product, and"
+    " no public test gives bond against void share, so this is a model and not a measurement."
+)
 NOT_CONFORMING = (
-    "A hole that is not full does not conform to its specification, whatever reserve this calculation shows: report it, and let the engineer decide."
-)  # fmt: skip
+    "A hole that is not full does not conform to its specification, whatever reserve this calculation shows: report it,"
+    " and let the engineer decide."
+)
 
 MODEL = "model: force by the bonded length"
 GEOMETRY = "geometry"
@@ -52,7 +54,9 @@ _MINIMUM_FACTOR = (1.0, 2.0)
 
 @formula(symbol="z_b", source=GEOMETRY, limits={"u": _LENGTH, "c_e": (0.0, 1e4)})
 def bond_begins(*, u: Mm, c_e: Mm) -> Mm:
-    """Depth from which the bar is bonded and counted: below the empty ring, and in a lap below the existing bar's end cover.
+    """Depth from which the bar is bonded and counted.
+
+    Below the empty ring, and in a lap below the existing bar's end cover.
 
     Notes
     -----
@@ -61,7 +65,9 @@ def bond_begins(*, u: Mm, c_e: Mm) -> Mm:
     return max(u, c_e)
 
 
-@formula(symbol="l_void", source=GEOMETRY, limits={"x_void": _LENGTH, "h_void": _LENGTH, "l_v": _LENGTH, "z_b": _LENGTH})
+@formula(
+    symbol="l_void", source=GEOMETRY, limits={"x_void": _LENGTH, "h_void": _LENGTH, "l_v": _LENGTH, "z_b": _LENGTH}
+)
 def void_loss(*, x_void: Mm, h_void: Mm, l_v: Mm, z_b: Mm) -> Mm:
     """Part of a void that lies inside the bonded length."""
     return max(0, min(x_void + h_void, l_v) - max(x_void, z_b))
@@ -112,21 +118,53 @@ def reference_lap_2004(*, alpha_1: Ratio, alpha_235: Ratio, alpha_6: Ratio, l_b_
     return alpha_1 * alpha_235 * alpha_6 * l_b_rqd
 
 
-_LIMITS_2023 = {"k_lb": (35.0, 60.0), "k_cp": (1.0, 1.4), "phi": _PHI, "f_ck": (12.0, 100.0), "c_d": (1.0, 1e4), "k_b_pi": (0.1, 1.0)}
+_LIMITS_2023 = {
+    "k_lb": (35.0, 60.0),
+    "k_cp": (1.0, 1.4),
+    "phi": _PHI,
+    "f_ck": (12.0, 100.0),
+    "c_d": (1.0, 1e4),
+    "k_b_pi": (0.1, 1.0),
+}
 
 
 @formula(
-    symbol="l_ref", source=f"{EN_2023}, 11.4.2(3), (11.3) at 435 MPa, and 11.4.8, before the least length", limits=_LIMITS_2023, homogeneous=False
-)  # fmt: skip
+    symbol="l_ref",
+    source=f"{EN_2023}, 11.4.2(3), (11.3) at 435 MPa, and 11.4.8, before the least length",
+    limits=_LIMITS_2023,
+    homogeneous=False,
+)
 def reference_anchorage_2023(*, k_lb: Ratio, k_cp: Ratio, phi: Mm, f_ck: MPa, c_d: Mm, k_b_pi: Ratio) -> Mm:
     """Length that a post-installed bar needs at 435 MPa, before the least length."""
-    return k_lb * k_cp * phi * sqrt(max(25 / f_ck, 0.3)) * max(phi / 20, 0.6) ** (1 / 3) * sqrt(1.5 * phi / min(c_d, 3.75 * phi)) / k_b_pi
+    return (
+        k_lb
+        * k_cp
+        * phi
+        * sqrt(max(25 / f_ck, 0.3))
+        * max(phi / 20, 0.6) ** (1 / 3)
+        * sqrt(1.5 * phi / min(c_d, 3.75 * phi))
+        / k_b_pi
+    )
 
 
-@formula(symbol="l_ref", source=f"{EN_2023}, Table 11.3 with (11.3) at 435 MPa, before the least length", limits=_LIMITS_2023, homogeneous=False)
+@formula(
+    symbol="l_ref",
+    source=f"{EN_2023}, Table 11.3 with (11.3) at 435 MPa, before the least length",
+    limits=_LIMITS_2023,
+    homogeneous=False,
+)
 def reference_lap_2023(*, k_lb: Ratio, k_cp: Ratio, phi: Mm, f_ck: MPa, c_d: Mm, k_b_pi: Ratio) -> Mm:
     """Lap length that a post-installed bar needs at 435 MPa, before the least length."""
-    return 1.2 * k_lb * k_cp * phi * sqrt(max(25 / f_ck, 0.3)) * max(phi / 20, 0.6) ** (1 / 3) * sqrt(1.5 * phi / min(c_d, 3.75 * phi)) / k_b_pi
+    return (
+        1.2
+        * k_lb
+        * k_cp
+        * phi
+        * sqrt(max(25 / f_ck, 0.3))
+        * max(phi / 20, 0.6) ** (1 / 3)
+        * sqrt(1.5 * phi / min(c_d, 3.75 * phi))
+        / k_b_pi
+    )
 
 
 @formula(symbol="l_min", source=f"{EN_2023}, 11.4.8, (11.12)", limits={"phi": _PHI, "alpha_lb": _MINIMUM_FACTOR})
@@ -156,7 +194,9 @@ def yield_force(*, A_s: Mm2, f_yd: MPa) -> Newton:
     return A_s * f_yd
 
 
-@formula(symbol="N_y", source=f"{ACI}, 22.4.3 (from memory)", limits={"phi_t": (0.3, 1.0), "A_s": _AREA, "f_y": _STRESS})
+@formula(
+    symbol="N_y", source=f"{ACI}, 22.4.3 (from memory)", limits={"phi_t": (0.3, 1.0), "A_s": _AREA, "f_y": _STRESS}
+)
 def yield_force_aci(*, phi_t: Ratio, A_s: Mm2, f_y: MPa) -> Newton:
     """Design yield force of the bar, with ACI's strength reduction factor."""
     return phi_t * A_s * f_y
@@ -204,7 +244,9 @@ def needed_bond(*, l_need: Mm, l_min: Mm) -> Mm:
     return max(l_need, l_min)
 
 
-@formula(symbol="u_max", source=MODEL, limits={"l_v": _LENGTH, "delta_l": _LENGTH, "l_void": _LENGTH, "l_b_need": _LENGTH})
+@formula(
+    symbol="u_max", source=MODEL, limits={"l_v": _LENGTH, "delta_l": _LENGTH, "l_void": _LENGTH, "l_b_need": _LENGTH}
+)
 def longest_ring(*, l_v: Mm, delta_l: Mm, l_void: Mm, l_b_need: Mm) -> Mm:
     """Longest empty ring at the mouth with which the bar still reaches its design force.
 
@@ -226,7 +268,12 @@ def longest_void(*, l_v: Mm, c_e: Mm, delta_l: Mm, l_void: Mm, l_b_need: Mm) -> 
 
 
 # A full hole that only just reaches the force may leave a ring of minus the last bit.
-@formula(symbol="V_least", source=MODEL, limits={"V_req": _VOLUME, "d_0": (0.0, 1e3), "phi": (0.0, 1e3), "u_max": (-1e-3, 1e5)}, relations=("phi < d_0",))
+@formula(
+    symbol="V_least",
+    source=MODEL,
+    limits={"V_req": _VOLUME, "d_0": (0.0, 1e3), "phi": (0.0, 1e3), "u_max": (-1e-3, 1e5)},
+    relations=("phi < d_0",),
+)
 def dose_for_ring(*, V_req: Mm3, d_0: Mm, phi: Mm, u_max: Mm) -> Mm3:
     """Dose that leaves an empty ring of a given length at the mouth."""
     return V_req - pi / 4 * (d_0**2 - phi**2) * u_max

@@ -1,7 +1,7 @@
 """The law of one bar: what its code gives for a bonded length, as a force and as a check of the design force.
 
-The formulas, and the assumption under which they stand, are in `calc.strength.short.formulas`. Lengths are in mm, stresses in MPa,
-forces in N; values of an ACI calculation are converted, not rewritten.
+The formulas, and the assumption under which they stand, are in `calc.strength.short.formulas`. Lengths are in mm,
+stresses in MPa, forces in N; values of an ACI calculation are converted, not rewritten.
 """
 
 from __future__ import annotations
@@ -58,7 +58,8 @@ class BondLaw:
     bond, need
         Formulas from length to force and back.
     reference
-        What the code gives, with the formulas that led there; by symbol: phi, A_s, sigma_ref, l_ref, l_min, N_y, c_e, delta_l.
+        What the code gives, with the formulas that led there; by symbol: phi, A_s, sigma_ref, l_ref, l_min, N_y, c_e,
+        delta_l.
     position
         Where a short hole lacks its adhesive.
     """
@@ -71,7 +72,10 @@ class BondLaw:
 
     @property
     def ring(self) -> bool:
-        """Whether what is missing is an empty ring at the mouth; without an end cover its place costs the same length."""
+        """Whether what is missing is an empty ring at the mouth.
+
+        Without an end cover its place costs the same length.
+        """
         return self.position == "mouth" or not self.start
 
     @property
@@ -95,7 +99,7 @@ class BondLaw:
         return self.reference.known["delta_l"]
 
 
-# --- the law by each code ----------------------------------------------------------------------------------------------
+# --- the law by each code -------------------------------------------------------------------------
 
 
 def _common(chain: Steps, *, phi: float, A_s: float | None, c_e: float, delta_l: float) -> None:
@@ -123,7 +127,8 @@ def law_2004(*, chain: Steps, f_yd: float, A_s: float | None = None) -> BondLaw:
     Parameters
     ----------
     chain
-        Anchorage or lap of `calc.strength.en1992_2004` (``anchorage_chain``, ``lap_chain``, ``post_installed_lap_chain``).
+        Anchorage or lap of `calc.strength.en1992_2004` (``anchorage_chain``, ``lap_chain``,
+        ``post_installed_lap_chain``).
     f_yd
         Design yield strength of the steel [MPa].
     A_s
@@ -144,7 +149,9 @@ def law_2004(*, chain: Steps, f_yd: float, A_s: float | None = None) -> BondLaw:
     """
     known, lap = chain.known, "l_0_min" in chain.known
     if not 0 < known["sigma_sd"] <= f_yd * (1 + SAME):
-        raise NotAccepted(f"sigma_sd = {known['sigma_sd']:g} MPa must be above 0 and at most the yield strength f_yd = {f_yd:g} MPa")
+        raise NotAccepted(
+            f"sigma_sd = {known['sigma_sd']:g} MPa must be above 0 and at most the yield strength f_yd = {f_yd:g} MPa"
+        )
     names = ("alpha_1", "alpha_235", "alpha_6", "l_b_rqd") if lap else ("alpha_1", "alpha_235", "l_b_rqd")
     found = Steps(f_yd=f_yd)
     found.carry(chain, *names)
@@ -152,7 +159,11 @@ def law_2004(*, chain: Steps, f_yd: float, A_s: float | None = None) -> BondLaw:
     found.carry(chain, *(name for name in ("c_e", "delta_l") if known.get(name)))
     found.choose("sigma_ref", known["sigma_sd"], "design stress of the bar")
     found.use(reference_lap_2004 if lap else reference_anchorage_2004, "length that the stress needs")
-    found.choose("l_min", known["l_0_min" if lap else "l_b_min"], f"{EN_2004}, {'(8.11)' if lap else '(8.6), (8.7)'}: least length at the design stress")
+    found.choose(
+        "l_min",
+        known["l_0_min" if lap else "l_b_min"],
+        f"{EN_2004}, {'(8.11)' if lap else '(8.6), (8.7)'}: least length at the design stress",
+    )
     found.use(yield_force, "yield force of the bar")
     return BondLaw("EN 1992-1-1:2004", bond_force, needed_length, found)
 
@@ -182,7 +193,10 @@ def law_2023(*, chain: Steps, f_yd: float, c_e: float = 0.0, A_s: float | None =
     """
     known, lap = chain.known, "l_sd_pi" in chain.known
     if "l_bd_pi" not in known:
-        raise NotAccepted("the 2023 edition's chain must be the one of a post-installed bar: its approval's bond factor is part of the law")
+        raise NotAccepted(
+            "the 2023 edition's chain must be the one of a post-installed bar: its approval's bond factor is part of"
+            " the law"
+        )
     found = Steps(f_yd=f_yd)
     found.carry(chain, "k_lb", "k_cp", "f_ck", "c_d", "k_b_pi", "alpha_lb")
     _common(found, phi=known["phi"], A_s=A_s, c_e=c_e, delta_l=0.0)
@@ -194,8 +208,13 @@ def law_2023(*, chain: Steps, f_yd: float, c_e: float = 0.0, A_s: float | None =
 
 
 def law_aci(
-    *, chain: Steps, splice: Literal["none", "A", "B"] = "none", phi_t: float = 0.9, c_e: float = 0.0, A_s: float | None = None
-) -> BondLaw:  # fmt: skip
+    *,
+    chain: Steps,
+    splice: Literal["none", "A", "B"] = "none",
+    phi_t: float = 0.9,
+    c_e: float = 0.0,
+    A_s: float | None = None,
+) -> BondLaw:
     """Force against bonded length by ACI 318-19: in proportion, as its 25.4.10 reduces a development length.
 
     Parameters
@@ -234,8 +253,14 @@ def law_aci(
     _common(found, phi=convert(known["d_b"], "in", "mm"), A_s=A_s, c_e=c_e, delta_l=0.0)
     found.use(design_stress_aci, "design stress of the bar")
     asked = f"{plain_text(known['l_d_calc'], 5)} in, {ACI}, 25.4.2, before its least length"
-    found.choose("l_ref", convert(factor * known["l_d_calc"], "in", "mm"), asked if factor == 1.0 else f"1.3 times {asked} (25.5.2.1, Class B)")
-    found.choose("l_min", convert(LEAST_ACI, "in", "mm"), f"12 in: {ACI}, {'25.4.2.1' if splice == 'none' else '25.5.2.1'}")
+    found.choose(
+        "l_ref",
+        convert(factor * known["l_d_calc"], "in", "mm"),
+        asked if factor == 1.0 else f"1.3 times {asked} (25.5.2.1, Class B)",
+    )
+    found.choose(
+        "l_min", convert(LEAST_ACI, "in", "mm"), f"12 in: {ACI}, {'25.4.2.1' if splice == 'none' else '25.5.2.1'}"
+    )
     found.use(yield_force_aci, "yield force of the bar")
     return BondLaw("ACI 318-19", bond_force, needed_length, found)
 
@@ -268,7 +293,7 @@ def beside(law: BondLaw, *, l_ref: Given, l_min: Given, N_y: Given | None, posit
     return replace(law, reference=found, position=position)
 
 
-# --- force by the law --------------------------------------------------------------------------------------------------
+# --- force by the law -----------------------------------------------------------------------------
 
 
 def capacity(*, law: BondLaw, l_b: Any) -> Any:
@@ -329,7 +354,10 @@ def capacity_check(*, name: str, law: BondLaw, l_b: float, N_Ed: float) -> Check
     needed = _needed(law, N_Ed)
     advice = f"the code in use needs {needed:.0f} mm of bonded length for this force; {l_b:.0f} mm are counted"
     if N_Ed > law.yield_force * (1 + SAME):
-        advice = f"the bar itself yields at {convert(law.yield_force, 'N', 'kN'):.1f} kN: choose a larger bar or more of them"
+        advice = (
+            f"the bar itself yields at {convert(law.yield_force, 'N', 'kN'):.1f} kN: choose a larger bar or more of"
+            " them"
+        )
     return Check.compare(
         name=name,
         title=f"Design force against what the bonded length carries ({law.code})",

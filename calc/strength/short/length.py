@@ -1,4 +1,6 @@
-"""Bonded length that is left of a bar: below an empty ring at the mouth, and between voids of stated position and length.
+"""Bonded length that is left of a bar.
+
+Below an empty ring at the mouth, and between voids of stated position and length.
 
 Lengths are in mm, volumes in mm³. The formulas stand in `calc.strength.short.formulas`.
 """
@@ -27,7 +29,10 @@ class Void:
 
     def __post_init__(self) -> None:
         if not (math.isfinite(self.depth) and self.depth >= 0 and math.isfinite(self.length) and self.length > 0):
-            raise NotAccepted(f"a void begins at a depth of 0 or more and is longer than 0; this one: depth {self.depth:g} mm, length {self.length:g} mm")
+            raise NotAccepted(
+                f"a void begins at a depth of 0 or more and is longer than 0; this one: depth {self.depth:g} mm, length"
+                f" {self.length:g} mm"
+            )
 
 
 Voids = Sequence[Void]
@@ -83,7 +88,9 @@ def refuse_negative(name: str, value: Any, unit: str) -> None:
         raise NotAccepted(f"{name} must be numbers in {unit} that are not negative; at least one is")
 
 
-def bonded_length_left(*, u: Any, l_v: Any, c_e: Any = 0.0, delta_l: Any = 0.0, voids: Voids = (), position: Position = "unknown") -> Any:
+def bonded_length_left(
+    *, u: Any, l_v: Any, c_e: Any = 0.0, delta_l: Any = 0.0, voids: Voids = (), position: Position = "unknown"
+) -> Any:
     """Bonded length that is left of a bar that lacks adhesive on a length, without the voids inside it.
 
     Parameters
@@ -97,8 +104,8 @@ def bonded_length_left(*, u: Any, l_v: Any, c_e: Any = 0.0, delta_l: Any = 0.0, 
     voids
         Voids of stated position and length; where two overlap, the length is lost once.
     position
-        Where the length ``u`` lies. At the mouth of a lap it may lie within the end cover, which carries nothing anyway; without
-        an end cover its place does not matter, and it is taken to lie at the mouth.
+        Where the length ``u`` lies. At the mouth of a lap it may lie within the end cover, which carries nothing
+        anyway; without an end cover its place does not matter, and it is taken to lie at the mouth.
 
     Returns
     -------

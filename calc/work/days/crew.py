@@ -2,12 +2,16 @@
 
 Rules of the simulation (common practice, no source, where they are not plain bookkeeping):
 
-- A crew takes a round of holes, drills and prepares them all, then injects them in batches; the bars of a batch are set in the
+- A crew takes a round of holes, drills and prepares them all, then injects them in batches; the bars of a batch are set
+  in the
   order of injection. Crews share the drilling machines; each crew has a dispenser of its own.
-- What is in hand is finished before a break or the end of the shift: a hole that is being drilled, a batch that has been begun.
-- Adhesive is mixed when it enters the mixer, and leaves it in the order in which it came in. A bar is late when more than the working
+- What is in hand is finished before a break or the end of the shift: a hole that is being drilled, a batch that has
+  been begun.
+- Adhesive is mixed when it enters the mixer, and leaves it in the order in which it came in. A bar is late when more
+  than the working
   time lies between the mixing of the oldest adhesive in its hole and the end of setting it.
-- A mixer is replaced when its oldest adhesive is past the working time, and after a pause (a round of drilling, a break, a night) when
+- A mixer is replaced when its oldest adhesive is past the working time, and after a pause (a round of drilling, a
+  break, a night) when
   that adhesive would not be home with its bar in time. From batch to batch nobody looks at the clock.
 - Working times are those of the warmest temperature of the span, the safe reading.
 - A pack that ends in the middle of a hole is changed there. What an opened pack cannot give a new mixer is put aside.
@@ -46,8 +50,8 @@ class Tally:
     injected, set_at, rested
         When each hole's injection began, when each bar was home, and how long its adhesive had then been in the hole.
     wait, allowed, share
-        Of the bar that took the largest share of its working time: from the mixing of the oldest adhesive in its hole to the end of
-        setting, the working time, their quotient.
+        Of the bar that took the largest share of its working time: from the mixing of the oldest adhesive in its hole
+        to the end of setting, the working time, their quotient.
     longest
         Longest time from mixing to the end of setting.
     late
@@ -162,7 +166,10 @@ def _varied(variation: float, seed: int) -> Callable[[float], float]:
 
 
 class _Crew:
-    """One crew with its dispenser. Books are kept when a thing is done, so that they are right whenever the run is cancelled."""
+    """One crew with its dispenser.
+
+    Books are kept when a thing is done, so that they are right whenever the run is cancelled.
+    """
 
     def __init__(self, run: Run, number: int) -> None:
         self.run, self.env, self.number = run, run.env, number
@@ -178,7 +185,9 @@ class _Crew:
         self.resumed = 0.0
         self.tiny = 1e-9 * run.dispensing.pack_volume
 
-    def note(self, start: float, kind: int, group: int = -1, hole: int = -1, volume: float = 0.0, cause: int = -1) -> None:
+    def note(
+        self, start: float, kind: int, group: int = -1, hole: int = -1, volume: float = 0.0, cause: int = -1
+    ) -> None:
         self.run.rows.append((start, self.env.now, kind, self.number, group, hole, volume, cause))
 
     # ---- the day ----
@@ -282,7 +291,10 @@ class _Crew:
             self.judge(g, injected, oldest)
 
     def foreseen(self, g: int, done: int, holes: int) -> float:
-        """Time until the bar of the next hole of a batch is home, with the times as given and the packs that have to be changed."""
+        """Time until the bar of the next hole of a batch is home.
+
+        With the times as given and the packs that have to be changed.
+        """
         run, group = self.run, self.run.groups[g]
         left, walk = holes - done, run.walk
         time = left * group.inject + (left - 1) * walk + (done + 1) * (group.set_ + (walk if holes > 1 else 0.0))
@@ -290,7 +302,7 @@ class _Crew:
         return time + max(changes, 0) * (run.dispensing.pack_change + run.dispensing.mixer_change)
 
     def judge(self, g: int, injected: float, oldest: float) -> None:
-        """Compare the time from the mixing of the oldest adhesive in a hole to the end of setting with the working time."""
+        """Compare the age of the oldest adhesive in a hole, from mixing to end of setting, with the working time."""
         run, tally, now = self.run, self.run.tallies[g], self.env.now
         wait, allowed = now - oldest, run.working_time(run.temperature.warmest(oldest, now))
         tally.set_at.append(now)
@@ -312,8 +324,9 @@ class _Crew:
         allowed = run.working_time(run.temperature.at(self.env.now))
         if seconds > allowed:
             raise TimelineError(
-                f"group {group.mark}: injecting one hole takes {seconds:.4g} s, longer than the working time of {allowed:.4g} s "
-                f"at {run.temperature.at(self.env.now):.4g} °C; accepted: a hole that is injected within the working time"
+                f"group {group.mark}: injecting one hole takes {seconds:.4g} s, longer than the working time of"
+                f" {allowed:.4g} s at {run.temperature.at(self.env.now):.4g} °C; accepted: a hole that is injected"
+                " within the working time"
             )
         run.tallies[g].injected.append(self.env.now)
         oldest = self.env.now
@@ -351,7 +364,10 @@ class _Crew:
     # ---- the dispenser ----
 
     def ready(self, g: int, ahead: float) -> Process:
-        """Make the dispenser fit for the next hole, whose bar is home in ``ahead``: a pack in place, and a mixer that serves."""
+        """Make the dispenser fit for the next hole, whose bar is home in ``ahead``.
+
+        A pack in place, and a mixer that serves.
+        """
         overnight = self.left is not None and self.pack_night != self.nights
         if overnight and not self.run.dispensing.keep_part_packs:
             self.put_aside(g, SHIFT_END)
@@ -371,11 +387,15 @@ class _Crew:
         return SHIFT_END if overnight else PAUSE
 
     def stiff(self, ahead: float) -> bool:
-        """Say whether the mixer has to go: its adhesive is past the working time, or stood through a pause and would be."""
+        """Say whether the mixer has to go.
+
+        Its adhesive is past the working time, or stood through a pause and would be.
+        """
         assert self.mixed_at is not None
         now, temperature = self.env.now, self.run.temperature
         mixed = self.oldest(self.mixed_at)
-        # The temperature now first: after a night the warmest hour may lie outside the table, and need not be looked up.
+        # The temperature now first: after a night the warmest hour may lie outside the table, and need not be looked
+        # up.
         if _exceeds(now - mixed, self.run.working_time(temperature.at(now))):
             return True
         home = now + ahead if self.inside and mixed < self.resumed else now

@@ -31,14 +31,15 @@ class GroupTimes:
     Attributes
     ----------
     wait, allowed
-        Of the bar that came closest to its working time, or exceeded it most: from the mixing of the oldest adhesive in its hole
-        to the end of setting it, and the working time then [s]. Demand and resistance of the check.
+        Of the bar that came closest to its working time, or exceeded it most: from the mixing of the oldest adhesive in
+        its hole to the end of setting it, and the working time then [s]. Demand and resistance of the check.
     longest_wait
         Longest time from mixing to the end of setting [s].
     late
         Bars that were not set within the working time.
     batch_that_would_do
-        Largest batch with which they would have been, by `fitting_batch`; None when no bar was late, 0 when no batch would do.
+        Largest batch with which they would have been, by `fitting_batch`; None when no bar was late, 0 when no batch
+        would do.
     working, curing
         Shortest working time and longest curing time that one of its bars met [s]; NaN where it is not known.
     earliest_load
@@ -64,12 +65,15 @@ class GroupTimes:
 
 @dataclass(frozen=True)
 class Timeline:
-    """What the simulated days came to. Times [s] since the beginning of the first shift, volumes in the unit of the doses.
+    """What the simulated days came to.
+
+    Times [s] since the beginning of the first shift, volumes in the unit of the doses.
 
     Attributes
     ----------
     start, end, kind, crew, group, hole, volume, cause
-        One row for each thing that was done, in the order of its end. ``kind`` counts in `KINDS`, ``cause`` in `CAUSES`; -1 is none.
+        One row for each thing that was done, in the order of its end. ``kind`` counts in `KINDS`, ``cause`` in
+        `CAUSES`; -1 is none.
     waste
         Volume by cause.
     complete
@@ -144,9 +148,10 @@ def longest_age(*, n: int, inject: float, set_: float, walk: float = 0.0, stands
 
     Notes
     -----
-    The beginning of a batch is time nought, its holes are counted from nought, and those of the batch before lie below it. What comes
-    out first at hole ``i`` was mixed ``stands`` holes before. From hole to hole the age goes up or down in a straight line, but where
-    that earlier hole is the first of its batch: so it is longest at the ends or on either side of there.
+    The beginning of a batch is time nought, its holes are counted from nought, and those of the batch before lie below
+    it. What comes out first at hole ``i`` was mixed ``stands`` holes before. From hole to hole the age goes up or down
+    in a straight line, but where that earlier hole is the first of its batch: so it is longest at the ends or on either
+    side of there.
 
     Examples
     --------
@@ -178,7 +183,9 @@ def fitting_batch(
     content: float = 0.0,
     most: int = 100_000,
 ) -> int:
-    """Largest batch whose bars are all set within the working time, counted from the mixing of the oldest adhesive in each hole.
+    """Largest batch whose bars are all set within the working time.
+
+    Counted from the mixing of the oldest adhesive in each hole.
 
     Parameters
     ----------
@@ -191,7 +198,8 @@ def fitting_batch(
     change : float [s]
         Changing pack and mixer.
     dose, net : float [any one volume unit]
-        Of one hole, and what a pack gives. Every change that may fall into the batch is counted, the one at its beginning too.
+        Of one hole, and what a pack gives. Every change that may fall into the batch is counted, the one at its
+        beginning too.
     content : float [same unit]
         What stands in the mixer between two injections.
     most : int [-]
@@ -292,7 +300,9 @@ def _overtime(run: Run, crew: Ints, end: Floats) -> float:
     return total
 
 
-def _groups(run: Run, curing_time: Callable[[float], float] | None, load_wait: float) -> tuple[tuple[GroupTimes, ...], tuple[Notice, ...]]:
+def _groups(
+    run: Run, curing_time: Callable[[float], float] | None, load_wait: float
+) -> tuple[tuple[GroupTimes, ...], tuple[Notice, ...]]:
     cure = None if curing_time is None else lru_cache(maxsize=4096)(curing_time)
     found: list[GroupTimes] = []
     notices: list[Notice] = []
@@ -300,17 +310,31 @@ def _groups(run: Run, curing_time: Callable[[float], float] | None, load_wait: f
         load = curing = math.nan
         if cure is not None and tally.set_at:
             try:
-                cured = [_cured(t, rested, cure, run.temperature) for t, rested in zip(tally.set_at, tally.rested, strict=True)]
+                cured = [
+                    _cured(t, rested, cure, run.temperature)
+                    for t, rested in zip(tally.set_at, tally.rested, strict=True)
+                ]
                 load = max(t + time for t, time in zip(tally.set_at, cured, strict=True)) + load_wait
                 curing = max(cured)
             except CalcError as error:
-                notices.append(Notice(PLAN, group.mark, "earliest_load", f"the earliest load is not known: {error}", lead="group {mark}: "))
+                notices.append(
+                    Notice(
+                        PLAN,
+                        group.mark,
+                        "earliest_load",
+                        f"the earliest load is not known: {error}",
+                        lead="group {mark}: ",
+                    )
+                )
         found.append(_group_times(run, group, tally, curing, load))
     return tuple(found), tuple(notices)
 
 
 def _cured(t: float, rested: float, curing_time: Callable[[float], float], temperature: DayTemperature) -> float:
-    """Curing time of a bar set at ``t``, injected ``rested`` before [s], and cold from then on: that of the coldest temperature until it is cured."""
+    """Curing time of a bar set at ``t``, injected ``rested`` before [s], and cold from then on.
+
+    That of the coldest temperature until it is cured.
+    """
     coldest = temperature.coldest(t - rested, t)
     while True:
         cure = curing_time(coldest)

@@ -1,7 +1,8 @@
 """The days of a whole job, simulated: the site's own numbers in, the books of the crews' days out.
 
-What the crew is given stands in `calc.work.days.workday`, what it does in `calc.work.days.crew`, what came of it in `calc.work.days.daybook`.
-Volumes are in any one unit throughout, times in seconds since the beginning of the first shift, temperatures in °C.
+What the crew is given stands in `calc.work.days.workday`, what it does in `calc.work.days.crew`, what came of it in
+`calc.work.days.daybook`. Volumes are in any one unit throughout, times in seconds since the beginning of the first
+shift, temperatures in °C.
 """
 
 from __future__ import annotations
@@ -36,12 +37,21 @@ def working_time_check(told: GroupTimes) -> Check:
     if told.batch_that_would_do is None:
         advice = ""
     elif told.batch_that_would_do == 0:
-        advice = f"{told.late} of {told.done} bars are late and no batch is small enough: inject and set faster, or choose a longer working time"
+        advice = (
+            f"{told.late} of {told.done} bars are late and no batch is small enough: inject and set faster, or choose a"
+            " longer working time"
+        )
     elif told.batch_that_would_do == told.batch:
-        advice = f"{told.late} of {told.done} bars are late by a pause or a change of pack: discard what stands in the mixer, then inject"
+        advice = (
+            f"{told.late} of {told.done} bars are late by a pause or a change of pack: discard what stands in the"
+            " mixer, then inject"
+        )
     else:
         batch = told.batch_that_would_do
-        advice = f"{told.late} of {told.done} bars are late with a batch of {told.batch}: inject no more than {batch} before their bars are set"
+        advice = (
+            f"{told.late} of {told.done} bars are late with a batch of {told.batch}: inject no more than {batch} before"
+            " their bars are set"
+        )
     return Check.compare(
         notebook=PLAN,
         mark=told.mark,
@@ -242,8 +252,8 @@ def simulate(
     dispensing : Dispensing
         Packs and mixers [volume unit of the doses; s].
     working_time, curing_time : callable [°C -> s]
-        From the product's tables. What the working time raises, for a temperature outside its table, goes through. A curing time
-        that is refused with a ValueError leaves the group's earliest load unknown, with a notice.
+        From the product's tables. What the working time raises, for a temperature outside its table, goes through. A
+        curing time that is refused with a ValueError leaves the group's earliest load unknown, with a notice.
     temperature : DayTemperature [°C]
         Of the base material over the day.
     shift : Shift [s]
@@ -255,7 +265,8 @@ def simulate(
     ahead : int [-]
         Holes that a crew drills and prepares before it injects; None is its share of the group.
     walk : float [s]
-        From one hole to the next, before drilling, before injecting, and before setting when a batch is more than one hole.
+        From one hole to the next, before drilling, before injecting, and before setting when a batch is more than one
+        hole.
     load_wait : float [s]
         Waited on top of the curing time.
     variation : float [-]
@@ -295,10 +306,24 @@ def simulate(
     return summary(run, complete=complete, curing_time=curing_time, load_wait=load_wait)
 
 
-def _refuse(*, groups: Sequence[GroupWork], crews: int, drills: int, batch: int, ahead: int | None, walk: float, variation: float) -> None:
+def _refuse(
+    *,
+    groups: Sequence[GroupWork],
+    crews: int,
+    drills: int,
+    batch: int,
+    ahead: int | None,
+    walk: float,
+    variation: float,
+) -> None:
     if not groups:
         raise TimelineError("there is no bar group to work on; accepted: at least one")
-    for name, value in (("crews", crews), ("drills", drills), ("batch", batch), ("ahead", 1 if ahead is None else ahead)):
+    for name, value in (
+        ("crews", crews),
+        ("drills", drills),
+        ("batch", batch),
+        ("ahead", 1 if ahead is None else ahead),
+    ):
         if value < 1:
             raise TimelineError(f"{name} = {value} is too few; accepted: at least 1")
     if not 0 <= walk < math.inf:

@@ -1,4 +1,6 @@
-"""What a simulated crew is given: the work of each bar group, packs and mixers, the shift, the temperature over the day.
+"""What a simulated crew is given.
+
+The work of each bar group, packs and mixers, the shift, the temperature over the day.
 
 Volumes are in any one unit throughout, times in seconds since the beginning of the first shift, temperatures in °C.
 """
@@ -51,8 +53,14 @@ class GroupWork:
         if self.holes < 1:
             raise TimelineError(f"group {self.mark}: holes = {self.holes} is too few; accepted: at least 1")
         if not 0 < self.dose < math.inf:
-            raise TimelineError(f"group {self.mark}: dose = {self.dose:g} cannot be injected; accepted: a volume above 0")
-        for name, time in (("inject", self.inject), ("set_", self.set_), *((f"steps[{i}]", t) for i, (_, t) in enumerate(self.steps))):
+            raise TimelineError(
+                f"group {self.mark}: dose = {self.dose:g} cannot be injected; accepted: a volume above 0"
+            )
+        for name, time in (
+            ("inject", self.inject),
+            ("set_", self.set_),
+            *((f"steps[{i}]", t) for i, (_, t) in enumerate(self.steps)),
+        ):
             if not 0 <= time < math.inf:
                 raise TimelineError(f"group {self.mark}: {name} = {time:g} s is not a time; accepted: from 0 s up")
 
@@ -93,13 +101,21 @@ class Dispensing:
 
     def __post_init__(self) -> None:
         """Refuse a pack that gives nothing."""
-        for name in ("residual", "discard_per_pack", "discard_per_mixer", "mixer_content", "pack_change", "mixer_change"):
+        for name in (
+            "residual",
+            "discard_per_pack",
+            "discard_per_mixer",
+            "mixer_content",
+            "pack_change",
+            "mixer_change",
+        ):
             if not 0 <= getattr(self, name) < math.inf:
                 raise TimelineError(f"{name} = {getattr(self, name):g} is negative or not finite; accepted: from 0 up")
         if not 0 < self.net < math.inf:
             raise TimelineError(
-                f"a pack of {self.pack_volume:g} gives nothing: residual {self.residual:g}, discards {self.discard_per_pack:g} and "
-                f"{self.discard_per_mixer:g} and the mixer's content {self.mixer_content:g} take all of it; accepted: a larger pack"
+                f"a pack of {self.pack_volume:g} gives nothing: residual {self.residual:g}, discards"
+                f" {self.discard_per_pack:g} and {self.discard_per_mixer:g} and the mixer's content"
+                f" {self.mixer_content:g} take all of it; accepted: a larger pack"
             )
 
     @property
@@ -118,16 +134,23 @@ class Shift:
     def __post_init__(self) -> None:
         """Refuse a shift longer than a day, and breaks out of order."""
         if not 0 < self.length <= DAY:
-            raise TimelineError(f"a shift of {self.length:g} s does not fit into a day; accepted: above 0 s up to {DAY:g} s")
+            raise TimelineError(
+                f"a shift of {self.length:g} s does not fit into a day; accepted: above 0 s up to {DAY:g} s"
+            )
         end = 0.0
         for begin, length in self.breaks:
             if not (end <= begin and length > 0 and begin + length < self.length):
-                raise TimelineError(f"the break at {begin:g} s overlaps another or leaves the shift; accepted: breaks in order, within the shift")
+                raise TimelineError(
+                    f"the break at {begin:g} s overlaps another or leaves the shift; accepted: breaks in order, within"
+                    " the shift"
+                )
             end = begin + length
 
 
 class DayTemperature:
-    """Temperature [°C] over the day: linear between points, the same every day, through the night from the last to the first.
+    """Temperature [°C] over the day.
+
+    Linear between points, the same every day, through the night from the last to the first.
 
     Parameters
     ----------
@@ -140,8 +163,13 @@ class DayTemperature:
     def __init__(self, points: Sequence[tuple[float, float]], start: float = 0.0) -> None:
         if not points:
             raise TimelineError("no temperature is given; accepted: at least one")
-        if any(other[0] <= one[0] for one, other in itertools.pairwise(points)) or not (0 <= points[0][0] and points[-1][0] < DAY):
-            raise TimelineError("the times of the temperatures are not in the order of one day; accepted: rising, from 0 to below 86400 s")
+        if any(other[0] <= one[0] for one, other in itertools.pairwise(points)) or not (
+            0 <= points[0][0] and points[-1][0] < DAY
+        ):
+            raise TimelineError(
+                "the times of the temperatures are not in the order of one day; accepted: rising, from 0 to below"
+                " 86400 s"
+            )
         self.start = start
         self.nodes = tuple(points)
         first, last = points[0], points[-1]

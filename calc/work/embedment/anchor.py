@@ -179,9 +179,11 @@ def _shear(case: DesignCase) -> tuple[Check, ...]:
         "name who verifies it, with shear_by",
     )
     return (
-        check
-        if check.passes
-        else replace(check, reason="shear on an anchor is not covered, and nobody is named who verifies it"),
+        (
+            check
+            if check.passes
+            else replace(check, reason="shear on an anchor is not covered, and nobody is named who verifies it")
+        ),
     )
 
 

@@ -1,4 +1,7 @@
-"""What a design starts from: all that decides the embedment of one bar group, with the place that each value comes from."""
+"""What a design starts from.
+
+All that decides the embedment of one bar group, with the place that each value comes from.
+"""
 
 from __future__ import annotations
 
@@ -104,7 +107,11 @@ class DesignCase:
     @property
     def tabulated_bond(self) -> tuple[float, float] | None:
         """Class and bond strength [MPa] of the approval's table for this bar; None where k_b serves."""
-        return None if self["approval.f_bd"] is None else bond_of(self["approval.f_bd"], self.bar.designation, self["f_ck"], self["in_situ_by"])
+        return (
+            None
+            if self["approval.f_bd"] is None
+            else bond_of(self["approval.f_bd"], self.bar.designation, self["f_ck"], self["in_situ_by"])
+        )
 
     @property
     def recommended(self) -> tuple[tuple[str, float, str], ...]:
@@ -112,7 +119,11 @@ class DesignCase:
         names = [name for name in DEFAULTS[self.code] if name != "k_t" or self["strength_from"] in TESTED]
         if self.anchor:
             names = [name for name in names if name == "gamma_C"]
-        return tuple((name, *self._recommended(name)) for name in names if self["phi" if name.startswith("phi_") else name] is None)
+        return tuple(
+            (name, *self._recommended(name))
+            for name in names
+            if self["phi" if name.startswith("phi_") else name] is None
+        )
 
     @property
     def defaults_used(self) -> tuple[str, ...]:

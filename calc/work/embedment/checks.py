@@ -1,4 +1,7 @@
-"""Checks and sentences of a designed bar group: its embedment, its approval, and whether bar and hole fit into the old concrete."""
+"""Checks and sentences of a designed bar group.
+
+Its embedment, its approval, and whether bar and hole fit into the old concrete.
+"""
 
 from __future__ import annotations
 
@@ -19,7 +22,9 @@ from calc.work.embedment.steps import DesignSteps, in_length_unit, rounded_up, t
 
 def embedment_check(case: DesignCase, required: float) -> Check:
     """Judge the embedment of the schedule against the one that is required."""
-    enough, own = (case.display.plain(length, "mm", 6) for length in (rounded_up(required, case.display), case.embedment))
+    enough, own = (
+        case.display.plain(length, "mm", 6) for length in (rounded_up(required, case.display), case.embedment)
+    )
     advice = f"the embedment that would do is {enough} (schedule: {own})"
     return Check.compare(
         notebook=EMBEDMENT,
@@ -60,7 +65,13 @@ def notices_of_concrete(case: DesignCase) -> list[Notice]:
     if case.defaults_used:
         found.append(_whole("defaults", f"Factors that the job file does not give: {'; '.join(case.defaults_used)}."))
     if case["strength_from"] == "assumed":
-        found.append(_own(case, "strength_from", "the old concrete's strength is assumed; cores or drawings must confirm it before bars are set."))
+        found.append(
+            _own(
+                case,
+                "strength_from",
+                "the old concrete's strength is assumed; cores or drawings must confirm it before bars are set.",
+            )
+        )
     found += strength_notices(case)
     if case.approval:
         found.append(_whole("approval", f"Product values of approval {case.approval}."))
@@ -71,17 +82,36 @@ def notices_of(case: DesignCase, least: LeastDose) -> list[Notice]:
     """Say what the design took for granted, and what has still to be confirmed."""
     found = notices_of_concrete(case)
     if not case.approval:
-        found.append(_own(case, "approval", "no approval is named; the product must be qualified for bars designed as cast-in ones."))
+        found.append(
+            _own(
+                case,
+                "approval",
+                "no approval is named; the product must be qualified for bars designed as cast-in ones.",
+            )
+        )
     if case.code == ACI and case["coating"] == "epoxy":
-        found.append(_own(case, "coating", "a coated bar bonds to the adhesive by its coating; the product's report must cover it."))
+        found.append(
+            _own(
+                case,
+                "coating",
+                "a coated bar bonds to the adhesive by its coating; the product's report must cover it.",
+            )
+        )
     if case["spacing"] is not None and case.use == "anchorage" and case["compression"]:
-        found.append(_own(case, "compression", "in compression the bar's end presses on the concrete behind it; look at the member's back face."))
+        found.append(
+            _own(
+                case,
+                "compression",
+                "in compression the bar's end presses on the concrete behind it; look at the member's back face.",
+            )
+        )
     if case.measured:
         found.append(
             _own(
                 case,
                 "measured",
-                "strength when short takes the nominal hole, whose ring is narrower than the measured one: a missing millilitre then bares more bar.",
+                "strength when short takes the nominal hole, whose ring is narrower than the measured one: a missing"
+                " millilitre then bares more bar.",
             )
         )
     if least.reason:
@@ -104,19 +134,37 @@ def detailing_of(steps: DesignSteps) -> tuple[tuple[Check, ...], list[Notice]]:
     edge = None if case["edge"] is None else tidy(case["edge"] - phi / 2)
     found: list[Check] = []
     if case.code == ACI:
-        beta, said = detailing.LEAN_LIMITS["ACI 355.2"][0], "one bar diameter; ACI 318-19, 20.5.1.3, may ask for more (from memory)"
+        beta, said = (
+            detailing.LEAN_LIMITS["ACI 355.2"][0],
+            "one bar diameter; ACI 318-19, 20.5.1.3, may ask for more (from memory)",
+        )
         faces = [("cover", cover, "nearest face"), *((("edge", edge, "edge"),) if edge is not None else ())]
         for part, c, face in faces:
-            found.append(detailing.end_cover_check(name=part, c=c, l_v=l_v, beta=beta, c_least=phi, source=said, face=face, display=show))
+            found.append(
+                detailing.end_cover_check(
+                    name=part, c=c, l_v=l_v, beta=beta, c_least=phi, source=said, face=face, display=show
+                )
+            )
     else:
         beta = detailing.LEAN_LIMITS["EOTA"][0]
         drilling: en1992_2023.Drilling = "air" if case["drilling"] == "air" else "rotary"
-        need: dict[str, Any] = {"code": case.code, "phi": phi, "l_v": l_v, "drilling": drilling, "aid": case["drilling_aid"]}
+        need: dict[str, Any] = {
+            "code": case.code,
+            "phi": phi,
+            "l_v": l_v,
+            "drilling": drilling,
+            "aid": case["drilling_aid"],
+        }
         if case.code == EN23:
             # The table ties the cover to the design length; a hole that is deeper than that drifts further.
             need["l_bd_pi"] = max(l_v, steps.known["l_bd_pi"])
             if l_v > steps.known["l_bd_pi"]:
-                steps.give("l_bd_pi", l_v, "mm", case.origin("embedment").told("{}, in place of the shorter design length: the safe reading"))
+                steps.give(
+                    "l_bd_pi",
+                    l_v,
+                    "mm",
+                    case.origin("embedment").told("{}, in place of the shorter design length: the safe reading"),
+                )
         steps.take(detailing.cover_need_chain(**need))
         found.append(detailing.drilled_cover_check(name="cover", c=cover, display=show, **need))
         if edge is not None:
@@ -147,8 +195,18 @@ def _hole(steps: DesignSteps, beta: float) -> tuple[list[Check], list[Notice]]:
     phi, d_0, l_v = case.bar.diameter, case.hole_diameter, case.embedment
     found, said_of = list[Check](), list[Notice]()
     aid = bool(case["drilling_aid"])
-    found.append(detailing.end_spacing_check(name="drift", s=case["spacing"], phi=phi, d_0=d_0, l_v=l_v, beta=beta, aid=aid, display=show))
-    hole: dict[str, Any] = {"l_v": l_v, "d_0": d_0, "overdrill": case.overdrill, "theta": case.tip, "remainder": case["remainder"]}
+    found.append(
+        detailing.end_spacing_check(
+            name="drift", s=case["spacing"], phi=phi, d_0=d_0, l_v=l_v, beta=beta, aid=aid, display=show
+        )
+    )
+    hole: dict[str, Any] = {
+        "l_v": l_v,
+        "d_0": d_0,
+        "overdrill": case.overdrill,
+        "theta": case.tip,
+        "remainder": case["remainder"],
+    }
     steps.give("overdrill", case.overdrill, "mm", "the bar schedule, or none")
     steps.give("theta", case.tip, "°", "point angle of the job's drill bit")
     if case["remainder"] is not None:
@@ -157,7 +215,11 @@ def _hole(steps: DesignSteps, beta: float) -> tuple[list[Check], list[Notice]]:
     steps.take(thickness)
     found.append(detailing.thickness_check(name="thickness", thickness=case["member_thickness"], display=show, **hole))
     if case["oversize_rule"] is not None:
-        found.append(detailing.oversize_check(name="oversize", d_0=d_0, phi=phi, limit=detailing.OVERSIZE[case["oversize_rule"]], display=show))
+        found.append(
+            detailing.oversize_check(
+                name="oversize", d_0=d_0, phi=phi, limit=detailing.OVERSIZE[case["oversize_rule"]], display=show
+            )
+        )
     if case["existing_bar"] is not None and case["existing_spacing"] is not None:
         phi_ex, s_ex = find_bar(case["existing_bar"]).diameter, case["existing_spacing"]
         found.append(detailing.existing_gap_check(name="between", d_0=d_0, phi_ex=phi_ex, s_ex=s_ex))
@@ -170,7 +232,9 @@ def _hole(steps: DesignSteps, beta: float) -> tuple[list[Check], list[Notice]]:
     else:
         said_of.append(_own(case, "existing_bars", "the existing bars are not stated; locate them before drilling."))
     if case["drilling"] == "diamond":
-        said_of.append(_own(case, "cored", "a cored hole is smooth; the approval must cover diamond drilling for this product."))
+        said_of.append(
+            _own(case, "cored", "a cored hole is smooth; the approval must cover diamond drilling for this product.")
+        )
     return found, said_of
 
 
@@ -179,4 +243,6 @@ def _in_units(check: Check, case: DesignCase) -> Check:
     unit = case.display.unit(check.unit)
     if unit == check.unit:
         return check
-    return replace(check, demand=in_length_unit(check.demand, case), resistance=in_length_unit(check.resistance, case), unit=unit)
+    return replace(
+        check, demand=in_length_unit(check.demand, case), resistance=in_length_unit(check.resistance, case), unit=unit
+    )

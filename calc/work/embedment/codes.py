@@ -20,7 +20,10 @@ from calc.work.embedment.materials import counted
 
 @dataclass(frozen=True)
 class CodeLength:
-    """A bar's length by one code: cast in, and post-installed where the approval's values for that code are known [mm]."""
+    """A bar's length by one code.
+
+    Cast in, and post-installed where the approval's values for that code are known [mm].
+    """
 
     code: str
     cast_in: float | None
@@ -35,13 +38,15 @@ def compare_codes(case: DesignCase) -> tuple[CodeLength, ...]:
     Parameters
     ----------
     case
-        A bar group by any of the three; its concrete and steel strengths stand for those of the other codes, its force is the same.
+        A bar group by any of the three; its concrete and steel strengths stand for those of the other codes, its force
+        is the same.
 
     Returns
     -------
     tuple of CodeLength
-        One for each code: the length of the bar as if cast in, so that the codes and not the approvals are compared, and the post-installed
-        one where the case has that code's approval values. A joint's bar is compared as an anchorage for its force.
+        One for each code: the length of the bar as if cast in, so that the codes and not the approvals are compared,
+        and the post-installed one where the case has that code's approval values. A joint's bar is compared as an
+        anchorage for its force.
     """
     own = design(case)
     return tuple(_compared(case, own, code) for code in CODES)
@@ -70,9 +75,15 @@ def _compared(case: DesignCase, own: GroupDesign, code: str) -> CodeLength:
         return CodeLength(code, None, None, "", f"outside its range: {error}")
     cast_in, installed, reason = tidy(found[0]), None if found[1] is None else tidy(found[1]), found[2]
     if code == ACI:
-        cannot.append("it has no bond factor of an approval and no cover that grows with the drilled depth; the product's report has to qualify the bar")
+        cannot.append(
+            "it has no bond factor of an approval and no cover that grows with the drilled depth; the product's report"
+            " has to qualify the bar"
+        )
     elif installed is None:
-        cannot.append(f"post-installed it needs {'k_b' if code == EN04 else 'k_b_pi'} and alpha_lb of an approval to this edition, which the job does not give")
+        cannot.append(
+            f"post-installed it needs {'k_b' if code == EN04 else 'k_b_pi'} and alpha_lb of an approval to this"
+            " edition, which the job does not give"
+        )
     return CodeLength(code, cast_in, installed, reason, "; ".join(cannot))
 
 
@@ -83,8 +94,14 @@ def _compare_2004(
     case: DesignCase, f_ck: float, sigma: float, good: bool, clear: float, lap: bool, alpha_ct: float, gamma_C: float
 ) -> _Compared:  # fmt: skip
     common: dict[str, Any] = {
-        "phi": case.bar.diameter, "f_ck": f_ck, "sigma_sd": sigma, "good_bond": good, "c_d": clear, "alpha_ct": alpha_ct, "gamma_C": gamma_C,
-    }  # fmt: skip
+        "phi": case.bar.diameter,
+        "f_ck": f_ck,
+        "sigma_sd": sigma,
+        "good_bond": good,
+        "c_d": clear,
+        "alpha_ct": alpha_ct,
+        "gamma_C": gamma_C,
+    }
     k_b, alpha_lb, row = case["approval.k_b"], case["approval.alpha_lb"], case.tabulated_bond
     approved: dict[str, Any] | None = None
     if alpha_lb is not None and (k_b is not None or row is not None):
@@ -96,13 +113,15 @@ def _compare_2004(
     else:
         pressed = bool(case["compression"])
         chain = en1992_2004.anchorage_chain(compression=pressed, **common)
-        more = None if approved is None else en1992_2004.anchorage_chain(compression=pressed, **common, **approved).value
+        more = (
+            None if approved is None else en1992_2004.anchorage_chain(compression=pressed, **common, **approved).value
+        )
     known, show = chain.known, case.display
     least = known["l_0_min" if lap else "l_b_min"]
     reason = (
-        f"bond stress f_bd = {show.plain(known['f_bd'], 'MPa', 3)}, constant along the bar: the length grows in proportion to the "
-        f"stress ({show.plain(sigma, 'MPa', 4)}); "
-        f"cover shortens it by the factor {known['alpha_2']:.3g}, never below 0.7"
+        f"bond stress f_bd = {show.plain(known['f_bd'], 'MPa', 3)}, constant along the bar: the length grows in"
+        f" proportion to the stress ({show.plain(sigma, 'MPa', 4)}); cover shortens it by the factor"
+        f" {known['alpha_2']:.3g}, never below 0.7"
         + (f"; the least length of {show.plain(least, 'mm', 4)} decides" if chain.value <= least * (1 + 1e-9) else "")
     )
     return chain.value, more, reason
@@ -115,11 +134,14 @@ def _compare_2023(case: DesignCase, f_ck: float, sigma: float, good: bool, clear
     k_b_pi, alpha_lb = case["approval.k_b_pi"], case["approval.alpha_lb"]
     more = None
     if k_b_pi is not None and alpha_lb is not None:
-        more = en1992_2023.post_installed_chain(phi=phi, f_ck=f_ck, sigma_sd=sigma, c_d=clear, k_b_pi=k_b_pi, alpha_lb=alpha_lb, k_cp=k_cp, lap=lap).value
+        more = en1992_2023.post_installed_chain(
+            phi=phi, f_ck=f_ck, sigma_sd=sigma, c_d=clear, k_b_pi=k_b_pi, alpha_lb=alpha_lb, k_cp=k_cp, lap=lap
+        ).value
     reason = (
-        f"the length grows with the power 1.5 of the stress: at {show.plain(sigma, 'MPa', 4)} it takes {(sigma / 435) ** 1.5:.3g} "
-        f"of the length at {show.plain(435, 'MPa', 4)}; "
-        f"it falls with the square root of the concrete strength and of the cover (c_d = {show.plain(clear, 'mm', 4)}), and thick bars need more diameters"
+        f"the length grows with the power 1.5 of the stress: at {show.plain(sigma, 'MPa', 4)} it takes"
+        f" {(sigma / 435) ** 1.5:.3g} of the length at {show.plain(435, 'MPa', 4)}; it falls with the square root of"
+        f" the concrete strength and of the cover (c_d = {show.plain(clear, 'mm', 4)}), and thick bars need more"
+        " diameters"
         + ("; the least length in diameters decides" if length <= (15 if lap else 10) * phi * (1 + 1e-9) else "")
     )
     return length, more, reason
@@ -127,12 +149,21 @@ def _compare_2023(case: DesignCase, f_ck: float, sigma: float, good: bool, clear
 
 def _calculated_aci(phi: float, f_y: float, f_c: float, c_b: float, factors: dict[str, float]) -> float:
     """Development length before its least length [in]; given in mm and MPa."""
-    inches = {"d_b": convert(phi, "mm", "in"), "f_y": convert(f_y, "MPa", "psi"), "f_c": convert(f_c, "MPa", "psi"), "c_b": convert(c_b, "mm", "in")}
+    inches = {
+        "d_b": convert(phi, "mm", "in"),
+        "f_y": convert(f_y, "MPa", "psi"),
+        "f_c": convert(f_c, "MPa", "psi"),
+        "c_b": convert(c_b, "mm", "in"),
+    }
     return aci318_19.development_chain(**inches, **factors).known["l_d_calc"]
 
 
 def _compare_aci(case: DesignCase, own: GroupDesign, f_ck: float, f_yk: float, lap: bool) -> _Compared:
-    converted = replace(case, code=ACI, values=(*((n, v) for n, v in case.values if n not in ("f_c", "f_y")), ("f_c", f_ck), ("f_y", f_yk)))
+    converted = replace(
+        case,
+        code=ACI,
+        values=(*((n, v) for n, v in case.values if n not in ("f_c", "f_y")), ("f_c", f_ck), ("f_y", f_yk)),
+    )
     factors = {name: value for name, value, _ in aci_factors(converted)}
     phi = case.bar.diameter
     centre = min(case["spacing"] / 2, case["cover"] + phi / 2, *(() if case["edge"] is None else (case["edge"],)))
@@ -149,7 +180,8 @@ def _compare_aci(case: DesignCase, own: GroupDesign, f_ck: float, f_yk: float, l
             calculated = _calculated_aci(phi, f_yk, f_ck, centre, factors)
             length = convert(max(12, calculated * share), "in", "mm")
             words = f"the development length is shortened for the force, which needs {share:.3g} of the bar"
-    reason = f"{words}; no partial factor on the concrete, the square root of f'c, and cover counts up to 2.5 bar diameters from the bar's centre" + (
-        "; the least length of 12 in decides" if length <= 304.8 * (1 + 1e-9) else ""
+    reason = (
+        f"{words}; no partial factor on the concrete, the square root of f'c, and cover counts up to 2.5 bar diameters"
+        " from the bar's centre" + ("; the least length of 12 in decides" if length <= 304.8 * (1 + 1e-9) else "")
     )
     return length, None, reason

@@ -113,12 +113,17 @@ class GroupDesign:
     def with_missing(self, volume: float) -> shortbar.LossRow:
         """What a missing volume [mm³] costs in length and in force."""
         case = self.case
-        (row,) = shortbar.loss_table(law=self.law, V_short=[volume], d_0=case.hole_diameter, l_v=case.embedment, N_Ed=self.force)
+        (row,) = shortbar.loss_table(
+            law=self.law, V_short=[volume], d_0=case.hole_diameter, l_v=case.embedment, N_Ed=self.force
+        )
         return row
 
     @cached_property
     def resistance(self) -> Resistance:
-        """Force against bonded length, a little beyond the full hole and what the force needs, and on to yield where that is near."""
+        """Force against bonded length, a little beyond the full hole and what the force needs.
+
+        And on to yield where that is near.
+        """
         law, case = self.law, self.case
         needed = max(self._bond_for(self.force), law.least_length)
         end, yields = 1.10 * max(self.bonded_full, needed), self._bond_for(law.yield_force)
@@ -205,7 +210,14 @@ def design(case: DesignCase) -> GroupDesign:
     ring = math.pi / 4 * (d_0**2 - phi**2) * l_v
     volumes = [0.0, 1000.0, *(share * ring for share in (0.05, 0.10, 0.15, 0.20, 0.30, 0.40, 0.50))]
     lapped = lap_checks(steps) if case.use == "lap" else ()
-    checks = (embedment_check(case, required), *path_checks(steps, required), *checks, *lapped, *strength_checks(case), *approval_checks(case))
+    checks = (
+        embedment_check(case, required),
+        *path_checks(steps, required),
+        *checks,
+        *lapped,
+        *strength_checks(case),
+        *approval_checks(case),
+    )
     found, said = detailing_of(steps)
     left = by_reference(case, (*checks, *found, *site_checks(case)))
     beside = as_anchor(case) if not case.path or not left.checks[0].passes else None
@@ -213,7 +225,10 @@ def design(case: DesignCase) -> GroupDesign:
     return GroupDesign(
         case=case,
         sheet=Sheet(
-            EMBEDMENT, steps.steps, left.checks, tuple(dict.fromkeys([*alone, *notices_of(case, least), *said, *steps.notices, *left.notices]))
+            EMBEDMENT,
+            steps.steps,
+            left.checks,
+            tuple(dict.fromkeys([*alone, *notices_of(case, least), *said, *steps.notices, *left.notices])),
         ),
         area=case.bar.stress_area,
         force=force,

@@ -54,7 +54,10 @@ def joint_of(steps: DesignSteps) -> tuple[Joint | None, tuple[Check, ...]]:
 
 
 def _gap_check(steps: DesignSteps) -> Check:
-    """Spliced bars that do not touch may not lie further apart than a fifth of the lap or 6 in (25.5.1.3; from memory)."""
+    """Spliced bars that do not touch may not lie further apart than a fifth of the lap or 6 in (25.5.1.3.
+
+    From memory).
+    """
     case = steps.case
     apart = case["gap"] + (case.bar.diameter + find_bar(case["existing_bar"]).diameter) / 2
     most = min(convert(steps.known["l_st"], "in", "mm") / 5, 6 * 25.4)
@@ -67,7 +70,9 @@ def _gap_check(steps: DesignSteps) -> Check:
         demand=in_length_unit(apart, case),
         resistance=in_length_unit(most, case),
         unit=case.display.length_unit,
-        advice=f"drill closer to the existing bar: at most {case.display.amount(most, 'mm', 4)} between the bars' centres",
+        advice=(
+            f"drill closer to the existing bar: at most {case.display.amount(most, 'mm', 4)} between the bars' centres"
+        ),
     )
 
 
@@ -75,7 +80,12 @@ def _joint_en(steps: DesignSteps) -> tuple[Joint, tuple[Check, ...]]:
     case, old = steps.case, steps.case.code == EN04
     steps.key("b_j", "joint_width", "mm")
     steps.key("s", "spacing", "mm")
-    steps.give("n_r", float(case["bar_rows"] or 1), "pcs", case.origin("bar_rows") if case["bar_rows"] else "not given: one row")
+    steps.give(
+        "n_r",
+        float(case["bar_rows"] or 1),
+        "pcs",
+        case.origin("bar_rows") if case["bar_rows"] else "not given: one row",
+    )
     demand = steps.use(joint_stress, "Shear stress in the joint", symbol=None if old else "tau_Edi")
     s_1 = steps.use(row_width, "Spacing of the bars across the joint")
     rho = steps.use(joint_bar_ratio, "Area of bars per area of joint", s_1=s_1, s_2=steps.last("s"))
@@ -96,7 +106,16 @@ def _joint_en(steps: DesignSteps) -> tuple[Joint, tuple[Check, ...]]:
         row = case.origin("surface").told(f"{EN04}, 6.2.5(2): {case['surface']} surface ({{}})")
         steps.give("c_adh", c, "", row)
         steps.give("mu", mu, "", row)
-        given: dict[str, Any] = {"c": c, "f_ctd": f_ctd, "mu": mu, "sigma_n": sigma_n, "f_yd": f_yd, "alpha": 90.0, "nu": nu, "f_cd": f_cd}
+        given: dict[str, Any] = {
+            "c": c,
+            "f_ctd": f_ctd,
+            "mu": mu,
+            "sigma_n": sigma_n,
+            "f_yd": f_yd,
+            "alpha": 90.0,
+            "nu": nu,
+            "f_cd": f_cd,
+        }
         chain = interface.en1992_chain(rho=rho.value, **given)
         formula = interface.required_bar_ratio_in_tension if sigma_n < 0 else interface.required_bar_ratio
     else:
@@ -106,7 +125,16 @@ def _joint_en(steps: DesignSteps) -> tuple[Joint, tuple[Check, ...]]:
         row = case.origin("surface").told(f"{EN23}, Table 8.2: {case['surface']} surface ({{}})")
         steps.give("c_v1", c, "", row)
         steps.give("mu_v", mu, "", row)
-        given = {"c_v1": c, "mu_v": mu, "f_ck": f_ck, "gamma_C": steps.known["gamma_C"], "sigma_n": sigma_n, "f_yd": f_yd, "alpha": 90.0, "f_cd": f_cd}
+        given = {
+            "c_v1": c,
+            "mu_v": mu,
+            "f_ck": f_ck,
+            "gamma_C": steps.known["gamma_C"],
+            "sigma_n": sigma_n,
+            "f_yd": f_yd,
+            "alpha": 90.0,
+            "f_cd": f_cd,
+        }
         chain = interface.en1992_2023_chain(rho=rho.value, **given)
         formula = interface.required_bar_ratio_in_tension_2023 if sigma_n < 0 else interface.required_bar_ratio_2023
     steps.take(chain)
@@ -116,12 +144,17 @@ def _joint_en(steps: DesignSteps) -> tuple[Joint, tuple[Check, ...]]:
     needed = spacing = None
     advice = "only a larger joint or stronger concrete helps: the concrete's own limit is passed, whatever the bars"
     if tau <= limit:
-        needed = steps.use(formula, "Area of bars per area of joint that the shear needs", f_yd=Given(f_yd, "MPa", counted)).value
+        needed = steps.use(
+            formula, "Area of bars per area of joint that the shear needs", f_yd=Given(f_yd, "MPa", counted)
+        ).value
         if needed > 1e-6:
             spacing = steps.use(interface.bar_spacing, "Spacing of these bars that follows", s_1=s_1).value
             advice = f"set these bars at {rounded_down(spacing, case)} or closer, or choose larger ones"
     steps.put("f_ck", concrete)
-    steps.note("joint_other_side", "the joint's bars must be anchored for the same force on the other side of the joint as well.")
+    steps.note(
+        "joint_other_side",
+        "the joint's bars must be anchored for the same force on the other side of the joint as well.",
+    )
     check = Check.compare(
         notebook=EMBEDMENT,
         mark=case.mark,
@@ -164,11 +197,25 @@ def _joint_aci(steps: DesignSteps) -> tuple[Joint, tuple[Check, ...]]:
     case, surface = steps.case, steps.case["surface"]
     steps.key("b_j", "joint_width", "in")
     steps.key("s", "spacing", "in")
-    steps.give("n_r", float(case["bar_rows"] or 1), "pcs", case.origin("bar_rows") if case["bar_rows"] else "not given: one row")
-    steps.give("mu", interface.SURFACES_ACI[surface], "", case.origin("surface").told(f"{ACI}, Table 22.9.4.2: {surface} ({{}})"))
+    steps.give(
+        "n_r",
+        float(case["bar_rows"] or 1),
+        "pcs",
+        case.origin("bar_rows") if case["bar_rows"] else "not given: one row",
+    )
+    steps.give(
+        "mu",
+        interface.SURFACES_ACI[surface],
+        "",
+        case.origin("surface").told(f"{ACI}, Table 22.9.4.2: {surface} ({{}})"),
+    )
     steps.put("phi_v", case.default("phi_v"))
     if steps.known["f_y"] > _MOST_F_Y:
-        steps.note("f_y_counted", f"f_y = {plain_text(steps.known['f_y'], 6)} psi counts as {_MOST_F_Y:.0f} psi in shear friction (22.9.1.3; from memory).")
+        steps.note(
+            "f_y_counted",
+            f"f_y = {plain_text(steps.known['f_y'], 6)} psi counts as {_MOST_F_Y:.0f} psi in shear friction (22.9.1.3;"
+            " from memory).",
+        )
     concrete = steps.last("f_c")
     give_joint_concrete(steps)
     V_u = steps.use(shear_of_pitch, "Factored shear on one spacing of the bars")
@@ -184,10 +231,13 @@ def _joint_aci(steps: DesignSteps) -> tuple[Joint, tuple[Check, ...]]:
     if case["normal_stress"]:
         steps.note(
             "normal_stress",
-            "normal_stress is not counted on in shear friction here; net tension across the joint needs bars of its own (22.9.4.5; from memory).",
+            "normal_stress is not counted on in shear friction here; net tension across the joint needs bars of its own"
+            " (22.9.4.5; from memory).",
         )
     if V_u.value <= steps.known["phi_v"] * V_max.value:
-        needed_area = steps.use(interface.aci318_required_area, "Area of bars that the shear needs", symbol="A_req").value
+        needed_area = steps.use(
+            interface.aci318_required_area, "Area of bars that the shear needs", symbol="A_req"
+        ).value
         spacing = convert(steps.use(spacing_of_shear_aci, "Spacing of these bars that follows").value, "in", "mm")
         advice = f"set these bars at {rounded_down(spacing, case)} or closer, or choose larger ones"
     steps.put("f_c", concrete)
@@ -204,4 +254,6 @@ def _joint_aci(steps: DesignSteps) -> tuple[Joint, tuple[Check, ...]]:
     )
     area = A_c.value
     demand, resistance = (convert(v / area, "psi", "MPa") for v in (V_u.value, V_d.value))
-    return Joint(demand, resistance, A_prov.value / area, None if needed_area is None else needed_area / area, spacing), (check,)
+    return Joint(
+        demand, resistance, A_prov.value / area, None if needed_area is None else needed_area / area, spacing
+    ), (check,)

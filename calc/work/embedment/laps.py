@@ -1,4 +1,7 @@
-"""A lap of a new bar with one in the old concrete: what the existing bar has to carry and needs, the room between pairs, links."""
+"""A lap of a new bar with one in the old concrete.
+
+What the existing bar has to carry and needs, the room between pairs, links.
+"""
 
 from __future__ import annotations
 
@@ -59,7 +62,10 @@ def smallest_cover_of_lap(steps: DesignSteps) -> float:
     steps.give("phi_ex", bar.diameter, "mm", case.origin("existing_bar"))
     same = layer == laps.SAME_LAYER
     formula = laps.clear_of_pairs_in_one_layer if same else laps.clear_of_pairs_behind
-    steps.use(formula, f"Clear distance between neighbouring laps, {'bars side by side' if same else 'one bar behind the other'}")
+    steps.use(
+        formula,
+        f"Clear distance between neighbouring laps, {'bars side by side' if same else 'one bar behind the other'}",
+    )
     if case["edge"] is None:
         return steps.use(laps.lap_cover, "Smallest cover that counts").value
     steps.key("c_edge", "edge", "mm")
@@ -119,9 +125,15 @@ def existing_lap_2004(steps: DesignSteps) -> ExistingLap:
     scope = _of_existing(steps, "a_l", "f_ck", "alpha_ct", "gamma_C", "rho_1", "alpha_1", "alpha_3", "alpha_5")
     known = scope.known
     chain = en1992_2004.lap_chain(
-        phi=known["phi"], f_ck=known["f_ck"], sigma_sd=known["sigma_sd"], rho_1=known["rho_1"], good_bond=case["bond"] == "good", c_d=known["c_d"],
-        alpha_ct=known["alpha_ct"], gamma_C=known["gamma_C"],
-    )  # fmt: skip
+        phi=known["phi"],
+        f_ck=known["f_ck"],
+        sigma_sd=known["sigma_sd"],
+        rho_1=known["rho_1"],
+        good_bond=case["bond"] == "good",
+        c_d=known["c_d"],
+        alpha_ct=known["alpha_ct"],
+        gamma_C=known["gamma_C"],
+    )
     reference = short.reference_lap_2004(**{name: chain.known[name] for name in short.reference_lap_2004.parameters})
     return _taken(steps, scope, chain, "l_0", reference, chain.known["l_0_min"])
 
@@ -131,9 +143,13 @@ def existing_lap_2023(steps: DesignSteps) -> ExistingLap:
     give_existing_force(steps)
     scope = _of_existing(steps, "a_l", "f_ck", "k_lb", "k_cp")
     known = scope.known
-    chain = en1992_2023.anchorage_chain(phi=known["phi"], f_ck=known["f_ck"], sigma_sd=known["sigma_sd"], c_d=known["c_d"], k_cp=known["k_cp"])
+    chain = en1992_2023.anchorage_chain(
+        phi=known["phi"], f_ck=known["f_ck"], sigma_sd=known["sigma_sd"], c_d=known["c_d"], k_cp=known["k_cp"]
+    )
     chain.use(en1992_2023.design_lap, "design lap length")
-    at_435 = short.reference_lap_2023(**{name: known[name] for name in ("k_lb", "k_cp", "phi", "f_ck", "c_d")}, k_b_pi=1.0)
+    at_435 = short.reference_lap_2023(
+        **{name: known[name] for name in ("k_lb", "k_cp", "phi", "f_ck", "c_d")}, k_b_pi=1.0
+    )
     # The law of the new bar has its length at 435 MPa of that bar: the existing one then has this many times as much.
     times = steps.known["N_ex"] / steps.force * steps.case.bar.stress_area / steps.known["A_ex"]
     return _taken(steps, scope, chain, "l_sd", at_435 * times**1.5, 15 * known["phi"])
@@ -161,7 +177,10 @@ def _gap_formula(case: DesignCase) -> Formula:
 
 
 def finish_lap(steps: DesignSteps, chain: Steps, existing: ExistingLap, own: str, embedment: Formula) -> float:
-    """Carry a lap on to its embedment: the longer length of both bars, the wide gap, the end cover. Works in ``chain``."""
+    """Carry a lap on to its embedment: the longer length of both bars, the wide gap, the end cover.
+
+    Works in ``chain``.
+    """
     case = steps.case
     chain.ask("s_l", steps.key("s_l", "gap", "mm").value)
     chain.ask("c_e", steps.key("c_e", "end_cover", "mm").value)
@@ -176,8 +195,13 @@ def finish_lap(steps: DesignSteps, chain: Steps, existing: ExistingLap, own: str
 # --- ACI 318-19 ------------------------------------------------------------------------------------------------------
 
 
-def splice_of_sizes(steps: DesignSteps, chain: Steps, factors: list[tuple[str, float, str | Origin]], class_a: bool) -> ExistingLap | None:
-    """Work the splice of bars of two sizes in ``chain`` (25.5.2.2); return what the existing bar needs, None where the sizes are one."""
+def splice_of_sizes(
+    steps: DesignSteps, chain: Steps, factors: list[tuple[str, float, str | Origin]], class_a: bool
+) -> ExistingLap | None:
+    """Work the splice of bars of two sizes in ``chain`` (25.5.2.2).
+
+    Return what the existing bar needs, None where the sizes are one.
+    """
     case, bar = steps.case, existing_bar(steps.case)
     phi, phi_ex = case.bar.diameter, bar.diameter
     splice = aci318_19.splice_class_a if class_a else aci318_19.splice_class_b
@@ -197,12 +221,21 @@ def splice_of_sizes(steps: DesignSteps, chain: Steps, factors: list[tuple[str, f
     scope.give("c", convert(case[cover], "mm", "in"), "in", case.origin(cover))
     if case["edge"] is not None:
         scope.carry(steps, "c_edge")
-    scope.use(centre_cover if case["edge"] is None else centre_cover_edge, f"{_LEAD}smallest cover that counts", name=f"{_PART}c_b")
+    scope.use(
+        centre_cover if case["edge"] is None else centre_cover_edge,
+        f"{_LEAD}smallest cover that counts",
+        name=f"{_PART}c_b",
+    )
     for symbol, value, said in factors:
         scope.give(symbol, value, "", said)
     known = scope.known
     other = aci318_19.development_chain(
-        d_b=known["d_b"], f_y=known["f_y"], f_c=known["f_c"], c_b=known["c_b"], K_tr=0.0, **{symbol: value for symbol, value, _ in factors}
+        d_b=known["d_b"],
+        f_y=known["f_y"],
+        f_c=known["f_c"],
+        c_b=known["c_b"],
+        K_tr=0.0,
+        **{symbol: value for symbol, value, _ in factors},
     )
     thinner = phi < phi_ex
     calculated = other.known["l_d_calc"]
@@ -214,9 +247,17 @@ def splice_of_sizes(steps: DesignSteps, chain: Steps, factors: list[tuple[str, f
         chain.use(splice, name)
         chain.use(aci318_19.splice_of_two_sizes, "lap of two bar sizes", l_d_l=scope.last("l_d"))
     else:
-        chain.use(aci318_19.splice_of_two_sizes, "lap of two bar sizes", l_st=scope.last("l_st"), l_d_l=chain.last("l_d"))
+        chain.use(
+            aci318_19.splice_of_two_sizes, "lap of two bar sizes", l_st=scope.last("l_st"), l_d_l=chain.last("l_d")
+        )
     # A thin existing bar yields before the new one: at the new bar's force its length would be longer in proportion.
-    times = max(1.0, steps.known["f_y"] * case.bar.stress_area * steps.known["N_ex"] / (steps.force * known["f_y"] * bar.stress_area))
+    times = max(
+        1.0,
+        steps.known["f_y"]
+        * case.bar.stress_area
+        * steps.known["N_ex"]
+        / (steps.force * known["f_y"] * bar.stress_area),
+    )
     told = scope.last("l_st" if not thinner else "l_d").source.told("existing bar, with its length by {}")
     least = Given(convert(short.LEAST_ACI, "in", "mm"), "mm", f"12 in: {ACI}, 25.5.2.1")
     return ExistingLap(scope.last("l_d"), Given(convert(calculated * times, "in", "mm"), "mm", told), least)
@@ -233,22 +274,31 @@ def both_class_a(steps: DesignSteps) -> bool:
 
 
 def law_of_lap(steps: DesignSteps, law: bondlaw.BondLaw, existing: ExistingLap | None) -> bondlaw.BondLaw:
-    """Return the law of the lap from that of the new bar: the existing bar limits length and force, and a void has a place."""
+    """Return the law of the lap from that of the new bar.
+
+    The existing bar limits length and force, and a void has a place.
+    """
     case = steps.case
     position: Position = case["void_position"] or "unknown"
     where = {
         "mouth": "an empty ring at the mouth, as the job says: l_v - max(u, c_e) is bonded",
         "back": "the back of the hole, as the job says: l_v - u - c_e is bonded",
-        "unknown": "a place that is not stated (void_position): it counts as the back of the hole, l_v - u - c_e is bonded",
+        "unknown": (
+            "a place that is not stated (void_position): it counts as the back of the hole, l_v - u - c_e is bonded"
+        ),
     }[position]
     steps.note("void_position", f"a short hole of this lap lacks its adhesive at {where}.")
     strength = None
     if "N_ex_Rd" in steps.known:
         each = steps.known["N_ex"] / steps.force
-        strength = Given(steps.known["N_ex_Rd"] / each, "N", steps.last("N_ex_Rd").source.told("the existing bar yields: {}"))
+        strength = Given(
+            steps.known["N_ex_Rd"] / each, "N", steps.last("N_ex_Rd").source.told("the existing bar yields: {}")
+        )
     if existing is None:
         reference = law.reference
-        return bondlaw.beside(law, l_ref=reference.last("l_ref"), l_min=reference.last("l_min"), N_y=strength, position=position)
+        return bondlaw.beside(
+            law, l_ref=reference.last("l_ref"), l_min=reference.last("l_min"), N_y=strength, position=position
+        )
     return bondlaw.beside(law, l_ref=existing.reference, l_min=existing.least, N_y=strength, position=position)
 
 
@@ -256,19 +306,36 @@ def law_of_lap(steps: DesignSteps, law: bondlaw.BondLaw, existing: ExistingLap |
 
 
 def lap_checks(steps: DesignSteps) -> tuple[Check, ...]:
-    """Judge the lap: the existing bar's steel, and by the EN codes the arrangement, the room, the covers and the links."""
+    """Judge the lap: the existing bar's steel.
+
+    And by the EN codes the arrangement, the room, the covers and the links.
+    """
     found = [_steel_check(steps)]
     if steps.case.code == ACI:
         return tuple(found)
     if steps.case["lap_arrangement"] is None:
         why = layer_of(steps.case)[1]
-        found.append(owed(steps.case, "arrangement", f"how the lapped bars lie, same layer or behind ({why})", ["lap_arrangement"]))
+        found.append(
+            owed(
+                steps.case, "arrangement", f"how the lapped bars lie, same layer or behind ({why})", ["lap_arrangement"]
+            )
+        )
     return (*found, _pairs_check(steps), _cover_check(steps), *_transverse_checks(steps), *_thick_check(steps))
 
 
-def _compared(case: DesignCase, name: str, title: str, demand: float, resistance: float, unit: str, advice: str) -> Check:
+def _compared(
+    case: DesignCase, name: str, title: str, demand: float, resistance: float, unit: str, advice: str
+) -> Check:
     return Check.compare(
-        notebook=EMBEDMENT, mark=case.mark, name=name, group=titled(case), title=title, demand=demand, resistance=resistance, unit=unit, advice=advice
+        notebook=EMBEDMENT,
+        mark=case.mark,
+        name=name,
+        group=titled(case),
+        title=title,
+        demand=demand,
+        resistance=resistance,
+        unit=unit,
+        advice=advice,
     )
 
 
@@ -279,7 +346,9 @@ def _steel_check(steps: DesignSteps) -> Check:
     demand = convert(steps.known["N_ex"], "N", unit)
     missing = [name for name in (steel, "existing_spacing") if case[name] is None]
     if case[steel] is not None:
-        advice = "choose more and thinner new bars, each beside an existing one; what the old bars cannot take has no lap"
+        advice = (
+            "choose more and thinner new bars, each beside an existing one; what the old bars cannot take has no lap"
+        )
         check = _compared(case, "existing", title, demand, convert(steps.known["N_ex_Rd"], "N", unit), unit, advice)
         if not missing or not check.passes:
             return check
@@ -291,9 +360,14 @@ def _pairs_check(steps: DesignSteps) -> Check:
     least = steps.use(laps.least_clear_of_pairs, "Least clear distance between neighbouring laps", phi=_thicker(steps))
     title = "clear distance between neighbouring laps (2004: 8.7.2(3); from memory)"
     return _compared(
-        case, "adjacent", title, in_length_unit(least.value, case), in_length_unit(steps.known["a_l"], case), case.display.length_unit,
+        case,
+        "adjacent",
+        title,
+        in_length_unit(least.value, case),
+        in_length_unit(steps.known["a_l"], case),
+        case.display.length_unit,
         "space the bars further apart, or set the new bars behind the existing ones",
-    )  # fmt: skip
+    )
 
 
 def _thicker(steps: DesignSteps) -> Given:
@@ -306,10 +380,28 @@ def _cover_check(steps: DesignSteps) -> Check:
     case, phi = steps.case, _thicker(steps).value
     title = "cover of both lapped bars, one diameter for their bond (2004: Table 4.2; from memory)"
     if case["existing_cover"] is None:
-        return owed(case, "lap_cover", title, ["existing_cover"], demand=in_length_unit(phi, case), unit=case.display.length_unit)
+        return owed(
+            case,
+            "lap_cover",
+            title,
+            ["existing_cover"],
+            demand=in_length_unit(phi, case),
+            unit=case.display.length_unit,
+        )
     cover = min(case["cover"], case["existing_cover"])
-    advice = "durability and fire may ask for more; where the old cover is too thin for its own bar, the lap cannot count on it"
-    return _compared(case, "lap_cover", title, in_length_unit(phi, case), in_length_unit(cover, case), case.display.length_unit, advice)
+    advice = (
+        "durability and fire may ask for more; where the old cover is too thin for its own bar, the lap cannot count"
+        " on it"
+    )
+    return _compared(
+        case,
+        "lap_cover",
+        title,
+        in_length_unit(phi, case),
+        in_length_unit(cover, case),
+        case.display.length_unit,
+        advice,
+    )
 
 
 def _transverse_checks(steps: DesignSteps) -> tuple[Check, ...]:
@@ -328,13 +420,26 @@ def _transverse_checks(steps: DesignSteps) -> tuple[Check, ...]:
         steps.give("A_t", find_bar(case["transverse_bar"]).stress_area, "mm²", case.origin("transverse_bar"))
         there = steps.use(laps.transverse_area, "Area of the transverse bars across the lap").value
         advice = "lap fewer bars at one place, thinner ones, or where more transverse steel lies"
-        found = [_compared(case, "transverse", title, convert(area, "mm²", unit), convert(there, "mm²", unit), unit, advice)]
+        found = [
+            _compared(case, "transverse", title, convert(area, "mm²", unit), convert(there, "mm²", unit), unit, advice)
+        ]
     if share > laps.LINKS_ABOVE_SHARE and steps.known["a_l"] <= laps.LINKS_BELOW_DIAMETERS * thick.value:
-        title = "transverse bars are links or U bars, with more than half lapped and pairs within 10 diameters (2004: 8.7.4.1(3); from memory)"
+        title = (
+            "transverse bars are links or U bars, with more than half lapped and pairs within 10 diameters (2004:"
+            " 8.7.4.1(3); from memory)"
+        )
         if case["transverse_links"] is None:
             found.append(owed(case, "links", title, ["transverse_links"]))
         else:
-            found.append(allowed(case, "links", title, case["transverse_links"], "lap half of the bars at most, or space the pairs further apart"))
+            found.append(
+                allowed(
+                    case,
+                    "links",
+                    title,
+                    case["transverse_links"],
+                    "lap half of the bars at most, or space the pairs further apart",
+                )
+            )
     return tuple(found)
 
 
@@ -347,8 +452,23 @@ def _thick_check(steps: DesignSteps) -> tuple[Check, ...]:
     advice = "choose bars up to 32 mm, or leave the lap to a coupler"
     if stress <= most or (case["least_dimension"] is not None and case["least_dimension"] < laps.THICK_SECTION):
         unit = case.display.stress_unit
-        return (_compared(case, "thick", title, convert(stress, "MPa", unit), convert(most, "MPa", unit), unit, advice),)
+        return (
+            _compared(case, "thick", title, convert(stress, "MPa", unit), convert(most, "MPa", unit), unit, advice),
+        )
     if case["least_dimension"] is None:
-        return (owed(case, "thick", title, ["least_dimension"], demand=in_length_unit(laps.THICK_SECTION, case), unit=case.display.length_unit),)
+        return (
+            owed(
+                case,
+                "thick",
+                title,
+                ["least_dimension"],
+                demand=in_length_unit(laps.THICK_SECTION, case),
+                unit=case.display.length_unit,
+            ),
+        )
     section = in_length_unit(case["least_dimension"], case)
-    return (_compared(case, "thick", title, in_length_unit(laps.THICK_SECTION, case), section, case.display.length_unit, advice),)
+    return (
+        _compared(
+            case, "thick", title, in_length_unit(laps.THICK_SECTION, case), section, case.display.length_unit, advice
+        ),
+    )

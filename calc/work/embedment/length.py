@@ -1,4 +1,7 @@
-"""The length that a bar group needs by the code of its job, from its force, and the law of force against bonded length."""
+"""The length that a bar group needs by the code of its job, from its force.
+
+And the law of force against bonded length.
+"""
 
 from __future__ import annotations
 
@@ -59,7 +62,12 @@ def _force_and_stress(steps: DesignSteps) -> None:
     if case.use == "joint":
         counted = case["bar_stress"]
         if counted is None:
-            steps.give("sigma_sd", steps.known["f_yd"], "MPa", steps.last("f_yd").source.told("{}: the joint counts on the yield strength"))
+            steps.give(
+                "sigma_sd",
+                steps.known["f_yd"],
+                "MPa",
+                steps.last("f_yd").source.told("{}: the joint counts on the yield strength"),
+            )
         else:
             steps.key("sigma_sd", "bar_stress", "MPa", source="MPa")
         steps.use(force_of_stress, "Force that the joint's bar is anchored for")
@@ -92,15 +100,24 @@ def length_2004(steps: DesignSteps) -> tuple[float, float]:
     give_long_term(steps, "alpha_ct")
     said = f"approval {case.approval}"
     k_b, f_bd_tab = bond_of_approval(steps)
-    alpha_lb = steps.give("alpha_lb", case["approval.alpha_lb"], "", case.origin("approval.alpha_lb").told("{}: " + said)).value
+    alpha_lb = steps.give(
+        "alpha_lb", case["approval.alpha_lb"], "", case.origin("approval.alpha_lb").told("{}: " + said)
+    ).value
     straight = "straight bar, no transverse bars or pressure counted on"
     for name in ("alpha_1", "alpha_3", "alpha_5"):
         steps.give(name, 1.0, "", straight)
     common: dict[str, Any] = {
-        "phi": case.bar.diameter, "f_ck": steps.known["f_ck"], "sigma_sd": steps.known["sigma_sd"], "good_bond": case["bond"] == "good", "c_d": c_d,
-        "alpha_ct": steps.known["alpha_ct"], "gamma_C": steps.known["gamma_C"], "k_b": k_b, "f_bd_tab": f_bd_tab,
+        "phi": case.bar.diameter,
+        "f_ck": steps.known["f_ck"],
+        "sigma_sd": steps.known["sigma_sd"],
+        "good_bond": case["bond"] == "good",
+        "c_d": c_d,
+        "alpha_ct": steps.known["alpha_ct"],
+        "gamma_C": steps.known["gamma_C"],
+        "k_b": k_b,
+        "f_bd_tab": f_bd_tab,
         "alpha_lb": alpha_lb,
-    }  # fmt: skip
+    }
     if lap:
         rho_1 = steps.give("rho_1", case["percent_lapped"], "%", case.origin("percent_lapped")).value
         steps.existing = laps.existing_lap_2004(steps)
@@ -121,21 +138,34 @@ def length_2023(steps: DesignSteps) -> tuple[float, float]:
     give_concrete(steps)
     said = f"approval {case.approval}"
     k_b_pi = steps.give("k_b_pi", case["approval.k_b_pi"], "", case.origin("approval.k_b_pi").told("{}: " + said)).value
-    alpha_lb = steps.give("alpha_lb", case["approval.alpha_lb"], "", case.origin("approval.alpha_lb").told("{}: " + said)).value
+    alpha_lb = steps.give(
+        "alpha_lb", case["approval.alpha_lb"], "", case.origin("approval.alpha_lb").told("{}: " + said)
+    ).value
     steps.give("k_lb", 50.0, "", f"{EN23}, 11.4.2(3): persistent and transient situations")
     k_cp = 1.0 if case["bond"] == "good" else 1.2
     steps.give("k_cp", k_cp, "", case.origin("bond").told(f"{EN23}, 11.4.2: {case['bond']} bond condition ({{}})"))
     if lap:
         steps.existing = laps.existing_lap_2023(steps)
     chain = en1992_2023.post_installed_chain(
-        phi=case.bar.diameter, f_ck=steps.known["f_ck"], sigma_sd=steps.known["sigma_sd"], c_d=c_d, k_b_pi=k_b_pi, alpha_lb=alpha_lb, k_cp=k_cp, lap=lap
+        phi=case.bar.diameter,
+        f_ck=steps.known["f_ck"],
+        sigma_sd=steps.known["sigma_sd"],
+        c_d=c_d,
+        k_b_pi=k_b_pi,
+        alpha_lb=alpha_lb,
+        k_cp=k_cp,
+        lap=lap,
     )
     if steps.existing is not None:
         laps.finish_lap(steps, chain, steps.existing, "l_sd_pi", lap_embedment_2023)
     steps.take(chain)
     steps.length = chain
     if case["gamma_C"] not in (None, 1.5) and case.use != "joint":
-        steps.note("gamma_C", f"gamma_C = {case['gamma_C']:g} changes nothing here: formula (11.3) of {EN23} has the factor 1.5 inside its coefficient.")
+        steps.note(
+            "gamma_C",
+            f"gamma_C = {case['gamma_C']:g} changes nothing here: formula (11.3) of {EN23} has the factor 1.5 inside"
+            " its coefficient.",
+        )
     return chain.value, c_d
 
 
@@ -147,7 +177,9 @@ def length_aci(steps: DesignSteps) -> tuple[float, float]:
     c_b = _smallest_cover(steps)
     steps.key("f_c", "f_c", "psi", source="MPa")
     factors = {name: steps.give(name, value, "", said).value for name, value, said in aci_factors(case)}
-    chain = aci318_19.development_chain(d_b=steps.known["d_b"], f_y=steps.known["f_y"], f_c=steps.known["f_c"], c_b=c_b, K_tr=0.0, **factors)
+    chain = aci318_19.development_chain(
+        d_b=steps.known["d_b"], f_y=steps.known["f_y"], f_c=steps.known["f_c"], c_b=c_b, K_tr=0.0, **factors
+    )
     steps.give("K_tr", 0.0, "in", "not counted on; the code allows zero")
     if case.use == "anchorage" and case["excess_reduction"]:
         chain.put("A_req", steps.last("A_req"))
@@ -157,7 +189,8 @@ def length_aci(steps: DesignSteps) -> tuple[float, float]:
         chain.use(aci318_19.reduced_development, "development length, reduced by the force")
         chain.note(
             "excess_reduction",
-            "the development length is shortened for the force (ACI 318-19, 25.4.10): not allowed where the bar must reach its yield strength",
+            "the development length is shortened for the force (ACI 318-19, 25.4.10): not allowed where the bar must"
+            " reach its yield strength",
         )
     if case.use == "lap":
         laps.give_existing_force(steps)
@@ -170,13 +203,22 @@ def length_aci(steps: DesignSteps) -> tuple[float, float]:
         return convert(chain.value, "in", "mm"), convert(c_b, "in", "mm")
     steps.key("c_e", "end_cover", "in")
     steps.put("l_st", steps.last(chain.links[-1].symbol))
-    return convert(steps.use(splice_embedment, "Embedment that the lap splice needs").value, "in", "mm"), convert(c_b, "in", "mm")
+    return convert(steps.use(splice_embedment, "Embedment that the lap splice needs").value, "in", "mm"), convert(
+        c_b, "in", "mm"
+    )
 
 
 def _factored_force(steps: DesignSteps) -> None:
     case = steps.case
     steps.key("f_y", "f_y", "psi", source="MPa")
-    steps.put("phi_t", case.default("phi_t") if case.use != "joint" else Given(*DEFAULTS[ACI]["phi_t"][:1], "", DEFAULTS[ACI]["phi_t"][1]))
+    steps.put(
+        "phi_t",
+        (
+            case.default("phi_t")
+            if case.use != "joint"
+            else Given(*DEFAULTS[ACI]["phi_t"][:1], "", DEFAULTS[ACI]["phi_t"][1])
+        ),
+    )
     if case["force_per_length"] is not None:
         steps.key("q_Ed", "force_per_length", "lbf/in", source="N/m")
         steps.key("s", "spacing", "in")
@@ -192,7 +234,9 @@ def _factored_force(steps: DesignSteps) -> None:
     steps.use(required_bar_area_aci, "Bar area that the force requires")
 
 
-def aci_factors(case: DesignCase, existing: float | None = None, strength: float | None = None) -> list[tuple[str, float, str | Origin]]:
+def aci_factors(
+    case: DesignCase, existing: float | None = None, strength: float | None = None
+) -> list[tuple[str, float, str | Origin]]:
     """Return the factors of the development length: name, value, and why.
 
     Parameters
@@ -212,17 +256,33 @@ def aci_factors(case: DesignCase, existing: float | None = None, strength: float
     fresh = "as with" if top else "not"
     why = "cover below 3 d_b or clear spacing below 6 d_b" if close else "cover and clear spacing wide"
     return [
-        ("psi_t", 1.3 if top else 1.0, case.origin("bond").told(f"{ACI}, Table 25.4.2.5: {fresh} more than 12 in of fresh concrete below ({{}})")),
-        ("psi_e", (1.5 if close else 1.2) if coated else 1.0, f"{ACI}, Table 25.4.2.5: {'epoxy-coated, ' + why if coated else 'uncoated or zinc-coated'}"),
+        (
+            "psi_t",
+            1.3 if top else 1.0,
+            case.origin("bond").told(f"{ACI}, Table 25.4.2.5: {fresh} more than 12 in of fresh concrete below ({{}})"),
+        ),
+        (
+            "psi_e",
+            (1.5 if close else 1.2) if coated else 1.0,
+            f"{ACI}, Table 25.4.2.5: {'epoxy-coated, ' + why if coated else 'uncoated or zinc-coated'}",
+        ),
         ("psi_s", 0.8 if small else 1.0, f"{ACI}, Table 25.4.2.5: {'up to No. 6' if small else 'above No. 6'}"),
         ("psi_g", grade, f"{ACI}, Table 25.4.2.5: f_y = {f_y:.6g} psi"),
-        ("lambda_", 0.75 if case["lightweight"] else 1.0, f"{ACI}, 25.4.2.5: {'lightweight' if case['lightweight'] else 'normal-weight'} concrete"),
-    ]  # fmt: skip
+        (
+            "lambda_",
+            0.75 if case["lightweight"] else 1.0,
+            f"{ACI}, 25.4.2.5: {'lightweight' if case['lightweight'] else 'normal-weight'} concrete",
+        ),
+    ]
 
 
 def class_a(steps: DesignSteps) -> bool:
     """Class A: twice the steel that the force requires in both bars, and at most half of them spliced (25.5.2.1)."""
-    return steps.known["A_s"] >= 2 * steps.known["A_req"] and laps.both_class_a(steps) and steps.case["percent_lapped"] <= 50
+    return (
+        steps.known["A_s"] >= 2 * steps.known["A_req"]
+        and laps.both_class_a(steps)
+        and steps.case["percent_lapped"] <= 50
+    )
 
 
 def law_of(steps: DesignSteps) -> bondlaw.BondLaw:
@@ -237,7 +297,9 @@ def _law_of_bar(steps: DesignSteps) -> bondlaw.BondLaw:
     if case.code == EN04:
         return bondlaw.law_2004(chain=chain, f_yd=steps.known["f_yd"], A_s=area)
     if case.code == EN23:
-        law = bondlaw.law_2023(chain=chain, f_yd=steps.known["f_yd"], c_e=case["end_cover"] if case.use == "lap" else 0.0, A_s=area)
+        law = bondlaw.law_2023(
+            chain=chain, f_yd=steps.known["f_yd"], c_e=case["end_cover"] if case.use == "lap" else 0.0, A_s=area
+        )
         if case.use == "lap":
             law.reference.choose("delta_l", steps.known["delta_l"], steps.last("delta_l").origin)
         return law
@@ -245,7 +307,13 @@ def _law_of_bar(steps: DesignSteps) -> bondlaw.BondLaw:
     # Of two sizes the thinner bar is spliced and the thicker one developed.
     if case.use == "lap" and case.bar.diameter <= laps.existing_bar(case).diameter * (1 + 1e-9):
         kind = "A" if class_a(steps) else "B"
-    law = bondlaw.law_aci(chain=chain, splice=kind, phi_t=steps.known["phi_t"], c_e=case["end_cover"] if case.use == "lap" else 0.0, A_s=area)
+    law = bondlaw.law_aci(
+        chain=chain,
+        splice=kind,
+        phi_t=steps.known["phi_t"],
+        c_e=case["end_cover"] if case.use == "lap" else 0.0,
+        A_s=area,
+    )
     law.reference.choose("l_min", tidy(law.reference.known["l_min"]), law.reference.last("l_min").origin)
     return law
 

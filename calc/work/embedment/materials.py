@@ -1,4 +1,7 @@
-"""What the stated strengths of old and new concrete count for: tested after 28 days, in the structure, or the weaker of two."""
+"""What the stated strengths of old and new concrete count for.
+
+Tested after 28 days, in the structure, or the weaker of two.
+"""
 
 from __future__ import annotations
 
@@ -10,7 +13,10 @@ from calc.work.embedment.case import DEFAULTS, DesignCase
 from calc.work.embedment.steps import DesignSteps, owed, owned
 
 _LATER = {"alpha_ct": materials.later_tension_factor, "alpha_cc": materials.later_compression_factor}
-_WHAT = {"alpha_ct": "Long-term factor on the tensile strength", "alpha_cc": "Long-term factor on the compressive strength"}
+_WHAT = {
+    "alpha_ct": "Long-term factor on the tensile strength",
+    "alpha_cc": "Long-term factor on the compressive strength",
+}
 
 
 def tested(case: DesignCase) -> bool:
@@ -49,7 +55,9 @@ def counted(case: DesignCase, code: str) -> tuple[float, float, float]:
     if case["in_situ_by"] == "strength":
         f_ck = materials.strength_from_in_situ(f_ck_is=f_ck)
     own = case.code == code == EN04
-    alpha_ct, gamma_C = (case.default(name).value if own else value for name, value in (("alpha_ct", 1.0), ("gamma_C", 1.5)))
+    alpha_ct, gamma_C = (
+        case.default(name).value if own else value for name, value in (("alpha_ct", 1.0), ("gamma_C", 1.5))
+    )
     if code == EN04 and tested(case):
         k_t = DEFAULTS[EN04]["k_t"][0] if case["k_t"] is None else case["k_t"]
         alpha_ct = materials.later_tension_factor(k_t=k_t, alpha_ct=alpha_ct)
@@ -79,7 +87,10 @@ def bond_of_approval(steps: DesignSteps) -> tuple[float | None, float | None]:
         return steps.give("k_b", case["approval.k_b"], "", case.origin("approval.k_b").told("{}: " + said)).value, None
     found = case.origin("approval.f_bd").told(f"{{}}: {said}, bar {case.bar.designation}, C{row[0]:g}, good bond")
     if case["gamma_C"] not in (None, 1.5) or case["in_situ_by"] == "gamma_C":
-        steps.note("gamma_C_table", "gamma_C changes nothing in the bond: the approval's table of f_bd has its partial factor inside.")
+        steps.note(
+            "gamma_C_table",
+            "gamma_C changes nothing in the bond: the approval's table of f_bd has its partial factor inside.",
+        )
     return None, steps.give("f_bd_tab", row[1], "MPa", found).value
 
 
@@ -92,7 +103,9 @@ def strength_checks(case: DesignCase) -> tuple[Check, ...]:
     if case.use == "joint":
         key = "f_c_new" if case.code == ACI else "f_ck_new"
         if case[key] is None:
-            found.append(owed(case, "joint_concrete", "the weaker concrete of the joint: strength of the new one", [key]))
+            found.append(
+                owed(case, "joint_concrete", "the weaker concrete of the joint: strength of the new one", [key])
+            )
     return tuple(found)
 
 
@@ -102,8 +115,19 @@ def strength_notices(case: DesignCase) -> list[Notice]:
         return []
     source = case["strength_from"]
     if case.code == ACI:
-        return [owned(case, "strength_from", f"f'c from {source}: it has to be the specified strength that the results stand for (ACI 562; from memory).")]
-    kind = {None: "taken as a class, the safe reading", "class": "the class assessed from it", "in situ": "characteristic in situ"}[case["strength_is"]]
+        return [
+            owned(
+                case,
+                "strength_from",
+                f"f'c from {source}: it has to be the specified strength that the results stand for (ACI 562; from"
+                " memory).",
+            )
+        ]
+    kind = {
+        None: "taken as a class, the safe reading",
+        "class": "the class assessed from it",
+        "in situ": "characteristic in situ",
+    }[case["strength_is"]]
     done = {
         None: "nothing makes up for the structure's against the specimens' strength",
         "strength": "f_ck,is is divided by 0.85 (EN 13791; from memory), and gamma_C is not reduced",

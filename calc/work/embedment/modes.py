@@ -336,9 +336,11 @@ class ModesEn(Modes):
                 symbol,
                 self.k,
                 "",
-                said
-                if isinstance(said, str)
-                else said.told(f"{en.EN4}: {'cracked' if self.cracked else 'uncracked'} concrete ({{}})"),
+                (
+                    said
+                    if isinstance(said, str)
+                    else said.told(f"{en.EN4}: {'cracked' if self.cracked else 'uncracked'} concrete ({{}})")
+                ),
             )
 
     def _dense(self) -> bool:
@@ -475,7 +477,9 @@ class ModesAci(Modes):
 
     def clause(self, name: str) -> str:
         """Where the code has the mode."""
-        return f"{aci.ACI17}, {({MODE_STEEL: '17.6.1', CONE: '17.6.2', PULLOUT: '17.6.5', SUSTAINED: '17.5.2.2'})[name]}"
+        return (
+            f"{aci.ACI17}, {({MODE_STEEL: '17.6.1', CONE: '17.6.2', PULLOUT: '17.6.5', SUSTAINED: '17.5.2.2'})[name]}"
+        )
 
     @property
     def _tau(self) -> tuple[str, ...]:

@@ -208,7 +208,7 @@ def _ended(text: str) -> str:
 def not_designed(mark: str) -> Notice:
     """Say of a bar group that it has no force, so that nothing was designed."""
     text = (
-        "not designed, because no force is given: its embedment is as the schedule says, and what takes its force is not "
-        "known."
+        "not designed, because no force is given: its embedment is as the schedule says, and what takes its force is"
+        " not known."
     )
     return Notice(EMBEDMENT, mark, "no_force", text)

@@ -22,8 +22,8 @@ from calc.work.embedment.case import DesignCase
 class ExistingLap:
     """What the existing bar needs of the lap; lengths [mm].
 
-    ``length`` is its own lap length. ``reference`` and ``least`` are the part of it that grows with the force and its least length:
-    the first at the force at which the law of the new bar has its own.
+    ``length`` is its own lap length. ``reference`` and ``least`` are the part of it that grows with the force and its
+    least length: the first at the force at which the law of the new bar has its own.
     """
 
     length: Given
@@ -56,8 +56,13 @@ def owned(case: DesignCase, name: str, text: str) -> Notice:
     return Notice(EMBEDMENT, case.mark, name, text)
 
 
-def owed(case: DesignCase, name: str, title: str, keys: Sequence[str], *, demand: float = math.nan, unit: str = "") -> Check:
-    """Make a check that belongs to the case and lacks an input; its keys close it, or the name of who does it elsewhere."""
+def owed(
+    case: DesignCase, name: str, title: str, keys: Sequence[str], *, demand: float = math.nan, unit: str = ""
+) -> Check:
+    """Make a check that belongs to the case and lacks an input.
+
+    Its keys close it, or the name of who does it elsewhere.
+    """
     own = f"design.group.{toml_key(case.mark)}"
     missing = tuple(
         (f"{own}.approval" if key.startswith("approval.") else own, key.removeprefix("approval.")) for key in keys
@@ -89,7 +94,9 @@ def toml_key(name: str) -> str:
     return name if re.fullmatch(r"[A-Za-z0-9_-]+", name) else json.dumps(name, ensure_ascii=False)
 
 
-def held_against(case: DesignCase, name: str, title: str, demand: float, resistance: float, unit: str, advice: str) -> Check:
+def held_against(
+    case: DesignCase, name: str, title: str, demand: float, resistance: float, unit: str, advice: str
+) -> Check:
     """Judge a demand against a resistance, both in a unit of the job."""
     return Check.compare(
         notebook=EMBEDMENT,

@@ -1,8 +1,11 @@
-"""The embedment that every bar group needs by the code of its job, its detailing checks, and what a short hole costs in force.
+"""The embedment that every bar group needs by the code of its job, its detailing checks.
 
-A bar group with a force becomes a `DesignCase`; `design` works it into a `GroupDesign`: steps, checks, notices, and the numbers that
-the notebook draws from. Each step shows its quantities in units of one family: a force per length keeps its step in N and mm, and
-ACI's own formulas run and are shown in in, psi and lbf. Sentences and checks are in the job's units.
+And what a short hole costs in force.
+
+A bar group with a force becomes a `DesignCase`; `design` works it into a `GroupDesign`: steps, checks, notices, and the
+numbers that the notebook draws from. Each step shows its quantities in units of one family: a force per length keeps
+its step in N and mm, and ACI's own formulas run and are shown in in, psi and lbf. Sentences and checks are in the job's
+units.
 """
 
 from __future__ import annotations
@@ -56,7 +59,10 @@ class Embedment:
     @property
     def outside(self) -> tuple[Notice, ...]:
         """What is not judged here, and who answers for it."""
-        return (*(not_designed(mark) for mark in self.not_designed), *(notice for one in self.in_order for notice in one.outside))
+        return (
+            *(not_designed(mark) for mark in self.not_designed),
+            *(notice for one in self.in_order for notice in one.outside),
+        )
 
     @property
     def cautions(self) -> list[str]:
@@ -71,14 +77,20 @@ class Embedment:
     def entry(self, mark: str) -> dict[str, Any]:
         """Return a group's keys in results.json; nulls for a group without a force."""
         one = next((one for one in self.in_order if one.case.mark == mark), None)
-        return one.entry() if one else {"code": self.job.design.code if self.job.design else None, "required_embedment_mm": None}
+        return (
+            one.entry()
+            if one
+            else {"code": self.job.design.code if self.job.design else None, "required_embedment_mm": None}
+        )
 
     def totals(self) -> dict[str, Any]:
         """Return the keys of the totals: none."""
         return {}
 
 
-def design_job(job: Job, worked: Sequence[doses.Worked] = (), unfilled: Mapping[str, ArrayLike] | None = None) -> Embedment | None:
+def design_job(
+    job: Job, worked: Sequence[doses.Worked] = (), unfilled: Mapping[str, ArrayLike] | None = None
+) -> Embedment | None:
     """Design every bar group of a job that has a force.
 
     Parameters

@@ -1,4 +1,7 @@
-"""Formulas of the sheet of notebook 02: the first-order budget of a needed dose, and what a group of holes then comes to."""
+"""Formulas of the sheet of notebook 02.
+
+The first-order budget of a needed dose, and what a group of holes then comes to.
+"""
 
 from __future__ import annotations
 
@@ -59,7 +62,11 @@ def share_of_variance(*, u_i: Mm3, u_c: Mm3) -> Ratio:
     return (u_i / u_c) ** 2
 
 
-@formula(symbol="V_first", source="normal distribution", limits={"V_need": (0.0, 1e10), "z_p": (-8.0, 8.0), "u_c": (0.0, 1e10)})
+@formula(
+    symbol="V_first",
+    source="normal distribution",
+    limits={"V_need": (0.0, 1e10), "z_p": (-8.0, 8.0), "u_c": (0.0, 1e10)},
+)
 def first_order_dose(*, V_need: Mm3, z_p: Ratio, u_c: Mm3) -> Mm3:
     """First-order estimate of the dose for a stated probability of a short hole, to set beside the simulated one.
 

@@ -52,7 +52,9 @@ class Option:
 
 @dataclass(frozen=True)
 class Choice:
-    """The overfill that a group gets: its share, where it comes from, why, by which rule; ``options`` are all ways side by side.
+    """The overfill that a group gets: its share, where it comes from, why, by which rule.
+
+    ``options`` are all ways side by side.
 
     ``rule`` is a key of `RULES`, or ``"own"`` for the share in the group's row of the schedule.
     """
@@ -70,7 +72,10 @@ class Choice:
 
 @dataclass(frozen=True)
 class Curve:
-    """What doses do: overfill [-], dose [mm³], probability of a short hole [-], mean overflow [mm³], mean unfilled length [mm]."""
+    """What doses do: overfill [-], dose [mm³], probability of a short hole [-], mean overflow [mm³].
+
+    Mean unfilled length [mm].
+    """
 
     overfill: Array
     dose: Array
@@ -148,7 +153,10 @@ class GroupScatter:
         return probability_of(self.setting, float(dose))
 
     def outcome(self, dose: float) -> tuple[float, float, float]:
-        """Return for another dose [mm³]: probability of a short hole [-], mean overflow [mm³], mean unfilled length [mm]; simulated."""
+        """Return for another dose [mm³].
+
+        Probability of a short hole [-], mean overflow [mm³], mean unfilled length [mm]; simulated.
+        """
         holes = simulated(self.setting)
         return float(holes.need.short_probability(dose)), holes.mean_overflow(dose), holes.mean_unfilled(dose)
 
@@ -176,7 +184,10 @@ class GroupScatter:
         return DoseOutcome(dose, share, short, waste)
 
     def rounded_up(self, dose: float, step: float) -> DoseOutcome:
-        """What a dose does once it is rounded up to whole steps of the dispenser [mm³]; its short holes are integrated."""
+        """What a dose does once it is rounded up to whole steps of the dispenser [mm³].
+
+        Its short holes are integrated.
+        """
         rounded = float(rounded_dose(V_dose=dose, graduation=step))
         return DoseOutcome(rounded, rounded / self.required - 1, self.probability_of(rounded), self.outcome(rounded)[1])
 

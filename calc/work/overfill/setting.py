@@ -48,7 +48,9 @@ LENGTHS = ("d_0", "l_v", "overdrill")
 
 @dataclass(frozen=True)
 class Setting:
-    """All that decides what is simulated for a group, and nothing else: equal settings are simulated once [mm, mm³, °, -].
+    """All that decides what is simulated for a group, and nothing else.
+
+    Equal settings are simulated once [mm, mm³, °, -].
 
     ``spreads`` holds for each given input its name, then mean and sd, or least and greatest value with True.
     """
@@ -73,7 +75,10 @@ def how_found(setting: Setting) -> str:
 
 @dataclass(frozen=True)
 class Simulation:
-    """Simulated holes of a setting: needed dose [mm³], what a shot gives of its set dose [-], ring [mm²], embedment [mm]."""
+    """Simulated holes of a setting.
+
+    Needed dose [mm³], what a shot gives of its set dose [-], ring [mm²], embedment [mm].
+    """
 
     need: Spread
     gives: Array
@@ -95,7 +100,9 @@ def holes_of(setting: Setting) -> HoleScatter:
     given: dict[str, Input] = {}
     for name, first, second, limited in setting.spreads:
         given[name] = limits(low=first, high=second) if limited else normal(mean=first, sd=second)
-    nominal = NominalHole(d_0=setting.d_0, phi=setting.phi, l_v=setting.l_v, overdrill=setting.overdrill, theta=setting.theta)
+    nominal = NominalHole(
+        d_0=setting.d_0, phi=setting.phi, l_v=setting.l_v, overdrill=setting.overdrill, theta=setting.theta
+    )
     return HoleScatter(nominal=nominal, common=setting.common, **given)
 
 
@@ -166,13 +173,23 @@ def series_of(setting: Setting, dose: float) -> SeriesRisk | None:
         return None
     holes = holes_of(setting)
     return series_risk(
-        holes.need, holes.inputs, dose=dose * (1 + _ROUNDING), common=setting.common, holes=setting.series, n=_SERIES, inner=_WITHIN, seed=setting.seed
+        holes.need,
+        holes.inputs,
+        dose=dose * (1 + _ROUNDING),
+        common=setting.common,
+        holes=setting.series,
+        n=_SERIES,
+        inner=_WITHIN,
+        seed=setting.seed,
     )
 
 
 @lru_cache(maxsize=4096)
 def stated_overfill(setting: Setting, probability: float) -> float:
-    """Least overfill, in tenths of a per cent, with which at most this share of holes stays short; the nominal hole is always filled."""
+    """Least overfill, in tenths of a per cent, with which at most this share of holes stays short.
+
+    The nominal hole is always filled.
+    """
     required = holes_of(setting).nominal.required
     share = rounded_up(overfill_of(V_dose=quantile_of(setting, 1 - probability), V_req=required))
     # The quantile is simulated, the probability integrated: a last step or two may be needed for the check to hold.
@@ -182,11 +199,14 @@ def stated_overfill(setting: Setting, probability: float) -> float:
 
 
 def rounded_up(share: float) -> float:
-    """Return a share rounded up to a tenth of a per cent; below zero it is zero, because the nominal hole is always filled."""
+    """Return a share rounded up to a tenth of a per cent.
+
+    Below zero it is zero, because the nominal hole is always filled.
+    """
     return round(max(0.0, math.ceil(round(share / _STEP, 6)) * _STEP), 6)
 
 
-# ---- from the job to settings --------------------------------------------------------------------------------------------
+# ---- from the job to settings --------------------------------------------------------------------
 
 
 @dataclass(frozen=True)
@@ -204,17 +224,29 @@ def read_setting(job: Job, group: BarGroup) -> Read:
     keys = job.scatter.of(group.mark)
     profile = job.measured.get(group.mark)
     hole_now = nominal_hole(job, group)
-    nominal = {"d_0": hole_now.d_0, "l_v": hole_now.l_v, "overdrill": hole_now.overdrill, "mass_deviation": 0.0, "voids": 0.0, "repeat": 0.0}
+    nominal = {
+        "d_0": hole_now.d_0,
+        "l_v": hole_now.l_v,
+        "overdrill": hole_now.overdrill,
+        "mass_deviation": 0.0,
+        "voids": 0.0,
+        "repeat": 0.0,
+    }
     columns = {"d_0": "hole_diameter", "l_v": "embedment", "overdrill": "overdrill"}
     origins = {name: Origin.of_row(job.schedule_path.name, group.row, column) for name, column in columns.items()}
     origins |= dict.fromkeys(("mass_deviation", "voids", "repeat"), Origin(f"not given in {job.path.name}: none"))
     if job.over_bit(group):
-        over = Origin(f"{job.path.name}, {keys.place['over_bit']}", general=f"{job.path.name}, {keys.general_place('over_bit')}")
+        over = Origin(
+            f"{job.path.name}, {keys.place['over_bit']}", general=f"{job.path.name}, {keys.general_place('over_bit')}"
+        )
         origins["d_0"] = origins["d_0"].joined(over.told(" and {}"))
     notices: list[Notice] = []
     if profile is not None:
         measured = Origin(f"{job.path.name}, measured.{group.mark}", general=f"{job.path.name}, measured.(mark)")
-        origins |= {"d_0": measured.told("straight hole that needs as much as the measured one ({})"), "overdrill": measured}
+        origins |= {
+            "d_0": measured.told("straight hole that needs as much as the measured one ({})"),
+            "overdrill": measured,
+        }
     spreads = []
     for key in keys.given:
         name = ARGUMENTS[key]
@@ -231,7 +263,11 @@ def read_setting(job: Job, group: BarGroup) -> Read:
             notices.append(Notice(OVERFILL, group.mark, "measured_hole", text))
         start = nominal[name]
         spreads.append((name, start + first, start + second if limited else second, limited))
-        origins[name] = origins[name].joined(origin.told("; {}")) if name == "d_0" and profile is None and job.over_bit(group) else origin
+        origins[name] = (
+            origins[name].joined(origin.told("; {}"))
+            if name == "d_0" and profile is None and job.over_bit(group)
+            else origin
+        )
     given = {name for name, *_ in spreads}
     setting = Setting(
         d_0=nominal["d_0"],
@@ -249,7 +285,10 @@ def read_setting(job: Job, group: BarGroup) -> Read:
 
 
 def nominal_hole(job: Job, group: BarGroup) -> NominalHole:
-    """Return the hole that a group's holes scatter about: as drawn, or the straight one that needs as much as the measured one."""
+    """Return the hole that a group's holes scatter about.
+
+    As drawn, or the straight one that needs as much as the measured one.
+    """
     theta, phi, l_v = job.equipment.point_angle, group.bar.diameter, group.embedment
     profile = job.measured.get(group.mark)
     if profile is None:
@@ -287,7 +326,11 @@ def _described(job: Job, keys: GroupKeys, key: str, group: BarGroup) -> Origin:
         tolerance = group.bar.standard.mass_tolerance
         assert tolerance is not None
         return origin.told(f"{{}}: standard, {low:g} to {high:g}, every value as likely ({tolerance.source})")
-    typed = {name: job.origins[f"{place}.{name}"] for name in ("mean", "sd", "low", "high") if f"{place}.{name}" in job.origins}
+    typed = {
+        name: job.origins[f"{place}.{name}"]
+        for name in ("mean", "sd", "low", "high")
+        if f"{place}.{name}" in job.origins
+    }
     return origin.told(f"{{}}: deviation {', '.join(f'{name} {text}' for name, text in typed.items())}")
 
 
@@ -297,7 +340,10 @@ def hole_scatter(job: Job, group: BarGroup) -> HoleScatter:
 
 
 def refuse_impossible(job: Job, groups: Iterable[BarGroup] | None = None) -> None:
-    """Raise `InputErrors` for scatter that reaches what cannot be, such as a bar thicker than its hole, with its probability."""
+    """Raise `InputErrors` for scatter that reaches what cannot be, such as a bar thicker than its hole.
+
+    With its probability.
+    """
     problems: dict[str, Problem] = {}
     for group in job.groups if groups is None else groups:
         read = read_setting(job, group)

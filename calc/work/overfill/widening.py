@@ -15,7 +15,10 @@ WIDENING = 0.1  # mm on the bit whose price is told
 
 @dataclass(frozen=True)
 class Widened:
-    """What a wider bit takes in the holes of a group, or of all: adhesive more [mm³], and its share of the doses [-]."""
+    """What a wider bit takes in the holes of a group, or of all.
+
+    Adhesive more [mm³], and its share of the doses [-].
+    """
 
     mark: str
     count: int

@@ -54,7 +54,11 @@ from calc.work.overfill.setting import (
 )
 
 HOLE_LEFT_OUT = "hole_left_out"  # name of a notice that comes before all others
-_ASSUMED = ("probability", "cost_volume", "cost_hole")  # rules by assumed scatter: where measured holes ask for more, these govern
+_ASSUMED = (
+    "probability",
+    "cost_volume",
+    "cost_hole",
+)  # rules by assumed scatter: where measured holes ask for more, these govern
 _SEEN_SHARE = 0.0005  # shares of short holes are said from a twentieth of a per cent on
 _COMPARED = 20_000  # simulated holes on which ways of dosing are compared
 _FAR = 0.01  # first order and simulation are said to differ from one per cent of the dose on
@@ -65,7 +69,7 @@ def judgement_of(job: Job) -> Judgement | None:
     return None if job.judgement is None else Judgement(**job.judgement.model_dump())
 
 
-# ---- the overfill of each group ------------------------------------------------------------------------------------------
+# ---- the overfill of each group ------------------------------------------------------------------
 
 
 def choose_overfills(job: Job) -> dict[str, Choice]:
@@ -99,15 +103,36 @@ def choose(job: Job, group: BarGroup) -> Choice:
         return Choice(group.overfill, origin, "the group's own share, set in the schedule", "own", options)
     rule = job.overfill.rule
     if rule == "share":
-        return Choice(job.overfill.share, Origin(f"{job.path.name}, overfill.share"), job.overfill.reason or "no reason stated", rule, options)
+        return Choice(
+            job.overfill.share,
+            Origin(f"{job.path.name}, overfill.share"),
+            job.overfill.reason or "no reason stated",
+            rule,
+            options,
+        )
     option = next(one for one in options if one.rule == rule)
     measured = next(one for one in options if one.rule == "measured")
-    # More than a schedule may ask for is no overfill but a case for more measured holes: then the check of the measured holes fails.
-    if rule in _ASSUMED and measured.share is not None and option.share is not None and option.share < measured.share <= LARGEST_OVERFILL:
+    # More than a schedule may ask for is no overfill but a case for more measured holes: then the check of the measured
+    # holes fails.
+    if (
+        rule in _ASSUMED
+        and measured.share is not None
+        and option.share is not None
+        and option.share < measured.share <= LARGEST_OVERFILL
+    ):
         origin = Origin(f"{job.path.name}, overfill.rule: {option.name}; the measured holes ask for more and govern")
-        return Choice(measured.share, origin, f"{measured.reason}; more than by the rule, {option.share * 100:.4g} %", "measured", options)
+        return Choice(
+            measured.share,
+            origin,
+            f"{measured.reason}; more than by the rule, {option.share * 100:.4g} %",
+            "measured",
+            options,
+        )
     if option.share is None:
-        message = f"gives no overfill for group {group.mark}: {option.reason}; accepted: another rule, or an overfill of its own in the schedule"
+        message = (
+            f"gives no overfill for group {group.mark}: {option.reason}; accepted: another rule, or an overfill of its"
+            " own in the schedule"
+        )
         raise InputErrors([Problem(job.path.name, "key overfill.rule", rule, message)])
     return Choice(option.share, Origin(f"{job.path.name}, overfill.rule: {option.name}"), option.reason, rule, options)
 
@@ -128,7 +153,10 @@ def _from_scatter(job: Job, group: BarGroup) -> tuple[Option, ...]:
     where = how_found(setting)
     reason = f"at most {stated * 100:.4g} % of the holes stay short ({where}; rounded up to a tenth of a per cent)"
     if share == 0.0:
-        reason = f"with the nominal requirement at most {stated * 100:.4g} % of the holes stay short ({where}); nothing is taken off it"
+        reason = (
+            f"with the nominal requirement at most {stated * 100:.4g} % of the holes stay short ({where}); nothing is"
+            " taken off it"
+        )
     first = Option("probability", share, reason)
     return (first, *(_cheapest(job, setting, rule, share) for rule in names[1:]))
 
@@ -139,25 +167,39 @@ def _cheapest(job: Job, setting: Setting, rule: str, least: float) -> Option:
     if job.cost is None or short is None:
         return Option(rule, None, f"{job.path.name} states no cost.{key}")
     required = holes_of(setting).nominal.required
-    dose = cheapest_dose(setting, rule, short / convert(1.0, "mL", "mm³") if rule == "cost_volume" else short, job.cost.waste)
-    cheapest = _overfill(rule, dose, required, f"least expected cost of waste and short holes, with the costs of {job.path.name}")
+    dose = cheapest_dose(
+        setting, rule, short / convert(1.0, "mL", "mm³") if rule == "cost_volume" else short, job.cost.waste
+    )
+    cheapest = _overfill(
+        rule, dose, required, f"least expected cost of waste and short holes, with the costs of {job.path.name}"
+    )
     share = cheapest.share or 0.0
     if share < least:
-        return Option(rule, least, f"least cost would be at {share * 100:.4g} %, but economy does not undercut the stated probability of a short hole")
+        return Option(
+            rule,
+            least,
+            f"least cost would be at {share * 100:.4g} %, but economy does not undercut the stated probability of a"
+            " short hole",
+        )
     return cheapest
 
 
 def _from_measurements(job: Job, group: BarGroup) -> tuple[Option, ...]:
     evidence = job.evidence.get(group.mark)
     if evidence is None:
-        return tuple(Option(rule, None, f"{job.path.name} has no evidence.{group.mark}") for rule in ("measured", "measured_free"))
+        return tuple(
+            Option(rule, None, f"{job.path.name} has no evidence.{group.mark}")
+            for rule in ("measured", "measured_free")
+        )
     share, confidence, n = 1 - job.overfill.short_probability, job.overfill.confidence, evidence.holes
     required = evidence.nominal or _required(job, group)
     k = float(tolerance_factor(n=n, share=share, confidence=confidence))
     delta, _ = _resolution(job, group.mark)
     normal_limit = float(limit_of(V_m=evidence.mean, k=k, s_V=scatter_with_resolution(s_r=evidence.sd, delta_V=delta)))
     said = f"covers {share * 100:.4g} % of the holes with {confidence * 100:.4g} % confidence"
-    first = _overfill("measured", normal_limit, required, f"mean and {k:.4g} standard deviations of {n} measured holes {said}")
+    first = _overfill(
+        "measured", normal_limit, required, f"mean and {k:.4g} standard deviations of {n} measured holes {said}"
+    )
     if too_few := not_enough(n=n, share=share, confidence=confidence):
         first = Option("measured", None, too_few)
     needed = int(holes_without_normality(share=share, confidence=confidence))
@@ -166,12 +208,30 @@ def _from_measurements(job: Job, group: BarGroup) -> tuple[Option, ...]:
     rank = rank_without_normality(n=n, share=share, confidence=confidence)
     value = evidence.value_at(rank)
     if value is None:
-        return (first, Option("measured_free", None, f"evidence.{group.mark} states neither the largest volume nor the one at rank {rank}"))
-    return (first, _overfill("measured_free", value, required, f"rank {rank} of {n} measured holes, or higher, {said}, whatever their distribution"))
+        return (
+            first,
+            Option(
+                "measured_free",
+                None,
+                f"evidence.{group.mark} states neither the largest volume nor the one at rank {rank}",
+            ),
+        )
+    return (
+        first,
+        _overfill(
+            "measured_free",
+            value,
+            required,
+            f"rank {rank} of {n} measured holes, or higher, {said}, whatever their distribution",
+        ),
+    )
 
 
 def _resolution(job: Job, mark: str) -> tuple[float, Origin]:
-    """Resolution of a group's readings [mm³], as its evidence or the file that this names has it, and where it comes from."""
+    """Resolution of a group's readings [mm³], as its evidence or the file that this names has it.
+
+    And where it comes from.
+    """
     file = job.evidence[mark].file
     measured = None if file is None else measured_holes(job=job, mark=mark, read=read_file(job, file))
     return resolution_of(job=job, mark=mark, measured=measured)
@@ -188,10 +248,14 @@ def _required(job: Job, group: BarGroup) -> float:
 
 def _overfill(rule: str, dose: float, required: float, reason: str) -> Option:
     exact = float(overfill_of(V_dose=dose, V_req=required))
-    return Option(rule, rounded_up(exact), f"{reason}; it is less than the nominal hole needs, and nothing is taken off that" if exact < 0 else reason)
+    return Option(
+        rule,
+        rounded_up(exact),
+        f"{reason}; it is less than the nominal hole needs, and nothing is taken off that" if exact < 0 else reason,
+    )
 
 
-# ---- what the rounded dose then does -------------------------------------------------------------------------------------
+# ---- what the rounded dose then does -------------------------------------------------------------
 
 
 @dataclass(frozen=True)
@@ -225,7 +289,9 @@ class OverfillWork:
         waste = sum(group.count * group.mean_overflow for group in self.groups.values())
         known = bool(self.groups)
         return {
-            "expected_short_holes": sum(group.count * group.probability for group in self.groups.values()) if known else None,
+            "expected_short_holes": (
+                sum(group.count * group.probability for group in self.groups.values()) if known else None
+            ),
             "expected_waste_L": convert(waste, "mm³", "L") if known else None,
             "expected_waste_cost": waste * self.waste_price if known and self.waste_price is not None else None,
             "currency": self.currency or None,
@@ -329,12 +395,24 @@ def _write_scatter(writer: _Writer, group: GroupScatter) -> None:
     u_c = _write_budget(writer, group)
     share = 1 - group.stated
     z_p = Given(float(special.ndtri(share)), "", f"normal quantile of {share:.6g}")
-    writer.use(first_order_dose, "First-order estimate of the dose for the stated probability", V_need=needed, z_p=z_p, u_c=u_c)
+    writer.use(
+        first_order_dose, "First-order estimate of the dose for the stated probability", V_need=needed, z_p=z_p, u_c=u_c
+    )
     how = how_found(group.setting)
     dose = Given(quantile_of(group.setting, share), "mm³", f"{how}, quantile {share:.6g} of the needed dose")
-    writer.use(overfill_of, "Overfill for the stated probability, not rounded up", name="overfill", V_dose=dose, V_req=writer.required)
+    writer.use(
+        overfill_of,
+        "Overfill for the stated probability, not rounded up",
+        name="overfill",
+        V_dose=dose,
+        V_req=writer.required,
+    )
     # Nought means: too small for the integration to resolve.
-    method = "counted among the simulated holes" if group.setting.correlation else "integrated over one input, averaged over the others"
+    method = (
+        "counted among the simulated holes"
+        if group.setting.correlation
+        else "integrated over one input, averaged over the others"
+    )
     chance = Given(group.probability, "", f"probability of a short hole with the rounded dose, {method}")
     number = Given(float(group.count), "pcs", "count of the bar schedule")
     writer.use(short_holes, "Short holes to expect in the group", n_hole=number, p_short=chance)
@@ -349,12 +427,21 @@ def _write_means(writer: _Writer, group: GroupScatter) -> Given:
     given = {name: Given(means[name], units[name], group.origins[name].told("mean; {}")) for name in means}
     phi = Given(group.setting.phi, "mm", writer.worked.case.bar.origin)
     theta = Given(group.setting.theta, "°", writer.worked.case.origin("point_angle"))
-    phi_m = writer.use(bits.diameter_of_mass, "Mean diameter of the bar by its mass", phi=phi, mass_deviation=given["mass_deviation"])
+    phi_m = writer.use(
+        bits.diameter_of_mass, "Mean diameter of the bar by its mass", phi=phi, mass_deviation=given["mass_deviation"]
+    )
     V_a = writer.use(hole.annular_volume, "Annular volume at the means", d_0=given["d_0"], phi=phi_m, l_v=given["l_v"])
-    V_o = writer.use(hole.overdrill_volume, "Volume of the overdrilled part at the means", d_0=given["d_0"], overdrill=given["overdrill"])
+    V_o = writer.use(
+        hole.overdrill_volume,
+        "Volume of the overdrilled part at the means",
+        d_0=given["d_0"],
+        overdrill=given["overdrill"],
+    )
     V_t = writer.use(hole.tip_volume, "Volume of the tip cone at the means", d_0=given["d_0"], theta=theta)
     V_req = writer.use(hole.total_volume, "Required volume at the means", V_a=V_a, V_o=V_o, V_t=V_t)
-    return writer.use(needed_dose, "Needed dose at the means", V_req=V_req, voids=given["voids"], repeat=given["repeat"])
+    return writer.use(
+        needed_dose, "Needed dose at the means", V_req=V_req, voids=given["voids"], repeat=given["repeat"]
+    )
 
 
 def _write_budget(writer: _Writer, group: GroupScatter) -> Given:
@@ -369,9 +456,17 @@ def _write_budget(writer: _Writer, group: GroupScatter) -> Given:
         c = Given(abs(part.gradient), "mm²" if long else "mm³", f"slope against {words} {slope}")
         u = Given(part.u, "mm" if long else "", group.origins[part.name].told("standard deviation; {}"))
         label, name = f"Part of {words}", f"u_i.{part.name}"
-        own = writer.use(part_of_length, label, name, c_l=c, u_l=u) if long else writer.use(part_of_share, label, name, c_s=c, u_s=u)
+        own = (
+            writer.use(part_of_length, label, name, c_l=c, u_l=u)
+            if long
+            else writer.use(part_of_share, label, name, c_s=c, u_s=u)
+        )
         own_parts[part.name] = own
-        total = own if total is None else writer.use(combined, f"Combined, with {words}", f"u_c.{part.name}", u_c=total, u_i=own)
+        total = (
+            own
+            if total is None
+            else writer.use(combined, f"Combined, with {words}", f"u_c.{part.name}", u_c=total, u_i=own)
+        )
     if total is None:
         return Given(0.0, "mm³", "nothing scatters")
     for name, own in own_parts.items():
@@ -385,18 +480,34 @@ def _write_measured(writer: _Writer, job: Job, group: BarGroup) -> None:
     if not_enough(n=evidence.holes, share=share, confidence=confidence):
         return
     delta, from_where = _resolution(job, group.mark)
-    stated = {key: Origin(f"{file}, evidence.{group.mark}.{key}", general=f"{file}, evidence.(mark).{key}") for key in ("mean", "sd", "nominal")}
+    stated = {
+        key: Origin(f"{file}, evidence.{group.mark}.{key}", general=f"{file}, evidence.(mark).{key}")
+        for key in ("mean", "sd", "nominal")
+    }
     factor = float(tolerance_factor(n=evidence.holes, share=share, confidence=confidence))
-    k = Given(factor, "", f"exact one-sided tolerance factor for {evidence.holes} holes, share {share:.6g}, confidence {confidence:.6g} (non-central t)")
+    k = Given(
+        factor,
+        "",
+        f"exact one-sided tolerance factor for {evidence.holes} holes, share {share:.6g}, confidence {confidence:.6g}"
+        " (non-central t)",
+    )
     s_V = writer.use(
         scatter_with_resolution,
         "Scatter of the measured holes, with the resolution of a reading",
         s_r=Given(evidence.sd, "mm³", stated["sd"]),
         delta_V=Given(delta, "mm³", from_where),
     )
-    limit = writer.use(limit_of, "Tolerance limit from measured holes", V_m=Given(evidence.mean, "mm³", stated["mean"]), k=k, s_V=s_V)
+    limit = writer.use(
+        limit_of, "Tolerance limit from measured holes", V_m=Given(evidence.mean, "mm³", stated["mean"]), k=k, s_V=s_V
+    )
     required = writer.required if evidence.nominal is None else Given(evidence.nominal, "mm³", stated["nominal"])
-    writer.use(overfill_of, "Overfill from measured holes, not rounded up", name="overfill.measured", V_dose=limit, V_req=required)
+    writer.use(
+        overfill_of,
+        "Overfill from measured holes, not rounded up",
+        name="overfill.measured",
+        V_dose=limit,
+        V_req=required,
+    )
 
 
 def _check(group: GroupScatter, one: Worked) -> Check:
@@ -417,26 +528,44 @@ def _check(group: GroupScatter, one: Worked) -> Check:
 def hole_left_out(job: Job, groups: Iterable[BarGroup]) -> tuple[Notice, ...]:
     """Say which groups are studied as if all their holes were equally wide; empty when there is none.
 
-    Drilled holes differ, and their diameter is most of the scatter: without it the overfill comes out too small, and every check passes.
+    Drilled holes differ, and their diameter is most of the scatter: without it the overfill comes out too small, and
+    every check passes.
     """
     if job.scatter is None:
         return ()
     marks = [group.mark for group in groups if not scatters(job.scatter.of(group.mark), "hole_diameter")]
     if not marks:
         return ()
-    told = f"Scatter of the hole's diameter is left out for {', '.join(marks)}: overfill and short holes may come out too small."
-    return (Notice(OVERFILL, None, HOLE_LEFT_OUT, f"{told} {job.path.name}, [scatter] can state it as bit or hole_diameter."),)
+    told = (
+        f"Scatter of the hole's diameter is left out for {', '.join(marks)}: overfill and short holes may come out too"
+        " small."
+    )
+    return (
+        Notice(
+            OVERFILL, None, HOLE_LEFT_OUT, f"{told} {job.path.name}, [scatter] can state it as bit or hole_diameter."
+        ),
+    )
 
 
-def _notices(job: Job, groups: Mapping[str, GroupScatter], choices: Mapping[str, Choice], steps: list[Step]) -> list[Notice]:
+def _notices(
+    job: Job, groups: Mapping[str, GroupScatter], choices: Mapping[str, Choice], steps: list[Step]
+) -> list[Notice]:
     found = [*hole_left_out(job, job.groups), *(notice for group in groups.values() for notice in group.notices)]
     if any(job.scatter.of(mark).bit is not None for mark in groups if job.scatter is not None):
         found.append(Notice(OVERFILL, None, "bit", f"Scatter of the hole: {bits.SOURCE}."))
     if job.overfill.rule != "share":
-        chosen = [f"{mark} {choice.share * 100:.4g} %" for mark, choice in choices.items() if choice.rule == job.overfill.rule]
+        chosen = [
+            f"{mark} {choice.share * 100:.4g} %" for mark, choice in choices.items() if choice.rule == job.overfill.rule
+        ]
         if chosen:
-            found.append(Notice(OVERFILL, None, "rule", f"Overfill by {RULES[job.overfill.rule]}: {', '.join(chosen)}."))
-        governed = [f"{mark} {choice.share * 100:.4g} %" for mark, choice in choices.items() if choice.rule not in ("own", job.overfill.rule)]
+            found.append(
+                Notice(OVERFILL, None, "rule", f"Overfill by {RULES[job.overfill.rule]}: {', '.join(chosen)}.")
+            )
+        governed = [
+            f"{mark} {choice.share * 100:.4g} %"
+            for mark, choice in choices.items()
+            if choice.rule not in ("own", job.overfill.rule)
+        ]
         if governed:
             text = f"Measured holes ask for more than {RULES[job.overfill.rule]} and govern: {', '.join(governed)}."
             found.append(Notice(OVERFILL, None, "governed", text))
@@ -448,7 +577,10 @@ def _notices(job: Job, groups: Mapping[str, GroupScatter], choices: Mapping[str,
         if abs(first / simulated - 1) > _FAR:
             far.append(f"{mark} {(first / simulated - 1) * 100:+.2g} %")
     if far:
-        text = f"First order and simulation differ by more than {_FAR * 100:g} % of the dose: {', '.join(far)}. The simulation holds."
+        text = (
+            f"First order and simulation differ by more than {_FAR * 100:g} % of the dose: {', '.join(far)}. The"
+            " simulation holds."
+        )
         found.append(Notice(OVERFILL, None, "first_order", text))
     for mark, group in groups.items():
         measured = group.choice.option("measured").share
@@ -457,13 +589,19 @@ def _notices(job: Job, groups: Mapping[str, GroupScatter], choices: Mapping[str,
             found.append(Notice(OVERFILL, mark, "measured", text))
     tied = [mark for mark, group in groups.items() if group.setting.correlation]
     if tied:
-        text = f"Inputs go together in {', '.join(tied)}: the first-order budget leaves that out, and the risk of a whole series is not given."
+        text = (
+            f"Inputs go together in {', '.join(tied)}: the first-order budget leaves that out, and the risk of a whole"
+            " series is not given."
+        )
         found.append(Notice(OVERFILL, None, "correlation", text))
     return found
 
 
 def _series_notices(groups: Mapping[str, GroupScatter]) -> list[Notice]:
-    """Say what is common to a series and how many holes of a bad one are short; groups with the same series in one sentence."""
+    """Say what is common to a series and how many holes of a bad one are short.
+
+    Groups with the same series in one sentence.
+    """
     together: dict[tuple[tuple[str, ...], int], list[str]] = {}
     for mark, group in groups.items():
         if group.series is not None and group.setting.common:
@@ -472,8 +610,15 @@ def _series_notices(groups: Mapping[str, GroupScatter]) -> list[Notice]:
             texts += [f"{mark} {share * 100:.3g} %"] if share >= _SEEN_SHARE else []
     found = []
     for (common, holes), texts in together.items():
-        short = f"this share of the holes is short: {', '.join(texts)}; of other groups none." if texts else "no hole is short."
-        words = f"Common to a series of {holes} holes: {' and '.join(WORDS[name] for name in common)}. In the worst one of twenty series {short}"
+        short = (
+            f"this share of the holes is short: {', '.join(texts)}; of other groups none."
+            if texts
+            else "no hole is short."
+        )
+        words = (
+            f"Common to a series of {holes} holes: {' and '.join(WORDS[name] for name in common)}. In the worst one of"
+            f" twenty series {short}"
+        )
         found.append(Notice(OVERFILL, None, "series", words))
     return found
 
@@ -497,7 +642,9 @@ def ways_of(job: Job, group: GroupScatter) -> tuple[WayResult, ...]:
     if judgement is None:
         return ()
     return compare_ways(
-        holes=group.scatter.simulate(series=_COMPARED // group.setting.series + 1, holes=group.setting.series, seed=group.setting.seed),
+        holes=group.scatter.simulate(
+            series=_COMPARED // group.setting.series + 1, holes=group.setting.series, seed=group.setting.seed
+        ),
         judgement=judgement,
         overfill=group.choice.share,
         stroke=job.equipment.stroke,

@@ -29,8 +29,8 @@ class Need:
 class Waste:
     """Adhesive that is bought and does not stay in a hole, by cause [mm³].
 
-    ``pack_ends`` is what a pack is left with when it is too little for the next hole; ``part_packs`` is what the last pack of
-    each shift still has.
+    ``pack_ends`` is what a pack is left with when it is too little for the next hole; ``part_packs`` is what the last
+    pack of each shift still has.
     """
 
     overflow: float
@@ -60,7 +60,10 @@ class GroupUse:
 
 @dataclass(frozen=True)
 class PackPlan:
-    """Packs and mixers of a whole job. Volumes [mm³]; ``packs`` and ``mixers`` are used up, the others are to be ordered."""
+    """Packs and mixers of a whole job.
+
+    Volumes [mm³]; ``packs`` and ``mixers`` are used up, the others are to be ordered.
+    """
 
     holes: int
     shifts: int
@@ -85,9 +88,18 @@ class PackPlan:
 
     def totals(self) -> dict[str, Any]:
         """Return the keys for the totals of results.json, volumes in litres; packs and mixers without the reserve."""
-        litres = {f"{name}_L": convert(value, "mm³", "L") for name, value in asdict(self.waste).items() if not name.startswith("discard")}
+        litres = {
+            f"{name}_L": convert(value, "mm³", "L")
+            for name, value in asdict(self.waste).items()
+            if not name.startswith("discard")
+        }
         discard = convert(self.waste.discard_mixer + self.waste.discard_pack, "mm³", "L")
-        numbers = {"packs": self.packs, "mixers": self.mixers, "packs_to_order": self.packs_to_order, "mixers_to_order": self.mixers_to_order}
+        numbers = {
+            "packs": self.packs,
+            "mixers": self.mixers,
+            "packs_to_order": self.packs_to_order,
+            "mixers_to_order": self.mixers_to_order,
+        }
         return {"discard_L": discard, **litres, **numbers, "shifts": self.shifts}
 
 
@@ -127,7 +139,10 @@ def check_groups(groups: Sequence[Need]) -> None:
         if not (math.isfinite(need.dose) and need.dose > 0):
             raise PlanError(f"group {need.mark} has a dose of {need.dose:g} mm³; accepted: a finite volume above 0")
         if not 0 <= need.overflow <= need.dose:
-            raise PlanError(f"group {need.mark} has an overflow of {need.overflow:g} mm³; accepted: from 0 to its dose, {need.dose:g} mm³")
+            raise PlanError(
+                f"group {need.mark} has an overflow of {need.overflow:g} mm³; accepted: from 0 to its dose,"
+                f" {need.dose:g} mm³"
+            )
 
 
 def check_volumes(*, pack: float, parts: Mapping[str, float], reserve: float) -> None:

@@ -1,10 +1,14 @@
-"""Packs and mixers for a whole job, without its timeline: what goes into the holes, what is lost and why, what to order.
+"""Packs and mixers for a whole job, without its timeline.
 
-Holes are filled in the order in which they are given. A new mixer costs its discard and its content, a new pack its residual and
-its own discard. At the end of a shift the mixer and the part pack are thrown away. By default a pack serves whole holes: when what
-is left is too little for the next hole it is thrown away; with ``split`` a hole may be finished from the next pack.
+What goes into the holes, what is lost and why, what to order.
 
-The formulas stand here; `calc.work.packs.need` has what a plan is made from and what comes of it, `calc.work.packs.run` counts the packs.
+Holes are filled in the order in which they are given. A new mixer costs its discard and its content, a new pack its
+residual and its own discard. At the end of a shift the mixer and the part pack are thrown away. By default a pack
+serves whole holes: when what is left is too little for the next hole it is thrown away; with ``split`` a hole may be
+finished from the next pack.
+
+The formulas stand here; `calc.work.packs.need` has what a plan is made from and what comes of it, `calc.work.packs.run`
+counts the packs.
 """
 
 from __future__ import annotations
@@ -29,7 +33,9 @@ _ANY = (0.0, 1e15)
 _NUMBER = (0.0, 1e12)
 
 
-@formula(symbol="V_max", source=_WAY, limits={"V_pack": _ANY, "V_res": _ANY, "V_disc": _ANY, "V_disc_p": _ANY, "V_mix": _ANY})
+@formula(
+    symbol="V_max", source=_WAY, limits={"V_pack": _ANY, "V_res": _ANY, "V_disc": _ANY, "V_disc_p": _ANY, "V_mix": _ANY}
+)
 def yield_with_new_mixer(*, V_pack: Mm3, V_res: Mm3, V_disc: Mm3, V_disc_p: Mm3, V_mix: Mm3) -> Mm3:
     """Most that a pack with a new mixer puts into holes.
 
@@ -184,7 +190,8 @@ def plan_packs(
     Parameters
     ----------
     needs
-        Groups of equal holes in the order of work: mark, count, rounded dose [mm³], and of that the overflow [mm³] (0 when left out).
+        Groups of equal holes in the order of work: mark, count, rounded dose [mm³], and of that the overflow [mm³] (0
+        when left out).
     pack_volume, residual : float [mm³]
         Content of a pack, and what stays in it.
     discard_per_mixer, discard_per_pack : float [mm³]
@@ -214,18 +221,32 @@ def plan_packs(
     """
     groups = [need if isinstance(need, Need) else Need(*need) for need in needs]
     check_groups(groups)
-    volumes = {"residual": residual, "discard_per_mixer": discard_per_mixer, "discard_per_pack": discard_per_pack, "mixer_volume": mixer_volume}
+    volumes = {
+        "residual": residual,
+        "discard_per_mixer": discard_per_mixer,
+        "discard_per_pack": discard_per_pack,
+        "mixer_volume": mixer_volume,
+    }
     check_volumes(pack=pack_volume, parts=volumes, reserve=reserve)
-    new = yield_with_new_mixer(V_pack=pack_volume, V_res=residual, V_disc=discard_per_mixer, V_disc_p=discard_per_pack, V_mix=mixer_volume)
+    new = yield_with_new_mixer(
+        V_pack=pack_volume, V_res=residual, V_disc=discard_per_mixer, V_disc_p=discard_per_pack, V_mix=mixer_volume
+    )
     kept = yield_with_kept_mixer(V_pack=pack_volume, V_res=residual, V_disc_p=discard_per_pack)
     if new <= 0:
         lost = convert(sum(volumes.values()), "mm³", "mL")
         held = convert(pack_volume, "mm³", "mL")
-        raise PlanError(f"a pack of {held:.5g} mL loses {lost:.5g} mL to {', '.join(volumes)} and leaves nothing; accepted: together less than the pack")
+        raise PlanError(
+            f"a pack of {held:.5g} mL loses {lost:.5g} mL to {', '.join(volumes)} and leaves nothing; accepted:"
+            " together less than the pack"
+        )
     uses = tuple(_group_use(need, new, split) for need in groups)
     later = new if new_mixer_with_pack else kept
-    run = PackRun(first=new, later=later, split=split, new_mixer_with_pack=new_mixer_with_pack, pack_end=pack_end.function)
-    use_up(run, groups=groups, sizes=shift_sizes(groups=groups, each=holes_per_shift, listed=shifts), each=holes_per_shift)
+    run = PackRun(
+        first=new, later=later, split=split, new_mixer_with_pack=new_mixer_with_pack, pack_end=pack_end.function
+    )
+    use_up(
+        run, groups=groups, sizes=shift_sizes(groups=groups, each=holes_per_shift, listed=shifts), each=holes_per_shift
+    )
     out = math.fsum(need.count * need.overflow for need in groups)
     waste = Waste(
         overflow=out,
@@ -262,16 +283,23 @@ def _group_use(need: Need, most: float, split: bool) -> GroupUse:
     packs = int(packs_per_hole(V_round=need.dose, V_max=most))
     if packs > 1 and not split:
         dose, gives = convert(need.dose, "mm³", "mL"), convert(most, "mm³", "mL")
-        found = f"group {need.mark}: one hole takes {packs} packs, since its dose is {dose:.5g} mL and a pack gives {gives:.5g} mL"
-        raise PlanError(f"{found}; that is allowed only with split = true (the hole is finished from the next pack within the working time), or a larger pack")
+        found = (
+            f"group {need.mark}: one hole takes {packs} packs, since its dose is {dose:.5g} mL and a pack gives"
+            f" {gives:.5g} mL"
+        )
+        raise PlanError(
+            f"{found}; that is allowed only with split = true (the hole is finished from the next pack within the"
+            " working time), or a larger pack"
+        )
     return GroupUse(need.mark, need.count, need.dose, int(holes_per_pack(V_max=most, V_round=need.dose)), packs)
 
 
 def group_steps(book: Steps, plan: PackPlan, *, counts: Mapping[str, Origin] | None = None) -> None:
     """Work what a pack means for each group as steps, to be redone by hand.
 
-    With whole holes: holes of each pack, what the pack is left with, and packs for the group if it were done alone in one shift
-    with a new mixer for each pack. With ``split``: packs that one hole takes, and packs for the group's volume alone.
+    With whole holes: holes of each pack, what the pack is left with, and packs for the group if it were done alone in
+    one shift with a new mixer for each pack. With ``split``: packs that one hole takes, and packs for the group's
+    volume alone.
 
     Parameters
     ----------
@@ -285,19 +313,37 @@ def group_steps(book: Steps, plan: PackPlan, *, counts: Mapping[str, Origin] | N
     most = Given(plan.first_yield, "mm³", result_of(PLAN, None, "yield"))
     for use in plan.groups:
         where, own = (counts or {}).get(use.mark, Origin("schedule")), book.of(use.mark)
-        dose, count = Given(use.dose, "mm³", result_of(DOSE, use.mark, "V_round")), Given(float(use.count), "pcs", where)
+        dose, count = (
+            Given(use.dose, "mm³", result_of(DOSE, use.mark, "V_round")),
+            Given(float(use.count), "pcs", where),
+        )
         if plan.split:
-            volume = where.joined(Origin(f", times step {identity(DOSE, use.mark, 'V_round')}", general=f", times step {identity(DOSE, '(mark)', 'V_round')}"))
+            volume = where.joined(
+                Origin(
+                    f", times step {identity(DOSE, use.mark, 'V_round')}",
+                    general=f", times step {identity(DOSE, '(mark)', 'V_round')}",
+                )
+            )
             own.use(packs_per_hole, "Packs that one hole takes", "n_hole", V_round=dose, V_max=most)
-            own.use(packs_for_volume, "Packs for this group alone", "n_p", V_sum=Given(use.count * use.dose, "mm³", volume), V_max=most)
+            own.use(
+                packs_for_volume,
+                "Packs for this group alone",
+                "n_p",
+                V_sum=Given(use.count * use.dose, "mm³", volume),
+                V_max=most,
+            )
         else:
             each = own.use(holes_per_pack, "Whole holes that one pack gives", "n_h", V_max=most, V_round=dose)
-            own.use(pack_end, "Left in a pack, too little for another hole", "V_end", V_max=most, n_h=each, V_round=dose)
+            own.use(
+                pack_end, "Left in a pack, too little for another hole", "V_end", V_max=most, n_h=each, V_round=dose
+            )
             own.use(packs_for_holes, "Packs for this group alone", "n_p", n_hole=count, n_h=each)
 
 
 def plan_steps(book: Steps, plan: PackPlan, *, origins: Mapping[str, str | Origin] | None = None) -> None:
-    """Work the totals of a plan as steps: yield of a pack, discard, residual and content of mixers in all, packs and mixers to order.
+    """Work the totals of a plan as steps.
+
+    Yield of a pack, discard, residual and content of mixers in all, packs and mixers to order.
 
     Parameters
     ----------
@@ -322,9 +368,14 @@ def plan_steps(book: Steps, plan: PackPlan, *, origins: Mapping[str, str | Origi
         "V_mix": given("V_mix", plan.mixer_volume),
     }
     packs, mixers = given("n_p", float(plan.packs), "pcs", counted), given("n_m", float(plan.mixers), "pcs", counted)
-    used = {"packs": given("n_use", float(plan.packs), "pcs", counted), "mixers": given("n_use", float(plan.mixers), "pcs", counted)}
+    used = {
+        "packs": given("n_use", float(plan.packs), "pcs", counted),
+        "mixers": given("n_use", float(plan.mixers), "pcs", counted),
+    }
     reserve = given("reserve", plan.reserve, "", "job file")
-    rows: list[tuple[Formula, str, str, dict[str, Given]]] = [(yield_with_new_mixer, "yield", "Most that a pack with a new mixer puts into holes", {})]
+    rows: list[tuple[Formula, str, str, dict[str, Given]]] = [
+        (yield_with_new_mixer, "yield", "Most that a pack with a new mixer puts into holes", {})
+    ]
     if plan.later_yield != plan.first_yield:
         rows.append((yield_with_kept_mixer, "yield_kept", "Most that a pack gives when the mixer is kept", {}))
     rows += [

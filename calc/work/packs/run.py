@@ -13,7 +13,10 @@ from calc.work.packs.need import Need, PlanError, is_whole
 
 
 def whole_up(quotient: float) -> int:
-    """Round up as the formulas do, forgiving the last bits; on one number, where NumPy's overhead would be most of the time."""
+    """Round up as the formulas do, forgiving the last bits.
+
+    On one number, where NumPy's overhead would be most of the time.
+    """
     return math.ceil(quotient - 1e-9 * max(1.0, abs(quotient)))
 
 
@@ -166,14 +169,19 @@ def shift_sizes(*, groups: Sequence[Need], each: int | None, listed: Sequence[in
     """
     accepted = "accepted: a whole number of holes from 1"
     if each is not None and listed is not None:
-        raise PlanError("holes_per_shift and shifts are both given; accepted: one of them, or neither for a job in one shift")
+        raise PlanError(
+            "holes_per_shift and shifts are both given; accepted: one of them, or neither for a job in one shift"
+        )
     if listed is not None:
         for i, size in enumerate(listed, 1):
             if not is_whole(size) or size < 1:
                 raise PlanError(f"shift {i} has {size} holes; {accepted}")
         total = sum(need.count for need in groups)
         if sum(listed) < total:
-            raise PlanError(f"the {len(listed)} shifts hold {sum(listed)} holes and the job has {total}; accepted: shifts that hold every hole")
+            raise PlanError(
+                f"the {len(listed)} shifts hold {sum(listed)} holes and the job has {total}; accepted: shifts that hold"
+                " every hole"
+            )
         return iter([float(size) for size in listed])
     if each is None:
         return iter([math.inf])

@@ -73,9 +73,14 @@ def table_checks(job: Job) -> list[Check]:
     checks = []
     waits = {
         "working": "inject nothing while the concrete is so warm",
-        "curing": "load no bar that has met this cold until the approval says how long it takes, or keep the concrete warmer",
+        "curing": (
+            "load no bar that has met this cold until the approval says how long it takes, or keep the concrete warmer"
+        ),
     }
-    for kind, table, at in (("working", job.adhesive.working, warmest(job)), ("curing", job.adhesive.curing, coldest(job))):
+    for kind, table, at in (
+        ("working", job.adhesive.working, warmest(job)),
+        ("curing", job.adhesive.curing, coldest(job)),
+    ):
         if table is None or at is None or table.low <= at[0] <= table.high:
             continue
         T, low, high = (job.display.temperature(edge) for edge in (at[0], table.low, table.high))
@@ -84,7 +89,9 @@ def table_checks(job: Job) -> list[Check]:
     return checks
 
 
-def record_checks(*, job: Job, depths: Mapping[str, float], on: datetime.date | None, condition: HoleCondition | None) -> list[Check]:
+def record_checks(
+    *, job: Job, depths: Mapping[str, float], on: datetime.date | None, condition: HoleCondition | None
+) -> list[Check]:
     """Compare the job with what the record allows: reach, temperature, condition of the hole, date.
 
     Parameters
@@ -117,19 +124,32 @@ def record_checks(*, job: Job, depths: Mapping[str, float], on: datetime.date | 
         checks.append(_wet_owed(job, condition))
     if record.expiry is not None and on is not None:
         title = f"The packs, good until {record.expiry.isoformat()}, may be used on {on.isoformat()}"
-        checks.append(_allowed("expiry", title, not record.expired(on), "do not use them: order packs with a later date"))
+        checks.append(
+            _allowed("expiry", title, not record.expired(on), "do not use them: order packs with a later date")
+        )
     return checks
 
 
 def _allowed(name: str, title: str, allowed: bool, advice: str) -> Check:
-    """Make a check of something that is allowed or not: no objection to one permission, or one objection and no permission."""
+    """Make a check of something that is allowed or not.
+
+    No objection to one permission, or one objection and no permission.
+    """
     return Check.compare(
-        notebook=PLAN, name=name, title=title, demand=0.0 if allowed else 1.0, resistance=1.0 if allowed else 0.0, unit="", advice=advice
+        notebook=PLAN,
+        name=name,
+        title=title,
+        demand=0.0 if allowed else 1.0,
+        resistance=1.0 if allowed else 0.0,
+        unit="",
+        advice=advice,
     )
 
 
 def _wet_owed(job: Job, condition: HoleCondition) -> Check:
-    advice = "many adhesives cure more slowly in wet concrete: add the approval's factor, or 1 where it makes no difference"
+    advice = (
+        "many adhesives cure more slowly in wet concrete: add the approval's factor, or 1 where it makes no difference"
+    )
     unknown = _allowed("wet_curing", f"Curing time in {condition} concrete is known", False, advice)
     return replace(unknown, verdict="owed", reason=f"missing: wet_curing_factor, in {job.adhesive_path.name}")
 
@@ -163,7 +183,10 @@ def _temperature_check(job: Job) -> Check | None:
     return Check.compare(
         notebook=PLAN,
         name="temperature",
-        title=f"Concrete at {plain_text(worst, 4)} {unit} lies within {plain_text(low, 4)} to {plain_text(high, 4)} {unit}: distance from the middle",
+        title=(
+            f"Concrete at {plain_text(worst, 4)} {unit} lies within {plain_text(low, 4)} to {plain_text(high, 4)}"
+            f" {unit}: distance from the middle"
+        ),
         demand=abs(worst - middle),
         resistance=(high - low) / 2,
         unit=unit,
@@ -193,7 +216,9 @@ def balance(use: Use, *, display: Display) -> Check:
     return Check.compare(
         notebook=PLAN,
         name="balance",
-        title="Bought is in the holes, wasted by a named cause, or left over: what is missing, against a millionth of it",
+        title=(
+            "Bought is in the holes, wasted by a named cause, or left over: what is missing, against a millionth of it"
+        ),
         demand=convert(gap, "mm³", unit),
         resistance=convert(_BALANCE * use.bought, "mm³", unit),
         unit=unit,

@@ -110,12 +110,17 @@ class PlanWork:
         return None if self.timeline is None else sum(told.late for told in self.timeline.groups)
 
     def temperatures(self, span: float) -> list[tuple[float, float]]:
-        """Temperature of the concrete [°C] from the beginning of the shift over so many seconds: at both ends, and where its course bends."""
+        """Temperature of the concrete [°C] from the beginning of the shift over so many seconds.
+
+        At both ends, and where its course bends.
+        """
         site = self.job.site
         if site is None:
             return []
         course = temperature_of(site)
-        bends = sorted(bend for bend in ((point.at - site.start) % DAY for point in site.temperature) if 0.0 < bend < span)
+        bends = sorted(
+            bend for bend in ((point.at - site.start) % DAY for point in site.temperature) if 0.0 < bend < span
+        )
         return [(at, course.at(at)) for at in (0.0, *bends, span)]
 
     def clock(self, seconds: float) -> str:
@@ -130,7 +135,11 @@ class PlanWork:
         if timeline is None:
             return {}
         spent = timeline.end - timeline.start
-        found = {KINDS[kind]: float(spent[timeline.kind == kind].sum()) / 3600 for kind in np.unique(timeline.kind) if kind not in (BREAK, NIGHT)}
+        found = {
+            KINDS[kind]: float(spent[timeline.kind == kind].sum()) / 3600
+            for kind in np.unique(timeline.kind)
+            if kind not in (BREAK, NIGHT)
+        }
         off = np.isin(timeline.kind, (BREAK, NIGHT))
         total = 0.0
         for crew in np.unique(timeline.crew):
@@ -177,7 +186,10 @@ class PlanWork:
             "waste_L": convert(use.wasted, "mm³", "L"),
         }
         found |= {f"waste_{key}_L": convert(volume, "mm³", "L") for key, volume in use.waste.items()}
-        found |= {"working_time_min": None if self.working is None else self.working.time, "curing_time_min": None if self.curing is None else self.curing.time}
+        found |= {
+            "working_time_min": None if self.working is None else self.working.time,
+            "curing_time_min": None if self.curing is None else self.curing.time,
+        }
         if self.timeline is not None:
             found |= {
                 "days": self.timeline.days,
@@ -189,7 +201,13 @@ class PlanWork:
             }
         way = self.way
         if way is not None:
-            found |= {"preparation": way.name, "preparation_h": way.hours, "charges": way.charges, "bits": way.bits, "bags": way.bags}
+            found |= {
+                "preparation": way.name,
+                "preparation_h": way.hours,
+                "charges": way.charges,
+                "bits": way.bits,
+                "bags": way.bags,
+            }
             found |= {"dust_kg": None if way.dust_mass is None else way.dust_mass / 1000}
         return found
 

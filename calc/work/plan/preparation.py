@@ -1,6 +1,7 @@
 """Ways of preparing the hole compared, with the user's own times: hours, what is used up, dust, and cautions.
 
-Nothing here knows how long anything takes: every time, and how many holes a charge, a bit or a bag lasts for, is the user's.
+Nothing here knows how long anything takes: every time, and how many holes a charge, a bit or a bag lasts for, is the
+user's.
 """
 
 from __future__ import annotations
@@ -46,7 +47,10 @@ def used_up(*, n_hole: Whole, n_per: Whole) -> Whole:
 
 @dataclass(frozen=True)
 class Holes:
-    """Holes of one group: how many, how deep [mm], and the volume of concrete that each takes out [mm³], with its tip."""
+    """Holes of one group: how many, how deep [mm], and the volume of concrete that each takes out [mm³].
+
+    With its tip.
+    """
 
     count: int
     depth: float
@@ -66,7 +70,8 @@ class WayCost:
     saved
         Share of the time saved against the way that is compared with; NaN when that one takes no time.
     charges, bits, bags
-        None when the user gave nothing to reckon them with. Bags come from ``holes_per_bag``, or else from the volume of the dust.
+        None when the user gave nothing to reckon them with. Bags come from ``holes_per_bag``, or else from the volume
+        of the dust.
     dust_mass
         Concrete drilled out [g], the same for every way; None when no density was given.
     dust_volume
@@ -87,10 +92,18 @@ class WayCost:
 
 
 JAM = "A bit that jams turns the machine: use a clutch that lets go, a second handle and a firm stand."
-STEEL_IN_THE_WAY = "Existing steel and cables in the hole: locate them before drilling; a bit that meets steel is stopped, not forced."
+STEEL_IN_THE_WAY = (
+    "Existing steel and cables in the hole: locate them before drilling; a bit that meets steel is stopped, not forced."
+)
 NOISE = "Noise and vibration: hearing protection, and a limit on the time that one person drills in a day."
-EXTRACTED = "Extraction works while it runs and its filter is clean: the vacuum cleaner starts before the drill, and bags are changed before they are full."
-HIDDEN = "A hole that extraction is to leave clean is looked into all the same: a blocked bit or a full bag leaves dust on its wall."
+EXTRACTED = (
+    "Extraction works while it runs and its filter is clean: the vacuum cleaner starts before the drill, and bags are"
+    " changed before they are full."
+)
+HIDDEN = (
+    "A hole that extraction is to leave clean is looked into all the same: a blocked bit or a full bag leaves dust on"
+    " its wall."
+)
 BRUSHED = "A brush that has worn below its diameter no longer touches the wall: measure it, and change it."
 WET = "Flushing leaves slurry and a wet hole: the approval must allow that, and the water must be drawn off."
 APPROVED = "The product's approval says which ways of preparing the hole it allows; this comparison does not."
@@ -138,7 +151,9 @@ def compare_preparations(*, site: Site, holes: Sequence[Holes], against: str = "
         No holes, or ``against`` is none of the ways.
     """
     if not holes or any(one.count < 1 or not one.depth > 0 or not one.volume > 0 for one in holes):
-        raise NotAccepted("there are no holes to prepare; accepted: at least one group, with count, depth and volume above 0")
+        raise NotAccepted(
+            "there are no holes to prepare; accepted: at least one group, with count, depth and volume above 0"
+        )
     timed = {name: _timed(site, way, holes) for name, way in site.ways.items()}
     totals = {name: sum(time for _, time in steps) for name, steps in timed.items()}
     other = against or max(totals, key=lambda name: totals[name])
@@ -148,14 +163,20 @@ def compare_preparations(*, site: Site, holes: Sequence[Holes], against: str = "
 
 
 def _timed(site: Site, way: Way, holes: Sequence[Holes]) -> tuple[tuple[str, float], ...]:
-    return tuple((step.name, sum(one.count * step.seconds(site.times, one.depth) for one in holes)) for step in way.steps)
+    return tuple(
+        (step.name, sum(one.count * step.seconds(site.times, one.depth) for one in holes)) for step in way.steps
+    )
 
 
-def _cost(site: Site, name: str, steps: tuple[tuple[str, float], ...], total: float, other: float, holes: Sequence[Holes]) -> WayCost:
+def _cost(
+    site: Site, name: str, steps: tuple[tuple[str, float], ...], total: float, other: float, holes: Sequence[Holes]
+) -> WayCost:
     way, count = site.ways[name], sum(one.count for one in holes)
     drilled = sum(one.count * one.volume for one in holes)
     dust = site.dust
-    volume = bulked_volume(V_drill=drilled, k_bulk=dust.bulking) if dust is not None and dust.bulking is not None else None
+    volume = (
+        bulked_volume(V_drill=drilled, k_bulk=dust.bulking) if dust is not None and dust.bulking is not None else None
+    )
     return WayCost(
         name=name,
         steps=steps,
@@ -167,7 +188,9 @@ def _cost(site: Site, name: str, steps: tuple[tuple[str, float], ...], total: fl
         dust_mass=drilled_mass(V_drill=drilled, rho_con=dust.density) if dust is not None else None,
         dust_volume=volume,
         cautions=cautions_of(way),
-        controls=controls(method="drill with extraction" if way.extraction else "drill", actions=[step.do for step in way.steps]),
+        controls=controls(
+            method="drill with extraction" if way.extraction else "drill", actions=[step.do for step in way.steps]
+        ),
     )
 
 

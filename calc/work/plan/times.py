@@ -92,11 +92,16 @@ def stated_temperatures(job: Job) -> tuple[tuple[float, str], ...]:
         Each with the key of the job file that states it; that of the concrete first.
     """
     concrete = () if job.concrete.temperature is None else ((job.concrete.temperature, "concrete.temperature"),)
-    return (*concrete, *((point.temperature, "site.temperature") for point in (() if job.site is None else job.site.temperature)))
+    return (
+        *concrete,
+        *((point.temperature, "site.temperature") for point in (() if job.site is None else job.site.temperature)),
+    )
 
 
 def warmest(job: Job) -> tuple[float, str] | None:
-    """Temperature at which the working time is read: the warmest that the job states, so that it is the shortest of the day.
+    """Temperature at which the working time is read.
+
+    The warmest that the job states, so that it is the shortest of the day.
 
     Parameters
     ----------
@@ -112,7 +117,9 @@ def warmest(job: Job) -> tuple[float, str] | None:
 
 
 def coldest(job: Job) -> tuple[float, str] | None:
-    """Temperature at which the curing time is read: the coldest that the job states, nights among them, so that it is the longest.
+    """Temperature at which the curing time is read.
+
+    The coldest that the job states, nights among them, so that it is the longest.
 
     Parameters
     ----------
@@ -144,7 +151,8 @@ def at_the_concrete(job: Job, *, table: TimeTable | None, at: tuple[float, str] 
     Returns
     -------
     Reading or None
-        Time [min]; None without a table or a temperature, and where the day's course leaves the table, which `time_checks` judges.
+        Time [min]; None without a table or a temperature, and where the day's course leaves the table, which
+        `time_checks` judges.
 
     Raises
     ------
@@ -187,14 +195,32 @@ def arrhenius_steps(book: Steps, *, table: TimeTable, reading: Reading, at: tupl
     first = Given(t_1, "min", origin)
     kind = table.kind
     E_a = book.use(
-        activation_energy, f"Energy implied by the {kind} times", f"E_a.{kind}", R_gas=R, t_1=first, t_2=Given(t_2, "min", origin), T_1=cold, T_2=warm
+        activation_energy,
+        f"Energy implied by the {kind} times",
+        f"E_a.{kind}",
+        R_gas=R,
+        t_1=first,
+        t_2=Given(t_2, "min", origin),
+        T_1=cold,
+        T_2=warm,
     )
     T = Given(reading.T, "°C", f"{job.path.name}, {at[1]}")
-    book.use(arrhenius_time, f"{kind.capitalize()} time at the concrete's temperature", f"t.{kind}", R_gas=R, t_1=first, T_1=cold, E_a=E_a, T=T)
+    book.use(
+        arrhenius_time,
+        f"{kind.capitalize()} time at the concrete's temperature",
+        f"t.{kind}",
+        R_gas=R,
+        t_1=first,
+        T_1=cold,
+        E_a=E_a,
+        T=T,
+    )
 
 
 def wet_step(book: Steps, *, reading: Reading, f_wet: float, job: Job) -> Reading:
-    """Return the curing time in the concrete of the holes, and typeset it where that is wet and the record makes a difference.
+    """Return the curing time in the concrete of the holes.
+
+    And typeset it where that is wet and the record makes a difference.
 
     Parameters
     ----------
@@ -215,8 +241,12 @@ def wet_step(book: Steps, *, reading: Reading, f_wet: float, job: Job) -> Readin
     if f_wet == 1.0:
         return reading
     file = job.adhesive_path.name
-    t_1 = Given(reading.time, "min", f"{file}, curing_time" if reading.E_a is None else result_of(PLAN, None, "t.curing"))
-    book.use(wet_time, "Curing time in wet concrete", "t.wet", t_1=t_1, f_wet=Given(f_wet, "", f"{file}, wet_curing_factor"))
+    t_1 = Given(
+        reading.time, "min", f"{file}, curing_time" if reading.E_a is None else result_of(PLAN, None, "t.curing")
+    )
+    book.use(
+        wet_time, "Curing time in wet concrete", "t.wet", t_1=t_1, f_wet=Given(f_wet, "", f"{file}, wet_curing_factor")
+    )
     return reading.in_wet(f_wet)
 
 
@@ -268,7 +298,10 @@ def days(
     try:
         return simulate_site(
             site=site,
-            groups=[work_of(site, mark=one.case.mark, holes=one.case.count, dose=one.rounded, depth=depths[one.case.mark]) for one in worked],
+            groups=[
+                work_of(site, mark=one.case.mark, holes=one.case.count, dose=one.rounded, depth=depths[one.case.mark])
+                for one in worked
+            ],
             dispensing=dispensing_of(
                 site,
                 pack_volume=job.equipment.pack_volume,

@@ -1,9 +1,10 @@
 """The plan of a whole job: packs and mixers to order, the crew's days, working time, ways of preparing the holes, dust.
 
-Nothing is reckoned twice: packs come from `calc.work.packs.packs`, the days from `calc.work.days.timeline`, times from `calc.fill.cure`, ways from
-`calc.work.plan.preparation`. Packs can be planned for every job, from ``[equipment]``; the days need ``[site]`` and working times in the
-adhesive record. What is then not covered is said in a notice. The result stands in `calc.work.plan.planned`; times, checks and notices
-have modules of their own, `calc.work.plan.times`, `calc.work.plan.checks` and `calc.work.plan.notices`.
+Nothing is reckoned twice: packs come from `calc.work.packs.packs`, the days from `calc.work.days.timeline`, times from
+`calc.fill.cure`, ways from `calc.work.plan.preparation`. Packs can be planned for every job, from ``[equipment]``; the
+days need ``[site]`` and working times in the adhesive record. What is then not covered is said in a notice. The result
+stands in `calc.work.plan.planned`; times, checks and notices have modules of their own, `calc.work.plan.times`,
+`calc.work.plan.checks` and `calc.work.plan.notices`.
 """
 
 from __future__ import annotations
@@ -61,7 +62,11 @@ def mixer_with_tube(*, V_mixer: Mm3, V_tube: Mm3, l_tube: Mm, l_hole: Mm, l_reac
     return V_mixer + V_tube / l_tube * (l_hole - l_reach)
 
 
-@formula(symbol="t_one", source=_PRACTICE, limits={"t_inj": _MINUTES, "t_set": _MINUTES, "t_chg": _MINUTES, "n_p": (0.0, 1e9)})
+@formula(
+    symbol="t_one",
+    source=_PRACTICE,
+    limits={"t_inj": _MINUTES, "t_set": _MINUTES, "t_chg": _MINUTES, "n_p": (0.0, 1e9)},
+)
 def hole_time(*, t_inj: Minute, t_set: Minute, n_p: Whole, t_chg: Minute) -> Minute:
     """Time from the beginning of one hole's injection to its bar set, with every change of pack that may fall into it.
 
@@ -90,7 +95,10 @@ def drilled_volume(*, n_hole: Whole, V_req: Mm3, phi: Mm, l_v: Mm) -> Mm3:
 
 
 class Unfinished(CalcError):
-    """A plan was cancelled: packs, days and checks of a part of the job read like those of the whole, so there are none."""
+    """A plan was cancelled: packs, days and checks of a part of the job read like those of the whole.
+
+    So there are none.
+    """
 
     def __init__(self, done: int, holes: int) -> None:
         part = f"the plan was cancelled after {done} of {holes} holes"
@@ -130,7 +138,8 @@ def work_plan(
     Returns
     -------
     PlanWork
-        Of the whole job: a run that was cancelled gives none. Lengths [mm], volumes [mm³], times of the days [s], readings [min].
+        Of the whole job: a run that was cancelled gives none. Lengths [mm], volumes [mm³], times of the days [s],
+        readings [min].
 
     Raises
     ------
@@ -140,7 +149,10 @@ def work_plan(
         It was cancelled.
     """
     worked = tuple(worked)
-    depths = {one.case.mark: float(hole_depth.function(l_v=one.case.embedment, overdrill=one.case.overdrill)) for one in worked}
+    depths = {
+        one.case.mark: float(hole_depth.function(l_v=one.case.embedment, overdrill=one.case.overdrill))
+        for one in worked
+    }
     book = Steps(PLAN, None, job.display)
     read = arrhenius_reading if arrhenius else safe_reading
     tables = ((job.adhesive.working, warmest(job)), (job.adhesive.curing, coldest(job)))
@@ -155,7 +167,15 @@ def work_plan(
     timeline = None
     if job.site is not None and job.adhesive.working is not None and packs.holes <= most:
         timeline = days(
-            job=job, site=job.site, worked=worked, depths=depths, content=content, read=read, f_wet=f_wet, progress=progress, cancel=cancel
+            job=job,
+            site=job.site,
+            worked=worked,
+            depths=depths,
+            content=content,
+            read=read,
+            f_wet=f_wet,
+            progress=progress,
+            cancel=cancel,
         )
         if not timeline.complete:
             raise Unfinished(timeline.holes_done, packs.holes)
@@ -169,28 +189,56 @@ def work_plan(
         *record_checks(job=job, depths=depths, on=on, condition=condition),
         balance(use, display=job.display),
     ]
-    notices = plan_notices(job=job, plan=packs, timeline=timeline, working=working, curing=curing, on=on, condition=condition, most=most)
-    return PlanWork(job, worked, packs, timeline, use, working, curing, ways, Sheet(PLAN, book.steps, tuple(checks), tuple(dict.fromkeys(notices))))
+    notices = plan_notices(
+        job=job, plan=packs, timeline=timeline, working=working, curing=curing, on=on, condition=condition, most=most
+    )
+    return PlanWork(
+        job,
+        worked,
+        packs,
+        timeline,
+        use,
+        working,
+        curing,
+        ways,
+        Sheet(PLAN, book.steps, tuple(checks), tuple(dict.fromkeys(notices))),
+    )
 
 
-# ---- packs -----------------------------------------------------------------------------------------------------------------
+# ---- packs ---------------------------------------------------------------------------------------
 
 
-def _mixer_content(book: Steps, job: Job, worked: Sequence[Worked], depths: Mapping[str, float]) -> tuple[float, Origin]:
+def _mixer_content(
+    book: Steps, job: Job, worked: Sequence[Worked], depths: Mapping[str, float]
+) -> tuple[float, Origin]:
     """What a mixer holds, with the tube that the deepest hole takes: one for all, so that it is never too little."""
     record, file = job.adhesive, job.adhesive_path.name
     deepest = max(worked, key=lambda one: depths[one.case.mark]).case.mark
     depth = depths[deepest]
-    if not (record.extension_volume and record.extension_length and record.nozzle_reach is not None and depth > record.nozzle_reach):
+    if not (
+        record.extension_volume
+        and record.extension_length
+        and record.nozzle_reach is not None
+        and depth > record.nozzle_reach
+    ):
         content = record.content_of_mixer(depth)
-        return content, Origin(f"{file}, mixer_volume" if record.mixer_volume is not None else f"not given in {file}: taken as none")
+        return content, Origin(
+            f"{file}, mixer_volume" if record.mixer_volume is not None else f"not given in {file}: taken as none"
+        )
     straight = next(one for one in worked if one.case.mark == deepest).case
-    how = f"deepest hole, {deepest}: embedment {book.display.amount(straight.embedment, 'mm')} and overdrill {book.display.amount(straight.overdrill, 'mm')}"
+    how = (
+        f"deepest hole, {deepest}: embedment {book.display.amount(straight.embedment, 'mm')} and overdrill"
+        f" {book.display.amount(straight.overdrill, 'mm')}"
+    )
     result = book.use(
         mixer_with_tube,
         "What a mixer holds, with the tube for the deepest hole",
         "V_mix",
-        V_mixer=Given(record.mixer_volume or 0.0, "mm³", f"{file}, mixer_volume" if record.mixer_volume is not None else f"not given in {file}: none"),
+        V_mixer=Given(
+            record.mixer_volume or 0.0,
+            "mm³",
+            f"{file}, mixer_volume" if record.mixer_volume is not None else f"not given in {file}: none",
+        ),
         V_tube=Given(record.extension_volume, "mm³", f"{file}, extension_volume"),
         l_tube=Given(record.extension_length, "mm", f"{file}, extension_length"),
         l_hole=Given(depth, "mm", how),
@@ -213,22 +261,56 @@ def _packs(job: Job, worked: Sequence[Worked], content: float) -> PackPlan:
             reserve=0.0 if job.site is None else job.site.reserve,
         )
     except PlanError as error:
-        raise InputErrors([Problem(job.path.name, "key equipment.pack_volume", job.origins.get("equipment.pack_volume", ""), str(error))]) from None
+        raise InputErrors(
+            [
+                Problem(
+                    job.path.name, "key equipment.pack_volume", job.origins.get("equipment.pack_volume", ""), str(error)
+                )
+            ]
+        ) from None
 
 
 def _use(plan: PackPlan, timeline: Timeline | None) -> Use:
     if timeline is None:
         own = plan.waste
-        parts = (own.overflow, own.discard_mixer + own.discard_pack, own.mixer_content, 0.0, 0.0, own.residual, own.pack_ends, own.part_packs)
+        parts = (
+            own.overflow,
+            own.discard_mixer + own.discard_pack,
+            own.mixer_content,
+            0.0,
+            0.0,
+            own.residual,
+            own.pack_ends,
+            own.part_packs,
+        )
         waste = dict(zip(CAUSES, parts, strict=True))
         discard = own.discard_mixer + own.discard_pack
-        return Use(plan.packs, plan.mixers, plan.packs_to_order, plan.mixers_to_order, discard, plan.in_holes, waste, plan.left_over, plan.bought)
+        return Use(
+            plan.packs,
+            plan.mixers,
+            plan.packs_to_order,
+            plan.mixers_to_order,
+            discard,
+            plan.in_holes,
+            waste,
+            plan.left_over,
+            plan.bought,
+        )
     lost = timeline.waste
     residual = float(left_in_packs.function(n_p=timeline.packs, V_res=plan.residual))
     out = plan.waste.overflow
     # The timeline leaves the residual of packs that are still open with what these still give.
     part_packs = timeline.left_over - (residual - lost["residual"])
-    parts = (out, lost["first discard"], lost["mixer content"], lost["pause"], lost["shift end"], residual, lost["rest too small"], part_packs)
+    parts = (
+        out,
+        lost["first discard"],
+        lost["mixer content"],
+        lost["pause"],
+        lost["shift end"],
+        residual,
+        lost["rest too small"],
+        part_packs,
+    )
     order = int(to_order(n_use=float(timeline.packs), reserve=plan.reserve))
     return Use(
         packs=timeline.packs,
@@ -243,16 +325,26 @@ def _use(plan: PackPlan, timeline: Timeline | None) -> Use:
     )
 
 
-def _pack_steps(book: Steps, job: Job, worked: Sequence[Worked], plan: PackPlan, use: Use, content_from: Origin, days: bool) -> None:
+def _pack_steps(
+    book: Steps, job: Job, worked: Sequence[Worked], plan: PackPlan, use: Use, content_from: Origin, days: bool
+) -> None:
     """Typeset what a pack gives, what is lost and what is ordered, for the numbers that the work uses."""
     file = job.path.name
     per_pack = "discard_per_pack" if job.adhesive.discard_per_pack is not None else ""
-    counted = "counted in the simulated days" if days else "volume of all holes over what a pack gives, one dispenser and no pause"
+    counted = (
+        "counted in the simulated days"
+        if days
+        else "volume of all holes over what a pack gives, one dispenser and no pause"
+    )
     origins: dict[str, str | Origin] = {
         "V_pack": f"{file}, equipment.pack_volume",
         "V_res": f"{file}, equipment.residual",
         "V_disc": f"{file}, equipment.discard_per_mixer",
-        "V_disc_p": f"{job.adhesive_path.name}, {per_pack}" if per_pack else f"not given in {job.adhesive_path.name}: taken as none",
+        "V_disc_p": (
+            f"{job.adhesive_path.name}, {per_pack}"
+            if per_pack
+            else f"not given in {job.adhesive_path.name}: taken as none"
+        ),
         "V_mix": content_from,
         "n_p": counted,
         "n_m": counted,
@@ -260,7 +352,11 @@ def _pack_steps(book: Steps, job: Job, worked: Sequence[Worked], plan: PackPlan,
         "reserve": f"{file}, site.reserve" if "site.reserve" in job.origins else f"not given in {file}: none",
     }
     plan_steps(book, replace(plan, packs=use.packs, mixers=use.mixers), origins=origins)
-    group_steps(book, plan, counts={group.mark: Origin.of_row(job.schedule_path.name, group.row, "count") for group in job.groups})
+    group_steps(
+        book,
+        plan,
+        counts={group.mark: Origin.of_row(job.schedule_path.name, group.row, "count") for group in job.groups},
+    )
 
 
 def _hole_steps(book: Steps, job: Job, worked: Sequence[Worked], plan: PackPlan) -> float | None:
@@ -270,7 +366,11 @@ def _hole_steps(book: Steps, job: Job, worked: Sequence[Worked], plan: PackPlan)
         return None
     times = site.times
     hardest = max(plan.groups, key=lambda use: use.packs_per_hole)
-    change = Given((times.pack_change + times.mixer_change) / 60, "min", f"{file}, site.times.pack_change and mixer_change together")
+    change = Given(
+        (times.pack_change + times.mixer_change) / 60,
+        "min",
+        f"{file}, site.times.pack_change and mixer_change together",
+    )
     return book.use(
         hole_time,
         f"Time for one hole, with the changes of pack that may fall into it ({hardest.mark})",
@@ -282,7 +382,7 @@ def _hole_steps(book: Steps, job: Job, worked: Sequence[Worked], plan: PackPlan)
     ).value
 
 
-# ---- ways of preparing the holes, and dust ----------------------------------------------------------------------------------
+# ---- ways of preparing the holes, and dust -------------------------------------------------------
 
 
 def _ways(book: Steps, job: Job, worked: Sequence[Worked], depths: Mapping[str, float]) -> tuple[WayCost, ...]:
@@ -298,7 +398,12 @@ def _ways(book: Steps, job: Job, worked: Sequence[Worked], depths: Mapping[str, 
                 drilled_volume,
                 "Concrete drilled out for the group",
                 n_hole=Given(
-                    float(case.count), "pcs", Origin(f"{job.schedule_path.name}, count of {case.mark}", general=f"{job.schedule_path.name}, count of (mark)")
+                    float(case.count),
+                    "pcs",
+                    Origin(
+                        f"{job.schedule_path.name}, count of {case.mark}",
+                        general=f"{job.schedule_path.name}, count of (mark)",
+                    ),
                 ),
                 V_req=Given(one.required, "mm³", result_of(DOSE, case.mark, "V_req")),
                 phi=Given(case.bar.diameter, "mm", case.bar.origin),
@@ -306,7 +411,10 @@ def _ways(book: Steps, job: Job, worked: Sequence[Worked], depths: Mapping[str, 
             )
             .value
         )
-    holes = [Holes(one.case.count, depths[one.case.mark], volume / one.case.count) for one, volume in zip(worked, volumes, strict=True)]
+    holes = [
+        Holes(one.case.count, depths[one.case.mark], volume / one.case.count)
+        for one, volume in zip(worked, volumes, strict=True)
+    ]
     ways = compare_preparations(site=site, holes=holes)
     _dust_steps(book, site, file, math.fsum(volumes), next(way for way in ways if way.name == site.chosen))
     longest = max(ways, key=lambda way: way.hours)
@@ -317,14 +425,26 @@ def _ways(book: Steps, job: Job, worked: Sequence[Worked], depths: Mapping[str, 
                 f"Share of the preparation time that '{way.name}' saves against '{longest.name}'",
                 f"f_save.{way.name}",
                 t_way=Given(way.hours * 60, "min", f"sum of the steps of {file}, site.ways.{way.name}, over all holes"),
-                t_other=Given(longest.hours * 60, "min", f"sum of the steps of {file}, site.ways.{longest.name}, over all holes"),
+                t_other=Given(
+                    longest.hours * 60, "min", f"sum of the steps of {file}, site.ways.{longest.name}, over all holes"
+                ),
             )
     count = Given(float(sum(one.case.count for one in worked)), "pcs", f"sum of the counts of {job.schedule_path.name}")
     chosen = site.way
-    for what, per in (("charge", chosen.holes_per_charge), ("bit", chosen.holes_per_bit), ("bag", chosen.holes_per_bag)):
+    for what, per in (
+        ("charge", chosen.holes_per_charge),
+        ("bit", chosen.holes_per_bit),
+        ("bag", chosen.holes_per_bag),
+    ):
         if per is not None:
             origin = f"{file}, site.ways.{site.chosen}.holes_per_{what}"
-            book.use(used_up, f"{what.capitalize()}s used up", f"n_{what}", n_hole=count, n_per=Given(float(per), "pcs", origin))
+            book.use(
+                used_up,
+                f"{what.capitalize()}s used up",
+                f"n_{what}",
+                n_hole=count,
+                n_per=Given(float(per), "pcs", origin),
+            )
     return ways
 
 
@@ -342,7 +462,13 @@ def _dust_steps(book: Steps, site: Site, file: str, drilled: float, chosen: WayC
     )
     if dust.bulking is None:
         return
-    loose = book.use(bulked_volume, "Volume of the loose dust", "V_dust", V_drill=V_drill, k_bulk=Given(dust.bulking, "", f"{file}, site.dust.bulking"))
+    loose = book.use(
+        bulked_volume,
+        "Volume of the loose dust",
+        "V_dust",
+        V_drill=V_drill,
+        k_bulk=Given(dust.bulking, "", f"{file}, site.dust.bulking"),
+    )
     if dust.bag_volume is not None and site.way.holes_per_bag is None and chosen.bags:
         bag = Given(dust.bag_volume, "mm³", f"{file}, site.dust.bag_volume")
         book.use(bags, "Bags that the dust fills", "n_bag", V_dust=loose, V_bag=bag)

@@ -1,4 +1,7 @@
-"""Columns of the hole record, and what may stand in their cells: texts, numbers with the unit of the header, dates, times of day."""
+"""Columns of the hole record, and what may stand in their cells.
+
+Texts, numbers with the unit of the header, dates, times of day.
+"""
 
 from __future__ import annotations
 
@@ -13,7 +16,19 @@ from calc.files.strict import LENGTH_UNITS, LONGEST_NOTE, Numbers, tidy, wrong_t
 PLANNED = ("planned_depth", "planned_dose", "planned_strokes")
 TEXTS = ("batch", "initials", "note")
 RECORD_COLUMNS = (
-    *("mark", "hole", "bar", *PLANNED, "date", "batch", "expiry", "concrete_temperature", "pack_temperature", "depth", "cleaned"),
+    *(
+        "mark",
+        "hole",
+        "bar",
+        *PLANNED,
+        "date",
+        "batch",
+        "expiry",
+        "concrete_temperature",
+        "pack_temperature",
+        "depth",
+        "cleaned",
+    ),
     *("dose", "strokes", "injected", "set", "initials", "note"),
 )
 _LONGEST_NAME = 60
@@ -60,10 +75,18 @@ def read_cell(*, name: str, text: str, unit: str) -> tuple[object, str]:
         return _read_date(text)
     if name == "cleaned":
         known = {"yes": True, "y": True, "no": False, "n": False}.get(text.casefold())
-        return known, "" if known is not None else "is neither yes nor no; accepted: yes, no, or an empty cell when it was not written down"
+        return known, (
+            ""
+            if known is not None
+            else "is neither yes nor no; accepted: yes, no, or an empty cell when it was not written down"
+        )
     if name in ("injected", "set"):
         match = _CLOCK.fullmatch(text)
-        return (60.0 * int(match[1]) + int(match[2]), "") if match else (None, "is not a time of day; accepted: hours and minutes of 24, such as 07:45")
+        return (
+            (60.0 * int(match[1]) + int(match[2]), "")
+            if match
+            else (None, "is not a time of day; accepted: hours and minutes of 24, such as 07:45")
+        )
     return _read_number(name, text, unit)
 
 
@@ -83,7 +106,11 @@ def _read_number(name: str, text: str, unit: str) -> tuple[float | None, str]:
     except UnitError as error:
         return None, f"{without_value(str(error))}; {_accepted(name, unit)}"
     if name in STROKE_COLUMNS:
-        return (number, "") if number == int(number) and 0 <= number <= 100_000 else (None, f"is no number of strokes; {_accepted(name, unit)}")
+        return (
+            (number, "")
+            if number == int(number) and 0 <= number <= 100_000
+            else (None, f"is no number of strokes; {_accepted(name, unit)}")
+        )
     quantity = NUMBERS[name]
     value = tidy(convert(number, unit, quantity.unit))
     if not quantity.low <= value <= quantity.high:

@@ -1,4 +1,7 @@
-"""What a hole record holds and what is found in it: its lines, the findings, planned against done for each bar group."""
+"""What a hole record holds and what is found in it.
+
+Its lines, the findings, planned against done for each bar group.
+"""
 
 from __future__ import annotations
 
@@ -16,14 +19,32 @@ SHORT_RULE = (
 # What is found, in the order in which it is told: title, and what to do about it.
 FINDINGS: Mapping[str, tuple[str, str]] = {
     "short": ("short of adhesive", SHORT_RULE),
-    "late": ("set after the working time", "The adhesive may have gelled before the bar was home: mark the bar, and let the engineer decide."),
-    "expired": ("expired packs", "Set the batch aside, keep it, and let the engineer decide on these bars; the approval's date governs."),
-    "temperature": ("outside the temperature range", "The approval's range governs: mark the bars, and let the engineer decide."),
-    "depth": ("hole not deep enough", "The bar is not embedded as planned: compare with the mark on the bar, and let the engineer decide."),
+    "late": (
+        "set after the working time",
+        "The adhesive may have gelled before the bar was home: mark the bar, and let the engineer decide.",
+    ),
+    "expired": (
+        "expired packs",
+        "Set the batch aside, keep it, and let the engineer decide on these bars; the approval's date governs.",
+    ),
+    "temperature": (
+        "outside the temperature range",
+        "The approval's range governs: mark the bars, and let the engineer decide.",
+    ),
+    "depth": (
+        "hole not deep enough",
+        "The bar is not embedded as planned: compare with the mark on the bar, and let the engineer decide.",
+    ),
     "uncleaned": ("not cleaned", "Dust in the hole takes the bond away: mark the bars, and let the engineer decide."),
-    "missing": ("not recorded at all", "Find out whether the holes were done: a hole without a record counts as not shown to be filled."),
+    "missing": (
+        "not recorded at all",
+        "Find out whether the holes were done: a hole without a record counts as not shown to be filled.",
+    ),
     "incomplete": ("written down in part", "Ask who made the hole, today; do not fill in what nobody saw."),
-    "plan": ("recorded against another plan", "Find out which revision the crew worked by; the present one is compared here."),
+    "plan": (
+        "recorded against another plan",
+        "Find out which revision the crew worked by; the present one is compared here.",
+    ),
     "under plan": (
         "below the planned dose, not below what the hole needs",
         "The overfill that was to cover scatter was not given in full: look at the dispenser.",
@@ -35,7 +56,10 @@ MINUTES_OF_DAY = 1440.0  # minutes, as the times of a line
 
 @dataclass(frozen=True, slots=True)
 class RecordLine:
-    """One line of the record. Lengths [mm], volumes [mm³], temperatures [°C], times [min after midnight]; None was not written down."""
+    """One line of the record. Lengths [mm], volumes [mm³], temperatures [°C], times [min after midnight].
+
+    None was not written down.
+    """
 
     mark: str
     first: int
@@ -159,7 +183,15 @@ class HoleRecord:
         """Return the summary as a table: header, and a row for each bar group, volumes in the job's units."""
         kinds = [kind for kind in FINDINGS if self.of(kind)]
         unit = self.display.job_volume_unit
-        head = ("Mark", "Holes", "Recorded", f"Planned [{unit}]", f"Recorded [{unit}]", *(FINDINGS[kind][0] for kind in kinds), "Verdict")
+        head = (
+            "Mark",
+            "Holes",
+            "Recorded",
+            f"Planned [{unit}]",
+            f"Recorded [{unit}]",
+            *(FINDINGS[kind][0] for kind in kinds),
+            "Verdict",
+        )
         rows = []
         for group in self.groups:
             volumes = (round_text(convert(value, "mm³", unit), 4) for value in (group.planned_volume, group.volume))

@@ -1,4 +1,7 @@
-"""The hole record held against the plan: dose, working time, packs, temperatures, hole, and what was not written down."""
+"""The hole record held against the plan.
+
+Dose, working time, packs, temperatures, hole, and what was not written down.
+"""
 
 from __future__ import annotations
 
@@ -38,7 +41,10 @@ def judged(lines: Iterable[RecordLine], *, job: Job, worked: Sequence[Worked], f
     by_mark = {one.case.mark: one for one in worked}
     findings = [found for line in lines if line.done for found in _Judge(job, by_mark[line.mark], line).all()]
     for one in worked:
-        mark, spans = one.case.mark, [(line.first, line.last) for line in lines if line.done and line.mark == one.case.mark]
+        mark, spans = (
+            one.case.mark,
+            [(line.first, line.last) for line in lines if line.done and line.mark == one.case.mark],
+        )
         for first, last in _gaps(spans, one.case.count):
             words = f"{mark}, {_span(first, last)}: not in {file}, or on a line that is empty."
             findings.append(SiteFinding("missing", mark, first, last, 0, words))
@@ -56,7 +62,14 @@ def _summary(one: Worked, lines: list[RecordLine], findings: list[SiteFinding]) 
             found[kind] = covered(own)
     done = [line for line in lines if line.done]
     volume = sum(line.count * line.dose for line in done if line.dose is not None)
-    return GroupSummary(one.case.mark, one.case.count, sum(line.count for line in done), one.case.count * one.rounded, volume, dict(found))
+    return GroupSummary(
+        one.case.mark,
+        one.case.count,
+        sum(line.count for line in done),
+        one.case.count * one.rounded,
+        volume,
+        dict(found),
+    )
 
 
 def _notices(job: Job) -> tuple[str, ...]:
@@ -82,7 +95,11 @@ class _Judge:
 
     def say(self, kind: str, words: str) -> None:
         line = self.line
-        self.found.append(SiteFinding(kind, line.mark, line.first, line.last, line.row, f"{line.mark}, {line.holes} (row {line.row}): {words}"))
+        self.found.append(
+            SiteFinding(
+                kind, line.mark, line.first, line.last, line.row, f"{line.mark}, {line.holes} (row {line.row}): {words}"
+            )
+        )
 
     def all(self) -> list[SiteFinding]:
         self.dose()
@@ -115,10 +132,16 @@ class _Judge:
         deeper = f", being {self.length(extra)} deeper than planned" if extra else ""
         if line.dose < needed * (1 - 1e-9):
             share = (1 - line.dose / needed) * 100
-            words = f"{self.volume(line.dose)} injected, but the hole needs {self.volume(needed)}{deeper}: {round_text(share, 2)} % short."
+            words = (
+                f"{self.volume(line.dose)} injected, but the hole needs {self.volume(needed)}{deeper}:"
+                f" {round_text(share, 2)} % short."
+            )
             self.say("short", words)
         elif line.dose < self.one.rounded * (1 - 1e-9):
-            words = f"{self.volume(line.dose)} injected, {self.volume(self.one.rounded)} planned; the hole needs {self.volume(needed)}{deeper}."
+            words = (
+                f"{self.volume(line.dose)} injected, {self.volume(self.one.rounded)} planned; the hole needs"
+                f" {self.volume(needed)}{deeper}."
+            )
             self.say("under plan", words)
 
     def time(self) -> None:
@@ -128,7 +151,9 @@ class _Judge:
         T = line.concrete if line.concrete is not None else self.job.concrete.temperature
         if T is None:
             return
-        where = f"at {self.temperature(T)}" + ("" if line.concrete is not None else " (the job file's; none was written down)")
+        where = f"at {self.temperature(T)}" + (
+            "" if line.concrete is not None else " (the job file's; none was written down)"
+        )
         try:
             limit = read_safe(table=table, T=T).time
         except RangeError:
@@ -138,11 +163,19 @@ class _Judge:
         taken = (line.set - line.injected) % MINUTES_OF_DAY
         if taken > limit:
             which = "set" if line.count == 1 else "the last bar was set"
-            self.say("late", f"{which} {taken:g} min after {'the ' if line.count == 1 else 'the first '}injection; the working time {where} is {limit:g} min.")
+            self.say(
+                "late",
+                f"{which} {taken:g} min after {'the ' if line.count == 1 else 'the first '}injection; the working time"
+                f" {where} is {limit:g} min.",
+            )
 
     def packs(self) -> None:
         line = self.line
-        limits = [(day, words) for day, words in ((line.expiry, "the pack"), (self.job.adhesive.expiry, self.job.adhesive_path.name)) if day is not None]
+        limits = [
+            (day, words)
+            for day, words in ((line.expiry, "the pack"), (self.job.adhesive.expiry, self.job.adhesive_path.name))
+            if day is not None
+        ]
         if line.day is None or not limits:
             return
         day, words = min(limits)
@@ -164,7 +197,11 @@ class _Judge:
         line, case = self.line, self.case
         if line.depth is not None and line.depth < case.embedment - 1e-6:
             missing = case.embedment - line.depth
-            self.say("depth", f"{self.length(line.depth)} deep for an embedment of {self.length(case.embedment)}: {self.length(missing)} too little.")
+            self.say(
+                "depth",
+                f"{self.length(line.depth)} deep for an embedment of {self.length(case.embedment)}:"
+                f" {self.length(missing)} too little.",
+            )
         if line.cleaned is False:
             self.say("uncleaned", "the hole was not cleaned." if line.count == 1 else "the holes were not cleaned.")
 
@@ -190,16 +227,25 @@ class _Judge:
     def plan(self) -> None:
         """The planned values that were printed on the record belong to a plan; say when it is not this one."""
         given, case = self.line.given, self.case
-        plan: list[tuple[str, float, str]] = [("planned_depth", case.embedment + case.overdrill, "mm"), ("planned_dose", self.one.rounded, "mm³")]
+        plan: list[tuple[str, float, str]] = [
+            ("planned_depth", case.embedment + case.overdrill, "mm"),
+            ("planned_dose", self.one.rounded, "mm³"),
+        ]
         for name, value, inside in plan:
             if name in given:
                 number, _, unit = given[name].partition(" ")
                 typed = convert(parse_number(number), unit, inside)
                 if abs(typed - value) > 1e-4 * value:
-                    shown = self.length(value) if inside == "mm" else with_unit(plain_text(convert(value, "mm³", unit), 7), unit)
+                    shown = (
+                        self.length(value)
+                        if inside == "mm"
+                        else with_unit(plain_text(convert(value, "mm³", unit), 7), unit)
+                    )
                     self.say("plan", f"{name.replace('_', ' ')} {given[name]} stands there; this job says {shown}.")
         if "planned_strokes" in given and parse_number(given["planned_strokes"]) != self.one.number:
-            self.say("plan", f"planned strokes {given['planned_strokes']} stands there; this job says {self.one.number}.")
+            self.say(
+                "plan", f"planned strokes {given['planned_strokes']} stands there; this job says {self.one.number}."
+            )
 
 
 def _span(first: int, last: int) -> str:

@@ -1,7 +1,8 @@
 """Proof loads on site: how many bars of each group are pulled, to which load, which ones, and what counts as a failure.
 
-A proof load looks for bad workmanship. It says nothing of the design value and is never a reason to raise one. The load follows
-from the characteristic action on a bar, which nobody can recover from a design force: where it is missing, the plan says so.
+A proof load looks for bad workmanship. It says nothing of the design value and is never a reason to raise one. The load
+follows from the characteristic action on a bar, which nobody can recover from a design force: where it is missing, the
+plan says so.
 """
 
 from __future__ import annotations
@@ -96,7 +97,9 @@ def load_after_hold(*, N_p: Newton, f_drop: Ratio) -> Newton:
 
 @dataclass(frozen=True)
 class ProofRule:
-    """How proof loads are planned: share tested, least number in an area, seed of the draw, hold [s], share that may be lost.
+    """How proof loads are planned.
+
+    Share tested, least number in an area, seed of the draw, hold [s], share that may be lost.
 
     Raises
     ------
@@ -215,7 +218,9 @@ def draw_bars(*, mark: str, count: int, number: int, seed: int = 0, number_of_jo
     return tuple(sorted(found))
 
 
-def plan_proof_loads(*, job: Job, rule: ProofRule | None = None, actions: Mapping[str, float] | None = None) -> ProofPlan:
+def plan_proof_loads(
+    *, job: Job, rule: ProofRule | None = None, actions: Mapping[str, float] | None = None
+) -> ProofPlan:
     """Plan the proof loads of a job; each bar group counts as one area.
 
     Parameters
@@ -242,10 +247,17 @@ def plan_proof_loads(*, job: Job, rule: ProofRule | None = None, actions: Mappin
     marks = [group.mark for group in job.groups]
     for mark, value in given.items():
         if mark not in marks:
-            raise ProofError(f"an action is given for '{mark}', which is no bar group of the schedule; accepted: {', '.join(marks[:20])}")
+            raise ProofError(
+                f"an action is given for '{mark}', which is no bar group of the schedule; accepted:"
+                f" {', '.join(marks[:20])}"
+            )
         if not 0 < value <= _FORCE[1]:
-            raise ProofError(f"the characteristic action of {mark} is {value!r} N; accepted: above 0 up to {_FORCE[1]:g} N")
-    return ProofPlan(rule, tuple(_group(job, group, rule, given.get(group.mark)) for group in job.groups), rules_in_words(rule))
+            raise ProofError(
+                f"the characteristic action of {mark} is {value!r} N; accepted: above 0 up to {_FORCE[1]:g} N"
+            )
+    return ProofPlan(
+        rule, tuple(_group(job, group, rule, given.get(group.mark)) for group in job.groups), rules_in_words(rule)
+    )
 
 
 def _group(job: Job, group: BarGroup, rule: ProofRule, action: float | None) -> ProofGroup:
@@ -266,10 +278,22 @@ def _group(job: Job, group: BarGroup, rule: ProofRule, action: float | None) -> 
     if force is None or strength is None:
         missing = Notice(PLAN, mark, "proof", lacks.replace(_OWN_TABLE, f"[design.group.{mark}]"))
         return ProofGroup(mark, group.bar, group.count, number, drawn, steps.steps, missing=missing, lacks=lacks)
-    load = steps.use(proof_load, "Proof load", "proof_load", k_p=Given(rule.factor, "", f"{rule.share * 100:g} % are tested"), N_k=force)
+    load = steps.use(
+        proof_load,
+        "Proof load",
+        "proof_load",
+        k_p=Given(rule.factor, "", f"{rule.share * 100:g} % are tested"),
+        N_k=force,
+    )
     area = Given(group.bar.stress_area, "mm²", group.bar.origin)
     cap = steps.use(proof_load_cap, "Most that the proof load may be", "proof_cap", A_s=area, f_yk=strength)
-    held = steps.use(load_after_hold, "Load at the end of the hold, at least", "proof_held", N_p=load, f_drop=Given(rule.drop, "", "rule of the proof loads"))
+    held = steps.use(
+        load_after_hold,
+        "Load at the end of the hold, at least",
+        "proof_held",
+        N_p=load,
+        f_drop=Given(rule.drop, "", "rule of the proof loads"),
+    )
     return ProofGroup(
         mark=mark,
         bar=group.bar,
@@ -289,7 +313,11 @@ def _cap_check(job: Job, group: BarGroup, rule: ProofRule, load: float, cap: flo
     unit = job.display.force_unit
     share, factor = rule.other
     fits = float(proof_load(k_p=factor, N_k=action)) <= cap
-    way = f"test {share * 100:g} % of the bars to {factor:g} times the action" if fits else "let the engineer decide on another test"
+    way = (
+        f"test {share * 100:g} % of the bars to {factor:g} times the action"
+        if fits
+        else "let the engineer decide on another test"
+    )
     return Check.compare(
         notebook=PLAN,
         mark=group.mark,
@@ -315,11 +343,17 @@ def _given(job: Job, group: BarGroup, action: float | None) -> tuple[Given | Non
     found = action if action is not None else chosen[KEY]
     lacking: list[str] = []
     if found is None:
-        lacking.append(f'the characteristic action on one bar (write {KEY} = "… {job.display.force_unit}" into {_OWN_TABLE})')
+        lacking.append(
+            f'the characteristic action on one bar (write {KEY} = "… {job.display.force_unit}" into {_OWN_TABLE})'
+        )
     if strength is None:
         lacking.append(f"the yield strength of the bar (write {chosen.f_steel} into [design])")
     if lacking:
-        return None, None, f"no proof load, because the job file lacks {' and '.join(lacking)}{_why_not(chosen, found)}."
+        return (
+            None,
+            None,
+            f"no proof load, because the job file lacks {' and '.join(lacking)}{_why_not(chosen, found)}.",
+        )
     assert found is not None
     origin = Origin("given for the proof loads") if action is not None else chosen.origin(job.path.name, KEY)
     return Given(found, "N", origin), strength, ""
@@ -349,17 +383,51 @@ def rules_in_words(rule: ProofRule) -> tuple[tuple[str, str], ...]:
     """
     return (
         ("Purpose", "to find bad workmanship. A passed test proves nothing more and never raises a design value."),
-        ("Number", f"{rule.share * 100:g} % of the bars, rounded up, and at least {rule.least} in each area (the least number from memory). Each bar group "
-        "counts as one area here; where a group is spread over places, days or persons, test that many in each."),
-        ("Load", f"{rule.factor:g} times the characteristic action on one bar, raised without a jerk; never above 0.7 times the bar's area times its "
-        f"yield strength ({_PRACTICE})."),
-        ("Accept", f"the load is held for {rule.hold:g} s without pumping, and no more than {rule.drop * 100:g} % of it is lost; the bar does not visibly "
-        "move. Wait until the curing time at the concrete's temperature is over before any pull."),
-        ("Confined test", "a frame that stands close around the bar presses the concrete down, so the test loads the bond and not the concrete cone. "
-        "A pass says nothing of breakout of the concrete."),
-        ("Failure", "stop loading the bars of this area, mark the bar, tell the engineer, and look for the cause in the hole record (cleaning, dose, depth, "
-        "temperature, expiry). Do not pull the bar again to get a better reading. Common practice, no source: twice as many bars of the area are tested "
-        "then, and all of them when one more fails; the engineer decides."),
-        ("The draw", f"bars are numbered from 1 along the drawing before anybody sees this page; they were drawn at random (seed {rule.seed}), and the "
-        "crew is not to know them before the bars are set. The inspector may always add bars."),
+        (
+            "Number",
+            (
+                f"{rule.share * 100:g} % of the bars, rounded up, and at least {rule.least} in each area (the least"
+                " number from memory). Each bar group counts as one area here; where a group is spread over places,"
+                " days or persons, test that many in each."
+            ),
+        ),
+        (
+            "Load",
+            (
+                f"{rule.factor:g} times the characteristic action on one bar, raised without a jerk; never above 0.7"
+                f" times the bar's area times its yield strength ({_PRACTICE})."
+            ),
+        ),
+        (
+            "Accept",
+            (
+                f"the load is held for {rule.hold:g} s without pumping, and no more than {rule.drop * 100:g} % of it is"
+                " lost; the bar does not visibly move. Wait until the curing time at the concrete's temperature is"
+                " over before any pull."
+            ),
+        ),
+        (
+            "Confined test",
+            (
+                "a frame that stands close around the bar presses the concrete down, so the test loads the bond and not"
+                " the concrete cone. A pass says nothing of breakout of the concrete."
+            ),
+        ),
+        (
+            "Failure",
+            (
+                "stop loading the bars of this area, mark the bar, tell the engineer, and look for the cause in the"
+                " hole record (cleaning, dose, depth, temperature, expiry). Do not pull the bar again to get a better"
+                " reading. Common practice, no source: twice as many bars of the area are tested then, and all of them"
+                " when one more fails; the engineer decides."
+            ),
+        ),
+        (
+            "The draw",
+            (
+                "bars are numbered from 1 along the drawing before anybody sees this page; they were drawn at random"
+                f" (seed {rule.seed}), and the crew is not to know them before the bars are set. The inspector may"
+                " always add bars."
+            ),
+        ),
     )

@@ -1,10 +1,13 @@
-"""The hole record: what was done to each hole, written by pen on site, typed into a CSV file, and held against the plan.
+"""The hole record: what was done to each hole, written by pen on site, typed into a CSV file.
 
-A line stands for one hole (``7``) or for several that were done together (``1 to 96``). A line whose cells are all empty was not
-done. What cannot be read is refused with row and column; what was not written down is a finding, since nobody can write it later.
+And held against the plan.
 
-The file is read here. The empty record stands in `calc.work.site.template`, its columns and cells in `calc.work.site.cells`, the
-comparison in `calc.work.site.judge`, and what comes of it in `calc.work.site.findings`.
+A line stands for one hole (``7``) or for several that were done together (``1 to 96``). A line whose cells are all
+empty was not done. What cannot be read is refused with row and column; what was not written down is a finding, since
+nobody can write it later.
+
+The file is read here. The empty record stands in `calc.work.site.template`, its columns and cells in
+`calc.work.site.cells`, the comparison in `calc.work.site.judge`, and what comes of it in `calc.work.site.findings`.
 """
 
 from __future__ import annotations
@@ -23,18 +26,34 @@ from calc.work.site.findings import MINUTES_OF_DAY, HoleRecord, RecordLine
 from calc.work.site.judge import judged
 from calc.work.site.template import plain_cell, planned_groups, template_columns
 
-_NEEDED = ("mark", "hole", "date", "batch", "expiry", "concrete_temperature", "pack_temperature", "depth", "cleaned", "injected", "set", "initials")
+_NEEDED = (
+    "mark",
+    "hole",
+    "date",
+    "batch",
+    "expiry",
+    "concrete_temperature",
+    "pack_temperature",
+    "depth",
+    "cleaned",
+    "injected",
+    "set",
+    "initials",
+)
 _DONE = tuple(name for name in RECORD_COLUMNS if name not in ("mark", "hole", "bar", *PLANNED, "note"))
 _HOLES = re.compile(r"(\d{1,7})(?: to (\d{1,7}))?", re.ASCII)
 
 
-def read_hole_record(path: str | Path, *, job: Job, worked: Sequence[Worked] | None = None, name: str = "") -> HoleRecord:
+def read_hole_record(
+    path: str | Path, *, job: Job, worked: Sequence[Worked] | None = None, name: str = ""
+) -> HoleRecord:
     """Read a hole record and hold it against the job.
 
     Parameters
     ----------
     path
-        A CSV file with the columns of `template_csv`; the planned ones may be left out, and units may be others of their kind.
+        A CSV file with the columns of `template_csv`; the planned ones may be left out, and units may be others of
+        their kind.
     job
         The job that the holes belong to.
     worked
@@ -70,7 +89,9 @@ class _Reader(Table):
 
     def read(self, records: list[list[str]]) -> tuple[RecordLine, ...]:
         if not records or not any(records[0]):
-            self.stop(f"there is no record; row 1 must be the header of the template: {', '.join(template_columns(self.job))}")
+            self.stop(
+                f"there is no record; row 1 must be the header of the template: {', '.join(template_columns(self.job))}"
+            )
         columns = self.header(records[0])
         self._complete()
         seen: dict[str, list[tuple[int, int, int]]] = {}
@@ -84,15 +105,25 @@ class _Reader(Table):
         self.owed(_NEEDED)
         given = self.named & {"dose", "strokes"}
         if not given:
-            self.wrong("row 1", "", "no column says how much was injected; add 'dose [mL]', or strokes when the job has a stroke")
+            self.wrong(
+                "row 1",
+                "",
+                "no column says how much was injected; add 'dose [mL]', or strokes when the job has a stroke",
+            )
         elif len(given) == 2:
             self.wrong("row 1", "", "dose and strokes stand side by side; accepted: one of them")
         elif "strokes" in given and self.job.equipment.stroke is None:
-            self.wrong("row 1, column strokes", "strokes", f"needs the volume of a stroke, and {self.job.path.name} has a graduation; accepted: 'dose [mL]'")
+            self.wrong(
+                "row 1, column strokes",
+                "strokes",
+                f"needs the volume of a stroke, and {self.job.path.name} has a graduation; accepted: 'dose [mL]'",
+            )
 
     # ---- one row ----
 
-    def _line(self, row: Mapping[str, tuple[str, str]], number: int, seen: dict[str, list[tuple[int, int, int]]]) -> RecordLine | None:
+    def _line(
+        self, row: Mapping[str, tuple[str, str]], number: int, seen: dict[str, list[tuple[int, int, int]]]
+    ) -> RecordLine | None:
         before = len(self.problems)
         mark = self._mark(row.get("mark", ("", ""))[0], number)
         span = self._holes(row.get("hole", ("", ""))[0], number, mark, seen)
@@ -106,8 +137,14 @@ class _Reader(Table):
             values[name] = value
         done = any(row[name][0] for name in row if name in _DONE)
         injected, was_set = values.get("injected"), values.get("set")
-        if isinstance(injected, float) and isinstance(was_set, float) and (was_set - injected) % MINUTES_OF_DAY > MINUTES_OF_DAY / 2:
-            message = f"is before the time of injection, {row['injected'][0]}; accepted: a time after it, within twelve hours"
+        if (
+            isinstance(injected, float)
+            and isinstance(was_set, float)
+            and (was_set - injected) % MINUTES_OF_DAY > MINUTES_OF_DAY / 2
+        ):
+            message = (
+                f"is before the time of injection, {row['injected'][0]}; accepted: a time after it, within twelve hours"
+            )
             self.wrong(f"row {number}, column set", row["set"][0], message)
         if len(self.problems) > before or mark is None or span is None:
             return None
@@ -120,10 +157,16 @@ class _Reader(Table):
 
     def _mark(self, mark: str, number: int) -> str | None:
         if not mark:
-            self.wrong(f"row {number}, column mark", "", f"the cell is empty; write the mark of a bar group, up to {LONGEST_MARK} characters")
+            self.wrong(
+                f"row {number}, column mark",
+                "",
+                f"the cell is empty; write the mark of a bar group, up to {LONGEST_MARK} characters",
+            )
         return mark if mark and self.known_mark(mark, number, self.counts) else None
 
-    def _holes(self, text: str, number: int, mark: str | None, seen: dict[str, list[tuple[int, int, int]]]) -> tuple[int, int] | None:
+    def _holes(
+        self, text: str, number: int, mark: str | None, seen: dict[str, list[tuple[int, int, int]]]
+    ) -> tuple[int, int] | None:
         place = f"row {number}, column hole"
         accepted = "accepted: a hole's number such as 7, or several such as 1 to 12"
         match = _HOLES.fullmatch(text)
@@ -137,7 +180,11 @@ class _Reader(Table):
         if mark is None:
             return first, last
         if last > self.counts[mark]:
-            self.wrong(place, text, f"is beyond the {self.counts[mark]} holes of {mark}; accepted: from 1 to {self.counts[mark]}")
+            self.wrong(
+                place,
+                text,
+                f"is beyond the {self.counts[mark]} holes of {mark}; accepted: from 1 to {self.counts[mark]}",
+            )
             return None
         # Spans of a mark never overlap, so only the two neighbours can be in the way.
         spans = seen.setdefault(mark, [])

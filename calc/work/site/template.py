@@ -1,4 +1,7 @@
-"""The empty hole record: planned values filled in, the rest to be written by pen; as CSV that a spreadsheet runs nothing of."""
+"""The empty hole record: planned values filled in, the rest to be written by pen.
+
+As CSV that a spreadsheet runs nothing of.
+"""
 
 from __future__ import annotations
 
@@ -76,7 +79,10 @@ def choose_lines(*, holes: int) -> By:
 
 
 def dose_unit(job: Job) -> str:
-    """Return the unit that the dispenser is set in: the one in which the job file gives its graduation; mL or in³ with strokes."""
+    """Return the unit that the dispenser is set in: the one in which the job file gives its graduation.
+
+    ML or in³ with strokes.
+    """
     typed = job.origins.get("equipment.graduation", "")
     unit = typed.split(" ", 1)[1].strip() if " " in typed else ""
     return unit if unit and same_kind(unit, "mm³") else job.display.volume_unit
@@ -88,7 +94,9 @@ def template_columns(job: Job) -> tuple[str, ...]:
     units |= dict.fromkeys(("concrete_temperature", "pack_temperature"), job.display.temperature_unit)
     units |= dict.fromkeys(("planned_dose", "dose"), dose_unit(job))
     left_out = ("planned_dose", "dose") if job.equipment.stroke is not None else STROKE_COLUMNS
-    return tuple(f"{name} [{units[name]}]" if name in units else name for name in RECORD_COLUMNS if name not in left_out)
+    return tuple(
+        f"{name} [{units[name]}]" if name in units else name for name in RECORD_COLUMNS if name not in left_out
+    )
 
 
 def template_csv(*, job: Job, worked: Sequence[Worked] | None = None, by: By | None = None) -> str:
@@ -121,8 +129,14 @@ def template_csv(*, job: Job, worked: Sequence[Worked] | None = None, by: By | N
         depth = plain_text(convert(case.embedment + case.overdrill, "mm", length), 6)
         dose = str(one.number) if case.by_strokes else plain_text(convert(one.rounded, "mm³", volume), 7)
         # "1 to 96" and not "1-96", which spreadsheets take for a date.
-        names = [str(n) for n in range(1, case.count + 1)] if by == "hole" else [f"1 to {case.count}" if case.count > 1 else "1"]
-        writer.writerows([safe_text(case.mark), name, safe_text(case.bar.designation), depth, dose, *blank] for name in names)
+        names = (
+            [str(n) for n in range(1, case.count + 1)]
+            if by == "hole"
+            else [f"1 to {case.count}" if case.count > 1 else "1"]
+        )
+        writer.writerows(
+            [safe_text(case.mark), name, safe_text(case.bar.designation), depth, dose, *blank] for name in names
+        )
     return out.getvalue()
 
 
