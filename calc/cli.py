@@ -1,4 +1,4 @@
-"""The command line: ``python -m calc COMMAND``."""
+"""The command line: ``bonded-bar-workbook COMMAND``, or ``python -P -m calc COMMAND``."""
 
 from __future__ import annotations
 
@@ -12,6 +12,7 @@ import traceback
 from collections.abc import Sequence
 from pathlib import Path
 
+from calc.base.command import COMMAND, import_nothing_from_here, safe_environment
 from calc.base.errors import FAULT, CalcError, NotAccepted
 
 _STAGES = 17
@@ -23,8 +24,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
     Returns 0, 1 when a check fails or a recheck differs, 2 when the input or the place to write to must be changed
     first, 3 for a bug.
     """
+    import_nothing_from_here()
     parser = argparse.ArgumentParser(
-        prog="python -m calc", description="Adhesive doses for bonded reinforcing bars, every step shown."
+        prog=COMMAND, description="Adhesive doses for bonded reinforcing bars, every step shown."
     )
     commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
     build = commands.add_parser("build", help="make the calculation package of a job (the metric demo without JOB)")
@@ -173,16 +175,8 @@ def _start(options: argparse.Namespace) -> int:
     if options.folder.exists():
         raise NotAccepted(f"{options.folder} exists and is not overwritten: name a new folder")
     shutil.copytree(demo_job(options.units).parent, options.folder)
-    print(f"Edit {options.folder / 'job.toml'} and the files beside it, then: python -m calc build {options.folder}")
+    print(f"Edit {options.folder / 'job.toml'} and the files beside it, then: {COMMAND} build {options.folder}")
     return 0
-
-
-def _import_nothing_from(package: Path) -> None:
-    """Python looks for modules in the present folder.
-
-    A package that one stands in may hold files that are named like some.
-    """
-    sys.path[:] = [entry for entry in sys.path if not Path(entry or ".").resolve().is_relative_to(package.resolve())]
 
 
 def _outside(file: Path | None, *packages: Path) -> None:
@@ -210,7 +204,6 @@ def _outside(file: Path | None, *packages: Path) -> None:
 
 
 def _recheck(options: argparse.Namespace) -> int:
-    _import_nothing_from(options.package)
     from calc.review.recheck import recheck, what_if
 
     _outside(options.pdf, options.package)
@@ -228,8 +221,6 @@ def _recheck(options: argparse.Namespace) -> int:
 
 
 def _compare(options: argparse.Namespace) -> int:
-    for package in (options.before, options.after):
-        _import_nothing_from(package)
     from calc.package.manifest import write_whole
     from calc.review.compare import compare
 
@@ -245,7 +236,6 @@ def _compare(options: argparse.Namespace) -> int:
 
 
 def _sign(options: argparse.Namespace) -> int:
-    _import_nothing_from(options.package)
     from calc.review.signoff import RECORD_ONLY, sign
 
     record = sign(options.package, role=options.role, name=options.name, day=options.date)
@@ -255,7 +245,6 @@ def _sign(options: argparse.Namespace) -> int:
 
 
 def _comment(options: argparse.Namespace) -> int:
-    _import_nothing_from(options.package)
     from calc.review.comments import comment
 
     written = comment(
@@ -273,13 +262,15 @@ def _comment(options: argparse.Namespace) -> int:
 def _lab(_: argparse.Namespace) -> int:
     from calc.package.notebooks import FOLDER
 
-    return subprocess.call([sys.executable, "-m", "jupyterlab", "--notebook-dir", str(FOLDER)])
+    # Not from the present folder: the servers of JupyterLab and Voilà run a configuration file that lies there.
+    command = [sys.executable, "-m", "jupyterlab", "--notebook-dir", str(FOLDER)]
+    return subprocess.call(command, cwd=FOLDER, env=safe_environment())
 
 
 def _lesson(options: argparse.Namespace) -> int:
     from calc.lesson.projector import serve
 
-    print("Printed sheets and trainer's notes: python -m calc handouts", flush=True)
+    print(f"Printed sheets and trainer's notes: {COMMAND} handouts", flush=True)
     return serve(units=options.units, language=options.language, seed=options.seed)
 
 

@@ -429,7 +429,7 @@ def test_there_are_formulas_to_test():
 
 
 def test_the_kept_templates_are_what_handcalcs_makes():
-    assert FILE.read_text(encoding="utf-8") == templates_text(), "run: python -m calc refresh"
+    assert FILE.read_text(encoding="utf-8") == templates_text(), "run: bonded-bar-workbook refresh"
 
 
 @pytest.mark.parametrize("formula", ALL, ids=lambda f: f.id)

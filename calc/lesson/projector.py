@@ -18,6 +18,7 @@ import ipywidgets as widgets
 import nbformat
 from jupyter_core.paths import jupyter_path
 
+from calc.base.command import COMMAND, safe_environment
 from calc.base.display import System
 from calc.base.errors import CalcError, NotAccepted
 from calc.base.sheet import Step
@@ -312,7 +313,7 @@ def environment(folder: Path) -> dict[str, str]:
     dict of str to str
     """
     paths = [str(folder), *filter(None, [os.environ.get("JUPYTER_PATH")])]
-    return {**os.environ, "PYDEVD_DISABLE_FILE_VALIDATION": "1", "JUPYTER_PATH": os.pathsep.join(paths)}
+    return {**safe_environment(), "PYDEVD_DISABLE_FILE_VALIDATION": "1", "JUPYTER_PATH": os.pathsep.join(paths)}
 
 
 def _not_needed() -> list[str]:
@@ -381,11 +382,12 @@ def serve(
     if importlib.util.find_spec("voila") is None:
         raise CalcError(
             "the projector view needs one more package: pip install -e '.[lesson]'. "
-            "Without it, 'python -m calc lab' opens lesson/why_fill_volume_matters.ipynb with the same scenes."
+            f"Without it, '{COMMAND} lab' opens lesson/why_fill_volume_matters.ipynb with the same scenes."
         )
     with tempfile.TemporaryDirectory(prefix="lesson-") as folder:
         notebook = page(Path(folder), units=units, language=language, seed=seed)
         try:
-            return subprocess.call(command(notebook, port=port, browser=browser), env=environment(Path(folder)))
+            words = command(notebook, port=port, browser=browser)
+            return subprocess.call(words, cwd=folder, env=environment(Path(folder)))
         except KeyboardInterrupt:
             return 0

@@ -10,6 +10,7 @@ from typing import Any
 
 import nbformat
 
+from calc.base.command import safe_environment
 from calc.base.errors import CalcError
 from calc.show.view import BLOCK_TYPE
 
@@ -72,7 +73,7 @@ def run(path: Path, *, cwd: Path, parameters: dict[str, Any] | None = None) -> A
         resources={"metadata": {"path": str(cwd)}},
     )
     try:
-        client.execute()
+        client.execute(env=safe_environment())  # a kernel runs in a folder of a package
     except CellExecutionError as error:
         raise NotebookError(f"{path.name} stopped: {error.ename}: {error.evalue}") from error
     except (CellTimeoutError, DeadKernelError) as error:

@@ -15,6 +15,7 @@ from typing import Any
 
 import ipywidgets as widgets
 
+from calc.base.command import COMMAND
 from calc.base.display import plain_text
 from calc.base.errors import FAULT, CalcError
 from calc.base.units import UnitError, convert, parse_number, parse_quantity, units_like
@@ -36,8 +37,8 @@ NAMES = {
 }
 BY_RULE = "rule"  # typed in place of a group's own overfill: the job's rule finds it
 DEMO_STAYS = (
-    "Nothing was saved: this is the demo. Make a job of your own with 'python -m calc start my-job' and set job_file to"
-    " its folder."
+    f"Nothing was saved: this is the demo. Make a job of your own with '{COMMAND} start my-job' and set job_file to its"
+    " folder."
 )
 _LABEL = "18.6rem"
 

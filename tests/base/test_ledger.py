@@ -30,7 +30,7 @@ def born(register):
 def test_the_register_is_complete():
     """Every formula has one entry, and every entry a formula or the reason why it has none."""
     living = [entry["id"] for entry in entries() if "retired" not in entry]
-    assert sorted(living) == sorted(one.id for one in every_formula()), "run: python -m calc refresh"
+    assert sorted(living) == sorted(one.id for one in every_formula()), "run: bonded-bar-workbook refresh"
     for kept in ("id", "born_as"):
         assert len({entry[kept] for entry in entries()}) == len(entries())
     assert all(entry.get("retired", "why").strip() for entry in entries())

@@ -1,4 +1,4 @@
-"""Speed as ratios within one run. Not part of the test command; `python -m calc ratios` prints them."""
+"""Speed as ratios within one run. Not part of the test command; `bonded-bar-workbook ratios` prints them."""
 
 import subprocess
 import sys

@@ -1,6 +1,6 @@
 """The timeline's cost grows with the holes and no faster.
 
-Not part of the test command; `python -m calc ratios` prints it.
+Not part of the test command; `bonded-bar-workbook ratios` prints it.
 """
 
 import time

@@ -519,7 +519,7 @@ def test_the_lesson_tells_of_the_handouts(monkeypatch, capsys):
 
     monkeypatch.setattr(projector, "serve", lambda **_: 0)
     assert cli.main(["lesson"]) == 0
-    assert capsys.readouterr().out.splitlines() == ["Printed sheets and trainer's notes: python -m calc handouts"]
+    assert capsys.readouterr().out.splitlines() == ["Printed sheets and trainer's notes: bonded-bar-workbook handouts"]
 
 
 @pytest.mark.skipif(os.name == "nt", reason="one run of the real process is enough")

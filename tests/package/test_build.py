@@ -262,7 +262,7 @@ def test_the_samples_are_fresh():
     from calc.package.sample import sample_folder, source_digest
 
     kept = json.loads((sample_folder() / "source.json").read_text(encoding="utf-8"))["source"]
-    assert kept == source_digest(compute(load_job(demo_job()))), "run: python -m calc sample"
+    assert kept == source_digest(compute(load_job(demo_job()))), "run: bonded-bar-workbook sample"
     assert (sample_folder() / "page-1.png").exists()
     assert (sample_folder() / "calculation.pdf").exists()
 
