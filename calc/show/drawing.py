@@ -14,6 +14,7 @@ from typing import Any
 
 import numpy as np
 from matplotlib import rc_context
+from matplotlib.artist import Artist
 from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
@@ -190,14 +191,10 @@ def say(ax: Axes, x: float, y: float, text: str, **look: Any) -> None:
     ax.text(x, y, text, **(plain | look))
 
 
-def strokes(ax: Axes, segments: Sequence[Sequence[Point]], **look: Any) -> None:
+def strokes(ax: Axes, segments: Sequence[Sequence[Point]], **look: Any) -> Artist:
     """Draw many short lines as one path."""
-    vertices = [point for segment in segments for point in segment]
-    codes = [code for segment in segments for code in [Path.MOVETO] + [Path.LINETO] * (len(segment) - 1)]
-    if vertices:
-        ax.add_artist(
-            PathPatch(Path(vertices, codes), **{"facecolor": "none", "edgecolor": INK, "linewidth": 0.7} | look)
-        )
+    path = Path.make_compound_path(*map(Path, segments))
+    return ax.add_artist(PathPatch(path, **{"facecolor": "none", "edgecolor": INK, "linewidth": 0.7} | look))
 
 
 def dimension(ax: Axes, start: Point, end: Point, colour: str = INK) -> None:

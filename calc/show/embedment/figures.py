@@ -27,8 +27,14 @@ from calc.show.drawing import (
     INK,
     PAPER,
     QUIET,
+    WIDTH,
     Picture,
-    house_style,
+    axes,
+    name_rows,
+    note,
+    note_heights,
+    paper,
+    say,
     svg_of,
 )
 from calc.show.embedment.loadpath import Drawn
@@ -38,8 +44,8 @@ from calc.strength.short.formulas import ASSUMPTION, NOT_CONFORMING
 from calc.work.embedment.codes import CodeLength
 from calc.work.embedment.group import GroupDesign
 
-_WIDTH = 8.3
 _GREY = "#eef0f1"
+_ROW, _COLUMN = ("axes fraction", "data"), ("data", "axes fraction")  # places that are named beside or over the axes
 _TITLE = 0.30
 ROWS = 26  # checks that one picture carries
 NAMES = {
@@ -101,37 +107,15 @@ def check_name(check: Check) -> str:
     return NAMES.get(check.name, check.title)
 
 
-def _paper(figure: Figure | None, height: float) -> Figure:
-    target = Figure() if figure is None else figure
-    target.clear()
-    target.set_facecolor(PAPER)
-    target.set_size_inches(_WIDTH, height)
-    return target
-
-
 def _titled(figure: Figure, title: str) -> float:
     """Write a title, where there is one; returns the height that it takes."""
     if not title:
         return 0.0
     height = figure.get_size_inches()[1]
     figure.text(
-        0.16 / _WIDTH, 1 - 0.17 / height, title, fontsize=9.4, fontweight="bold", color=INK, ha="left", va="center"
+        0.16 / WIDTH, 1 - 0.17 / height, title, fontsize=9.4, fontweight="bold", color=INK, ha="left", va="center"
     )
     return _TITLE
-
-
-def _axes(figure: Figure, left: float, right: float, bottom: float, top: float) -> Axes:
-    """Make axes with so many inches of margin, open at the top and the right."""
-    width, height = figure.get_size_inches()
-    ax = figure.add_axes(
-        (left / width, bottom / height, (width - left - right) / width, (height - bottom - top) / height)
-    )
-    ax.tick_params(labelsize=7.4, length=2.5, width=0.6, color=QUIET, labelcolor=INK, pad=2.5)
-    for side, spine in ax.spines.items():
-        spine.set_visible(side in ("left", "bottom"))
-        spine.set_color(QUIET)
-        spine.set_linewidth(0.6)
-    return ax
 
 
 # ---- utilisation ---------------------------------------------------------------------------------
@@ -203,9 +187,7 @@ def utilisation_picture(designs: Sequence[Drawn], *, figure: Figure | None = Non
         alt = f"Of {len(checks)} checks of {marks}, {owed} {'is' if owed == 1 else 'are'} owed and the rest pass."
     else:
         alt = f"All {len(checks)} checks of {marks} pass, and the most used is {check_name(most)} at {_used(most)}."
-    with house_style():
-        rows = len(checks) + len(designs)
-        target = _paper(figure, 0.62 + 0.215 * rows + 0.1 * len(designs))
+    with paper(figure, 0.62 + 0.215 * len(checks) + 0.315 * len(designs)) as target:
         _draw_utilisation(target, designs)
     numbers = tuple(
         (f"{one.case.mark}: {check_name(check)}", _outcome(check)) for one in designs for check in one.sheet.checks
@@ -228,25 +210,14 @@ def _outcome(check: Check) -> str:
 
 
 def _draw_utilisation(figure: Figure, designs: Sequence[Drawn]) -> None:
-    ax = _axes(figure, 2.55, 1.35, 0.44, 0.22)
+    ax = axes(figure, 2.55, 1.35, 0.44, 0.22)
     known = [c.utilisation for one in designs for c in one.sheet.checks if c.utilisation is not None]
     end = max(1.12, min(1.06 * max(known, default=1.0), 2.0))
     y, labels = 0.0, []
     for one in designs:
         y += 0.45
-        ax.annotate(
-            f"{one.case.mark}: {one.case.bar.text}, {use_words(one)}",
-            (0.0, y),
-            xycoords=("axes fraction", "data"),
-            xytext=(-6.0, 0.0),
-            textcoords="offset points",
-            ha="right",
-            va="center",
-            fontsize=8.2,
-            fontweight="bold",
-            color=INK,
-            annotation_clip=False,
-        )
+        words = f"{one.case.mark}: {one.case.bar.text}, {use_words(one)}"
+        note(ax, words, (0.0, y), -6.0, xycoords=_ROW, fontsize=8.2, fontweight="bold")
         for check in one.sheet.checks:
             y += 1.0
             labels.append((y, check_name(check)))
@@ -255,20 +226,10 @@ def _draw_utilisation(figure: Figure, designs: Sequence[Drawn]) -> None:
     ax.set_ylim(y - 0.2, -0.15)
     ax.set_xlim(0.0, end)
     ax.axvline(1.0, color=INK, linewidth=1.1, zorder=5)
-    ax.annotate(
-        "1.0",
-        (1.0, 1.0),
-        xycoords=("data", "axes fraction"),
-        xytext=(0.0, 3.0),
-        textcoords="offset points",
-        ha="center",
-        va="bottom",
-        fontsize=7.8,
-    )
-    ax.set_yticks([place for place, _ in labels], [words for _, words in labels])
-    ax.tick_params(axis="y", length=0, labelsize=7.8, pad=5)
+    note(ax, "1.0", (1.0, 1.0), dy=3.0, xycoords=_COLUMN)
+    name_rows(ax, *zip(*labels, strict=True))
     ax.set_xticks([tick for tick in (0.0, 0.25, 0.5, 0.75, 1.0, 1.25, 1.5, 1.75, 2.0) if tick <= end + 1e-9])
-    ax.set_xlabel("utilisation: demand over resistance", fontsize=7.8, labelpad=3)
+    ax.set_xlabel("utilisation: demand over resistance")
 
 
 def _utilisation_bar(ax: Axes, y: float, check: Check, end: float) -> None:
@@ -280,19 +241,9 @@ def _utilisation_bar(ax: Axes, y: float, check: Check, end: float) -> None:
     )
     ax.barh(y, min(used, end), height=0.56, zorder=3, **look)
     cut = ", cut" if used > end else ""
-    ax.annotate(
-        f"{_outcome(check) if check.utilisation is not None else check.verdict_words}{cut}",
-        (1.0, y),
-        xycoords=("axes fraction", "data"),
-        xytext=(6.0, 0.0),
-        textcoords="offset points",
-        ha="left",
-        va="center",
-        fontsize=7.8,
-        color=INK if check.passes else ALARM,
-        fontweight="normal" if check.passes else "bold",
-        annotation_clip=False,
-    )
+    words = f"{_outcome(check) if check.utilisation is not None else check.verdict_words}{cut}"
+    ink: dict[str, Any] = {"color": INK} if check.passes else {"color": ALARM, "fontweight": "bold"}
+    note(ax, words, (1.0, y), 6.0, xycoords=_ROW, **ink)
 
 
 # ---- strength when short -------------------------------------------------------------------------
@@ -329,8 +280,7 @@ def resistance_picture(
         f"By {case.code}, a full hole of {case.mark} lets the bar carry {full}, {tail}; below"
         f" {display.length(law.least_length)} nothing is counted on."
     )
-    with house_style():
-        target = _paper(figure, 3.95 + (_TITLE if title else 0.0))
+    with paper(figure, 3.95 + (_TITLE if title else 0.0)) as target:
         _draw_resistance(target, one, missing, _titled(target, title))
     numbers = [
         ("bonded length of the full hole", display.length(one.bonded_full)),
@@ -364,8 +314,7 @@ def _draw_resistance(figure: Figure, one: GroupDesign, missing: LossRow | None, 
     notes = [*textwrap.wrap(ASSUMPTION, 158), *textwrap.wrap(NOT_CONFORMING, 158)]
     foot = 0.14 + 0.135 * len(notes)
     bottom, top = foot + 0.48, 0.46 + head
-    inches = 3.95 + head - bottom - top
-    ax = _axes(figure, 0.62, 1.95, bottom, top)
+    ax = axes(figure, 0.62, 1.95, bottom, top)
     high = 1.16 * max(curve.most, one.force)
 
     def x(value: Any) -> Any:
@@ -412,7 +361,7 @@ def _draw_resistance(figure: Figure, one: GroupDesign, missing: LossRow | None, 
         clip_on=False,
         solid_capstyle="butt",
     )
-    _force_labels(ax, one, end, inches, high, n)
+    _force_labels(ax, one, high, n)
     _length_marks(ax, one, x, n, high)
     if missing is not None:
         at, left = x(missing.l_b), n(missing.N_R)
@@ -437,65 +386,33 @@ def _draw_resistance(figure: Figure, one: GroupDesign, missing: LossRow | None, 
             x(end),
         )
     _missing_axis(ax, one, x)
-    ax.set_xlabel(f"bonded length [{unit_l}]", fontsize=7.8, labelpad=3)
-    ax.set_ylabel(f"force that the bar resists [{unit_n}]", fontsize=7.8, labelpad=4)
+    ax.set_xlabel(f"bonded length [{unit_l}]")
+    ax.set_ylabel(f"force that the bar resists [{unit_n}]", labelpad=4)
     for number, line in enumerate(notes):
         y = (foot - 0.06 - 0.135 * number) / (3.95 + head)
-        figure.text(0.16 / _WIDTH, y, line, fontsize=7.0, color=INK, ha="left", va="top")
+        figure.text(0.16 / WIDTH, y, line, fontsize=7.0, color=INK, ha="left", va="top")
 
 
-def _force_labels(ax: Axes, one: GroupDesign, end: float, inches: float, high: float, n: Any) -> None:
+def _force_labels(ax: Axes, one: GroupDesign, high: float, n: Any) -> None:
     """Name the heights at the right: design force, full hole, and yield where it is in sight."""
     display, law = one.case.display, one.law
     labels = [
-        (one.force, f"design force {display.given_force(one.force)}", INK),
-        (one.capacity_full, f"full hole {display.force(one.capacity_full)}", DEPTH_INK),
+        (n(one.force), f"design force {display.given_force(one.force)}", INK),
+        (n(one.capacity_full), f"full hole {display.force(one.capacity_full)}", DEPTH_INK),
     ]
     if law.yield_force <= high and abs(law.yield_force - one.capacity_full) > 1e-6 * high:
-        labels.append((law.yield_force, f"bar yields {display.force(law.yield_force)}", QUIET))
-    labels.sort()
-    least, places = 0.155 * high / inches, [value for value, _, _ in labels]
-    for _ in range(40):
-        for i in range(len(places) - 1):
-            lack = least - (places[i + 1] - places[i])
-            if lack > 0:
-                places[i] -= lack / 2
-                places[i + 1] += lack / 2
-    for (value, words, colour), place in zip(labels, places, strict=True):
-        ax.annotate(
-            words,
-            xy=(1.0, n(value)),
-            xycoords=("axes fraction", "data"),
-            xytext=(1.025, n(place)),
-            textcoords=("axes fraction", "data"),
-            va="center",
-            ha="left",
-            fontsize=7.8,
-            color=colour,
-            annotation_clip=False,
-            arrowprops={"arrowstyle": "-", "color": QUIET, "linewidth": 0.5, "shrinkA": 1.0, "shrinkB": 0.0},
-        )
+        labels.append((n(law.yield_force), f"bar yields {display.force(law.yield_force)}", QUIET))
+    note_heights(ax, labels, 11.2)
 
 
 def _told(ax: Axes, at: float, top: float, height: float, words: str, colour: str, end: float) -> None:
     """Say what a mark means, beside a thin line under it, on the side where there is room."""
     if top > 0:
         ax.plot([at, at], [0.0, top], color=colour, linewidth=0.6, zorder=4.5)
-    room = (1 - at / end) * (_WIDTH - 0.62 - 1.95)
+    room = (1 - at / end) * (WIDTH - 0.62 - 1.95)
     right = room > 1.35
-    ax.annotate(
-        words,
-        (at, height),
-        xytext=(5.0 if right else -5.0, 0.0),
-        textcoords="offset points",
-        ha="left" if right else "right",
-        va="center",
-        fontsize=7.8,
-        color=colour,
-        linespacing=1.2,
-        zorder=8,
-        bbox={"facecolor": PAPER, "edgecolor": "none", "pad": 0.8, "alpha": 0.85},
-    )
+    patch = {"facecolor": PAPER, "edgecolor": "none", "pad": 0.8, "alpha": 0.85}
+    note(ax, words, (at, height), 5.0 if right else -5.0, color=colour, linespacing=1.2, zorder=8, bbox=patch)
 
 
 def _length_marks(ax: Axes, one: GroupDesign, x: Any, n: Any, high: float) -> None:
@@ -527,21 +444,9 @@ def _length_marks(ax: Axes, one: GroupDesign, x: Any, n: Any, high: float) -> No
         _told(ax, x(needed), n(at), 0.40 * n(one.force), words, INK, x(end))
     wide = law.least_length / end
     words = f"under the least length, {display.length(law.least_length)}:\nnothing is counted on"
-    turned = wide * (_WIDTH - 0.62 - 1.95) < 2.1
+    turned = wide * (WIDTH - 0.62 - 1.95) < 2.1
     height = 0.5 * n(high) if turned else 0.70 * n(one.force)
-    ax.text(
-        x(law.least_length) / 2,
-        height,
-        words,
-        rotation=90 if turned else 0,
-        ha="center",
-        va="center",
-        fontsize=7.8,
-        color=INK,
-        linespacing=1.25,
-        zorder=5,
-        bbox={"facecolor": _GREY, "edgecolor": "none", "pad": 1.0},
-    )
+    say(ax, x(law.least_length) / 2, height, words, rotation=90 if turned else 0, backing=_GREY, zorder=5)
 
 
 def _missing_axis(ax: Axes, one: GroupDesign, x: Any) -> None:
@@ -563,10 +468,7 @@ def _missing_axis(ax: Axes, one: GroupDesign, x: Any) -> None:
         value += step
     over = ax.secondary_xaxis("top")
     over.set_xticks([x(place) for place, _ in ticks], [words for _, words in ticks])
-    over.tick_params(labelsize=7.4, length=2.5, width=0.6, color=QUIET, labelcolor=INK, pad=2.5)
-    over.spines["top"].set_color(QUIET)
-    over.spines["top"].set_linewidth(0.6)
-    over.set_xlabel(f"adhesive missing at the mouth [{unit}]", fontsize=7.8, labelpad=4)
+    over.set_xlabel(f"adhesive missing at the mouth [{unit}]", labelpad=4)
 
 
 # ---- three codes ---------------------------------------------------------------------------------
@@ -602,8 +504,7 @@ def codes_picture(
         if known
         else f"None of the codes covers the bar of {case.mark}."
     )
-    with house_style():
-        target = _paper(figure, 0.78 + 0.58 * len(found) + (_TITLE if title else 0.0))
+    with paper(figure, 0.78 + 0.58 * len(found) + (_TITLE if title else 0.0)) as target:
         _draw_codes(target, one, found, _titled(target, title))
     what = "lap length" if case.use == "lap" else "anchorage length"
     numbers = tuple(row for code in found for row in _code_numbers(code, display))
@@ -622,7 +523,11 @@ def _code_numbers(code: CodeLength, display: Display) -> list[tuple[str, str]]:
 def _draw_codes(figure: Figure, one: GroupDesign, found: Sequence[CodeLength], head: float) -> None:
     display = one.case.display
     unit = display.length_unit
-    ax = _axes(figure, 1.55, 0.35, 0.44, 0.26 + head)
+
+    def shown(length: float) -> float:
+        return convert(length, "mm", unit)
+
+    ax = axes(figure, 1.55, 0.35, 0.44, 0.26 + head)
     lengths = [value for code in found for value in (code.cast_in, code.post_installed) if value is not None]
     end = 1.6 * max([*lengths, one.bonded_full])  # room for the words behind the bars
     for i, code in enumerate(found):
@@ -641,55 +546,17 @@ def _draw_codes(figure: Figure, one: GroupDesign, found: Sequence[CodeLength], h
             ]
         for value, words, colour, shift in pairs:
             if value is None:
-                ax.text(
-                    convert(0.01 * end, "mm", unit),
-                    i + shift,
-                    "not covered here; the table says why",
-                    ha="left",
-                    va="center",
-                    fontsize=7.8,
-                    color=QUIET,
-                )
+                say(ax, shown(0.01 * end), i + shift, "not covered here; the table says why", ha="left", color=QUIET)
                 continue
-            ax.barh(
-                i + shift,
-                convert(value, "mm", unit),
-                height=0.32,
-                color=colour,
-                edgecolor=DEPTH_INK,
-                linewidth=0.6,
-                zorder=3,
-            )
-            label = f"{display.length(value)}{', ' if words else ''}{words}"
-            ax.annotate(
-                label,
-                (convert(value, "mm", unit), i + shift),
-                xytext=(5.0, 0.0),
-                textcoords="offset points",
-                ha="left",
-                va="center",
-                fontsize=7.8,
-                color=INK,
-                zorder=6,
-                bbox={"facecolor": PAPER, "edgecolor": "none", "pad": 0.8},
-            )
+            wide = shown(value)
+            ax.barh(i + shift, wide, height=0.32, color=colour, edgecolor=DEPTH_INK, linewidth=0.6, zorder=3)
+            patch = {"facecolor": PAPER, "edgecolor": "none", "pad": 0.8}
+            note(ax, f"{display.length(value)}, {words}", (wide, i + shift), 5.0, zorder=6, bbox=patch)
     ax.set_ylim(len(found) - 0.5, -0.55)
-    ax.set_xlim(0.0, convert(end, "mm", unit))
-    ax.axvline(convert(one.bonded_full, "mm", unit), color=INK, linewidth=1.0, linestyle=(0, (5, 3)), zorder=2)
+    ax.set_xlim(0.0, shown(end))
+    ax.axvline(shown(one.bonded_full), color=INK, linewidth=1.0, linestyle=(0, (5, 3)), zorder=2)
     place = "lapped in the schedule" if one.case.use == "lap" else "schedule"
-    ax.annotate(
-        f"{place}: {display.size(one.bonded_full)}",
-        (convert(one.bonded_full, "mm", unit), 1.0),
-        xycoords=("data", "axes fraction"),
-        xytext=(0.0, 3.0),
-        textcoords="offset points",
-        ha="center",
-        va="bottom",
-        fontsize=7.8,
-        color=INK,
-    )
-    ax.set_yticks(
-        range(len(found)), [f"{code.code}\n(this job)" if code.code == one.case.code else code.code for code in found]
-    )
-    ax.tick_params(axis="y", length=0, labelsize=7.8, pad=5)
-    ax.set_xlabel(f"{'lap' if one.case.use == 'lap' else 'anchorage'} length [{unit}]", fontsize=7.8, labelpad=3)
+    note(ax, f"{place}: {display.size(one.bonded_full)}", (shown(one.bonded_full), 1.0), dy=3.0, xycoords=_COLUMN)
+    names = [f"{code.code}\n(this job)" if code.code == one.case.code else code.code for code in found]
+    name_rows(ax, range(len(found)), names)
+    ax.set_xlabel(f"{'lap' if one.case.use == 'lap' else 'anchorage'} length [{unit}]")

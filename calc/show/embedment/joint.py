@@ -9,16 +9,14 @@ way the hole points; what is too long for the paper is broken off, and the foot 
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass
-from functools import cached_property, lru_cache
-from typing import Any
+from functools import cached_property
 
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
-from matplotlib.patches import Circle, PathPatch, Polygon, Rectangle
-from matplotlib.path import Path
+from matplotlib.patches import Circle, Polygon, Rectangle
 
 from calc.base.bars import Bar, find_bar
 from calc.base.display import Display
@@ -28,14 +26,20 @@ from calc.show.drawing import (
     ALARM,
     CONCRETE,
     DEPTH_INK,
-    GRAIN,
     INK,
     PAPER,
     QUIET,
     RIB,
     STEEL,
+    WIDTH,
     Picture,
-    house_style,
+    Point,
+    concrete,
+    dimension,
+    paper,
+    say,
+    sheet,
+    strokes,
     svg_of,
 )
 from calc.show.embedment.loadpath import Drawn, Frame, draw_path, path_ink, path_words
@@ -46,7 +50,7 @@ _NEW, _NEW_GRAIN, _OLD_STEEL = "#f7f6f2", "#d6d3ca", "#98a0a7"
 _HIDDEN = (0, (4, 2.2))
 _OLD_GREY = "#8a9197"
 # The paper, in inches.
-_WIDTH, _LEFT, _BETWEEN, _RIGHT = 8.3, 0.16, 0.82, 0.62
+_LEFT, _BETWEEN, _RIGHT = 0.16, 0.82, 0.62
 _FOOT, _TITLE, _BELOW, _ROW, _TOP = 0.34, 0.30, 0.52, 0.235, 0.10
 _PATH = 0.20  # for the line that names the load path
 _EDGE_ROW = 0.31  # under the spacing
@@ -247,8 +251,8 @@ class _Joint:
         return self.existing.diameter / 2 if self.existing is not None else 0.0
 
     @property
-    def not_to_scale(self) -> list[str]:
-        """What is broken off, in words."""
+    def broken_off(self) -> str:
+        """What is not to scale, as the end of a sentence that says the scale."""
         said = [("member", self.depth == self.thickness), ("cover", self.face_seen), ("spacing", self.pitch_true)]
         edge = self.case["edge"]
         said.append(("edge", edge is None or self.edge_seen))
@@ -256,7 +260,8 @@ class _Joint:
             said.append(("joint width", self.width_seen))
         if self.anchor is not None:
             said.append(("other rows", int(self.case["bar_rows"] or 1) <= len(self.rows)))
-        return [words for words, seen in said if not seen]
+        broken = [words for words, seen in said if not seen]
+        return f" but for what is broken off: {', '.join(broken)}" if broken else ""
 
 
 @dataclass(frozen=True)
@@ -269,14 +274,14 @@ class _Plan:
     def s(self) -> float:
         """Inches of paper for each millimetre."""
         joint = self.joint
-        across = (_WIDTH - _LEFT - _BETWEEN - _RIGHT) / (joint.stub + joint.depth + joint.breadth)
+        across = (WIDTH - _LEFT - _BETWEEN - _RIGHT) / (joint.stub + joint.depth + joint.breadth)
         return min(across, _TALLEST / (joint.high - joint.low))
 
     @property
     def slack(self) -> float:
         """Paper that is left over beside the views when the height decides on the scale."""
         joint = self.joint
-        return _WIDTH - _LEFT - _BETWEEN - _RIGHT - self.s * (joint.stub + joint.depth + joint.breadth)
+        return WIDTH - _LEFT - _BETWEEN - _RIGHT - self.s * (joint.stub + joint.depth + joint.breadth)
 
     @property
     def face(self) -> float:
@@ -286,7 +291,7 @@ class _Plan:
     @property
     def wall(self) -> float:
         """Left side of the drilled face's view."""
-        return _WIDTH - _RIGHT - self.slack / 3 - self.joint.breadth * self.s
+        return WIDTH - _RIGHT - self.slack / 3 - self.joint.breadth * self.s
 
     @property
     def axis(self) -> float:
@@ -334,78 +339,7 @@ def _depths(joint: _Joint) -> list[tuple[float, float, str, str]]:
 # ---- small parts ---------------------------------------------------------------------------------
 
 
-def _say(ax: Axes, x: float, y: float, text: str, **look: Any) -> None:
-    backing = look.pop("backing", None)
-    if backing:
-        look["bbox"] = {"facecolor": backing, "edgecolor": "none", "pad": 1.0}
-    plain: dict[str, Any] = {
-        "ha": "center",
-        "va": "center",
-        "color": INK,
-        "fontsize": 7.8,
-        "linespacing": 1.2,
-        "zorder": 12,
-    }
-    ax.text(x, y, text, **(plain | look))
-
-
-def _lines(ax: Axes, segments: Sequence[Sequence[tuple[float, float]]], **look: Any) -> None:
-    """Draw many short lines as one path."""
-    vertices = [point for segment in segments for point in segment]
-    codes = [code for segment in segments for code in [Path.MOVETO] + [Path.LINETO] * (len(segment) - 1)]
-    if vertices:
-        ax.add_artist(
-            PathPatch(Path(vertices, codes), **{"facecolor": "none", "edgecolor": INK, "linewidth": 0.7} | look)
-        )
-
-
-def _dimension(ax: Axes, start: tuple[float, float], end: tuple[float, float], colour: str = INK) -> None:
-    """Draw a dimension line with slashes at its ends."""
-    t = 0.033
-    slashes = [[(x - t, y - t), (x + t, y + t)] for x, y in (start, end)]
-    _lines(ax, [[start, end]], edgecolor=colour, linewidth=0.6, zorder=10)
-    _lines(ax, slashes, edgecolor=colour, linewidth=1.1, zorder=10)
-
-
-@lru_cache(maxsize=16)
-def _grains(width: float, height: float, many: int) -> tuple[tuple[tuple[float, float], ...], ...]:
-    """Scatter the specks and small stones by which a draughtsman says concrete; always the same ones."""
-    rng = np.random.default_rng(31)
-    marks: list[tuple[tuple[float, float], ...]] = []
-    for number in range(int(width * height * many)):
-        x, y, turn = (
-            rng.uniform(0.04, max(width - 0.04, 0.05)),
-            rng.uniform(0.04, max(height - 0.04, 0.05)),
-            rng.uniform(0, 2 * math.pi),
-        )
-        if number % 7:
-            marks.append(((x, y), (x + 0.014 * math.cos(turn), y + 0.014 * math.sin(turn))))
-        else:
-            marks.append(
-                tuple(
-                    (x + 0.028 * math.cos(turn + k * 2.1), y + 0.023 * math.sin(turn + k * 2.1)) for k in (0, 1, 2, 0)
-                )
-            )
-    return tuple(marks)
-
-
-def _concrete(ax: Axes, left: float, bottom: float, right: float, top: float, *, old: bool) -> None:
-    ax.add_artist(
-        Rectangle(
-            (left, bottom), right - left, top - bottom, facecolor=CONCRETE if old else _NEW, edgecolor="none", zorder=1
-        )
-    )
-    marks = _grains(round(right - left, 4), round(top - bottom, 4), 30 if old else 14)
-    _lines(
-        ax,
-        [[(left + x, bottom + y) for x, y in mark] for mark in marks],
-        edgecolor=GRAIN if old else _NEW_GRAIN,
-        linewidth=0.65,
-        zorder=2,
-    )
-
-
-def _break_line(ax: Axes, start: tuple[float, float], end: tuple[float, float], place: float = 0.5) -> None:
+def _break_line(ax: Axes, start: Point, end: Point, place: float = 0.5) -> None:
     """Draw the zigzag line along which something is broken off."""
     (x0, y0), (x1, y1) = start, end
     length = math.hypot(x1 - x0, y1 - y0)
@@ -420,13 +354,13 @@ def _break_line(ax: Axes, start: tuple[float, float], end: tuple[float, float], 
         (length, 0.0),
     ]
     points = [(x0 + a * along[0] + b * across[0], y0 + a * along[1] + b * across[1]) for a, b in places]
-    _lines(ax, [points], edgecolor=QUIET, linewidth=0.7, zorder=4)
+    strokes(ax, [points], edgecolor=QUIET, linewidth=0.7, zorder=4)
 
 
-def _edge(ax: Axes, start: tuple[float, float], end: tuple[float, float], *, seen: bool, place: float = 0.16) -> None:
+def _edge(ax: Axes, start: Point, end: Point, *, seen: bool, place: float = 0.16) -> None:
     """Draw a face of the concrete, or the line along which it is broken off."""
     if seen:
-        _lines(ax, [[start, end]], linewidth=1.2, zorder=4)
+        strokes(ax, [[start, end]], linewidth=1.2, zorder=4)
     else:
         _break_line(ax, start, end, place)
 
@@ -451,12 +385,12 @@ def _bar(
             [(x, centre + half), (x + 0.35 * step, centre + half - tick)],
             [(x, centre - half + tick), (x + 0.35 * step, centre - half)],
         ]
-    _lines(ax, ribs, edgecolor=RIB if new else "#c9ced2", linewidth=0.6, zorder=zorder + 0.1)
+    strokes(ax, ribs, edgecolor=RIB if new else "#c9ced2", linewidth=0.6, zorder=zorder + 0.1)
 
 
-def _leader(ax: Axes, start: tuple[float, float], end: tuple[float, float]) -> None:
+def _leader(ax: Axes, start: Point, end: Point) -> None:
     """Point from a label to what it names, with a dot."""
-    _lines(ax, [[start, end]], linewidth=0.55, zorder=11)
+    strokes(ax, [[start, end]], linewidth=0.55, zorder=11)
     ax.add_artist(Circle(end, 0.016, facecolor=INK, edgecolor="none", zorder=11))
 
 
@@ -467,13 +401,13 @@ def _section(ax: Axes, plan: _Plan) -> None:
     joint = plan.joint
     left, face, back = plan.x(-joint.stub), plan.x(0.0), plan.x(joint.depth)
     bottom, top = plan.y(joint.low), plan.y(joint.high)
-    _concrete(ax, left, bottom, face, top, old=False)
-    _concrete(ax, face, bottom, back, top, old=True)
+    concrete(ax, (left, bottom), (face, top), _NEW, _NEW_GRAIN, 14)
+    concrete(ax, (face, bottom), (back, top))
     _edge(ax, (left, bottom), (back, bottom), seen=joint.face_seen, place=0.93)
     _edge(ax, (left, top), (back, top), seen=joint.width_seen, place=0.93)
     _edge(ax, (back, bottom), (back, top), seen=joint.depth == joint.thickness)
     _break_line(ax, (left, bottom), (left, top), 0.16)
-    _lines(ax, [[(face, bottom), (face, top)]], linewidth=1.5, zorder=5)
+    strokes(ax, [[(face, bottom), (face, top)]], linewidth=1.5, zorder=5)
     if joint.layer:
         _layer_in_section(ax, plan, bottom, top)
     if joint.lapped and joint.existing is not None:
@@ -519,7 +453,7 @@ def _layer_in_section(ax: Axes, plan: _Plan, bottom: float, top: float) -> None:
     ax.add_artist(
         Rectangle((start, foot), wide, head - foot, facecolor=_OLD_STEEL, edgecolor="none", alpha=0.55, zorder=3)
     )
-    _lines(
+    strokes(
         ax,
         [[(start, foot), (start, head)], [(start + wide, foot), (start + wide, head)]],
         edgecolor=INK,
@@ -533,12 +467,12 @@ def _depth_dimensions(ax: Axes, plan: _Plan, top: float) -> None:
     rows = _depths(plan.joint)
     lowest = top + 0.16
     highest = lowest + _ROW * (len(rows) - 1)
-    _lines(ax, [[(plan.x(0.0), top + 0.03), (plan.x(0.0), highest + 0.06)]], linewidth=0.5, zorder=9)
+    strokes(ax, [[(plan.x(0.0), top + 0.03), (plan.x(0.0), highest + 0.06)]], linewidth=0.5, zorder=9)
     for number, (start, end, words, colour) in enumerate(rows):
         y, x0, x1 = lowest + _ROW * number, plan.x(start), plan.x(end)
-        _lines(ax, [[(x1, top + 0.03), (x1, y + 0.06)]], edgecolor=colour, linewidth=0.5, zorder=9)
-        _dimension(ax, (x0, y), (x1, y), colour)
-        _say(ax, x1 + 0.08, y, words, ha="left", color=colour, backing=PAPER)
+        strokes(ax, [[(x1, top + 0.03), (x1, y + 0.06)]], edgecolor=colour, linewidth=0.5, zorder=9)
+        dimension(ax, (x0, y), (x1, y), colour)
+        say(ax, x1 + 0.08, y, words, ha="left", color=colour, backing=PAPER)
     if plan.joint.anchor is not None:
         return
     # Where the required embedment ends, down to the bar.
@@ -546,7 +480,7 @@ def _depth_dimensions(ax: Axes, plan: _Plan, top: float) -> None:
     if plan.joint.required > plan.joint.depth:
         return
     ring = plan.joint.d_0 * plan.s / 2
-    _lines(
+    strokes(
         ax,
         [[(plan.x(end), top + 0.03), (plan.x(end), plan.axis - ring - 0.07)]],
         edgecolor=colour,
@@ -564,25 +498,25 @@ def _section_words(ax: Axes, plan: _Plan, bottom: float, top: float) -> None:
     # Cover, from the bar's lower side to the nearest face.
     place = plan.x(0.70 * joint.l_v)
     foot = bottom if joint.face_seen else bottom - 0.1
-    _dimension(ax, (place, y - joint.phi * s / 2), (place, foot))
+    dimension(ax, (place, y - joint.phi * s / 2), (place, foot))
     words = f"cover {display.size(float(joint.case['cover']))}"
-    _say(ax, place + 0.07, (y - ring + bottom) / 2, words, ha="left", backing=CONCRETE)
+    say(ax, place + 0.07, (y - ring + bottom) / 2, words, ha="left", backing=CONCRETE)
     # What stays behind the hole, or the member's thickness.
     under = bottom - 0.24
-    _lines(ax, [[(face, bottom - 0.03), (face, under - 0.06)]], linewidth=0.5)
+    strokes(ax, [[(face, bottom - 0.03), (face, under - 0.06)]], linewidth=0.5)
     if joint.depth == joint.thickness:
-        _lines(ax, [[(back, bottom - 0.03), (back, under - 0.06)]], linewidth=0.5)
-        _dimension(ax, (face, under), (back, under))
+        strokes(ax, [[(back, bottom - 0.03), (back, under - 0.06)]], linewidth=0.5)
+        dimension(ax, (face, under), (back, under))
     else:
-        _lines(ax, [[(face, under), (back, under)]], linewidth=0.6)
-        _lines(ax, [[(face - 0.033, under - 0.033), (face + 0.033, under + 0.033)]], linewidth=1.1)
-    _say(ax, (face + back) / 2, under, f"old concrete {display.size(joint.thickness)}", backing=PAPER)
-    _say(ax, (left + face) / 2, under, "new concrete" if face - left > 0.95 else "new", color=QUIET)
+        strokes(ax, [[(face, under), (back, under)]], linewidth=0.6)
+        strokes(ax, [[(face - 0.033, under - 0.033), (face + 0.033, under + 0.033)]], linewidth=1.1)
+    say(ax, (face + back) / 2, under, f"old concrete {display.size(joint.thickness)}", backing=PAPER)
+    say(ax, (left + face) / 2, under, "new concrete" if face - left > 0.95 else "new", color=QUIET)
     # The bar and its hole, named above it: the bar over the new concrete, the hole further in.
-    _say(ax, left + 0.06, y + joint.phi * s / 2 + 0.10, _named(joint.case.bar), ha="left", backing=_NEW)
+    say(ax, left + 0.06, y + joint.phi * s / 2 + 0.10, _named(joint.case.bar), ha="left", backing=_NEW)
     if joint.lapped and joint.existing is not None:
         upper = plan.y(joint.lap_axis) + joint.existing.diameter * s / 2
-        _say(ax, plan.x(0.30 * joint.l_v), upper + 0.11, f"existing {_named(joint.existing)}", backing=CONCRETE)
+        say(ax, plan.x(0.30 * joint.l_v), upper + 0.11, f"existing {_named(joint.existing)}", backing=CONCRETE)
         _gap(ax, plan, upper)
         room = plan.y(joint.lap_axis) - joint.existing.diameter * s / 2 - y - ring
     else:
@@ -593,7 +527,7 @@ def _section_words(ax: Axes, plan: _Plan, bottom: float, top: float) -> None:
     at = plan.x(max(0.36 * joint.l_v, _clear_of_layer(joint) + 0.02 * joint.l_v))
     lift = min(0.24, 0.5 * near)
     _leader(ax, (at + 0.14, y + side * (ring + lift - 0.045)), (at + 0.04, y + side * ring * 0.8))
-    _say(ax, at + 0.17, y + side * (ring + lift), f"hole {display.size(joint.d_0)}", ha="left", backing=CONCRETE)
+    say(ax, at + 0.17, y + side * (ring + lift), f"hole {display.size(joint.d_0)}", ha="left", backing=CONCRETE)
 
 
 def _clear_of_layer(joint: _Joint) -> float:
@@ -609,10 +543,10 @@ def _gap(ax: Axes, plan: _Plan, upper: float) -> None:
     place, words = plan.x(0.70 * joint.l_v), f"gap {joint.display.size(float(joint.case['gap']))}"
     middle = (plan.axis + joint.d_0 * s / 2 + high) / 2
     if high - middle < 0.09:
-        _lines(ax, [[(place, high), (place, upper + 0.17)]], linewidth=0.6, zorder=10)
+        strokes(ax, [[(place, high), (place, upper + 0.17)]], linewidth=0.6, zorder=10)
         middle = upper + 0.11
-    _dimension(ax, (place, low), (place, high))
-    _say(ax, place + 0.07, middle, words, ha="left", backing=CONCRETE)
+    dimension(ax, (place, low), (place, high))
+    say(ax, place + 0.07, middle, words, ha="left", backing=CONCRETE)
 
 
 def _named(bar: Bar) -> str:
@@ -626,7 +560,7 @@ def _drilled_face(ax: Axes, plan: _Plan) -> None:
     joint, s = plan.joint, plan.s
     left, right = plan.u(0.0), plan.u(joint.breadth)
     bottom, top = plan.y(joint.low), plan.y(joint.high)
-    _concrete(ax, left, bottom, right, top, old=True)
+    concrete(ax, (left, bottom), (right, top))
     _edge(ax, (left, bottom), (right, bottom), seen=joint.face_seen)
     _edge(ax, (left, top), (right, top), seen=joint.width_seen)
     _edge(ax, (left, bottom), (left, top), seen=joint.edge_seen)
@@ -634,7 +568,7 @@ def _drilled_face(ax: Axes, plan: _Plan) -> None:
     wide = 2 * joint.existing_radius * s
     for place in joint.layer:
         x = plan.u(place) - wide / 2
-        _lines(
+        strokes(
             ax,
             [[(x, bottom), (x, top)], [(x + wide, bottom), (x + wide, top)]],
             edgecolor=_OLD_GREY,
@@ -669,7 +603,7 @@ def _face_words(ax: Axes, plan: _Plan, bars: tuple[float, float], bottom: float,
     first, second = (plan.u(place) for place in bars)
     under, ring = bottom - 0.24, joint.d_0 * s / 2
     for x in (first, second):
-        _lines(
+        strokes(
             ax,
             [[(x, plan.axis - ring - 0.03), (x, under - 0.06)]],
             edgecolor=QUIET,
@@ -677,30 +611,30 @@ def _face_words(ax: Axes, plan: _Plan, bars: tuple[float, float], bottom: float,
             linestyle=(0, (8, 2, 2, 2)),
             zorder=4,
         )
-    _dimension(ax, (first, under), (second, under))
+    dimension(ax, (first, under), (second, under))
     words = f"spacing {display.size(float(joint.case['spacing']))}"
-    _say(ax, (first + second) / 2, under - 0.13, words)
+    say(ax, (first + second) / 2, under - 0.13, words)
     if joint.case["edge"] is not None:
         left = plan.u(0.0)
-        _lines(ax, [[(left, bottom - 0.03), (left, under - 0.06)]], linewidth=0.5)
+        strokes(ax, [[(left, bottom - 0.03), (left, under - 0.06)]], linewidth=0.5)
         lower = under - _EDGE_ROW
-        _lines(ax, [[(x, under - 0.06), (x, lower - 0.06)] for x in (left, first)], linewidth=0.5)
-        _dimension(ax, (left, lower), (first, lower))
-        _say(ax, first + 0.08, lower, f"edge {display.size(float(joint.case['edge']))}", ha="left")
+        strokes(ax, [[(x, under - 0.06), (x, lower - 0.06)] for x in (left, first)], linewidth=0.5)
+        dimension(ax, (left, lower), (first, lower))
+        say(ax, first + 0.08, lower, f"edge {display.size(float(joint.case['edge']))}", ha="left")
     right = plan.u(joint.breadth)
     if joint.width_seen:
-        _lines(ax, [[(right + 0.03, y), (right + 0.24, y)] for y in (bottom, top)], linewidth=0.5)
-        _dimension(ax, (right + 0.18, bottom), (right + 0.18, top))
-        _say(
+        strokes(ax, [[(right + 0.03, y), (right + 0.24, y)] for y in (bottom, top)], linewidth=0.5)
+        dimension(ax, (right + 0.18, bottom), (right + 0.18, top))
+        say(
             ax, right + 0.30, (bottom + top) / 2, f"joint {display.size(float(joint.case['joint_width']))}", rotation=90
         )
     if joint.layer:
         words = f"existing {_named_existing(joint)}"
         near = min(joint.layer, key=lambda p: abs(p - joint.breadth / 2))
-        _say(ax, plan.u(joint.breadth / 2), top + 0.20, words)
+        say(ax, plan.u(joint.breadth / 2), top + 0.20, words)
         _leader(ax, (plan.u(joint.breadth / 2), top + 0.12), (plan.u(near), top - 0.06))
     elif joint.lapped and joint.existing is not None:
-        _say(ax, plan.u(joint.breadth / 2), top + 0.20, f"existing {_named(joint.existing)}")
+        say(ax, plan.u(joint.breadth / 2), top + 0.20, f"existing {_named(joint.existing)}")
         _leader(ax, (plan.u(joint.breadth / 2) + 0.1, top + 0.12), (second, plan.y(joint.lap_axis)))
 
 
@@ -730,36 +664,26 @@ def _scale_bar(ax: Axes, plan: _Plan) -> float:
                 linewidth=0.6,
             )
         )
-    _say(ax, x + length * s + 0.07, y, display.size(length), ha="left")
+    say(ax, x + length * s + 0.07, y, display.size(length), ha="left")
     return x + length * s + 0.07 + 0.55
 
 
 def _foot_text(joint: _Joint) -> str:
-    broken = joint.not_to_scale
-    scale = "Drawn to scale" if not broken else f"Drawn to scale, but for what is broken off: {', '.join(broken)}"
     points = {"down": "the hole points down", "horizontal": "the hole is horizontal"}.get(
         joint.case.direction, "the hole points overhead"
     )
-    found = f"{scale}; {points}, drawn lying."
+    found = f"Drawn to scale{joint.broken_off}; {points}, drawn lying."
     more = ["The cone is the code's, 1.5 $h_{ef}$ to each side."] if joint.anchor is not None else []
     more += ["Where the existing bars lie along the row is not known."] if joint.layer else []
     return "\n".join([found, " ".join(more)] if more else [found])
 
 
-def _draw(figure: Figure, plan: _Plan, title: str) -> None:
-    extra = _PATH + (0.30 if title else 0.0)
-    figure.clear()
-    figure.set_facecolor(PAPER)
-    figure.set_size_inches(_WIDTH, plan.height + extra)
-    ax = figure.add_axes((0, 0, 1, 1))
-    ax.set_xlim(0, _WIDTH)
-    ax.set_ylim(0, plan.height + extra)
-    ax.axis("off")
+def _draw(ax: Axes, plan: _Plan, title: str, top: float) -> None:
     _section(ax, plan)
     _drilled_face(ax, plan)
     joint = plan.joint
     row = _FOOT + 0.06
-    _say(
+    say(
         ax,
         (plan.x(-joint.stub) + plan.x(joint.depth)) / 2,
         row,
@@ -768,7 +692,7 @@ def _draw(figure: Figure, plan: _Plan, title: str) -> None:
         fontweight="bold",
         va="baseline",
     )
-    _say(
+    say(
         ax,
         (plan.u(0.0) + plan.u(joint.breadth)) / 2,
         row,
@@ -778,11 +702,11 @@ def _draw(figure: Figure, plan: _Plan, title: str) -> None:
         va="baseline",
     )
     after = _scale_bar(ax, plan)
-    _say(ax, after, 0.16, _foot_text(joint), ha="left", color=QUIET, fontsize=7.4)
+    say(ax, after, 0.16, _foot_text(joint), ha="left", color=QUIET, fontsize=7.4)
     words = f"Load path: {path_words(joint.one)}"
-    _say(ax, _LEFT, plan.height + 0.5 * _PATH, words, ha="left", color=path_ink(joint.one), fontsize=8.2)
+    say(ax, _LEFT, plan.height + 0.5 * _PATH, words, ha="left", color=path_ink(joint.one), fontsize=8.2)
     if title:
-        _say(ax, _LEFT, plan.height + extra - 0.17, title, ha="left", fontsize=9.4, fontweight="bold")
+        say(ax, _LEFT, top - 0.17, title, ha="left", fontsize=9.4, fontweight="bold")
 
 
 def _numbers(joint: _Joint) -> Iterator[tuple[str, str]]:
@@ -842,12 +766,9 @@ def joint_picture(one: Drawn, *, title: str = "", figure: Figure | None = None) 
         f" {display.size(joint.d_0)}, {verdict}, with {display.size(float(case['cover']))} of cover and"
         f" {display.size(float(case['spacing']))} from bar to bar; load path: {path_words(one)}."
     )
-    with house_style():
-        target = Figure() if figure is None else figure
-        _draw(target, _Plan(joint), title)
-    broken = joint.not_to_scale
-    caption = (
-        f"The joint of {case.mark},"
-        f" {'drawn to scale' if not broken else 'drawn to scale but for what is broken off: ' + ', '.join(broken)}."
-    )
+    plan = _Plan(joint)
+    top = plan.height + _PATH + (0.30 if title else 0.0)
+    with paper(figure, top) as target:
+        _draw(sheet(target), plan, title, top)
+    caption = f"The joint of {case.mark}, drawn to scale{joint.broken_off}."
     return Picture(svg_of(target, alt), alt, caption, tuple(_numbers(joint)))

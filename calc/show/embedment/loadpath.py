@@ -10,14 +10,14 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from matplotlib.artist import Artist
 from matplotlib.axes import Axes
-from matplotlib.patches import FancyArrowPatch, PathPatch, Polygon, Rectangle
-from matplotlib.path import Path
+from matplotlib.patches import FancyArrowPatch, Polygon, Rectangle
 
 from calc.base.bars import find_bar
 from calc.base.display import fixed_text
 from calc.base.sheet import Check
-from calc.show.drawing import ALARM, DEPTH_INK, INK, PAPER
+from calc.show.drawing import ALARM, DEPTH_INK, INK, PAPER, Point, say, strokes
 from calc.work.embedment.anchor import AnchorDesign
 from calc.work.embedment.group import GroupDesign
 from calc.work.embedment.modes import CONE, MODE_STEEL, PULLOUT, SPLITTING, mode_words
@@ -117,20 +117,15 @@ def path_ink(one: Drawn) -> str:
     return INK if check is None or check.passes else ALARM
 
 
-def _lines(ax: Axes, frame: Frame | None, points: Sequence[Sequence[tuple[float, float]]], **look: Any) -> None:
-    vertices = [point for line in points for point in line]
-    codes = [code for line in points for code in [Path.MOVETO] + [Path.LINETO] * (len(line) - 1)]
-    artist = PathPatch(Path(vertices, codes), **{"facecolor": "none", "edgecolor": INK, "linewidth": 0.9} | look)
-    ax.add_artist(artist)
-    if frame is not None:
-        _clip(ax, artist, frame)
-
-
-def _clip(ax: Axes, artist: Any, frame: Frame) -> None:
+def _clip(ax: Axes, artist: Artist, frame: Frame) -> None:
     """Keep an artist inside the old concrete."""
     inside = Rectangle((frame.left, frame.bottom), frame.right - frame.left, frame.top - frame.bottom)
     inside.set_transform(ax.transData)
     artist.set_clip_path(inside)
+
+
+def _lines(ax: Axes, frame: Frame, points: Sequence[Sequence[Point]], **look: Any) -> None:
+    _clip(ax, strokes(ax, points, **look), frame)
 
 
 # --- an anchor -------------------------------------------------------------------------------------------------------
@@ -159,8 +154,8 @@ def _anchor(ax: Axes, one: AnchorDesign, frame: Frame, rows: Sequence[float]) ->
             _lines(ax, frame, sides, edgecolor=colour, linewidth=2.4, zorder=7)
         if name == MODE_STEEL:
             place = frame.x(0.0)
-            _lines(ax, None, [[(place, frame.y(height - 2 * ring)), (place, frame.y(height + 2 * ring))]],
-                   edgecolor=colour, linewidth=2.4, zorder=8)  # fmt: skip
+            ends = [(place, frame.y(height + side)) for side in (-2 * ring, 2 * ring)]
+            strokes(ax, [ends], edgecolor=colour, linewidth=2.4, zorder=8)
     if name == SPLITTING:
         _crack(ax, one, frame, min(rows) - ring, colour)
 
@@ -198,9 +193,10 @@ def _strut(ax: Axes, frame: Frame, support: float, shift: float) -> None:
         zorder=9,
     )
     ax.add_artist(arrow)
-    box = {"facecolor": PAPER, "edgecolor": "none", "pad": 1.0}
     words = f"strut, {math.degrees(angle):.0f}°"
-    ax.text(start[0] + 0.05, start[1] + 0.12, words, fontsize=7.8, color=DEPTH_INK, ha="left", bbox=box, zorder=13)
+    say(
+        ax, start[0] + 0.05, start[1] + 0.12, words, ha="left", va="baseline", color=DEPTH_INK, backing=PAPER, zorder=13
+    )
 
 
 def _lap(ax: Axes, one: GroupDesign, frame: Frame) -> None:
@@ -215,5 +211,4 @@ def _lap(ax: Axes, one: GroupDesign, frame: Frame) -> None:
     while place + room <= end:
         struts.append([(frame.x(place), frame.y(low + room)), (frame.x(place + room), frame.y(low))])
         place += step
-    if struts:
-        _lines(ax, frame, struts, edgecolor=DEPTH_INK, linewidth=1.1, zorder=7.5)
+    _lines(ax, frame, struts, edgecolor=DEPTH_INK, linewidth=1.1, zorder=7.5)
