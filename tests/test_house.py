@@ -12,6 +12,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from formulasamples import sample
 from numpydoc.docscrape import NumpyDocString
 
 import calc
@@ -553,25 +554,10 @@ def _evaluate_latex(text: str, values: dict[str, float]) -> float:
     return float(result)
 
 
-def _sample(formula, seed):
-    random = np.random.default_rng(seed)
-    values = {}
-    for name in formula.parameters:
-        low, high = formula.limits.get(name, (0.5, 60.0))
-        handy = (max(low, 0.5), min(high, 60.0))
-        start, end = handy if handy[0] < handy[1] else (low + 0.1 * (high - low), high)
-        values[name] = float(f"{random.uniform(start, end):.4g}")
-    for relation in formula.relations:
-        left, _, right = relation.split()
-        if not values[left] < values[right]:
-            values[left] = float(f"{values[right] * 0.75:.4g}")
-    return values
-
-
 @pytest.mark.parametrize("formula", ALL, ids=lambda f: f.id)
 def test_what_is_typeset_is_what_ran(formula):
     for seed in range(3):
-        values = _sample(formula, seed)
+        values = sample(formula, seed)
         result = float(formula(**values))
         latex = formula.latex(
             {n: f"{v:g}" if v >= 0 else rf"\left( {v:g} \right)" for n, v in values.items()}, "7", None
@@ -584,7 +570,7 @@ def test_what_is_typeset_is_what_ran(formula):
 
 @pytest.mark.parametrize("formula", ALL, ids=lambda f: f.id)
 def test_arrays_give_what_floats_give(formula):
-    samples = [_sample(formula, seed) for seed in range(4)]
+    samples = [sample(formula, seed) for seed in range(4)]
     arrays = {name: np.array([s[name] for s in samples]) for name in formula.parameters}
     np.testing.assert_allclose(formula(**arrays), [formula(**s) for s in samples], rtol=1e-12)
 
