@@ -244,11 +244,6 @@ class Display:
             fixed_text(convert(value, "mm³", self.job_volume_unit), self.usual(2, 1)), self.job_volume_unit
         )
 
-    def total_volume(self, value: float) -> str:
-        """Write the adhesive of a whole job where it is the answer: litres in any case."""
-        litres = f"{fixed_text(convert(value, 'mm³', 'L'), 3)} L"
-        return self.usual(litres, f"{self.amount(value, 'mm³')} ({litres})")
-
     def loose_volume(self, value: float) -> str:
         """Write a volume of loose dust."""
         return with_unit(round_text(convert(value, "mm³", self.job_volume_unit), 4), self.job_volume_unit)

@@ -33,8 +33,9 @@ from calc.package.document.parts import DocumentError
 from calc.work.cautions import DEFER, cautions
 from calc.work.dose import Worked
 from calc.work.packs.need import PackPlan
-from calc.work.plan.planned import PlanWork, Use
+from calc.work.plan.planned import PlanWork
 from calc.work.plan.times import coldest, warmest
+from calc.work.plan.volumes import VOLUMES, Use
 from calc.work.results import Results
 from calc.work.site.findings import SHORT_RULE
 from calc.work.site.proof import ProofGroup, ProofPlan, ProofRule, plan_proof_loads
@@ -626,9 +627,12 @@ def order_csv(results: Results, plan: PackPlan | Use) -> str:
     def litres(value: float) -> str:
         return plain_text(convert(value, "mm³", "L"), 5)
 
+    spilt = results.volume - plan.in_holes
+    became = ", ".join(VOLUMES[key].words for key in ("discard", "left_in_mixers", "residual", "lost"))
     waste = (
-        f"{litres(plan.in_holes)} L stay in {results.holes} holes; the rest of what is used: overflow, discard, mixers,"
-        " residual, part packs"
+        f"of what is used {litres(results.volume)} L is {VOLUMES['dose'].words} into {results.holes} holes:"
+        f" {litres(plan.in_holes)} L {VOLUMES['in_holes'].words} and {litres(spilt)} L"
+        f" {VOLUMES['waste_overflow'].words}; the rest is {became}"
     )
     reserve = 0.0 if job.site is None else job.site.reserve
     with_reserve = f"to_order has a reserve of {reserve * 100:g} %" if reserve else "to_order has no reserve"

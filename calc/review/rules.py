@@ -186,6 +186,21 @@ def _wet(one: Touched) -> bool:
     return one.kind == "check" and one.notebook == PLAN and one.name == "wet_curing"
 
 
+_BALANCE_KEYS = {"left_in_mixers_L", "left_in_packs_L", "lost_L"}
+
+
+def _balance(one: Touched) -> bool:
+    if one.kind == "total":
+        return one.place[:1] != () and one.place[0] in _BALANCE_KEYS
+    return one.kind == "check" and one.notebook == PLAN and one.name == "balance"
+
+
+def _yield(one: Touched) -> bool:
+    if one.notebook != DOSE:
+        return False
+    return (one.kind == "step" and one.name == "V_max") or (one.kind == "check" and one.name == "pack")
+
+
 RULE_CHANGES = (
     RuleChange(
         "origins are carried",
@@ -262,6 +277,19 @@ RULE_CHANGES = (
         "Working time counts from the mixing of the oldest adhesive in a hole, which may have stood in the mixer while"
         " bars were set.",
         _ages,
+    ),
+    RuleChange(
+        "one balance of volumes",
+        2,
+        "What is bought is dispensed, discarded, left in mixers, left in packs or lost with part packs: each volume has"
+        " one name and one place in it.",
+        _balance,
+    ),
+    RuleChange(
+        "one yield of a pack",
+        2,
+        "What a pack puts into holes leaves out its own discard and the content of its mixer in notebook 01 as well.",
+        _yield,
     ),
     RuleChange(
         "wet concrete", 2, "Where the holes are wet, the adhesive record has to say how much longer curing takes.", _wet

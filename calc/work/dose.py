@@ -10,8 +10,8 @@ from typing import Protocol
 from calc.base.bars import Bar
 from calc.base.collector import Steps
 from calc.base.display import METRIC, Display
-from calc.base.identity import DOSE
-from calc.base.sheet import Check, Given, Origin, Sheet
+from calc.base.identity import DOSE, PLAN
+from calc.base.sheet import Check, Given, Origin, Sheet, result_of
 from calc.base.units import convert
 from calc.files.job import Job
 from calc.files.schedule import BarGroup
@@ -19,6 +19,7 @@ from calc.fill import dose as dosing
 from calc.fill import hole, level
 from calc.fill.filling import Filling, filled
 from calc.fill.hole import MeasuredHole
+from calc.work.packs.packs import MOST_OF_A_PACK, yield_with_new_mixer
 
 TYPED = Origin("typed in the panel")
 
@@ -45,6 +46,8 @@ class Case:
     pack_volume: float
     residual: float
     discard: float
+    discard_per_pack: float
+    mixer_content: float
     origins: Mapping[str, Origin]
     display: Display = METRIC
     measured: MeasuredHole | None = None
@@ -242,11 +245,13 @@ def work(case: Case) -> Worked:
     else:
         gap = case.measured.surface_depth(V=rounded.value, phi=case.bar.diameter, l_v=case.embedment, x=case.embedment)
     most = steps.use(
-        dosing.pack_yield,
-        "Most that one pack puts into holes",
+        yield_with_new_mixer,
+        MOST_OF_A_PACK,
         V_pack=Given(case.pack_volume, "mm³", case.origin("pack_volume")),
         V_res=Given(case.residual, "mm³", case.origin("residual")),
         V_disc=Given(case.discard, "mm³", case.origin("discard_per_mixer")),
+        V_disc_p=Given(case.discard_per_pack, "mm³", case.origin("discard_per_pack")),
+        V_mix=Given(case.mixer_content, "mm³", case.origin("mixer_content")),
     )
     exact_rounded = dosing.rounded_dose(V_dose=V_dose.value, graduation=case.graduation)
     _note_ribs(steps, case)
@@ -461,6 +466,36 @@ class Chosen(Protocol):
         """Where it comes from."""
 
 
+def mixer_content(job: Job, depth: float) -> tuple[float, Origin]:
+    """Return what a mixer holds, with the tube that a hole of this depth takes, and where that comes from.
+
+    Parameters
+    ----------
+    job
+        A validated job.
+    depth : float [mm]
+        Depth of the hole.
+
+    Returns
+    -------
+    (float [mm³], Origin)
+    """
+    record, file = job.adhesive, job.adhesive_path.name
+    content = record.content_of_mixer(depth)
+    if content != (record.mixer_volume or 0.0):
+        return content, result_of(PLAN, None, "V_mix")
+    return content, _record_origin(file, "mixer_volume", record.mixer_volume)
+
+
+def _record_origin(file: str, key: str, value: float | None) -> Origin:
+    return Origin(f"{file}, {key}" if value is not None else f"not given in {file}: taken as none")
+
+
+def _depth(job: Job, group: BarGroup) -> float:
+    profile = job.measured.get(group.mark)
+    return profile.end if profile else group.embedment + group.overdrill
+
+
 def case_of(job: Job, group: BarGroup, choice: Chosen | None = None) -> Case:
     """Take from the job file what decides one bar group's dose, each value with its place in the files.
 
@@ -480,6 +515,10 @@ def case_of(job: Job, group: BarGroup, choice: Chosen | None = None) -> Case:
     )
     origins["overfill"] = choice.origin if choice is not None else own if group.overfill is not None else share
     origins["measured"] = Origin(f"{job.path.name}, measured.{group.mark}", general=f"{job.path.name}, measured.(mark)")
+    per_pack = job.adhesive.discard_per_pack
+    origins["discard_per_pack"] = _record_origin(job.adhesive_path.name, "discard_per_pack", per_pack)
+    # One mixer, with the tube that the job's deepest hole takes, so that a pack gives the same wherever it is asked.
+    content, origins["mixer_content"] = mixer_content(job, max(_depth(job, one) for one in (*job.groups, group)))
     profile = job.measured.get(group.mark)
     over = job.over_bit(group) or 0.0
     if over and job.scatter is not None:
@@ -502,6 +541,8 @@ def case_of(job: Job, group: BarGroup, choice: Chosen | None = None) -> Case:
         pack_volume=equipment.pack_volume,
         residual=equipment.residual,
         discard=equipment.discard_per_mixer,
+        discard_per_pack=per_pack or 0.0,
+        mixer_content=content,
         origins=origins,
         display=job.display,
         measured=profile,

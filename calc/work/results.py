@@ -18,6 +18,7 @@ from calc.strength.cautions import DEFERRING
 from calc.work.cautions import cautions, not_covered
 from calc.work.dose import Worked
 from calc.work.overfill.work import HOLE_LEFT_OUT
+from calc.work.plan.volumes import VOLUMES
 from calc.work.whole import Part, work_whole
 
 RESULTS_SCHEMA = 2
@@ -101,9 +102,9 @@ class Results:
         return sum(one.case.count * one.rounded for one in self.worked)
 
     @property
-    def volume_text(self) -> str:
-        """Adhesive dispensed into all holes, in the job's units."""
-        return self.job.display.total_volume(self.volume)
+    def overflow(self) -> float:
+        """What of it overflows at the mouths of the planned holes [mm³]."""
+        return sum(one.case.count * max(one.overflow, 0.0) for one in self.worked)
 
     @property
     def headline(self) -> tuple[str, str, str]:
@@ -121,9 +122,11 @@ class Results:
         doses = "; ".join(f"{one.case.mark} {one.dispense_text}" for one in self.worked[:8])
         more = f"; and {len(self.worked) - 8} more groups" if len(self.worked) > 8 else ""
         dose = f"Dose for each hole: {doses}{more}."
+        write = self.job.display.job_volume
         total = (
-            f"Adhesive in all {self.holes} holes: {self.volume_text}, without initial discard and what stays in the"
-            " packs."
+            f"{VOLUMES['dose'].words.capitalize()} into all {self.holes} holes: {write(self.volume)}, of which"
+            f" {write(self.volume - self.overflow)} {VOLUMES['in_holes'].words} and {write(self.overflow)}"
+            f" {VOLUMES['waste_overflow'].words}."
         )
         return (verdict, dose, total) if first is not None else (dose, total, verdict)
 

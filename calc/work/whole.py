@@ -79,6 +79,7 @@ def work_whole(job: Job) -> tuple[tuple[Worked, ...], tuple[Part, ...]]:
     """
     unfilled: Mapping[str, NDArray[np.float64]] = {}
     parts: list[Part | None] = []
+    expected: float | None = None
     if job.scatter is None and not job.evidence:
         worked = tuple(work(case_of(job, group)) for group in job.groups)
     else:
@@ -90,6 +91,7 @@ def work_whole(job: Job) -> tuple[tuple[Worked, ...], tuple[Part, ...]]:
         worked = tuple(work(case_of(job, group, choices[group.mark])) for group in job.groups)
         overfills = work_overfills(job, worked, choices)
         parts += [overfills, work_measured(job, worked, overfills.groups)]
+        expected = overfills.expected_overflow
         if job.design is not None:
             unfilled = {
                 one.case.mark: _unfilled(overfills.groups[one.case.mark], one.rounded)
@@ -98,7 +100,10 @@ def work_whole(job: Job) -> tuple[tuple[Worked, ...], tuple[Part, ...]]:
             }
     from calc.work.plan.work import work_plan
 
-    parts += [design_job(job, worked, unfilled), work_plan(job, worked, **_plan_of_site(job))]
+    parts += [
+        design_job(job, worked, unfilled),
+        work_plan(job, worked, expected_overflow=expected, **_plan_of_site(job)),
+    ]
     return worked, tuple(part for part in parts if part is not None)
 
 

@@ -29,7 +29,6 @@ US = Display("us")
         ("volume", 9994.0, "9.99 mL", "0.610 in³"),
         ("dose", 23000.0, "23 mL", "1.404 in³"),
         ("job_volume", 1.5e6, "1.50 L", "91.5 in³"),
-        ("total_volume", 1.5e6, "1.500 L", "91.536 in³ (1.500 L)"),
         ("loose_volume", 1.5e6, "1.500 L", "91.54 in³"),
         ("lost_volume", 1.5e6, "1.5 L", "91.5 in³"),
         ("force", 8000.0, "8.000 kN", "1.798 kip"),

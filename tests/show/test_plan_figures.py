@@ -18,7 +18,7 @@ from calc.show.plan.figures import (
 from calc.work.days.crew import BREAK, INJECT
 from calc.work.dose import work_job
 from calc.work.load import load_job
-from calc.work.plan.planned import CAUSES
+from calc.work.plan.volumes import CAUSES
 from calc.work.plan.work import work_plan
 
 DRAW = (days_picture, adhesive_picture, waste_picture, ways_picture)

@@ -124,7 +124,7 @@ def opening(at: Told) -> View:
     cost = "" if at.job.cost is None else f", worth {waste * at.job.cost.waste:.2f} {at.job.cost.currency}"
     expected = "practically none stays" if short < 0.05 else f"{short:.1f} are expected to stay"
     return told(
-        f"{verdict} Of all {holes} holes, {expected} short. {lost} are expected at the mouths of the holes{cost}: "
+        f"{verdict} Of all {holes} holes, {expected} short. {lost} are expected to overflow at the mouths{cost}: "
         f"{100 * waste / whole:.3g} % of what is injected."
     )
 

@@ -43,8 +43,9 @@ from calc.show.drawing import (
 )  # fmt: skip
 from calc.work.days.crew import ASIDE, BREAK, DRILL, FILL, INJECT, MIXER, NIGHT, PACK, PREPARE, SET, WAIT
 from calc.work.days.daybook import Timeline
-from calc.work.plan.planned import CAUSES, PlanWork
+from calc.work.plan.planned import PlanWork
 from calc.work.plan.preparation import WayCost
+from calc.work.plan.volumes import CAUSES, VOLUMES
 
 _LANES = 12  # lanes that a page can carry; more days are told in words
 _POINTS = 700  # of a line; more would only make the file larger
@@ -324,22 +325,22 @@ def adhesive_picture(plan: PlanWork, *, figure: Figure | None = None) -> Picture
     out = float(timeline.used[1][-1]) if timeline.used[1].size else 0.0
     given = timeline.in_holes
     numbers = (
-        ("left the packs", display.job_volume(out)),
-        ("dispensed into holes", display.job_volume(given)),
+        ("used up", display.job_volume(out)),
+        (VOLUMES["dose"].words, display.job_volume(given)),
         ("packs opened", str(timeline.packs)),
         ("mixers fitted", str(timeline.mixers)),
         ("last pack in place", plan.clock(float(timeline.packs_at[-1])) if timeline.packs else "none"),
     )
     lost = display.job_volume(out - given)
     alt = (
-        f"{timeline.packs} packs and {timeline.mixers} mixers put {display.job_volume(given)} into the holes, and"
-        f" {lost} is lost on the way."
+        f"Of {timeline.packs} packs, {display.job_volume(given)} is {VOLUMES['dose'].words} through {timeline.mixers}"
+        f" mixers, and {lost} is discarded, left behind or lost with part packs."
     )
     with paper(figure, 3.2) as target:
         _draw_adhesive(target, plan, timeline)
     caption = (
-        "Adhesive that has left the packs and adhesive dispensed into holes, over the working hours; nights are left"
-        " out."
+        "Adhesive used up and adhesive dispensed into holes, over the working hours; nights are left out. Between the"
+        " two lies what is discarded, left in mixers and packs, or lost with part packs."
     )
     return Picture(svg_of(target, alt), alt, caption, numbers)
 
@@ -372,12 +373,12 @@ def _draw_adhesive(figure: Figure, plan: PlanWork, timeline: Timeline) -> None:
     top = float(total[1][-1]) if total[1].size else 1.0
     ax.set_ylim(0, top * 1.05)
     ax.set_xlim(0, right)
-    into = f"into holes:\n{display.job_volume(timeline.in_holes)}"
+    into = f"{VOLUMES['dose'].words}:\n{display.job_volume(timeline.in_holes)}"
     note_heights(
         ax,
         [
             (float(holes[1][-1]), into, DEPTH_INK),
-            (top, f"left the packs:\n{display.job_volume(float(all_v[-1]))}", INK),
+            (top, f"used up:\n{display.job_volume(float(all_v[-1]))}", INK),
         ],
         28.0,
     )

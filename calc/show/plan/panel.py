@@ -34,6 +34,7 @@ from calc.work.dose import Worked
 from calc.work.load import load_job
 from calc.work.plan.notices import CURING, JOB_FILE, RECORD, WORKING
 from calc.work.plan.planned import PlanWork
+from calc.work.plan.volumes import volumes_text
 from calc.work.plan.work import work_plan
 from calc.work.results import compute
 from calc.work.save import Setting, save_values
@@ -304,10 +305,7 @@ def _shown(plan: PlanWork, pictures: tuple[Picture, ...]) -> str:
     large = [("Packs to order", str(use.packs_to_order)), ("Mixers to order", str(use.mixers_to_order))]
     if timeline is not None:
         large += [("Last bar set", plan.clock(timeline.finish)), ("Late bars", str(plan.late))]
-    lines = [
-        f"The work uses {use.packs} packs and {use.mixers} mixers. Of {display.job_volume(use.bought)} bought,"
-        f" {display.job_volume(use.in_holes)} stays in the holes and {display.job_volume(use.wasted)} is wasted"
-    ]
+    lines = [f"The work uses {use.packs} packs and {use.mixers} mixers. {volumes_text(use, display)}"]
     if timeline is not None:
         loads = [told.earliest_load for told in timeline.groups if told.earliest_load == told.earliest_load]
         lines.append(

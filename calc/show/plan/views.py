@@ -35,11 +35,13 @@ from calc.show.view import (
 )
 from calc.work.plan.notices import CURING, WORKING, time_text
 from calc.work.plan.planned import PlanWork
+from calc.work.plan.volumes import volumes_text
 
 _NO_DAYS = (
     "The days are not simulated for this job: that takes the table site in the job file and working times in the"
     " adhesive record, and not too many holes."
 )
+_STEP = "\u2003"  # how far a part of a volume stands in
 _NO_SITE = "The job file has no table site, so nothing is known of the ways of preparing the holes."
 
 
@@ -103,8 +105,7 @@ def opening(plan: PlanWork) -> View:
     mixers = f"{use.mixers_to_order} mixer{'s' if use.mixers_to_order != 1 else ''}"
     packs = f"{use.packs_to_order} pack{'s' if use.packs_to_order != 1 else ''}"
     order = f"Order {packs} and {mixers}: the work uses {use.packs} and {use.mixers}, the rest is the reserve."
-    volumes = f"Of {display.job_volume(use.bought)}, {display.job_volume(use.in_holes)} stays in the holes."
-    sentences = [f"{order} {volumes}"]
+    sentences = [f"{order} {volumes_text(use, display)}"]
     timeline = plan.timeline
     if timeline is None:
         return told(*sentences, _NO_DAYS)
@@ -192,8 +193,25 @@ def adhesive(plan: PlanWork) -> list[View]:
 
 
 def waste(plan: PlanWork) -> list[View]:
-    """Show the waste by cause."""
-    return _pictured(waste_picture(plan), "Waste by cause")
+    """Show what becomes of all that is bought, in one balance, and the waste by cause."""
+    words = ["Each volume by its name, rounded by itself; those one step in add up to the one above them."]
+    if plan.expected_overflow is not None:
+        expected = plan.job.display.job_volume(plan.expected_overflow)
+        words.append(
+            f"The planned holes are meant. With the scatter that the job states, notebook 02 expects {expected} at the"
+            " mouths: real holes are wider or narrower, and hold more or less of what is dispensed."
+        )
+    return [told(" ".join(words)), volumes(plan), *_pictured(waste_picture(plan), "Waste by cause")]
+
+
+def volumes(plan: PlanWork) -> View:
+    """Show the balance of all volumes of the job: those one step in add up to the one above them."""
+    display, rows = plan.job.display, []
+    for term in plan.use.balance:
+        rows.append((f"{_STEP * term.level}{term.words}", display.job_volume(term.volume), term.meaning))
+        for words, volume in term.parts.items() if len(term.parts) > 1 else ():
+            rows.append((f"{_STEP * (term.level + 1)}{words}", display.job_volume(volume), "of this"))
+    return table_view("What becomes of all that is bought", ("Volume", "Amount", "What it is"), rows, "lrl")
 
 
 def ways(plan: PlanWork) -> list[View]:

@@ -6,7 +6,7 @@ Times in seconds since the beginning of the first shift, volumes in the unit of 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
 
@@ -76,6 +76,8 @@ class Timeline:
         `CAUSES`; -1 is none.
     waste
         Volume by cause.
+    open_packs
+        What the packs that are open at the end still give, by crew; their residual is not in it.
     complete
         False when it was cancelled; all rows and sums then hold for what was done until then.
     """
@@ -96,12 +98,18 @@ class Timeline:
     in_holes: float
     waste: Mapping[str, float]
     left_over: float
+    open_packs: Mapping[int, float]
     finish: float
     days: int
     overtime: float
     holes_done: int
     complete: bool
     notices: tuple[Notice, ...]
+
+    def volume_of(self, kinds: Collection[int], causes: Collection[int]) -> float:
+        """Sum the volume of the rows of these kinds and causes."""
+        rows = np.isin(self.kind, list(kinds)) & np.isin(self.cause, list(causes))
+        return math.fsum(self.volume[rows].tolist())
 
     @property
     def packs_at(self) -> Floats:
@@ -255,6 +263,7 @@ def summary(run: Run, *, complete: bool, curing_time: Callable[[float], float] |
     kind, crew, group, hole, cause = (np.array(columns[i], dtype=np.int64) for i in (2, 3, 4, 5, 7))
     waste = {name: float(np.sum(volume[cause == i])) for i, name in enumerate(CAUSES)}
     left_over = 0.0
+    open_packs = {one.number: max(one.left, 0.0) for one in run.crews if one.left is not None}
     for one in run.crews:
         if one.left is not None and one.left > one.tiny:
             left_over += one.left + run.dispensing.residual
@@ -280,6 +289,7 @@ def summary(run: Run, *, complete: bool, curing_time: Callable[[float], float] |
         in_holes=float(np.sum(volume[kind == INJECT])),
         waste=waste,
         left_over=left_over,
+        open_packs=open_packs,
         finish=finish,
         days=1 + max(one.day for one in run.crews),
         overtime=_overtime(run, crew, np.where(work, end, 0.0)),

@@ -96,7 +96,7 @@ def short_holes(*, n_hole: Whole, p_short: Ratio) -> Ratio:
 
 @formula(symbol="V_waste", source="definition", limits={"n_hole": (0.0, 1e9), "V_over": (0.0, 1e10)})
 def waste_of_holes(*, n_hole: Whole, V_over: Mm3) -> Mm3:
-    """Adhesive to be expected at the mouths of all holes of a group.
+    """Overflow to be expected at the mouths of all holes of a group, with the stated scatter.
 
     Notes
     -----

@@ -284,16 +284,21 @@ class OverfillWork:
             "series_short_share_95": None if series is None else float(series.quantile(0.95)),
         }
 
+    @property
+    def expected_overflow(self) -> float | None:
+        """What is expected at the mouths of all holes with the stated scatter [mm³]; None where none is stated."""
+        groups = self.groups.values()
+        return sum(group.count * group.mean_overflow for group in groups) if groups else None
+
     def totals(self) -> dict[str, Any]:
         """Its keys of the totals in results.json."""
-        waste = sum(group.count * group.mean_overflow for group in self.groups.values())
-        known = bool(self.groups)
+        waste, known = self.expected_overflow, bool(self.groups)
         return {
             "expected_short_holes": (
                 sum(group.count * group.probability for group in self.groups.values()) if known else None
             ),
-            "expected_waste_L": convert(waste, "mm³", "L") if known else None,
-            "expected_waste_cost": waste * self.waste_price if known and self.waste_price is not None else None,
+            "expected_waste_L": None if waste is None else convert(waste, "mm³", "L"),
+            "expected_waste_cost": None if waste is None or self.waste_price is None else waste * self.waste_price,
             "currency": self.currency or None,
         }
 
@@ -417,7 +422,7 @@ def _write_scatter(writer: _Writer, group: GroupScatter) -> None:
     number = Given(float(group.count), "pcs", "count of the bar schedule")
     writer.use(short_holes, "Short holes to expect in the group", n_hole=number, p_short=chance)
     overflow = Given(group.mean_overflow, "mm³", f"{how}, mean overflow with the rounded dose")
-    writer.use(waste_of_holes, "Adhesive to expect at the mouths of the group", n_hole=number, V_over=overflow)
+    writer.use(waste_of_holes, "Overflow to expect at the mouths of the group", n_hole=number, V_over=overflow)
 
 
 def _write_means(writer: _Writer, group: GroupScatter) -> Given:

@@ -31,6 +31,7 @@ _COUNT = "whole numbers of packs and holes"
 _VOLUME = (1e-9, 1e15)
 _ANY = (0.0, 1e15)
 _NUMBER = (0.0, 1e12)
+MOST_OF_A_PACK = "Most that a pack with a new mixer puts into holes"
 
 
 @formula(
@@ -373,9 +374,7 @@ def plan_steps(book: Steps, plan: PackPlan, *, origins: Mapping[str, str | Origi
         "mixers": given("n_use", float(plan.mixers), "pcs", counted),
     }
     reserve = given("reserve", plan.reserve, "", "job file")
-    rows: list[tuple[Formula, str, str, dict[str, Given]]] = [
-        (yield_with_new_mixer, "yield", "Most that a pack with a new mixer puts into holes", {})
-    ]
+    rows: list[tuple[Formula, str, str, dict[str, Given]]] = [(yield_with_new_mixer, "yield", MOST_OF_A_PACK, {})]
     if plan.later_yield != plan.first_yield:
         rows.append((yield_with_kept_mixer, "yield_kept", "Most that a pack gives when the mixer is kept", {}))
     rows += [

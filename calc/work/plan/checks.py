@@ -15,8 +15,8 @@ from calc.files.job import Job
 from calc.fill.cure import Reading
 from calc.work.days.daybook import Timeline
 from calc.work.days.timeline import working_time_check
-from calc.work.plan.planned import Use
 from calc.work.plan.times import coldest, warmest
+from calc.work.plan.volumes import VOLUMES, Use
 
 _BALANCE = 1e-6
 _NOISE = 1e-12
@@ -195,7 +195,7 @@ def _temperature_check(job: Job) -> Check | None:
 
 
 def balance(use: Use, *, display: Display) -> Check:
-    """Check the books: what is bought is in the holes, wasted or left over.
+    """Check the balance: what is bought is dispensed, discarded, left in mixers and packs, or lost with part packs.
 
     Parameters
     ----------
@@ -209,7 +209,7 @@ def balance(use: Use, *, display: Display) -> Check:
     Check
         What is missing, against a millionth of what is bought [mL or in³].
     """
-    gap = abs(use.bought - use.in_holes - use.wasted - use.left_over)
+    gap = abs(use.gap)
     unit = display.volume_unit
     if gap < _NOISE * use.bought:
         gap = 0.0  # the last bits of long sums
@@ -217,7 +217,9 @@ def balance(use: Use, *, display: Display) -> Check:
         notebook=PLAN,
         name="balance",
         title=(
-            "Bought is in the holes, wasted by a named cause, or left over: what is missing, against a millionth of it"
+            "Bought is"
+            f" {', '.join(VOLUMES[key].words for key in ('dose', 'discard', 'left_in_mixers', 'left_in_packs'))} and"
+            f" {VOLUMES['lost'].words}: what is missing, against a millionth of it"
         ),
         demand=convert(gap, "mm³", unit),
         resistance=convert(_BALANCE * use.bought, "mm³", unit),

@@ -21,46 +21,7 @@ from calc.work.days.timeline import clock, temperature_of
 from calc.work.dose import Worked
 from calc.work.packs.need import PackPlan
 from calc.work.plan.preparation import WayCost
-
-# What becomes of adhesive that is bought and stays in no hole: key of results.json and words.
-CAUSES = {
-    "overflow": "overflow at the mouth",
-    "first_discard": "first discard of mixers and packs",
-    "mixer_content": "left in mixers",
-    "pause": "mixers lost to a pause",
-    "shift_end": "thrown away at the end of a shift",
-    "residual": "residual in packs",
-    "rest": "rest of a pack, too small to use",
-    "part_packs": "part packs at the end of the job",
-}
-
-
-@dataclass(frozen=True)
-class Use:
-    """What the work uses and what is bought, volumes [mm³]: bought = in holes + waste + left over.
-
-    ``waste`` has the keys of `CAUSES`. ``left_over`` is in packs that are not opened.
-    """
-
-    packs: int
-    mixers: int
-    packs_to_order: int
-    mixers_to_order: int
-    discard: float
-    in_holes: float
-    waste: Mapping[str, float]
-    left_over: float
-    bought: float
-
-    @property
-    def wasted(self) -> float:
-        """All causes together [mm³]."""
-        return math.fsum(self.waste.values())
-
-    @property
-    def opened(self) -> float:
-        """What is in the packs that are used [mm³]."""
-        return self.bought - self.left_over
+from calc.work.plan.volumes import Use
 
 
 @dataclass(frozen=True)
@@ -77,6 +38,8 @@ class PlanWork:
         What to order and what is lost: by the days where there are any, else by `packs`.
     working, curing
         Shortest and longest at the temperatures that the job states [min]; None where they cannot be read.
+    expected_overflow
+        What notebook 02 expects at the mouths with the stated scatter [mm³]; None where none is stated.
     """
 
     job: Job
@@ -88,6 +51,7 @@ class PlanWork:
     curing: Reading | None
     ways: tuple[WayCost, ...]
     sheet: Sheet
+    expected_overflow: float | None = None
 
     @property
     def way(self) -> WayCost | None:
@@ -174,18 +138,14 @@ class PlanWork:
         """Return the plan's keys of the totals in results.json; volumes [L], times [h or min]."""
         use = self.use
         found: dict[str, Any] = {
-            "discard_L": convert(use.discard, "mm³", "L"),
-            "residual_L": convert(use.waste["residual"], "mm³", "L"),
             "packs": use.packs,
             "mixers": use.mixers,
             "packs_to_order": use.packs_to_order,
             "mixers_to_order": use.mixers_to_order,
-            "bought_L": convert(use.bought, "mm³", "L"),
-            "in_holes_L": convert(use.in_holes, "mm³", "L"),
-            "left_over_L": convert(use.left_over, "mm³", "L"),
-            "waste_L": convert(use.wasted, "mm³", "L"),
         }
-        found |= {f"waste_{key}_L": convert(volume, "mm³", "L") for key, volume in use.waste.items()}
+        volumes = {term.key: term.volume for term in use.balance} | {"waste": use.wasted}
+        volumes |= {f"waste_{key}": volume for key, volume in use.waste.items()}
+        found |= {f"{key}_L": convert(volume, "mm³", "L") for key, volume in volumes.items()}
         found |= {
             "working_time_min": None if self.working is None else self.working.time,
             "curing_time_min": None if self.curing is None else self.curing.time,

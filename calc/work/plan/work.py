@@ -26,13 +26,12 @@ from calc.files.problems import InputErrors, Problem
 from calc.files.site import Site
 from calc.fill.dust import bags, bulked_volume, drilled_mass
 from calc.fill.level import hole_depth
-from calc.work.days.daybook import Timeline
-from calc.work.dose import Worked
+from calc.work.dose import Worked, mixer_content
 from calc.work.packs.need import Need, PackPlan, PlanError
-from calc.work.packs.packs import group_steps, left_in_packs, plan_packs, plan_steps, to_order
+from calc.work.packs.packs import group_steps, plan_packs, plan_steps
 from calc.work.plan.checks import balance, record_checks, table_checks, time_checks
 from calc.work.plan.notices import plan_notices
-from calc.work.plan.planned import CAUSES, PlanWork, Use
+from calc.work.plan.planned import PlanWork
 from calc.work.plan.preparation import Holes, WayCost, compare_preparations, share_saved, used_up
 from calc.work.plan.times import (
     arrhenius_reading,
@@ -44,6 +43,7 @@ from calc.work.plan.times import (
     warmest,
     wet_step,
 )
+from calc.work.plan.volumes import Use, use_of
 
 TIMELINE_HOLES = 20_000  # more are planned without their days, unless somebody asks for them and watches the progress
 _PRACTICE = "common practice, no source"
@@ -115,6 +115,7 @@ def work_plan(
     progress: Callable[[int, int], None] | None = None,
     cancel: Callable[[], bool] | None = None,
     most: int = TIMELINE_HOLES,
+    expected_overflow: float | None = None,
 ) -> PlanWork:
     """Plan a whole job.
 
@@ -134,6 +135,8 @@ def work_plan(
         As in `calc.work.days.timeline.simulate`.
     most
         Jobs of more holes are planned without their days.
+    expected_overflow : float [mm³]
+        What notebook 02 expects at the mouths with the stated scatter, to be told beside the planned overflow.
 
     Returns
     -------
@@ -179,7 +182,7 @@ def work_plan(
         )
         if not timeline.complete:
             raise Unfinished(timeline.holes_done, packs.holes)
-    use = _use(packs, timeline)
+    use = use_of(packs, timeline)
     _pack_steps(book, job, worked, packs, use, content_from, timeline is not None)
     one_hole = _hole_steps(book, job, worked, packs)
     ways = _ways(book, job, worked, depths)
@@ -202,6 +205,7 @@ def work_plan(
         curing,
         ways,
         Sheet(PLAN, book.steps, tuple(checks), tuple(dict.fromkeys(notices))),
+        expected_overflow,
     )
 
 
@@ -215,16 +219,13 @@ def _mixer_content(
     record, file = job.adhesive, job.adhesive_path.name
     deepest = max(worked, key=lambda one: depths[one.case.mark]).case.mark
     depth = depths[deepest]
-    if not (
-        record.extension_volume
-        and record.extension_length
-        and record.nozzle_reach is not None
-        and depth > record.nozzle_reach
-    ):
-        content = record.content_of_mixer(depth)
-        return content, Origin(
-            f"{file}, mixer_volume" if record.mixer_volume is not None else f"not given in {file}: taken as none"
-        )
+    content, origin = mixer_content(job, depth)
+    if origin.step is None:
+        return content, origin
+    # A content that only a tube makes: the record then has its three numbers.
+    assert record.extension_volume is not None
+    assert record.extension_length is not None
+    assert record.nozzle_reach is not None
     straight = next(one for one in worked if one.case.mark == deepest).case
     how = (
         f"deepest hole, {deepest}: embedment {book.display.amount(straight.embedment, 'mm')} and overdrill"
@@ -268,61 +269,6 @@ def _packs(job: Job, worked: Sequence[Worked], content: float) -> PackPlan:
                 )
             ]
         ) from None
-
-
-def _use(plan: PackPlan, timeline: Timeline | None) -> Use:
-    if timeline is None:
-        own = plan.waste
-        parts = (
-            own.overflow,
-            own.discard_mixer + own.discard_pack,
-            own.mixer_content,
-            0.0,
-            0.0,
-            own.residual,
-            own.pack_ends,
-            own.part_packs,
-        )
-        waste = dict(zip(CAUSES, parts, strict=True))
-        discard = own.discard_mixer + own.discard_pack
-        return Use(
-            plan.packs,
-            plan.mixers,
-            plan.packs_to_order,
-            plan.mixers_to_order,
-            discard,
-            plan.in_holes,
-            waste,
-            plan.left_over,
-            plan.bought,
-        )
-    lost = timeline.waste
-    residual = float(left_in_packs.function(n_p=timeline.packs, V_res=plan.residual))
-    out = plan.waste.overflow
-    # The timeline leaves the residual of packs that are still open with what these still give.
-    part_packs = timeline.left_over - (residual - lost["residual"])
-    parts = (
-        out,
-        lost["first discard"],
-        lost["mixer content"],
-        lost["pause"],
-        lost["shift end"],
-        residual,
-        lost["rest too small"],
-        part_packs,
-    )
-    order = int(to_order(n_use=float(timeline.packs), reserve=plan.reserve))
-    return Use(
-        packs=timeline.packs,
-        mixers=timeline.mixers,
-        packs_to_order=order,
-        mixers_to_order=int(to_order(n_use=float(timeline.mixers), reserve=plan.reserve)),
-        discard=timeline.mixers * plan.discard_per_mixer + timeline.packs * plan.discard_per_pack,
-        in_holes=timeline.in_holes - out,
-        waste=dict(zip(CAUSES, parts, strict=True)),
-        left_over=(order - timeline.packs) * plan.pack_volume,
-        bought=order * plan.pack_volume,
-    )
 
 
 def _pack_steps(
