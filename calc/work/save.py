@@ -7,6 +7,7 @@ take the place of the old file, so a refused value changes nothing on disk.
 from __future__ import annotations
 
 import csv
+import datetime
 import io
 import os
 import shutil
@@ -34,7 +35,7 @@ _BY_MARK = (
     "scatter.group",
     "design.group",
 )  # tables of the job file that hold one table for each mark
-Setting = str | float | int | bool | list[str] | None
+Setting = str | float | int | bool | list[str] | datetime.date | None
 
 
 def save_group(job: Job, *, mark: str, values: Mapping[str, str]) -> Path:

@@ -48,8 +48,10 @@ _LABELS = {
     "batch": "Batch",
     "pack": "Content of a pack",
     "way": "Way of preparing the holes",
+    "condition": "Condition of the holes",
     "day": "Day of the work",
 }
+_SAFE, _BETWEEN = "safe", "between"  # how times are read between two rows of a table
 _KEYS = {
     "concrete.temperature": "temperature",
     "site.temperature": "temperature",
@@ -58,6 +60,8 @@ _KEYS = {
     "site.batch": "batch",
     "equipment.pack_volume": "pack",
     "site.preparation.way": "way",
+    "site.date": "day",
+    "site.hole_condition": "condition",
 }
 
 
@@ -135,6 +139,14 @@ class PlanPanel(Panel):
             found["equipment.pack_volume"] = self.text("pack")
         if "way" in differs:
             found["site.preparation.way"] = self.text("way")
+        # Without a site these three are asked of the plan alone: the job file has no place for them.
+        if site is not None:
+            if "reading" in differs:
+                found["site.between_rows"] = self.text("reading") == _BETWEEN
+            if "condition" in differs:
+                found["site.hole_condition"] = self.text("condition") or None
+            if "day" in differs:
+                found["site.date"] = _day(self.text("day"))
         return found
 
     def _trial(self) -> Job:
@@ -166,7 +178,7 @@ class PlanPanel(Panel):
         plan = work_plan(
             job,
             self._worked,
-            arrhenius=self.text("reading") == "between",
+            arrhenius=self.text("reading") == _BETWEEN,
             on=_day(self.text("day")),
             condition=cast("HoleCondition", condition) if condition else None,
             progress=self._progress,
@@ -231,14 +243,14 @@ def _fields(job: Job) -> dict[str, Any]:
     display, site = job.display, job.site
     ways = [("not in the job file", "")] if site is None else [(name, name) for name in site.ways]
     fields = {
-        "temperature": text_field(f"{_LABELS['temperature']} [{display.both('°C', '°F')}]", "as in the job file"),
+        "temperature": text_field(f"{_LABELS['temperature']} [{display.both('°C', '°F')}]", _course(job)),
         "pack": text_field(f"{_LABELS['pack']} [{display.both('mL', 'fl oz')}], above 0"),
         "crews": text_field("Crews, 1 to 200"),
         "drills": text_field("Drilling machines, 1 to 200"),
         "batch": text_field("Batch: holes injected before setting, from 1"),
         "way": choice_field(_LABELS["way"], ways, ways[0][1] if site is None else site.chosen),
         "reading": choice_field(
-            "Between two rows of the tables", [("safe row", "safe"), ("ln t to 1/T", "between")], "safe"
+            "Between two rows of the tables", [("safe row", _SAFE), ("ln t to 1/T", _BETWEEN)], _SAFE
         ),
         "condition": choice_field(
             "Holes are", [("not stated", ""), ("dry", "dry"), ("damp", "damp"), ("flooded", "flooded")], ""
@@ -251,6 +263,15 @@ def _fields(job: Job) -> dict[str, Any]:
     return fields
 
 
+def _course(job: Job) -> str:
+    """What the job file says of the concrete over the day; it holds until one temperature for all day is typed."""
+    site = job.site
+    if site is None:
+        return "as in the job file"
+    read = job.display.temperature
+    return ", ".join(f"{read(point.temperature)} at {clock_text(point.at)}" for point in site.temperature)
+
+
 def _texts(job: Job) -> dict[str, str]:
     """What the job file says, by field.
 
@@ -259,8 +280,12 @@ def _texts(job: Job) -> dict[str, str]:
     site = job.site
     pack = {"pack": job.origins["equipment.pack_volume"]}
     if site is None:
-        return pack | {"temperature": job.origins.get("concrete.temperature", "")} | dict.fromkeys((*_WHOLE, "way"), "")
+        bare = {"temperature": job.origins.get("concrete.temperature", ""), "reading": _SAFE}
+        return pack | bare | dict.fromkeys((*_WHOLE, "way", "condition", "day"), "")
     return pack | {
+        "reading": _BETWEEN if site.between_rows else _SAFE,
+        "condition": site.hole_condition or "",
+        "day": "" if site.date is None else site.date.isoformat(),
         "temperature": "",
         "crews": str(site.crews),
         "drills": str(site.drills),
