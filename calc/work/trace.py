@@ -42,12 +42,6 @@ def symbol_latex(name: str) -> str:
     return r"\mathrm{" + "".join(letter for letter in name if letter.isascii() and letter.isalnum()) + "}"
 
 
-def first_line(latex: str) -> str:
-    """Return the symbolic line of a typeset step: symbol = expression; empty when there is none."""
-    line, more, _ = latex.partition(r"\begin{aligned}")[2].partition(r"\\")
-    return line.replace("&", "").strip() if more else ""
-
-
 def unit_of_key(key: str) -> tuple[str, str]:
     """Split a key of results.json into words and unit: ``rounded_dose_mL`` into ``rounded dose`` and ``mL``."""
     head, _, tail = key.rpartition("_")

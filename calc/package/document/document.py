@@ -18,7 +18,8 @@ from calc.package.document import markup
 from calc.package.document.front import front_view
 from calc.package.document.numbering import Equations, Places, anchor, find_places, numbered_table
 from calc.package.document.parts import BLOCK_KINDS, INVENTED, Block, Document, steps_of
-from calc.package.document.tracetables import appendix, trace_tables, with_governing
+from calc.package.document.record import values_view, with_record
+from calc.package.document.tracetables import answers_table, appendix
 from calc.package.document.wording import check_rows, count_line, cut_text
 from calc.work.trace import Trace
 
@@ -32,7 +33,7 @@ def _step_view(number: str, step: dict[str, Any], places: Places, equation: Equa
         origin, source = str(entry.get("origin", "")), entry.get("step")
         place = places.of(source) if source and source != step["id"] else None
         alone = origin == Origin(step=source).words  # nothing is said but the step
-        shown = origin if place is None else place["text"] if place["step"] and alone else f"{origin}, {place['text']}"
+        shown = origin if place is None else place["text"] if alone else f"{origin}, {place['text']}"
         inputs.append(
             {
                 "name": equation(str(entry.get("latex") or ""), str(entry.get("name", ""))),
@@ -48,11 +49,13 @@ def _step_view(number: str, step: dict[str, Any], places: Places, equation: Equa
         "whole": length < _WHOLE and str(step.get("latex", "")).count(r"\\") < 20,
         "number": number,
         "id": identity,
-        "anchor": anchor(identity) if places.steps.get(identity) == number else None,
+        "anchor": anchor(identity) if places.steps.get(identity, ("",))[0] == number else None,
         "label": str(step.get("label", "")),
         "symbol": equation(str(step.get("symbol_latex") or ""), str(step.get("symbol", ""))),
         "equation": equation(str(step.get("latex") or ""), str(step.get("alt") or "")),
+        "lines": equation.lines(str(step.get("latex") or ""), str(step.get("alt") or "")),
         "shown": str(step.get("shown", "")),
+        "whose": str(step.get("whose", "")),
         "source": str(step.get("source") or ""),
         "inputs": inputs,
         "notices": [str(text) for text in step.get("notices", [])],
@@ -99,7 +102,7 @@ def view(document: Document) -> dict[str, Any]:
     places, equation = Places(), Equations()
     trace = Trace(document.results) if document.results is not None else None
     if trace is not None:
-        document = with_governing(document, trace)
+        document = with_record(document, trace)
     front = front_view(document, document.front, places) if document.front else None
     find_places(document, trace, places)
     texts = [
@@ -109,11 +112,11 @@ def view(document: Document) -> dict[str, Any]:
     steps = iter([_step_view(number, step, places, equation) for number, step in steps_of(document)])
     sections = []
     for index, section in enumerate(document.sections, start=1):
-        blocks = [_block_view(block, trees, steps, places) for block in section.blocks]
+        blocks = [_block_view(block, trees, steps, places, equation) for block in section.blocks]
         if trace is not None and section.notebook in places.behind:
             blocks += appendix(trace, section.notebook, places, equation)
         sections.append({"number": index, "title": section.title, "anchor": f"part-{index}", "blocks": blocks})
-    tables = trace_tables(document, trace, places, equation) if trace is not None else []
+    results_table = answers_table(trace, places) if trace is not None else None
     equation.convert()
     _close_gaps(sections)
     job = {
@@ -127,18 +130,25 @@ def view(document: Document) -> dict[str, Any]:
         "invented": INVENTED if document.job.get("invented") else None,
         "front": front,
         "sections": sections,
-        "trace": tables,
+        "trace": [results_table] if results_table else [],
         "stamp": document.stamp,
     }
 
 
-def _block_view(block: Block, trees: Iterator[Any], steps: Iterator[Any], places: Places) -> dict[str, Any]:
+def _block_view(
+    block: Block, trees: Iterator[Any], steps: Iterator[Any], places: Places, equation: Equations
+) -> dict[str, Any]:
     kind, title = block["kind"], str(block.get("title") or "")
     match kind:
         case "prose":
             return {"kind": kind, "nodes": next(trees)}
         case "steps":
-            return {"kind": kind, "title": title, "steps": [next(steps) for _ in block["steps"]]}
+            own = [next(steps) for _ in block["steps"]]
+            return {"kind": kind, "title": title, "place": block.get("place", ""), "note": block.get("note", "")} | {
+                "steps": own
+            }
+        case "values":
+            return values_view(block, places.numbers[id(block)], places, equation)
         case "table":
             return numbered_table(block, places.numbers.get(id(block)))
         case "figure":

@@ -13,6 +13,7 @@ from calc.package.document.parts import Block, Document, steps_of
 from calc.work.trace import Trace
 
 _PROSE = 24
+_WIDEST = 52  # letters of mathematics that a column of the record holds
 
 
 def anchor(identity: str) -> str:
@@ -30,9 +31,7 @@ class Places:
     Attributes
     ----------
     steps
-        Number of each step by its id.
-    tables
-        Number of the table in which a step stands, by the step's id.
+        Number of each step and the id of the one that is typeset for all that are alike, by its id.
     numbers
         Number of each table and figure by the identity of its block.
     behind
@@ -43,8 +42,7 @@ class Places:
         Tables and figures counted so far.
     """
 
-    steps: dict[str, str] = field(default_factory=dict)
-    tables: dict[str, int] = field(default_factory=dict)
+    steps: dict[str, tuple[str, str]] = field(default_factory=dict)
     numbers: dict[int, int] = field(default_factory=dict)
     behind: dict[str, tuple[int, int]] = field(default_factory=dict)
     parts: dict[str, int] = field(default_factory=dict)
@@ -62,17 +60,11 @@ class Places:
         return self.figured
 
     def of(self, identity: str) -> dict[str, Any] | None:
-        """Where a step stands: by itself, or in a table; None when nowhere."""
-        if identity in self.steps:
-            return {
-                "text": f"step {self.steps[identity]}",
-                "target": anchor(identity),
-                "step": True,
-                "number": self.steps[identity],
-            }
-        if identity in self.tables:
-            return {"text": f"Table {self.tables[identity]}", "target": f"table-{self.tables[identity]}", "step": False}
-        return None
+        """Where a step stands; None when nowhere."""
+        if identity not in self.steps:
+            return None
+        number, typeset = self.steps[identity]
+        return {"text": f"step {number}", "target": anchor(typeset), "number": number}
 
 
 def find_places(document: Document, trace: Trace | None, places: Places) -> None:
@@ -91,17 +83,44 @@ def find_places(document: Document, trace: Trace | None, places: Places) -> None
         if section.notebook:
             places.parts[section.notebook] = index
         for block in section.blocks:
-            if block["kind"] == "table" and block.get("caption"):
-                places.numbers[id(block)] = table = places.next_table()
-                places.tables |= {
-                    str(identity): table for identity in block.get("ids") or () if str(identity) not in places.tables
-                }
+            if block["kind"] in ("table", "values") and block.get("caption"):
+                places.numbers[id(block)] = places.next_table()
             if block["kind"] == "figure" and block.get("caption"):
                 places.numbers[id(block)] = places.next_figure()
         if trace is not None and section.notebook and trace.sources(section.notebook):
             places.behind[section.notebook] = (places.next_table(), places.next_table())
     for number, step in steps_of(document):
-        places.steps.setdefault(str(step["id"]), number)
+        for identity in step.get("alike") or [step["id"]]:
+            places.steps.setdefault(str(identity), (number, str(step["id"])))
+
+
+def _group(text: str, start: int) -> int:
+    """Where the group in braces that opens at ``start`` ends."""
+    depth = 0
+    for index in range(start, len(text)):
+        depth += {"{": 1, "}": -1}.get(text[index], 0)
+        if depth == 0:
+            return index + 1
+    return len(text)
+
+
+def _breakable(line: str) -> str:
+    """Write a fraction that is wider than a column with a slash, so that the line can be wrapped there."""
+    start = line.find(r"\frac{")
+    while start >= 0:
+        middle = _group(line, start + 5)
+        end = _group(line, middle)
+        above, below = line[start + 6 : middle - 1], line[middle + 1 : end - 1]
+        if max(_letters(above), _letters(below)) > _WIDEST:
+            line = rf"{line[:start]}\left( {above} \right) / \left( {below} \right){line[end:]}"
+        start = line.find(r"\frac{", start + 6)
+    return line
+
+
+def _letters(latex: str) -> int:
+    """About how many letters wide it is."""
+    shown = latex.replace(r"\left", "").replace(r"\right", "").replace(r"\mathrm", "").replace(r"\frac", "")
+    return len("".join(sign for sign in shown if sign not in "{} \\"))
 
 
 class Equations:
@@ -115,6 +134,18 @@ class Equations:
         equation = {"latex": latex, "typst": None, "mathml": None, "alt": alt or latex}
         self.wanted.append(equation)
         return equation
+
+    def lines(self, latex: str, alt: str) -> list[dict[str, Any]]:
+        """Ask for the lines of a step one by one: symbol = expression, = numbers; and = result where it is converted.
+
+        The words for them stand at the first, so that they are read aloud once.
+        """
+        body = latex.partition(r"\begin{aligned}")[2].partition(r"\end{aligned}")[0] or latex
+        parts = (" ".join(line.replace("&", " ").split()) for line in body.split(r"\\"))
+        lines = list(dict.fromkeys(_breakable(line) for line in parts if line))
+        if len(lines) > 1 and lines[-1].count("=") == 1:
+            del lines[-1]  # the result stands beside the step's name
+        return [self(line, alt if index == 0 else "with numbers") for index, line in enumerate(lines)]
 
     def convert(self) -> None:
         """Fill in Typst and MathML of every equation that was asked for."""

@@ -13,7 +13,8 @@ from calc.base.sheet import Joined
 Block = dict[str, Any]
 
 INVENTED = "Demo with invented data: not for construction"
-BLOCK_KINDS = ("prose", "steps", "table", "figure", "checks", "notices")
+BLOCK_KINDS = ("prose", "steps", "values", "table", "figure", "checks", "notices")
+IN_RECORD = "record"  # place of what stands behind the calculation
 
 
 @dataclass(frozen=True)
