@@ -8,7 +8,6 @@ import io
 import shutil
 from collections.abc import Callable
 from contextlib import ExitStack
-from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
@@ -26,12 +25,12 @@ from calc.package.document.parts import Document, Front, Section
 from calc.package.document.pdf import write_pdf
 from calc.package.handcheck import hand_check
 from calc.package.lists import write_lists
-from calc.package.manifest import COMPANIONS, MANIFEST, SIGNATURES, hashes, sealed, shown, software, unsealed
+from calc.package.manifest import COMPANIONS, MADE, MANIFEST, RESULTS, SIGNATURES, Made, hashes, sealed, shown, unsealed
 from calc.package.manifest import SCHEMA as MANIFEST_SCHEMA
 from calc.package.notebooks import blocks, calculation_notebooks, run_all
 from calc.package.place import move, workplace
 from calc.package.spreadsheet import write_xlsx
-from calc.show.view import dose_table
+from calc.show.view import dose_table, table_view
 from calc.work.load import load_job
 from calc.work.results import Results, compute
 
@@ -49,7 +48,12 @@ def default_out() -> Path:
 
 
 def build(
-    job_path: Path, *, out: Path | None = None, replace: bool = False, progress: Callable[[str], None] = lambda _: None
+    job_path: Path,
+    *,
+    out: Path | None = None,
+    replace: bool = False,
+    made: Made | None = None,
+    progress: Callable[[str], None] = lambda _: None,
 ) -> tuple[Path, Results]:
     """Build the calculation package of a job.
 
@@ -61,6 +65,9 @@ def build(
         Folder in which ``<number>-<revision>`` is made.
     replace
         Whether an existing package of the same number and revision may be replaced.
+    made
+        When and with what the package says that it was made; the present by default. The same job with the same of
+        these gives the same files, byte for byte.
     progress
         Called with the name of each stage as it starts.
 
@@ -98,7 +105,7 @@ def build(
                 f"{folder} cannot be written ({error.strerror}): name another folder with --out DIR"
             ) from error
         try:
-            _fill(work, job, results, progress)
+            fill_package(work, job, results, made or Made.now(), progress)
             progress("moving the package to its place")
             _keep_companions(target, work)
             move(work, target, replace=replace)
@@ -128,9 +135,31 @@ def _same_job(target: Path, job: Job) -> None:
         )
 
 
-def _fill(work: Path, job: Job, results: Results, progress: Callable[[str], None]) -> None:
+def fill_package(work: Path, job: Job, results: Results, made: Made, progress: Callable[[str], None]) -> None:
+    """Write every file of a package into an empty folder.
+
+    Parameters
+    ----------
+    work
+        The folder.
+    job
+        The job.
+    results
+        What was computed from it.
+    made
+        When and with what, which the documents print.
+    progress
+        Called with the name of each stage as it starts.
+
+    Raises
+    ------
+    BuildError, NotebookError, DocumentError
+        A notebook did not run or disagrees with the results, or a document could not be written.
+    OSError
+        The folder cannot be written.
+    """
     text = put_numbers(work, job, results)
-    stamp = f"results {hashlib.sha256(text.encode()).hexdigest()[:12]}"
+    stamp = f"results {hashlib.sha256(text.encode()).hexdigest()[:12]} · {made.stamp}"
     notebooks = work / "notebooks"
     notebooks.mkdir()
     sections = []
@@ -142,19 +171,21 @@ def _fill(work: Path, job: Job, results: Results, progress: Callable[[str], None
         parts = list(blocks(done))
         _agree(parts, results.sheet_of(path.stem), path.name)
         sections.append(_section(parts, path.stem))
-    facts = _facts(job, results)
+    facts = _facts(job, results) | {"date": made.day}
+    sections.append(_how_made(made))
     document = Document(
         title=job.title, job=facts, front=_front(results), sections=tuple(sections), stamp=stamp, results=results.data()
     )
     attached = {f"inputs/{p.name}": p.read_bytes() for p in sorted((work / "inputs").rglob("*")) if p.is_file()} | {
-        "results.json": text.encode()
+        RESULTS: text.encode(),
+        MADE: made.text().encode(),
     }
     progress("writing calculation.pdf")
     write_pdf(document, work / "calculation.pdf", attached)
     progress("writing calculation.html")
     write_html(document, work / "calculation.html")
     progress("writing calculation.xlsx")
-    write_xlsx(results, work / "calculation.xlsx")
+    write_xlsx(results, work / "calculation.xlsx", made)
     progress("writing hand-check.pdf")
     page = Section("Hand check", tuple(dict(view.block) for view in hand_check(results.worked)))
     write_pdf(
@@ -164,9 +195,9 @@ def _fill(work: Path, job: Job, results: Results, progress: Callable[[str], None
     )
     progress("writing the lists for the site")
     plan = next((part for part in results.parts if part.sheet.notebook == PLAN), None)
-    write_lists(results, work / "lists", plan=getattr(plan, "use", None), stamp=stamp)
+    write_lists(results, work / "lists", plan=getattr(plan, "use", None), stamp=stamp, day=made.day)
     progress("writing the manifest")
-    put_manifest(work, job, datetime.now(UTC).isoformat(timespec="seconds"))
+    put_manifest(work, job, made)
 
 
 def put_numbers(work: Path, job: Job, results: Results) -> str:
@@ -176,9 +207,18 @@ def put_numbers(work: Path, job: Job, results: Results) -> str:
         copy.parent.mkdir(parents=True, exist_ok=True)
         shutil.copyfile(path, copy)
     text = results.text()
-    (work / "results.json").write_text(text, encoding="utf-8", newline="\n")
+    (work / RESULTS).write_text(text, encoding="utf-8", newline="\n")
     (work / "doses.csv").write_text(doses_csv(results), encoding="utf-8", newline="\n")
     return text
+
+
+def _how_made(made: Made) -> Section:
+    said = (
+        "The same inputs give the same files, byte for byte, when they are made again with the same software and"
+        " this date. The foot of each page holds the first digits of a digest of results.json, and of this table."
+    )
+    table = table_view("When and with what this was made", ("", "As the manifest says"), made.rows())
+    return Section("How this was made", ({"kind": "prose", "markdown": said}, dict(table.block)))
 
 
 def _front(results: Results) -> Front:
@@ -236,7 +276,6 @@ def _facts(job: Job, results: Results) -> dict[str, Any]:
         "prepared_by": about.prepared_by,
         "checked_by": about.checked_by,
         "adhesive": job.adhesive.name + approval,
-        "date": datetime.now(UTC).date().isoformat(),
     }
 
 
@@ -286,16 +325,18 @@ def doses_csv(results: Results) -> str:
     return out.getvalue()
 
 
-def put_manifest(work: Path, job: Job, made: str) -> None:
+def put_manifest(work: Path, job: Job, made: Made) -> None:
     """Write the manifest of everything that lies in a package's folder."""
     about = {
         "schema": MANIFEST_SCHEMA,
         "number": job.number,
         "revision": job.revision,
         "job_file": job.path.name,
-        "made": made,
+        "made": made.when,
     }
-    (work / MANIFEST).write_text(sealed(about | software() | {"files": hashes(work)}), encoding="utf-8", newline="\n")
+    (work / MANIFEST).write_text(
+        sealed(about | dict(made.software) | {"files": hashes(work)}), encoding="utf-8", newline="\n"
+    )
 
 
 def _keep_companions(target: Path, work: Path) -> None:

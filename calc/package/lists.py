@@ -74,6 +74,7 @@ def write_lists(
     stamp: str | None = None,
     by: By | None = None,
     rule: ProofRule | None = None,
+    day: str = "",
 ) -> list[Path]:
     """Write every list into a folder.
 
@@ -91,6 +92,8 @@ def write_lists(
         A line of the hole record for every ``"hole"`` or ``"group"``; None chooses by the number of holes.
     rule
         Rule of the proof loads; None takes the plain one.
+    day
+        Date that the PDF files carry, as ``YYYY-MM-DD``; today without it.
 
     Returns
     -------
@@ -107,10 +110,10 @@ def write_lists(
     by = by or choose_lines(holes=results.holes)
     proof = plan_proof_loads(job=results.job, rule=rule)
     files: dict[str, bytes] = {
-        DOSE_LIST: compile_list("lists-dose.typ", dose_list(results, stamp=stamp))[0],
-        HOLE_RECORD: compile_list("lists-record.typ", hole_record(results, stamp=stamp, by=by))[0],
+        DOSE_LIST: compile_list("lists-dose.typ", dose_list(results, stamp=stamp), day)[0],
+        HOLE_RECORD: compile_list("lists-record.typ", hole_record(results, stamp=stamp, by=by), day)[0],
         HOLE_RECORD_CSV: template_csv(job=results.job, worked=results.worked, by=by).encode(),
-        PROOF_LOADS: compile_list("lists-proof.typ", proof_loads(results, proof, stamp=stamp))[0],
+        PROOF_LOADS: compile_list("lists-proof.typ", proof_loads(results, proof, stamp=stamp), day)[0],
     }
     if plan is not None:
         files[ORDER] = order_csv(results, plan).encode()
@@ -119,7 +122,7 @@ def write_lists(
     return [folder / name for name in files]
 
 
-def compile_list(template: str, data: Mapping[str, Any]) -> tuple[bytes, int]:
+def compile_list(template: str, data: Mapping[str, Any], day: str = "") -> tuple[bytes, int]:
     """Set one list as PDF/A-3a and PDF/UA-1.
 
     Parameters
@@ -128,6 +131,8 @@ def compile_list(template: str, data: Mapping[str, Any]) -> tuple[bytes, int]:
         Name of a template beside this module.
     data
         Texts for it; characters without a shape in the fonts are written by their code.
+    day
+        Date that the file carries, as ``YYYY-MM-DD``; today without it.
 
     Returns
     -------
@@ -144,7 +149,7 @@ def compile_list(template: str, data: Mapping[str, Any]) -> tuple[bytes, int]:
         folder = Path(name)
         for part in ("lists.typ", template):
             (folder / part).write_bytes((parts / part).read_bytes())
-        (folder / "data.json").write_text(json.dumps(_printable(data)), encoding="utf-8")
+        (folder / "data.json").write_text(json.dumps(_printable(data) | {"date": pdf._date(day)}), encoding="utf-8")
         try:
             compiler = typst.Compiler(str(folder / template), root=str(folder), font_paths=pdf._fonts())
             made = compiler.compile(format="pdf", pdf_standards=[*pdf.PDF_STANDARDS])

@@ -17,6 +17,7 @@ import tempfile
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
+from datetime import UTC, datetime
 from importlib.metadata import PackageNotFoundError, version
 from pathlib import Path
 from typing import Any
@@ -27,6 +28,7 @@ from calc.package import schema1
 
 SCHEMA = 1
 MANIFEST, RESULTS, SIGNOFF, COMMENTS = "manifest.json", "results.json", "signoff.json", "comments.json"
+MADE = "made.json"  # attached to the PDF: what the manifest says of its making
 # What may lie beside the manifest without being listed in it: it is added after the package was made.
 COMPANIONS = (SIGNOFF, COMMENTS)
 SIGNATURES = (".sig", ".asc", ".p7s")
@@ -40,6 +42,52 @@ _LONGEST = 200
 
 class PackageError(CalcError):
     """A package that cannot be read; the message is a sentence."""
+
+
+_ABOUT = ("schema", "number", "revision", "job_file", "made", "files", "digest")
+
+
+@dataclass(frozen=True)
+class Made:
+    """When and with what a package is made: its manifest says it, and its documents print it.
+
+    So a manifest that says something else contradicts the documents. ``when`` is ISO 8601 with its offset from UTC,
+    and ``software`` what `software` returns.
+    """
+
+    when: str
+    software: Mapping[str, Any]
+
+    @classmethod
+    def now(cls) -> Made:
+        """Return the present time and the installed software."""
+        return cls(datetime.now(UTC).isoformat(timespec="seconds"), software())
+
+    @classmethod
+    def of(cls, manifest: Mapping[str, Any]) -> Made:
+        """Return what a manifest says."""
+        return cls(str(manifest.get("made", "")), {key: manifest[key] for key in manifest if key not in _ABOUT})
+
+    @property
+    def day(self) -> str:
+        """The date as ``YYYY-MM-DD``."""
+        return self.when[:10]
+
+    @property
+    def stamp(self) -> str:
+        """The date and a digest of all of it, short enough for the foot of a page."""
+        return f"made {self.day}, {hashlib.sha256(self.text().encode()).hexdigest()[:8]}"
+
+    def text(self) -> str:
+        """Return all of it as JSON."""
+        return json.dumps({"made": self.when, **self.software}, ensure_ascii=False, indent=1, sort_keys=True) + "\n"
+
+    def rows(self) -> list[tuple[str, str]]:
+        """Return all of it as name and value."""
+        found = [("made", self.when)]
+        for key, value in self.software.items():
+            found += [(str(k), str(v)) for k, v in value.items()] if isinstance(value, Mapping) else [(key, str(value))]
+        return found
 
 
 @dataclass(frozen=True)

@@ -16,6 +16,8 @@ from calc.show.view import BLOCK_TYPE
 
 FOLDER = Path(__file__).resolve().parents[2] / "notebooks"
 REVIEW = "06_review"  # about a package, so no part of one
+_LANGUAGE = {"name": "python"}
+_WIDGET = "application/vnd.jupyter.widget-view+json"
 
 
 class NotebookError(CalcError):
@@ -68,6 +70,7 @@ def run(path: Path, *, cwd: Path, parameters: dict[str, Any] | None = None) -> A
     client = NotebookClient(
         notebook,
         timeout=300,
+        record_timing=False,
         kernel_name="python3",
         extra_arguments=["--log-level=40"],
         resources={"metadata": {"path": str(cwd)}},
@@ -82,6 +85,29 @@ def run(path: Path, *, cwd: Path, parameters: dict[str, Any] | None = None) -> A
         for output in cell.get("outputs", ()):
             if output.output_type == "error":
                 raise NotebookError(f"{path.name}, cell {number}: {output.ename}: {output.evalue}")
+    return _reproducible(notebook)
+
+
+def _reproducible(notebook: Any) -> Any:
+    """Take out what differs from run to run: Python's release, and the random ids of the panels' parts."""
+    notebook.metadata["language_info"] = nbformat.from_dict(dict(_LANGUAGE))
+    states = notebook.metadata.get("widgets", {}).values()
+    names = {old: f"{new:032x}" for new, old in enumerate(key for state in states for key in state["state"])}
+    names |= {f"IPY_MODEL_{old}": f"IPY_MODEL_{new}" for old, new in names.items()}
+
+    def renamed(value: Any) -> Any:
+        if isinstance(value, dict):
+            return nbformat.from_dict({names.get(key, key): renamed(item) for key, item in value.items()})
+        if isinstance(value, list):
+            return [renamed(item) for item in value]
+        return names.get(value, value) if isinstance(value, str) else value
+
+    if names:
+        notebook.metadata["widgets"] = renamed(notebook.metadata["widgets"])
+    for cell in notebook.cells if names else ():
+        for output in cell.get("outputs", ()):
+            if _WIDGET in output.get("data", {}):
+                output["data"][_WIDGET] = renamed(output["data"][_WIDGET])
     return notebook
 
 
@@ -146,7 +172,7 @@ def tidied(notebook: Any) -> Any:
     notebook.metadata = nbformat.from_dict(
         {
             "kernelspec": {"display_name": "Python 3 (ipykernel)", "language": "python", "name": "python3"},
-            "language_info": {"name": "python"},
+            "language_info": dict(_LANGUAGE),
         }
     )
     for number, cell in enumerate(notebook.cells):

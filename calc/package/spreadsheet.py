@@ -9,6 +9,7 @@ import hashlib
 import io
 import math
 import re
+import xml.etree.ElementTree as ET
 import zipfile
 from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime
@@ -20,13 +21,12 @@ from openpyxl.cell import WriteOnlyCell
 from openpyxl.styles import Alignment, Border, Font, PatternFill, Side
 from openpyxl.utils import get_column_letter
 
-import calc
 from calc.base.canonical import DIGITS, canonical
 from calc.base.display import Display, display_of
 from calc.base.identity import number_of
 from calc.base.sheet import VERDICTS
 from calc.base.units import convert
-from calc.package.manifest import write_whole
+from calc.package.manifest import Made, write_whole
 from calc.work.results import Results
 from calc.work.trace import Trace, governing, mark_of, unit_of_key
 
@@ -35,6 +35,7 @@ _LONGEST = 32_000  # a cell holds 32,767 characters
 _WIDEST = 60
 _MADE = datetime(2000, 1, 1)  # fixed: the same results give the same bytes
 _MADE_TEXT = b"2000-01-01T00:00:00Z"
+_XML = b'<?xml version="1.0" encoding="UTF-8" standalone="yes"?>\n'
 _HEAD = Font(bold=True)
 _SHADE = PatternFill("solid", fgColor="E8ECEF")
 _FAILS = Font(bold=True, color="9B1C1C")
@@ -290,12 +291,12 @@ def _inputs(data: Mapping[str, Any], trace: Trace) -> tuple[_Row, list[_Row]]:
     ], rows
 
 
-def _about(results: Results, data: Mapping[str, Any]) -> tuple[_Row, list[_Row]]:
+def _about(results: Results, data: Mapping[str, Any], made: Made | None) -> tuple[_Row, list[_Row]]:
     job = data["job"]
     rows: list[_Row] = [[key, value] for key, value in job.items()]
     rows += [
         ["results.json", f"SHA-256 {hashlib.sha256(results.text().encode()).hexdigest()}, schema {data['schema']}"],
-        ["made by", f"calc {calc.__version__}"],
+        *([] if made is None else made.rows()),
         ["numbers", f"as in results.json, to {DIGITS} digits; the column 'as shown' is rounded for people"],
         [
             "this file",
@@ -313,7 +314,10 @@ def _about(results: Results, data: Mapping[str, Any]) -> tuple[_Row, list[_Row]]
 
 
 def _settled(body: bytes) -> bytes:
-    """The same file with fixed times, in which openpyxl has put the present one."""
+    """The same file with fixed times, in which openpyxl has put the present one.
+
+    And with each part in canonical form: openpyxl writes it otherwise where lxml happens to be installed.
+    """
     out = io.BytesIO()
     with (
         zipfile.ZipFile(io.BytesIO(body)) as old,
@@ -323,13 +327,14 @@ def _settled(body: bytes) -> bytes:
             content = old.read(name)
             if name == "docProps/core.xml":
                 content = re.sub(rb"(<dcterms:(?:created|modified)[^>]*>)[^<]*", rb"\g<1>" + _MADE_TEXT, content)
+            content = _XML + ET.canonicalize(content.decode()).encode()
             entry = zipfile.ZipInfo(name, date_time=(1980, 1, 1, 0, 0, 0))
             entry.compress_type, entry.external_attr = zipfile.ZIP_DEFLATED, 0o600 << 16
             new.writestr(entry, content)
     return out.getvalue()
 
 
-def write_xlsx(results: Results, path: Path) -> None:
+def write_xlsx(results: Results, path: Path, made: Made | None = None) -> None:
     """Write the results as a workbook.
 
     Parameters
@@ -337,7 +342,9 @@ def write_xlsx(results: Results, path: Path) -> None:
     results
         What was computed.
     path
-        The file to write; it appears whole or not at all. The same results give the same bytes.
+        The file to write; it appears whole or not at all. The same results, made at the same time, give the same bytes.
+    made
+        When and with what it is made, which the sheet "About" says.
     """
     data = results.data()
     trace = Trace(data)
@@ -352,7 +359,7 @@ def write_xlsx(results: Results, path: Path) -> None:
         ("Inputs", _inputs),
     ):
         _add(book, title, *make(data, trace))
-    _add(book, "About", *_about(results, data))
+    _add(book, "About", *_about(results, data, made))
     body = io.BytesIO()
     book.save(body)
     write_whole(path, _settled(body.getvalue()))

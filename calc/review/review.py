@@ -30,7 +30,7 @@ from calc.base.sheet import ROW, Check, Given, Origin, Step, apply
 from calc.base.units import UnitError, parse_number, parse_quantity
 from calc.files.job import Job, demo_job
 from calc.package.build import default_out, put_manifest, put_numbers
-from calc.package.manifest import MANIFEST, Package, PackageError, shown, unpacked
+from calc.package.manifest import MANIFEST, Made, Package, PackageError, shown, software, unpacked
 from calc.package.typesetting import every_formula
 from calc.review.compare import Comparison, compare, same
 from calc.review.recheck import TAMPERED, UNREADABLE, Verdict, recheck, what_if
@@ -490,7 +490,7 @@ def small_package(job: Job, folder: Path) -> Path:
         The folder.
     """
     put_numbers(folder, job, compute(job))
-    put_manifest(folder, job, "for practice")
+    put_manifest(folder, job, Made("for practice", software()))
     return folder
 
 

@@ -418,17 +418,17 @@ def test_a_full_disk_leaves_the_old_package_and_nothing_else(demo_package, tmp_p
 # ---- two builds at once, and where locks and swaps fail ----
 
 
-def light_fill(work, job, results, progress):
+def light_fill(work, job, results, made, progress):
     """Stand in for the slow part of a build: three files and a manifest, with pauses between them."""
     for name in ("results.json", "a.txt", "b.txt"):
         (work / name).write_text(json.dumps({"schema": 1, "where": work.name}), encoding="utf-8")
         time.sleep(0.05)
-    building.put_manifest(work, job, "2026-11-25T12:00:00+00:00")
+    building.put_manifest(work, job, made)
 
 
 @pytest.mark.parametrize("swap", [True, False])
 def test_builds_at_once_with_replace_leave_one_whole_package(tmp_path, monkeypatch, swap):
-    monkeypatch.setattr(building, "_fill", light_fill)
+    monkeypatch.setattr(building, "fill_package", light_fill)
     if not swap:
         monkeypatch.setattr(place, "_exchange", lambda *_: False)
 
@@ -447,7 +447,7 @@ def test_builds_at_once_with_replace_leave_one_whole_package(tmp_path, monkeypat
 
 
 def test_of_two_builds_at_once_without_replace_one_wins(tmp_path, monkeypatch):
-    monkeypatch.setattr(building, "_fill", light_fill)
+    monkeypatch.setattr(building, "fill_package", light_fill)
 
     def one(_):
         try:

@@ -23,6 +23,7 @@ import typst
 from calc.base.display import display_of
 from calc.package.document import document as contents
 from calc.package.document.parts import Document, DocumentError
+from calc.package.manifest import MADE, RESULTS
 
 PDF_STANDARDS: list[Literal["a-3a", "ua-1"]] = ["a-3a", "ua-1"]
 _RUNNING = 64
@@ -103,18 +104,21 @@ def _date(text: str) -> list[int] | None:
     return [day.year, day.month, day.day]
 
 
+_DESCRIPTIONS = {RESULTS: "Results of this calculation", MADE: "When and with what this calculation was made"}
+
+
 def _attachment(index: int, name: str) -> dict[str, str]:
     clean = PurePosixPath(name.replace("\\", "/")).name or f"file-{index}"
     mime = {".toml": "application/toml", ".csv": "text/csv", ".json": "application/json"}.get(
         Path(clean).suffix.lower()
     )
-    results = clean == "results.json"
+    data = _DESCRIPTIONS.get(clean)
     return {
         "name": clean,
         "file": f"attachment-{index}",
         "mime": mime or mimetypes.guess_type(clean)[0] or "application/octet-stream",
-        "relationship": "data" if results else "source",
-        "description": "Results of this calculation" if results else "Input of this calculation, as used",
+        "relationship": "data" if data else "source",
+        "description": data or "Input of this calculation, as used",
     }
 
 
