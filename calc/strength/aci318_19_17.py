@@ -25,7 +25,6 @@ ACI17 = "ACI 318-19"
 K_C = 17.0
 PSI_C_UNCRACKED = 1.4
 F_C_MOST = 8000.0
-F_UTA_MOST = 125000.0
 
 # Strength reduction factors of Table 17.5.3 for tension: steel by ductility; breakout and bond of post-installed
 # anchors by the category of the product's assessment (ACI 355.4), with and without supplementary reinforcement.

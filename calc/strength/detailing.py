@@ -38,7 +38,6 @@ LEAN_LIMITS: dict[str, tuple[float, str]] = {
 _PHI = (5.0, 60.0)
 _LENGTH = (0.0, 1e5)
 _DIAMETER = (1.0, 1e3)
-_SIGNED = (-1e5, 1e5)
 _LEAN = (0.0, 30.0)
 
 
@@ -335,19 +334,6 @@ def end_cover_check(
     )
 
 
-def lean_check(*, name: str, beta: float, limit: str) -> Check:
-    """Judge a measured lean against a published limit; ``limit`` is a key of `LEAN_LIMITS`; raises `ValueError`."""
-    if limit not in LEAN_LIMITS:
-        raise NotAccepted(f"limit is '{limit}'; accepted are {', '.join(LEAN_LIMITS)}")
-    if not (math.isfinite(beta) and 0 <= beta <= _LEAN[1]):
-        raise NotAccepted(f"beta = {beta:g}° is outside 0 to {_LEAN[1]:g}°")
-    most, source = LEAN_LIMITS[limit]
-    advice = "drill the hole again beside it, or let the engineer judge cover and force at its end"
-    return Check.compare(
-        name=name, title=f"Lean of the hole ({source})", demand=beta, resistance=most, unit="°", advice=advice
-    )
-
-
 def spacing_check(*, name: str, s: float, phi: float, d_0: float, display: Display = METRIC) -> Check:
     """Judge the clear distance between post-installed bars: at least 40 mm and four diameters (from memory).
 
@@ -432,45 +418,6 @@ def end_spacing_check(
             f"each hole may drift {display.about(moved)}: {help_}space the bars at {display.at_least(d_0 + 2 * moved)}"
             " between centres"
         ),
-    )
-
-
-def rib_check(*, name: str, d_rib: float, d_0: float, rib_source: str = "", gap: float = 0.0) -> Check:
-    """Judge whether the bar goes into the hole over its ribs.
-
-    Parameters
-    ----------
-    name
-        Stable name of the check.
-    d_rib
-        Diameter of the bar over its ribs [mm].
-    d_0
-        Diameter of the hole, of the worn bit when that is known [mm].
-    rib_source
-        Where the diameter over the ribs comes from.
-    gap
-        Room wanted around the ribs, both sides together [mm].
-
-    Returns
-    -------
-    Check
-
-    Raises
-    ------
-    NotAccepted
-        A length that is not above 0.
-    """
-    _positive(d_rib=d_rib, d_0=d_0)
-    _not_negative(gap=gap)
-    said = f" ({rib_source})" if rib_source else ""
-    advice = "drill a larger hole that the approval allows for this bar; never drive or grind the bar to fit"
-    return Check.compare(
-        name=name,
-        title=f"Bar over its ribs through the hole{said}",
-        demand=d_rib + gap,
-        resistance=d_0,
-        unit="mm",
-        advice=advice,
     )
 
 
@@ -601,56 +548,6 @@ def thickness_check(
         unit="mm",
         advice=advice,
     )
-
-
-def edge_checks(
-    *,
-    name: str,
-    c_x: float,
-    c_y: float,
-    l_v: float,
-    beta: float,
-    c_least: float,
-    source: str,
-    display: Display = METRIC,
-) -> tuple[Check, Check]:
-    """Judge the bar's cover to both faces of an edge or a corner, with the hole leaning towards each of them.
-
-    Parameters
-    ----------
-    name
-        Start of the checks' names; ``.x`` and ``.y`` are added.
-    c_x, c_y
-        Clear cover to one face and to the other [mm].
-    l_v, beta, c_least, source
-        As for `end_cover_check`.
-    display
-        Turns the quantities of its sentence into text.
-
-    Returns
-    -------
-    tuple of Check
-        One for each face.
-
-    Raises
-    ------
-    NotAccepted
-        As for `end_cover_check`.
-    """
-    x, y = (
-        end_cover_check(
-            name=f"{name}.{axis}",
-            c=c,
-            l_v=l_v,
-            beta=beta,
-            c_least=c_least,
-            source=source,
-            face=f"face {axis}",
-            display=display,
-        )
-        for axis, c in (("x", c_x), ("y", c_y))
-    )
-    return x, y
 
 
 # --- notices ---------------------------------------------------------------------------------------------------------

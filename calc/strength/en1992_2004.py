@@ -391,7 +391,7 @@ def lap_chain(
     f_bd_tab: float | None = None,
     alpha_lb: float | None = None,
 ) -> Steps:
-    """Run the formulas of a lap in tension and keep them; see `lap_length` and `post_installed_lap_embedment`."""
+    """Run the formulas of a lap in tension and keep them; see `lap_length` and `post_installed_lap_chain`."""
     chain = Steps(phi=phi, f_ck=f_ck, sigma_sd=sigma_sd, rho_1=rho_1, alpha_ct=alpha_ct, gamma_C=gamma_C)
     _required(chain, good_bond, tabulated, k_b, f_bd_tab)
     _factors(chain, c_d, alpha_1, alpha_3, alpha_5)
@@ -683,7 +683,31 @@ def post_installed_lap_chain(
     alpha_ct: float = 1.0,
     gamma_C: float = 1.5,
 ) -> Steps:
-    """Run the formulas of a post-installed lap and keep them; see `post_installed_lap_embedment`."""
+    """Run the formulas of a post-installed bar that laps with an existing one: lap, wide gap and end cover.
+
+    Parameters
+    ----------
+    phi, f_ck, sigma_sd, rho_1, good_bond, c_d, alpha_5, tabulated, alpha_ct, gamma_C
+        As for `lap_length`.
+    k_b, alpha_lb
+        As for `post_installed_anchorage_length`.
+    c_e
+        Cover at the end of the existing bar [mm].
+    s_l
+        Clear distance between the two lapped bars [mm].
+    gap_of_4_phi
+        True where the approval lets the bars lie 4 diameters apart before the lap grows; the code says 50 mm at most.
+
+    Returns
+    -------
+    Steps
+        Its value is the embedment l_v [mm].
+
+    Raises
+    ------
+    NotAccepted
+        k_b above 1, or a value outside the standard's range.
+    """
     chain = lap_chain(
         phi=phi,
         f_ck=f_ck,
@@ -706,56 +730,6 @@ def post_installed_lap_chain(
     )
     chain.use(lap_embedment, "embedment that the lap needs")
     return chain
-
-
-def post_installed_lap_embedment(
-    *,
-    phi: float,
-    f_ck: float,
-    sigma_sd: float,
-    rho_1: float,
-    good_bond: bool,
-    k_b: float,
-    c_e: float,
-    s_l: float,
-    gap_of_4_phi: bool = False,
-    alpha_lb: float = 1.5,
-    c_d: float | None = None,
-    alpha_5: float = 1.0,
-    tabulated: bool = False,
-    alpha_ct: float = 1.0,
-    gamma_C: float = 1.5,
-) -> float:
-    """Embedment of a post-installed bar that laps with an existing one: lap, wide gap and end cover.
-
-    Parameters
-    ----------
-    phi, f_ck, sigma_sd, rho_1, good_bond, c_d, alpha_5, tabulated, alpha_ct, gamma_C
-        As for `lap_length`.
-    k_b, alpha_lb
-        As for `post_installed_anchorage_length`.
-    c_e
-        Cover at the end of the existing bar [mm].
-    s_l
-        Clear distance between the two lapped bars [mm].
-    gap_of_4_phi
-        True where the approval lets the bars lie 4 diameters apart before the lap grows; the code says 50 mm at most.
-
-    Returns
-    -------
-    float
-        l_v [mm].
-
-    Raises
-    ------
-    NotAccepted
-        k_b above 1, or a value outside the standard's range.
-    """
-    return post_installed_lap_chain(
-        phi=phi, f_ck=f_ck, sigma_sd=sigma_sd, rho_1=rho_1, good_bond=good_bond, k_b=k_b, c_e=c_e, s_l=s_l,
-        gap_of_4_phi=gap_of_4_phi, alpha_lb=alpha_lb,
-        c_d=c_d, alpha_5=alpha_5, tabulated=tabulated, alpha_ct=alpha_ct, gamma_C=gamma_C,
-    ).value  # fmt: skip
 
 
 def _approved(k_b: float) -> float:

@@ -258,31 +258,6 @@ def post_installed_length(*, l_bd: float, phi: float, k_b_pi: float, alpha_lb: f
     return float(post_installed_anchorage(l_bd=l_bd, phi=phi, k_b_pi=_approved(k_b_pi), alpha_lb=alpha_lb))
 
 
-def post_installed_lap_length(*, l_bd_pi: float, phi: float, alpha_lb: float = 1.5) -> float:
-    """Design lap length of a post-installed bar in tension, EN 1992-1-1:2023, Table 11.3.
-
-    Parameters
-    ----------
-    l_bd_pi
-        Design anchorage length of the post-installed bar [mm].
-    phi
-        Bar diameter [mm].
-    alpha_lb
-        Factor on the minimum length; 1.5 unless the approval says less.
-
-    Returns
-    -------
-    float
-        l_sd,pi [mm].
-
-    Raises
-    ------
-    NotAccepted
-        A value outside the standard's range.
-    """
-    return float(post_installed_lap(l_bd_pi=l_bd_pi, phi=phi, alpha_lb=alpha_lb))
-
-
 def cover_chain(*, phi: float, l_bd_pi: float, drilling: Drilling, aid: bool) -> Steps:
     """Run the formula of the minimum cover and keep it; see `minimum_cover`."""
     if drilling not in TABLE_11_2:

@@ -355,51 +355,6 @@ def en1992_resistance(
     ).value
 
 
-def en1992_required_ratio(
-    *,
-    v_Edi: float,
-    c: float,
-    f_ctd: float,
-    mu: float,
-    sigma_n: float,
-    f_yd: float,
-    alpha: float,
-    nu: float,
-    f_cd: float,
-) -> float:
-    """Area of bars per area of joint that a shear stress needs, EN 1992-1-1:2004, 6.2.5.
-
-    Parameters
-    ----------
-    v_Edi
-        Design shear stress in the joint [MPa].
-    c, f_ctd, mu, sigma_n, f_yd, alpha, nu, f_cd
-        As for `en1992_resistance`.
-
-    Returns
-    -------
-    float
-        Required ratio; 0 when no bars are needed.
-
-    Raises
-    ------
-    NotAccepted
-        The demand is above the limit, so that no number of bars helps; or a value outside the standard's range.
-    """
-    _check(c_adh=c, f_ctd=f_ctd)
-    limit = float(joint_shear_limit(nu=nu, f_cd=f_cd))
-    if v_Edi > limit:
-        raise NotAccepted(
-            f"v_Edi = {v_Edi:.4g} MPa is above the joint's limit of {limit:.4g} MPa: only a larger joint helps, not"
-            " more bars"
-        )
-    if sigma_n < 0:
-        return float(required_bar_ratio_in_tension(v_Edi=v_Edi, mu=mu, sigma_n=sigma_n, f_yd=f_yd, alpha=alpha))
-    return float(
-        required_bar_ratio(v_Edi=v_Edi, c_adh=c, f_ctd=f_ctd, mu=mu, sigma_n=sigma_n, f_cd=f_cd, f_yd=f_yd, alpha=alpha)
-    )
-
-
 def en1992_2023_chain(
     *,
     c_v1: float,
@@ -412,37 +367,7 @@ def en1992_2023_chain(
     alpha: float,
     f_cd: float,
 ) -> Steps:
-    """Run the formulas of the joint and keep them; see `en1992_2023_resistance`."""
-    chain = Steps(
-        c_v1=c_v1, mu_v=mu_v, f_ck=f_ck, gamma_C=gamma_C, sigma_n=sigma_n, rho=rho, f_yd=f_yd, alpha=alpha, f_cd=f_cd
-    )
-    _check(c_v1=c_v1, f_ck=f_ck, gamma_C=gamma_C)
-    _refuse_useless_bars(mu_v, alpha)
-    in_tension = sigma_n < 0
-    if in_tension:
-        chain.note("joint_in_tension", f"the joint is in tension: its adhesion does not count ({EN23}, Table 8.2)")
-    chain.use(
-        joint_shear_in_tension_2023 if in_tension else joint_shear_2023,
-        "shear resistance of the joint, before the limit",
-    )
-    chain.use(joint_shear_limit_2023, "limit of the shear resistance")
-    chain.use(joint_resistance_2023, "shear resistance of the joint")
-    return chain
-
-
-def en1992_2023_resistance(
-    *,
-    c_v1: float,
-    mu_v: float,
-    f_ck: float,
-    gamma_C: float,
-    sigma_n: float,
-    rho: float,
-    f_yd: float,
-    alpha: float,
-    f_cd: float,
-) -> float:
-    """Design shear resistance of a joint between concretes cast at different times, EN 1992-1-1:2023, 8.2.6.
+    """Run the formulas of a joint between concretes cast at different times, EN 1992-1-1:2023, 8.2.6.
 
     Parameters
     ----------
@@ -466,8 +391,8 @@ def en1992_2023_resistance(
 
     Returns
     -------
-    float
-        tau_Rdi [MPa], limit applied, never below zero.
+    Steps
+        Its value is the design shear resistance tau_Rdi [MPa], limit applied, never below zero.
 
     Raises
     ------
@@ -479,71 +404,21 @@ def en1992_2023_resistance(
     For bars anchored for their yield strength on both sides. The standard has another formula, with dowel action, for
     bars that are not; it is not built here.
     """
-    return en1992_2023_chain(
-        c_v1=c_v1, mu_v=mu_v, f_ck=f_ck, gamma_C=gamma_C, sigma_n=sigma_n, rho=rho, f_yd=f_yd, alpha=alpha, f_cd=f_cd
-    ).value
-
-
-def en1992_2023_required_ratio(
-    *,
-    tau_Edi: float,
-    c_v1: float,
-    mu_v: float,
-    f_ck: float,
-    gamma_C: float,
-    sigma_n: float,
-    f_yd: float,
-    alpha: float,
-    f_cd: float,
-) -> float:
-    """Area of bars per area of joint that a shear stress needs, EN 1992-1-1:2023, 8.2.6.
-
-    Parameters
-    ----------
-    tau_Edi
-        Design shear stress in the joint [MPa].
-    c_v1, mu_v, f_ck, gamma_C, sigma_n, f_yd, alpha, f_cd
-        As for `en1992_2023_resistance`.
-
-    Returns
-    -------
-    float
-        Required ratio; 0 when no bars are needed.
-
-    Raises
-    ------
-    NotAccepted
-        The demand is above the limit that holds with these bars, or a value outside the standard's range.
-    """
-    _refuse_useless_bars(mu_v, alpha)
-    # Inclined bars move the limit as well, so the result is tried against the whole resistance.
-    if sigma_n < 0:
-        rho = float(
-            required_bar_ratio_in_tension_2023(tau_Edi=tau_Edi, mu_v=mu_v, sigma_n=sigma_n, f_yd=f_yd, alpha=alpha)
-        )
-    else:
-        rho = float(
-            required_bar_ratio_2023(
-                tau_Edi=tau_Edi,
-                c_v1=c_v1,
-                f_ck=f_ck,
-                gamma_C=gamma_C,
-                mu_v=mu_v,
-                sigma_n=sigma_n,
-                f_cd=f_cd,
-                f_yd=f_yd,
-                alpha=alpha,
-            )
-        )
-    reached = en1992_2023_resistance(
+    chain = Steps(
         c_v1=c_v1, mu_v=mu_v, f_ck=f_ck, gamma_C=gamma_C, sigma_n=sigma_n, rho=rho, f_yd=f_yd, alpha=alpha, f_cd=f_cd
     )
-    if reached < tau_Edi * (1 - 1e-9):
-        raise NotAccepted(
-            f"tau_Edi = {tau_Edi:.4g} MPa is above the joint's limit of {reached:.4g} MPa: only a larger joint helps,"
-            " not more bars"
-        )
-    return rho
+    _check(c_v1=c_v1, f_ck=f_ck, gamma_C=gamma_C)
+    _refuse_useless_bars(mu_v, alpha)
+    in_tension = sigma_n < 0
+    if in_tension:
+        chain.note("joint_in_tension", f"the joint is in tension: its adhesion does not count ({EN23}, Table 8.2)")
+    chain.use(
+        joint_shear_in_tension_2023 if in_tension else joint_shear_2023,
+        "shear resistance of the joint, before the limit",
+    )
+    chain.use(joint_shear_limit_2023, "limit of the shear resistance")
+    chain.use(joint_resistance_2023, "shear resistance of the joint")
+    return chain
 
 
 def aci318_limit(*, f_c: float, A_c: float, roughened: bool) -> float:

@@ -14,7 +14,6 @@ EN04 = "EN 1992-1-1:2004"
 IN_SITU = "EN 13791 and EN 1992-1-1:2004, A.2.3 (from memory)"
 # Post-installed bars are assessed in concrete up to C50/60 (EOTA EAD 330087; from memory).
 MOST_ASSESSED = 50.0
-LEAST_GAMMA_C = 1.3
 
 _FACTOR = (0.5, 1.0)
 _F_CK = (5.0, 120.0)

@@ -108,8 +108,8 @@ def test_2004_lap_never_under_its_floor_and_never_shorter_than_the_anchorage(
     lap = en04.lap_length(rho_1=rho_1, **common)  # type: ignore[arg-type]
     assert lap >= max(15 * phi, 200)
     assert lap >= en04.anchorage_length(**common) * (1 - 1e-12)  # type: ignore[arg-type]
-    embedment = en04.post_installed_lap_embedment(rho_1=rho_1, k_b=k_b, alpha_lb=alpha_lb, c_e=30, s_l=0, **common)  # type: ignore[arg-type]
-    assert embedment >= max(lap, alpha_lb * 15 * phi, alpha_lb * 200) * (1 - 1e-12) + 30
+    chain = en04.post_installed_lap_chain(rho_1=rho_1, k_b=k_b, alpha_lb=alpha_lb, c_e=30, s_l=0, **common)  # type: ignore[arg-type]
+    assert chain.value >= max(lap, alpha_lb * 15 * phi, alpha_lb * 200) * (1 - 1e-12) + 30
 
 
 @given(bars, concretes, stresses, st.floats(1, 300))
@@ -158,9 +158,7 @@ def test_2023_post_installed_never_shorter(phi: float, l_bd: float, k: float, al
     length = en23.post_installed_length(l_bd=l_bd, phi=phi, k_b_pi=k, alpha_lb=alpha_lb)
     assert length >= l_bd
     assert length >= 10 * phi * alpha_lb
-    assert en23.post_installed_lap_length(l_bd_pi=length, phi=phi, alpha_lb=alpha_lb) >= max(
-        length, 15 * phi * alpha_lb
-    )
+    assert en23.post_installed_lap(l_bd_pi=length, phi=phi, alpha_lb=alpha_lb) >= max(length, 15 * phi * alpha_lb)
 
 
 @given(bars, st.floats(50, 3000), more)
@@ -249,14 +247,6 @@ CHAINS: dict[str, tuple[Steps, float]] = {
         en04.anchorage_chain(phi=12, f_ck=25, sigma_sd=435, good_bond=True, compression=True, tabulated=True),
         en04.anchorage_length(phi=12, f_ck=25, sigma_sd=435, good_bond=True, compression=True, tabulated=True),
     ),
-    "2004 post-installed lap": (
-        en04.post_installed_lap_chain(
-            phi=16, f_ck=25, sigma_sd=435, rho_1=100, good_bond=True, k_b=0.9, c_e=35, s_l=90
-        ),
-        en04.post_installed_lap_embedment(
-            phi=16, f_ck=25, sigma_sd=435, rho_1=100, good_bond=True, k_b=0.9, c_e=35, s_l=90
-        ),
-    ),
     "2023 post-installed": (
         en23.post_installed_chain(phi=16, f_ck=25, sigma_sd=435, c_d=30, k_b_pi=0.9),
         en23.post_installed_length(
@@ -277,14 +267,6 @@ CHAINS: dict[str, tuple[Steps, float]] = {
         ),
         interface.en1992_resistance(
             c=0.4, f_ctd=1.2, mu=0.7, sigma_n=-0.2, rho=0.005, f_yd=435, alpha=90, nu=0.54, f_cd=16.7
-        ),
-    ),
-    "2023 joint": (
-        interface.en1992_2023_chain(
-            c_v1=0.15, mu_v=0.7, f_ck=25, gamma_C=1.5, sigma_n=0.1, rho=0.005, f_yd=435, alpha=90, f_cd=16.7
-        ),
-        interface.en1992_2023_resistance(
-            c_v1=0.15, mu_v=0.7, f_ck=25, gamma_C=1.5, sigma_n=0.1, rho=0.005, f_yd=435, alpha=90, f_cd=16.7
         ),
     ),
 }
@@ -378,7 +360,7 @@ def test_the_approvals_factor_is_never_assumed(k: float | None) -> None:
     with pytest.raises(ValueError, match="k_b"):
         en04.post_installed_anchorage_length(k_b=k, **OK_04)  # type: ignore[arg-type]
     with pytest.raises(ValueError, match="k_b"):
-        en04.post_installed_lap_embedment(k_b=k, rho_1=50, c_e=30, s_l=0, **OK_04)  # type: ignore[arg-type]
+        en04.post_installed_lap_chain(k_b=k, rho_1=50, c_e=30, s_l=0, **OK_04)  # type: ignore[arg-type]
     with pytest.raises(ValueError, match="k_b_pi"):
         en23.post_installed_length(l_bd=500, phi=16, k_b_pi=k)  # type: ignore[arg-type]
 

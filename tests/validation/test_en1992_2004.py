@@ -141,9 +141,9 @@ def test_post_installed_floor(alpha_lb: float, floor: float) -> None:
 @pytest.mark.parametrize(("s_l", "extra"), [(0, 0), (50, 0), (64, 14), (100, 50)])
 def test_lap_embedment_adds_gap_and_end_cover(s_l: float, extra: float) -> None:
     lap = en.lap_length(phi=16, f_ck=25, sigma_sd=F_YD, rho_1=100, good_bond=True)
-    embedment = en.post_installed_lap_embedment(
+    embedment = en.post_installed_lap_chain(
         phi=16, f_ck=25, sigma_sd=F_YD, rho_1=100, good_bond=True, k_b=1.0, alpha_lb=1.0, c_e=35, s_l=s_l
-    )
+    ).value
     assert embedment == pytest.approx(lap + extra + 35, rel=1e-12)
 
 

@@ -103,7 +103,7 @@ def test_post_installed_floor_is_one_and_a_half_by_default() -> None:
 
 @pytest.mark.parametrize(("l_bd_pi", "alpha_lb", "lap"), [(1000, 1.5, 1200), (300, 1.5, 450), (200, 1.0, 300)])
 def test_post_installed_lap(l_bd_pi: float, alpha_lb: float, lap: float) -> None:
-    assert en.post_installed_lap_length(l_bd_pi=l_bd_pi, phi=20, alpha_lb=alpha_lb) == pytest.approx(lap, rel=1e-12)
+    assert en.post_installed_lap(l_bd_pi=l_bd_pi, phi=20, alpha_lb=alpha_lb) == pytest.approx(lap, rel=1e-12)
 
 
 @pytest.mark.parametrize(("l_bd", "lap"), [(1000, 1200), (200, 300)])
