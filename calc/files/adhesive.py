@@ -30,31 +30,22 @@ from calc.files.fields import (
     PartVolume,
     Temperature,
     as_tuple,
+    number,
     quantity,
 )
 from calc.fill.cure import TimeRow, TimeTable, implausible_rows, read_safe, table_problem
 
 HoleCondition = Literal["dry", "damp", "flooded"]
 
-_TIME = quantity("min", low=0.0, high=86400.0, open_low=True)
-_DENSITY = quantity("kg/m³", low=500.0, high=4000.0, example="1700 kg/m³")
-_LENGTH = quantity("mm", low=0.0, high=11000.0, open_low=True)
-Time = Annotated[float, _TIME[0], _TIME[1]]
-Density = Annotated[float, _DENSITY[0], _DENSITY[1]]
-Length = Annotated[float, _LENGTH[0], _LENGTH[1]]
+Time = Annotated[float, quantity("min", low=0.0, high=86400.0, open_low=True)]
+Density = Annotated[float, quantity("kg/m³", low=500.0, high=4000.0, example="1700 kg/m³")]
+Length = Annotated[float, quantity("mm", low=0.0, high=11000.0, open_low=True)]
 
 
 def _date(value: object) -> object:
     if isinstance(value, datetime.datetime) or not isinstance(value, datetime.date):
         raise NotAccepted("is not a date; accepted: year, month and day without quotation marks, such as 2027-06-30")
     return value
-
-
-def _money(value: object) -> object:
-    accepted = "accepted: a number from 0, without quotation marks, such as 21.50; its currency is a key of its own"
-    if isinstance(value, bool) or not isinstance(value, (int, float)) or not math.isfinite(value) or value < 0:
-        raise NotAccepted(f"is not a price; {accepted}")
-    return float(value)
 
 
 def _rows(value: object) -> object:
@@ -68,17 +59,10 @@ def _rows(value: object) -> object:
 
 
 Expiry = Annotated[datetime.date, BeforeValidator(_date), WithJsonSchema({"type": "string", "format": "date"})]
-Price = Annotated[float, BeforeValidator(_money), WithJsonSchema({"type": "number", "minimum": 0})]
+Price = Annotated[float, number(0.0, 1e9, example="21.50; its currency is a key of its own")]
 
 
-def _wet(value: object) -> object:
-    accepted = "accepted: a number from 1 to 20 without quotation marks, such as 2 for twice the time of the table"
-    if isinstance(value, bool) or not isinstance(value, (int, float)) or not 1 <= value <= 20:
-        raise NotAccepted(f"is not such a factor; {accepted}")
-    return float(value)
-
-
-WetFactor = Annotated[float, BeforeValidator(_wet), WithJsonSchema({"type": "number", "minimum": 1, "maximum": 20})]
+WetFactor = Annotated[float, number(1.0, 20.0, example="2 for twice the time of the table")]
 
 
 class Row(Part):

@@ -27,7 +27,9 @@ from calc.files.loadpath import (
     OTHER_CODES,
     WHY_NOT,
     AnchorApproval,
+    Force,
     PathValues,
+    Wide,
     WideOrFar,
     agree,
     line_to_add,
@@ -37,40 +39,21 @@ from calc.files.schedule import BarGroup
 from calc.strength import materials
 from calc.strength.codes import ACI, CODES, EN04, EN23
 
-_STRENGTH = quantity("MPa", low=5.0, high=150.0, example="25 MPa")
-_STEEL = quantity("MPa", low=100.0, high=1000.0, example="500 MPa")
-_STRESS = quantity("MPa", low=0.0, high=1000.0, open_low=True, example="250 MPa")
-_NORMAL = quantity("MPa", low=-20.0, high=100.0, example="0.5 MPa")
-_FORCE = quantity("N", low=0.0, high=2e6, open_low=True, example="30 kN")
-_LINE_FORCE = quantity("N/m", low=0.0, high=1e7, open_low=True, example="120 kN/m")
-_WIDE = quantity("mm", low=0.0, high=20000.0, open_low=True, example="300 mm")
-
-Strength = Annotated[float, _STRENGTH[0], _STRENGTH[1]]
-Steel = Annotated[float, _STEEL[0], _STEEL[1]]
-Stress = Annotated[float, _STRESS[0], _STRESS[1]]
-NormalStress = Annotated[float, _NORMAL[0], _NORMAL[1]]
-Force = Annotated[float, _FORCE[0], _FORCE[1]]
-LineForce = Annotated[float, _LINE_FORCE[0], _LINE_FORCE[1]]
-Wide = Annotated[float, _WIDE[0], _WIDE[1]]
+Strength = Annotated[float, quantity("MPa", low=5.0, high=150.0, example="25 MPa")]
+Steel = Annotated[float, quantity("MPa", low=100.0, high=1000.0, example="500 MPa")]
+Stress = Annotated[float, quantity("MPa", low=0.0, high=1000.0, open_low=True, example="250 MPa")]
+NormalStress = Annotated[float, quantity("MPa", low=-20.0, high=100.0, example="0.5 MPa")]
+LineForce = Annotated[float, quantity("N/m", low=0.0, high=1e7, open_low=True, example="120 kN/m")]
 
 
-_BOND = number(0.1, 1.0, "a post-installed bar never counts on more bond than a cast-in one")
-_LENGTHENING = number(1.0, 2.0)
-_GAMMA_C = number(1.0, 2.0)
-_GAMMA_S = number(1.0, 1.5)
-_LONG_TERM = number(0.5, 1.0)
-_PHI = number(0.4, 0.9)
-_LAPPED = number(0.0, 100.0)
-_LATER = number(0.8, 1.0)
-
-BondFactor = Annotated[float, _BOND[0], _BOND[1]]
-LengthFactor = Annotated[float, _LENGTHENING[0], _LENGTHENING[1]]
-GammaC = Annotated[float, _GAMMA_C[0], _GAMMA_C[1]]
-GammaS = Annotated[float, _GAMMA_S[0], _GAMMA_S[1]]
-LongTerm = Annotated[float, _LONG_TERM[0], _LONG_TERM[1]]
-Reduction = Annotated[float, _PHI[0], _PHI[1]]
-Lapped = Annotated[float, _LAPPED[0], _LAPPED[1]]
-Later = Annotated[float, _LATER[0], _LATER[1]]
+BondFactor = Annotated[float, number(0.1, 1.0, why="a post-installed bar never counts on more bond than a cast-in one")]
+LengthFactor = Annotated[float, number(1.0, 2.0)]
+GammaC = Annotated[float, number(1.0, 2.0)]
+GammaS = Annotated[float, number(1.0, 1.5)]
+LongTerm = Annotated[float, number(0.5, 1.0)]
+Reduction = Annotated[float, number(0.4, 0.9)]
+Lapped = Annotated[float, number(0.0, 100.0)]
+Later = Annotated[float, number(0.8, 1.0)]
 Count = Annotated[int, Field(ge=1, le=1000)]
 
 

@@ -5,11 +5,12 @@ And `Part`, a table.
 
 from __future__ import annotations
 
+import math
 import re
 from pathlib import PurePosixPath
-from typing import Annotated
+from typing import Annotated, Any
 
-from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, WithJsonSchema
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, WithJsonSchema
 
 from calc.base.errors import NotAccepted
 from calc.base.units import UnitError, convert, parse_quantity
@@ -30,9 +31,7 @@ _EXAMPLES = {
 }
 
 
-def quantity(
-    unit: str, *, low: float, high: float, open_low: bool = False, example: str = ""
-) -> tuple[BeforeValidator, WithJsonSchema]:
+def quantity(unit: str, *, low: float, high: float, open_low: bool = False, example: str = "") -> BeforeValidator:
     """Return what makes a float field read a text with a unit, within a range given in ``unit``."""
     shown_unit = "mL" if unit == "mm³" else unit
     least, most = (convert(edge, unit, shown_unit) for edge in (low, high))
@@ -56,40 +55,55 @@ def quantity(
             raise NotAccepted(f"is out of range; {accepted}")
         return result
 
-    schema = {"type": "string", "description": f"Number, space, unit; {accepted}", "examples": [example]}
-    return BeforeValidator(read), WithJsonSchema(schema)
+    written = Field(description=f"Number, space, unit; {accepted}", examples=[example])
+    return BeforeValidator(read, json_schema_input_type=Annotated[str, written])
 
 
-def number(low: float, high: float, why: str = "") -> tuple[BeforeValidator, WithJsonSchema]:
-    """Return what makes a float field take a bare number from ``low`` to ``high``."""
-    accepted = f"accepted: a number without quotation marks, from {low:g} to {high:g}"
+def number(
+    low: float, high: float, *, open_low: bool = False, open_high: bool = False, why: str = "", example: str = ""
+) -> BeforeValidator:
+    """Return what makes a float field take a bare number of a range; ``why`` is said to who writes more."""
+    accepted = (
+        f"accepted: a number without quotation marks, {'above' if open_low else 'from'} {low:g}"
+        f" {'and below' if open_high else 'to'} {high:g}{f', such as {example}' if example else ''}"
+    )
 
     def read(value: object) -> float:
         if isinstance(value, bool) or not isinstance(value, (int, float)):
             raise NotAccepted(f"is not a bare number; {accepted}")
-        if not low <= value <= high:
+        if isinstance(value, float) and not math.isfinite(value):
+            raise NotAccepted(f"is not a finite number; {accepted}")
+        if not low <= value <= high or (open_low and value == low) or (open_high and value == high):
             raise NotAccepted(f"is out of range{': ' + why if why and value > high else ''}; {accepted}")
         return float(value)
 
-    return BeforeValidator(read), WithJsonSchema({"type": "number", "minimum": low, "maximum": high})
+    edges: dict[str, Any] = {"gt" if open_low else "ge": low, "lt" if open_high else "le": high}
+    return BeforeValidator(read, json_schema_input_type=Annotated[float, Field(**edges)])
+
+
+def whole(low: int, high: int, why: str = "") -> BeforeValidator:
+    """Return what makes an int field take a whole number of a range; ``why`` is said to who writes less."""
+    accepted = f"accepted: a whole number from {low} to {high}"
+
+    def read(value: object) -> int:
+        if not isinstance(value, int) or isinstance(value, bool):
+            raise NotAccepted(f"is not a whole number without quotation marks; {accepted}")
+        if not low <= value <= high:
+            raise NotAccepted(f"{f'is too few: {why}' if why and value < low else 'is out of range'}; {accepted}")
+        return value
+
+    return BeforeValidator(read)
 
 
 # Ranges are wide on purpose: they catch a slip of a unit, not an unusual product.
-_PACK = quantity("mm³", low=0.0, high=5e7, open_low=True)
-_PART = quantity("mm³", low=0.0, high=5e7)
-_STROKE = quantity("mm³", low=0.0, high=1e6, open_low=True)
-_DEPTH = quantity("mm", low=0.0, high=11000.0)
-_DIAMETER = quantity("mm", low=0.0, high=200.0, open_low=True)
-_ANGLE = quantity("°", low=60.0, high=180.0)
-_TEMPERATURE = quantity("°C", low=-40.0, high=60.0)
 
-PackVolume = Annotated[float, _PACK[0], _PACK[1]]
-PartVolume = Annotated[float, _PART[0], _PART[1]]
-StrokeVolume = Annotated[float, _STROKE[0], _STROKE[1]]
-Depth = Annotated[float, _DEPTH[0], _DEPTH[1]]
-Diameter = Annotated[float, _DIAMETER[0], _DIAMETER[1]]
-Angle = Annotated[float, _ANGLE[0], _ANGLE[1]]
-Temperature = Annotated[float, _TEMPERATURE[0], _TEMPERATURE[1]]
+PackVolume = Annotated[float, quantity("mm³", low=0.0, high=5e7, open_low=True)]
+PartVolume = Annotated[float, quantity("mm³", low=0.0, high=5e7)]
+StrokeVolume = Annotated[float, quantity("mm³", low=0.0, high=1e6, open_low=True)]
+Depth = Annotated[float, quantity("mm", low=0.0, high=11000.0)]
+Diameter = Annotated[float, quantity("mm", low=0.0, high=200.0, open_low=True)]
+Angle = Annotated[float, quantity("°", low=60.0, high=180.0)]
+Temperature = Annotated[float, quantity("°C", low=-40.0, high=60.0)]
 
 
 def as_tuple(value: object) -> object:
@@ -120,18 +134,6 @@ def _code(value: object) -> object:
         raise NotAccepted(f"ends with a dot, which Windows drops from a folder's name; {accepted}")
     if value.split(".")[0].upper() in _RESERVED:
         raise NotAccepted(f"is a name that Windows keeps for itself; {accepted}")
-    return value
-
-
-def _share(value: float) -> float:
-    if not 0.0 <= value <= 2.0:
-        raise NotAccepted("is out of range; accepted: from 0 to 2, such as 0.10 for ten per cent more")
-    return value
-
-
-def _above_zero(value: float) -> float:
-    if not 0.0 < value <= 2.0:
-        raise NotAccepted("is out of range; accepted: above 0 to 2, such as 0.5 for half of the dose")
     return value
 
 
@@ -169,10 +171,8 @@ Note = Annotated[str, Field(max_length=_LONGEST_TEXT), BeforeValidator(_no_contr
 Line = Annotated[str, Field(max_length=200), BeforeValidator(one_line)]
 FilledLine = Annotated[str, Field(min_length=1, max_length=200), BeforeValidator(one_line)]
 Code = Annotated[str, BeforeValidator(_code), WithJsonSchema({"type": "string", "pattern": f"^{_CODE.pattern}$"})]
-Share = Annotated[float, AfterValidator(_share), WithJsonSchema({"type": "number", "minimum": 0, "maximum": 2})]
-RoundingShare = Annotated[
-    float, AfterValidator(_above_zero), WithJsonSchema({"type": "number", "exclusiveMinimum": 0, "maximum": 2})
-]
+Share = Annotated[float, number(0.0, 2.0, example="0.10 for ten per cent more")]
+RoundingShare = Annotated[float, number(0.0, 2.0, open_low=True, example="0.5 for half of the dose")]
 TomlName = Annotated[str, inside(".toml")]
 ScheduleName = Annotated[str, inside(".csv", ".xlsx")]
 

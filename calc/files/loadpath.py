@@ -33,22 +33,13 @@ IMPLIED = ("lap", "joint")
 FAR = "far"
 
 _WIDE = quantity("mm", low=0.0, high=20000.0, open_low=True, example="300 mm")
-_FORCE = quantity("N", low=0.0, high=2e6, open_low=True, example="30 kN")
-_AREA = quantity("mm²", low=0.0, high=20000.0, open_low=True, example="314 mm²")
-_BOND = quantity("MPa", low=0.0, high=60.0, open_low=True, example="7.0 MPa")
-_ULTIMATE = quantity("MPa", low=100.0, high=1500.0, example="550 MPa")
-_AGE = quantity("d", low=0.0, high=1e5, open_low=True, example="60 d")
-_SHARE = number(0.0, 1.0)
-_SHIFT = number(0.0, 3.0)
-_INSTALLATION = number(1.0, 1.6)
-_BREAKOUT = number(7.0, 30.0)
 
 
 def _wide_or_far(value: object) -> object:
     """Read a distance, or the word for an edge that is out of reach."""
     if value == FAR:
         return inf
-    read: Any = _WIDE[0].func
+    read: Any = _WIDE.func
     try:
         return read(value)
     except NotAccepted as error:
@@ -71,19 +62,19 @@ def _reasons(value: object) -> object:
     return tuple(value.items())
 
 
-Force = Annotated[float, _FORCE[0], _FORCE[1]]
-Wide = Annotated[float, _WIDE[0], _WIDE[1]]
+Force = Annotated[float, quantity("N", low=0.0, high=2e6, open_low=True, example="30 kN")]
+Wide = Annotated[float, _WIDE]
 WideOrFar = Annotated[
     float, BeforeValidator(_wide_or_far), WithJsonSchema({"type": "string", "examples": ["300 mm", FAR]})
 ]
-Area = Annotated[float, _AREA[0], _AREA[1]]
-BondStrength = Annotated[float, _BOND[0], _BOND[1]]
-Ultimate = Annotated[float, _ULTIMATE[0], _ULTIMATE[1]]
-Age = Annotated[float, _AGE[0], _AGE[1]]
-ShareOfLoad = Annotated[float, _SHARE[0], _SHARE[1]]
-_ShiftRatio = Annotated[float, _SHIFT[0], _SHIFT[1]]
-InstallationFactor = Annotated[float, _INSTALLATION[0], _INSTALLATION[1]]
-BreakoutFactor = Annotated[float, _BREAKOUT[0], _BREAKOUT[1]]
+Area = Annotated[float, quantity("mm²", low=0.0, high=20000.0, open_low=True, example="314 mm²")]
+BondStrength = Annotated[float, quantity("MPa", low=0.0, high=60.0, open_low=True, example="7.0 MPa")]
+Ultimate = Annotated[float, quantity("MPa", low=100.0, high=1500.0, example="550 MPa")]
+Age = Annotated[float, quantity("d", low=0.0, high=1e5, open_low=True, example="60 d")]
+ShareOfLoad = Annotated[float, number(0.0, 1.0)]
+_ShiftRatio = Annotated[float, number(0.0, 3.0)]
+InstallationFactor = Annotated[float, number(1.0, 1.6)]
+BreakoutFactor = Annotated[float, number(7.0, 30.0)]
 InRow = Annotated[int, Field(ge=1, le=1000)]
 Reasons = Annotated[
     tuple[tuple[str, str], ...],

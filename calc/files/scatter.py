@@ -8,7 +8,6 @@ several tables at once; everything that is wrong is told in one go.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from functools import lru_cache
@@ -18,7 +17,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal, TypeVar
 from pydantic import BeforeValidator, Field, WithJsonSchema, model_validator
 
 from calc.base.errors import CalcError, NotAccepted
-from calc.files.fields import FilledLine, Line, Part, Share, as_tuple, inside, quantity
+from calc.files.fields import FilledLine, Line, Part, Share, as_tuple, inside, number, quantity, whole
 from calc.files.problems import Problem, nearest
 
 if TYPE_CHECKING:
@@ -44,55 +43,15 @@ STANDARD = "standard"
 # ---- kinds of numbers, each with its sentence ----------------------------------------------------
 
 
-def _number(
-    low: float, high: float, *, low_open: bool = False, high_open: bool = False, example: str
-) -> BeforeValidator:
-    accepted = (
-        f"accepted: {'above' if low_open else 'from'} {low:g} {'and below' if high_open else 'to'} {high:g}, such as"
-        f" {example}"
-    )
-
-    def read(value: object) -> float:
-        if isinstance(value, bool) or not isinstance(value, (int, float)):
-            raise NotAccepted(f"is not a bare number; write it without quotation marks; {accepted}")
-        number = float(value)
-        if not math.isfinite(number):
-            raise NotAccepted(f"is not a finite number; {accepted}")
-        if not low <= number <= high or (low_open and number == low) or (high_open and number == high):
-            raise NotAccepted(f"is out of range; {accepted}")
-        return number
-
-    return BeforeValidator(read)
-
-
-def _whole(low: int, high: int, why: str = "") -> BeforeValidator:
-    accepted = f"accepted: a whole number from {low} to {high}{f', because {why}' if why else ''}"
-
-    def read(value: object) -> int:
-        if isinstance(value, bool) or not isinstance(value, int):
-            raise NotAccepted(f"is not a whole number; {accepted}")
-        if not low <= value <= high:
-            raise NotAccepted(f"is out of range; {accepted}")
-        return value
-
-    return BeforeValidator(read)
-
-
-_LENGTH = quantity("mm", low=-500.0, high=500.0, example="0.3 mm")
-_OVER = quantity("mm", low=0.0, high=20.0, example="0.2 mm")
-_LENGTH_SD = quantity("mm", low=0.0, high=100.0, example="0.1 mm")
-_VOLUME = quantity("mm³", low=0.0, high=1e8, open_low=True, example="24.5 mL")
-_VOLUME_SD = quantity("mm³", low=0.0, high=1e8, example="1.2 mL")
-
-Deviation = Annotated[float, _LENGTH[0], _LENGTH[1]]
-DeviationSd = Annotated[float, _LENGTH_SD[0], _LENGTH_SD[1]]
-OverBit = Annotated[float, _OVER[0], _OVER[1]]
-Volume = Annotated[float, _VOLUME[0], _VOLUME[1]]
-VolumeSd = Annotated[float, _VOLUME_SD[0], _VOLUME_SD[1]]
-Relative = Annotated[float, _number(-0.5, 2.0, example="0.02")]
-RelativeSd = Annotated[float, _number(0.0, 1.0, example="0.01")]
-Probability = Annotated[float, _number(0.0, 1.0, low_open=True, high_open=True, example="0.05")]
-Price = Annotated[float, _number(0.0, 1e9, low_open=True, example="20.0")]
+Deviation = Annotated[float, quantity("mm", low=-500.0, high=500.0, example="0.3 mm")]
+DeviationSd = Annotated[float, quantity("mm", low=0.0, high=100.0, example="0.1 mm")]
+OverBit = Annotated[float, quantity("mm", low=0.0, high=20.0, example="0.2 mm")]
+Volume = Annotated[float, quantity("mm³", low=0.0, high=1e8, open_low=True, example="24.5 mL")]
+VolumeSd = Annotated[float, quantity("mm³", low=0.0, high=1e8, example="1.2 mL")]
+Relative = Annotated[float, number(-0.5, 2.0, example="0.02")]
+RelativeSd = Annotated[float, number(0.0, 1.0, example="0.01")]
+Probability = Annotated[float, number(0.0, 1.0, open_low=True, open_high=True, example="0.05")]
+Price = Annotated[float, number(0.0, 1e9, open_low=True, example="20.0")]
 CsvName = Annotated[str, inside(".csv")]
 
 
@@ -237,7 +196,7 @@ class Correlation(Part):
     between: Annotated[tuple[Named, ...], BeforeValidator(as_tuple)] = Field(
         description="Two of the inputs that scatter"
     )
-    r: Annotated[float, _number(-1.0, 1.0, low_open=True, high_open=True, example="0.3")] = Field(
+    r: Annotated[float, number(-1.0, 1.0, open_low=True, open_high=True, example="0.3")] = Field(
         description="Correlation, between -1 and 1"
     )
 
@@ -278,7 +237,7 @@ class ScatterKeys(Part):
             " left out"
         ),
     )
-    series: Annotated[int, _whole(1, 100_000)] | None = Field(
+    series: Annotated[int, whole(1, 100_000)] | None = Field(
         default=None, description="Holes in a series; 20 when left out"
     )
     correlation: Annotated[tuple[Correlation, ...], BeforeValidator(as_tuple)] | None = Field(
@@ -301,7 +260,7 @@ class ScatterKeys(Part):
 class Scatter(ScatterKeys):
     """How much holes, bars and dispensing vary: deviations from the nominal."""
 
-    seed: Annotated[int, _whole(0, 2**31 - 1)] = Field(
+    seed: Annotated[int, whole(0, 2**31 - 1)] = Field(
         default=1, description="Seed of the simulation; the same seed gives the same digits"
     )
     group: dict[str, ScatterKeys] = Field(
@@ -381,22 +340,22 @@ class GroupKeys:
 class Judgement(Part):
     """What is assumed of dosing by eye; see ``calc.scatter.ways.Judgement``. Every one is the user's own assumption."""
 
-    margin: Annotated[float, _number(-0.5, 5.0, example="0.30")] = Field(
+    margin: Annotated[float, number(-0.5, 5.0, example="0.30")] = Field(
         description="Share that is added by feel at every hole"
     )
-    sd_hole: Annotated[float, _number(0.0, 1.0, example="0.10")] = Field(
+    sd_hole: Annotated[float, number(0.0, 1.0, example="0.10")] = Field(
         description="Scatter of the amount from hole to hole, standard deviation as a share of it"
     )
-    sd_series: Annotated[float, _number(0.0, 1.0, example="0.10")] = Field(
+    sd_series: Annotated[float, number(0.0, 1.0, example="0.10")] = Field(
         description="Scatter between persons or days, standard deviation as a share of it"
     )
-    sees: Annotated[float, _number(0.0, 1.0, example="0.5")] = Field(
+    sees: Annotated[float, number(0.0, 1.0, example="0.5")] = Field(
         description="Share of a hole's difference from nominal that the eye follows; 0 to 1"
     )
-    level_sd: Annotated[float, _number(0.0, 0.5, example="0.03")] = Field(
+    level_sd: Annotated[float, number(0.0, 0.5, example="0.03")] = Field(
         description="Scatter of the level in a hole filled to a share, standard deviation as a share of its depth"
     )
-    first_margin: Annotated[float, _number(-0.5, 5.0, example="0.05")] = Field(
+    first_margin: Annotated[float, number(-0.5, 5.0, example="0.05")] = Field(
         description="Share added when the first hole's amount is used again"
     )
 
@@ -425,7 +384,7 @@ class Cost(Part):
 class Evidence(Part):
     """Measured holes of a group, from which its overfill may follow; volumes as they were needed to fill the hole."""
 
-    holes: Annotated[int, _whole(2, 100_000, "one hole tells nothing about scatter")] = Field(
+    holes: Annotated[int, whole(2, 100_000, "one hole tells nothing about scatter")] = Field(
         description="Number of measured holes; left-out ones not counted"
     )
     mean: Volume = Field(description="Mean of the volumes that filled them")
@@ -434,7 +393,7 @@ class Evidence(Part):
         default=None, description="Required volume that they refer to; the group's own when left out"
     )
     largest: Volume | None = Field(default=None, description="Largest of the volumes; for the limit without normality")
-    rank: Annotated[int, _whole(1, 100_000)] | None = Field(
+    rank: Annotated[int, whole(1, 100_000)] | None = Field(
         default=None, description="Place of ordered; counted from the smallest"
     )
     ordered: Volume | None = Field(

@@ -15,7 +15,7 @@ from pydantic import BeforeValidator, Field, WithJsonSchema, field_validator, mo
 
 from calc.base.errors import CalcError, NotAccepted
 from calc.files.adhesive import HoleCondition
-from calc.files.fields import Line, Part, Share, Temperature, as_tuple, quantity
+from calc.files.fields import Line, Part, Share, Temperature, as_tuple, number, quantity, whole
 
 DAY = 86_400.0
 _CLOCK = re.compile(r"([01]\d|2[0-3]):([0-5]\d)", re.ASCII)
@@ -32,22 +32,6 @@ def _clock(value: object) -> float:
     if match is None:
         raise NotAccepted(f"is not a time of day; {accepted}")
     return 3600.0 * int(match[1]) + 60.0 * int(match[2])
-
-
-def _whole(low: int, high: int, why: str) -> BeforeValidator:
-    """Return what accepts a whole number from ``low`` to ``high``; ``why`` is said to who writes less."""
-    accepted = f"accepted: a whole number from {low} to {high}"
-
-    def read(value: object) -> int:
-        if not isinstance(value, int) or isinstance(value, bool):
-            raise NotAccepted(f"is not a whole number without quotation marks; {accepted}")
-        if value < low:
-            raise NotAccepted(f"is too few: {why}; {accepted}")
-        if value > high:
-            raise NotAccepted(f"is out of range; {accepted}")
-        return value
-
-    return BeforeValidator(read)
 
 
 def _list_of(example: str) -> BeforeValidator:
@@ -69,23 +53,17 @@ def _tables(value: object) -> object:
     return value
 
 
-_STEP_TIME = quantity("s", low=0.0, high=36_000.0, example="30 s")
-_LENGTH = quantity("s", low=0.0, high=DAY, open_low=True, example="20 min")
-_WAIT = quantity("s", low=0.0, high=60 * DAY, example="2 h")
-_DENSITY = quantity("kg/m³", low=300.0, high=5000.0, example="2400 kg/m³")
-_BAG = quantity("mm³", low=0.0, high=2e9, open_low=True, example="5000 mL")
-
 TimeOfDay = Annotated[
     float,
     BeforeValidator(_clock),
     WithJsonSchema({"type": "string", "pattern": f"^{_CLOCK.pattern}$", "examples": ["07:00"]}),
 ]
-StepTime = Annotated[float, _STEP_TIME[0], _STEP_TIME[1]]
-Length = Annotated[float, _LENGTH[0], _LENGTH[1]]
-Wait = Annotated[float, _WAIT[0], _WAIT[1]]
-Density = Annotated[float, _DENSITY[0], _DENSITY[1]]
-BagVolume = Annotated[float, _BAG[0], _BAG[1]]
-Holes = Annotated[int, _whole(1, 1_000_000, "at least one hole")]
+StepTime = Annotated[float, quantity("s", low=0.0, high=36_000.0, example="30 s")]
+Length = Annotated[float, quantity("s", low=0.0, high=DAY, open_low=True, example="20 min")]
+Wait = Annotated[float, quantity("s", low=0.0, high=60 * DAY, example="2 h")]
+Density = Annotated[float, quantity("kg/m³", low=300.0, high=5000.0, example="2400 kg/m³")]
+BagVolume = Annotated[float, quantity("mm³", low=0.0, high=2e9, open_low=True, example="5000 mL")]
+Holes = Annotated[int, whole(1, 1_000_000, "at least one hole")]
 
 
 class Break(Part):
@@ -217,26 +195,19 @@ class Dust(Part):
     """What the drilled concrete weighs [kg/m³] and how it fills a bag [mm³]."""
 
     density: Density = Field(description="Density of the base material")
-    bulking: float | None = Field(default=None, description="Volume of the loose dust over that of the drilled hole")
+    bulking: (
+        Annotated[float, number(1.0, 5.0, example="1.5 for loose dust that takes half as much room again")] | None
+    ) = Field(default=None, description="Volume of the loose dust over that of the drilled hole")
     bag_volume: BagVolume | None = Field(default=None, description="Dust that one bag holds")
-
-    @field_validator("bulking")
-    @classmethod
-    def _loose(cls, value: float | None) -> float | None:
-        if value is not None and not 1.0 <= value <= 5.0:
-            raise NotAccepted(
-                "is out of range; accepted: from 1 to 5, such as 1.5 for loose dust that takes half as much room again"
-            )
-        return value
 
 
 class Site(Part):
     """Crew, times and temperatures. Times [s], times of day [s after midnight], temperature [°C]."""
 
-    crews: Annotated[int, _whole(1, 200, "somebody has to do the work")] = Field(
+    crews: Annotated[int, whole(1, 200, "somebody has to do the work")] = Field(
         description="Crews; they drill, inject and set, each with a dispenser"
     )
-    drills: Annotated[int, _whole(1, 200, "no hole is made without a machine")] = Field(
+    drills: Annotated[int, whole(1, 200, "no hole is made without a machine")] = Field(
         description="Drilling machines; the crews share them"
     )
     start: TimeOfDay = Field(description="Beginning of the shift")
@@ -251,7 +222,7 @@ class Site(Part):
             "Temperature of the concrete over the day; linear between, and through the night from the last to the first"
         )
     )
-    batch: Annotated[int, _whole(1, 100_000, "a batch is at least one hole")] = Field(
+    batch: Annotated[int, whole(1, 100_000, "a batch is at least one hole")] = Field(
         default=1, description="Holes injected before their bars are set"
     )
     ahead: Holes | None = Field(
@@ -265,7 +236,7 @@ class Site(Part):
         default=0.0, description="Reserve, as a share; packs ordered on top, 0.10 is ten per cent more"
     )
     load_wait: Wait = Field(default=0.0, description="Waited on top of the curing time; before bars are loaded")
-    variation: float = Field(
+    variation: Annotated[float, number(0.0, 1.0, example="0.2")] = Field(
         default=0.0,
         description="Random variation of every time, as a share; its standard deviation, 0 takes the times as given",
     )
@@ -279,20 +250,13 @@ class Site(Part):
         default=False,
         description="Times read between the rows of the record's tables; true by Arrhenius, false takes the safe row",
     )
-    seed: Annotated[int, _whole(0, 2**31, "a seed is not negative")] = Field(
+    seed: Annotated[int, whole(0, 2**31, "a seed is not negative")] = Field(
         default=0, description="Seed of the random times; the same on every machine"
     )
     times: Times = Field(description="Time; the crew's own for each thing that is done")
     ways: Annotated[dict[str, Way], BeforeValidator(_tables)] = Field(description="Ways of preparing the hole, by name")
     preparation: Preparation | None = Field(default=None, description="Preparation; the way that the plan takes")
     dust: Dust | None = Field(default=None, description="Dust; what it weighs and how it fills a bag")
-
-    @field_validator("variation")
-    @classmethod
-    def _small(cls, value: float) -> float:
-        if not 0.0 <= value <= 1.0:
-            raise NotAccepted("is out of range; accepted: from 0 to 1, such as 0.2")
-        return value
 
     @field_validator("temperature")
     @classmethod

@@ -174,7 +174,7 @@ EDITS = [
         "holes = 10",
         "holes = 1",
         "evidence.A.holes",
-        ["'1' is out of range", "from 2", "one hole tells nothing about scatter"],
+        ["'1' is too few", "from 2", "one hole tells nothing about scatter"],
     ),
     ('sd = "1 mL"', 'sd = "-1 mL"', "evidence.A.sd", ["out of range"]),
     ('largest = "26 mL"', 'largest = "23 mL"', "evidence.A", ["largest is below the mean"]),

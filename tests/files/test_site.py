@@ -91,7 +91,7 @@ EDITS = [
         "reserve = 0.05",
         "reserve = 0.05\nvariation = -0.1",
         "site.variation",
-        ["'-0.1' is out of range; accepted: from 0 to 1"],
+        ["'-0.1' is out of range", "from 0 to 1, such as 0.2"],
     ),
     ("reserve = 0.05", "reserve = 0.05\nvariation = nan", "site.variation", ["accepted"]),
     ("seed = 7", "seed = -7", "site.seed", ["a seed is not negative"]),
