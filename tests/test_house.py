@@ -413,6 +413,20 @@ def test_top_level_is_as_agreed():
     assert tops <= {"README.md", "DEVELOPERS.md", "pyproject.toml", "LICENSE", "notebooks", "calc", "tests", "exports"}
 
 
+def test_every_source_can_be_opened_or_is_from_memory():
+    """A reader who wants to see the source finds its name, or is told that there is none."""
+    unnamed = ("project reference", "reference.md", "secondary source", "reference, section")
+    looked_at = {*(ROOT / "calc").rglob("*.*"), *(ROOT / "tests").rglob("*.py")} - {Path(__file__).resolve()}
+    wrong = [
+        f"{path.relative_to(ROOT)}: {words}"
+        for path in sorted(looked_at)
+        if path.suffix in (".py", ".csv", ".toml", ".json", ".typ", ".md")
+        for words in unnamed
+        if words in " ".join(path.read_text(encoding="utf-8").split()).lower()
+    ]
+    assert wrong == []
+
+
 def test_lint():
     done = subprocess.run(
         [sys.executable, "-m", "ruff", "check", "."], cwd=ROOT, capture_output=True, text=True, check=False

@@ -15,7 +15,10 @@ from calc.base.maths import ceil
 from calc.base.units import Gram, KgPerM3, Mm3, Ratio, Whole
 
 OSHA = "29 CFR 1926.1153"
-UK_EU = "UK and EU limit for respirable crystalline silica (project reference, section 6)"
+UK_EU = (
+    "Directive 2004/37/EC, Annex III, as amended by (EU) 2017/2398 (respirable crystalline silica); UK: EH40/2005, from"
+    " memory"
+)
 NOT_AN_ASSESSMENT = (
     "This is no exposure assessment. The share of the drilled mass that can be breathed in is not known, so no exposure"
     " follows from it; the employer's assessment and the rules of the place govern."

@@ -2,7 +2,8 @@
 
 Each stands for a rule that code and approval state in full.
 
-What is said of ACI 318-19 was read in secondary sources or is from memory; the code's own text was not at hand.
+What is said of ACI 318-19 is from memory, or from McCormac & Brown, Design of Reinforced Concrete, 9th ed.; the code's
+own text was not at hand.
 """
 
 from __future__ import annotations

@@ -110,7 +110,7 @@ def clear_distance(*, s: Mm, phi: Mm) -> Mm:
 
 @formula(
     symbol="c_d",
-    source="EN 1992-1-1, Figure 8.3 (2004) and 11.4.2 (2023), from secondary sources",
+    source="EN 1992-1-1, Figure 8.3 (2004; from memory) and Figure 11.6 c) (2023; read in a draft of the fib library)",
     limits={"a": _LENGTH, "c_x": _LENGTH, "c_y": _LENGTH},
 )
 def governing_cover(*, a: Mm, c_x: Mm, c_y: Mm) -> Mm:

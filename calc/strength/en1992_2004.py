@@ -25,7 +25,7 @@ _STRESS = (0.0, 600.0)
 _STRENGTH = (0.05, 20.0)
 _REDUCED = (0.7, 1.0)
 
-# Table 3.1, f_ctk,0.05 as printed to one decimal (secondary source: blue-prints 0.8.0).
+# Table 3.1, f_ctk,0.05 as printed to one decimal (read in the open library blue-prints 0.8.0).
 TABLE_3_1 = {12: 1.1, 16: 1.3, 20: 1.5, 25: 1.8, 30: 2.0, 35: 2.2, 40: 2.5, 45: 2.7, 50: 2.9, 55: 3.0, 60: 3.1}
 # Classes above C60/75: bond may count on no more than C60/75 (8.4.2(2)), so their own tensile strength is not needed.
 CLASSES_ABOVE = (70, 80, 90)
@@ -217,7 +217,7 @@ def design_lap(*, alpha_1: Ratio, alpha_235: Ratio, alpha_6: Ratio, l_b_rqd: Mm,
     return max(alpha_1 * alpha_235 * alpha_6 * l_b_rqd, l_0_min)
 
 
-# In both editions: one secondary source has the rule of the newer one, and it is that of the older one.
+# In both editions: a draft of the fib library has the rule of the newer one, and it is that of the older one.
 @formula(
     symbol="delta_l",
     source="EN 1992-1-1, 8.7.2(3) of 2004 (from memory) and 11.5.2(7) of 2023",

@@ -1,9 +1,9 @@
 """Anchorage, laps and covers by EN 1992-1-1:2023, 11.4 and 11.5, with its own rules for post-installed bars.
 
-The text of the standard was not at hand. The formulas and Table 11.2 were read in one secondary source, a draft module
-of the fib's structuralcodes (branch on section 11, not released); all 56 cells of its Table 11.1 agree with formula
-(11.3) as written here. National values are arguments; their defaults are the recommended ones. Ribbed, straight bars
-only.
+The text of the standard was not at hand. The formulas and Table 11.2 were read in two draft modules of the fib's
+structuralcodes (codes/ec2_2023/_section11_detailing.py and _section11_detailing_steel.py, not released); all 56 cells
+of its Table 11.1 agree with formula (11.3) as written here. National values are arguments; their defaults are the
+recommended ones. Ribbed, straight bars only.
 """
 
 from __future__ import annotations
@@ -303,7 +303,7 @@ def minimum_cover(*, phi: float, l_bd_pi: float, drilling: Drilling, aid: bool) 
 
     Notes
     -----
-    The floor of two diameters is not in the secondary source; it is remembered from EOTA EAD 330087 and kept as the
+    The floor of two diameters is not in that draft; it is remembered from EOTA EAD 330087 and kept as the
     safe reading.
 
     Examples

@@ -1,9 +1,9 @@
 """Shear between old and new concrete: EN 1992-1-1:2004, 6.2.5; EN 1992-1-1:2023, 8.2.6; ACI 318-19, 22.9.
 
-Sources: 6.2.5 was read in an official national text of the standard. 8.2.6 was read in two secondary sources (a draft
-of the fib library and a second open library), not in the standard. 22.9 is as in McCormac & Brown, Design of Reinforced
-Concrete, 9th ed., and a secondary listing of the 318-19 limits. The bars that cross the joint count at their yield
-strength: they must be anchored for it on both sides.
+Sources: 6.2.5 was read in an official national text of the standard. 8.2.6 and its Table 8.2 were read in a draft of
+the fib's structuralcodes (codes/ec2_2023/_section_8_2_shear.py), not in the standard. 22.9 is as in McCormac & Brown,
+Design of Reinforced Concrete, 9th ed., its 318-19 limits from memory. The bars that cross the joint count at their
+yield strength: they must be anchored for it on both sides.
 """
 
 from __future__ import annotations
@@ -55,7 +55,7 @@ _F_Y, _COUNTED = (1.0, 120000.0), {"f_y": (1.0, 60000.0)}
 
 # Surface of the joint -> (c, mu), 6.2.5(2). "Very smooth" may take c up to 0.10; the lowest value stands here.
 SURFACES_2004 = {"very smooth": (0.025, 0.5), "smooth": (0.20, 0.6), "rough": (0.40, 0.7), "indented": (0.50, 0.9)}
-# Surface of the joint -> (c_v1, mu_v), Table 8.2 of the 2023 edition (one secondary source).
+# Surface of the joint -> (c_v1, mu_v), Table 8.2 of the 2023 edition (read in a draft of the fib library).
 SURFACES_2023 = {
     "very smooth": (0.01, 0.5),
     "smooth": (0.08, 0.6),
@@ -167,8 +167,8 @@ def joint_shear_2023(
 def joint_shear_in_tension_2023(*, mu_v: Ratio, sigma_n: MPa, rho: Ratio, f_yd: MPa, alpha: Degree) -> MPa:
     """Shear resistance of a joint in tension: adhesion does not count.
 
-    The secondary source leaves the tension out; here it takes from the friction, as in the 2004 edition: the safe
-    reading.
+    The draft of the fib library leaves the tension out; here it takes from the friction, as in the 2004 edition: the
+    safe reading.
     """
     return max(0, mu_v * sigma_n + rho * f_yd * (mu_v * sin(alpha) + cos(alpha)))
 

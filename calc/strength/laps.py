@@ -3,7 +3,8 @@
 The existing bar's share, the room between pairs, the links across it.
 
 The texts of the standards were not at hand. EN 1992-1-1:2004, 8.7.2 to 8.7.4 and 8.8, and Figures 8.3 and 8.7 are from
-memory; so is 11.5.2 of the 2023 edition, but for the gap at which a lap grows, which one secondary source gives.
+memory; so is 11.5.2 of the 2023 edition, but for the gap at which a lap grows, read in a draft of the fib's
+structuralcodes (codes/ec2_2023/_section11_detailing_steel.py).
 Lengths in mm, forces in N.
 """
 

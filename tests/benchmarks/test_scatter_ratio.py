@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 from scipy import integrate, special, stats
 
-# Annulus of reference.md, section 4: D ~ N(20.3, 0.10), phi ~ N(16.0, 0.18), L ~ N(200, 3) mm.
+# An invented annulus: D ~ N(20.3, 0.10), phi ~ N(16.0, 0.18), L ~ N(200, 3) mm.
 INPUTS = {"d_0": stats.norm(20.3, 0.10), "phi": stats.norm(16.0, 0.18), "l_v": stats.norm(200.0, 3.0)}
 DOSE = 26_500.0
 POINTS = 2**20

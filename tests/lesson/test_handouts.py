@@ -118,7 +118,9 @@ def test_the_worked_example_is_the_lessons_own(made):
     said = text_of(sheet)
     result = step.shown.partition(" (")[0]
     assert result.split()[0] in said
-    assert result == {"metric": "22.619 mL", "us": "1.0799 in³"}[system]  # reference, section 4
+    assert (
+        result == {"metric": "22.619 mL", "us": "1.0799 in³"}[system]
+    )  # π/4 (20² − 16²) 200 and π/4 (0.75² − 0.625²) 8
     for part in vars(numbers.ring(pair)).values():
         assert Display(system).volume(part) in said
     assert apprentice(Lesson(system))["equation"]["latex"] == step.latex

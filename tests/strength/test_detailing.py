@@ -33,7 +33,7 @@ def judged(check: Check, demand: float, resistance: float, passes: bool) -> None
 @pytest.mark.parametrize(
     ("phi", "l_v", "drilling", "aid", "need"),
     [
-        (20, 200, "rotary", False, 42),  # 30 + 0.06·200, the value of reference.md section 9
+        (20, 200, "rotary", False, 42),  # 30 + 0.06·200, by hand
         (20, 200, "rotary", True, 40),  # 30 + 0.02·200 = 34, under two diameters
         (12, 500, "rotary", True, 40),
         (25, 500, "rotary", False, 70),

@@ -2,10 +2,10 @@
 
 And the lap of a short hole.
 
-EN 1992-1-1:2004, 8.7.2 to 8.7.4 and 8.8, and EN 1992-1-1:2023, 11.5.2 (from memory, but for the gap of 11.5.2(7): one
-secondary source); EN 1992-1-1:2004, 3.1.2(4) (official national text); A.2.3 and EN 13791 (from memory); ACI 318-19,
-25.5.2 (McCormac & Brown, Design of Reinforced Concrete, 9th ed., 7.12, for bars of two sizes). The expected numbers are
-worked out by hand.
+EN 1992-1-1:2004, 8.7.2 to 8.7.4 and 8.8, and EN 1992-1-1:2023, 11.5.2 (from memory, but for the gap of 11.5.2(7): a
+draft of the fib's structuralcodes); EN 1992-1-1:2004, 3.1.2(4) (official national text); A.2.3 and EN 13791 (from
+memory); ACI 318-19, 25.5.2 (McCormac & Brown, Design of Reinforced Concrete, 9th ed., 7.12, for bars of two sizes). The
+expected numbers are worked out by hand.
 """
 
 import math

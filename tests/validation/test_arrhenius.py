@@ -1,8 +1,8 @@
 """Arrhenius: how a working time changes with temperature.
 
-Source: the project's reference, section 5 (computed there with scipy): 30 min at 23 °C with 60 kJ/mol is 13.5 min at 33
-°C; halving every 10 K is exact only near 48 to 51 kJ/mol. Gas constant: SI, exact since 2019, 8.31446261815324
-J/(mol·K), as scipy holds it. Tolerance: half of the last printed digit.
+Source: Arrhenius' law, worked once by hand with scipy's constants: 30 min at 23 °C with 60 kJ/mol is 13.5 min at 33 °C;
+halving every 10 K is exact only near 48 to 51 kJ/mol. Gas constant: SI, exact since 2019, 8.31446261815324 J/(mol·K),
+as scipy holds it. Tolerance: half of the last printed digit.
 """
 
 import numpy as np

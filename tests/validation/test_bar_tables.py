@@ -1,8 +1,8 @@
 """Bars against published tables.
 
-EN 10080:2005 and ISO 6935-2 (mass = pi d²/4 x 7850 kg/m³); ASTM A615/A615M Table 1; CSA G30.18 (read in a secondary
-source). Tolerance: half of the last printed digit for metric masses; 0.3 % for the US masses, which are printed from
-another density (pi d²/4 x 3.40 lb/(ft·in²)).
+EN 10080:2005 and ISO 6935-2 (mass = pi d²/4 x 7850 kg/m³); ASTM A615/A615M Table 1; CSA G30.18, as listed at
+seaintarchive.org/mailarchive/2002c/msg01442.html. Tolerance: half of the last printed digit for metric masses; 0.3 %
+for the US masses, which are printed from another density (pi d²/4 x 3.40 lb/(ft·in²)).
 """
 
 import math

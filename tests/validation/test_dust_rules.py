@@ -1,11 +1,9 @@
 """Dust: 29 CFR 1926.1153 (respirable crystalline silica, construction), limits and Table 1.
 
-As in the project reference, section 6.
-
 What the table of controls must say: PEL 50 and action level 25 µg/m³; handheld and stand-mounted drills: shroud or
 cowling with dust collection, filter at least 99 % with cleaning, HEPA vacuum for the holes, no respirator; dowel rigs:
-outdoors only, APF 10. UK and EU limit 0.1 mg/m³. Drilled mass of a hole 20 x 200 mm at 2400 kg/m³: 150.8 g (worked
-independently), half the last digit.
+outdoors only, APF 10. EU limit 0.1 mg/m³: Directive 2004/37/EC, Annex III, as amended by (EU) 2017/2398; UK: EH40/2005,
+from memory. Drilled mass of a hole 20 x 200 mm at 2400 kg/m³: 150.8 g (worked independently), half the last digit.
 """
 
 import re

@@ -4,8 +4,9 @@ Sources
 -------
 1. A published table of basic anchorage lengths in bar length, phi 8, good bond, f_yd 434.78 MPa, C12/15 to C60/75, with
 the
-   tabulated f_ctk,0.05 of Table 3.1 (second-hand: seen in one secondary source, printed to 1 mm).
-2. eurocodepy 2027.0.12 (open library): phi 12, C25/30, c_d 35 mm; phi 16 lap, c_d 25 mm, half the bars lapped. Computed
+   tabulated f_ctk,0.05 of Table 3.1 (printed to 1 mm; whose table it was is not written down: from memory).
+2. eurocodepy 2027.0.12 (open library), and printed at calculocivil.com/eu/ec2/anchorage/calc: phi 12, C25/30, c_d 35
+mm; eurocodepy alone: phi 16 lap, c_d 25 mm, half the bars lapped. Computed
 f_ctk.
 3. blue-prints 0.8.0 (open library): the same lap with the tabulated f_ctk.
 

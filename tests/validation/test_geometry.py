@@ -1,6 +1,6 @@
 """Volumes against values computed outside this project.
 
-Annuli: geometry, worked independently (project reference, section 4), tolerance half of the last printed digit. The
+Annuli: geometry, π/4 (d_0² − φ²) l_v worked by hand, tolerance half of the last printed digit. The
 hole with a drill tip: `fluids.TANK` gives 63.32017 mL for 20 x 200 mm with a 130° cone. Shares: exact fractions.
 """
 

@@ -5,9 +5,10 @@ Sources
 1. EN 1992-1-1:2004, 6.2.5, computed by two open libraries: rough joint, C25/30, f_ctd 1.2 MPa, rho 0.005, f_yd 434.78
 MPa, 90°:
    2.0017 MPa. No worked example in a publication was found.
-2. EN 1992-1-1:2023, 8.2.6, computed by two open libraries: f_ck 25, f_cd 16.667 MPa, rough (0.15, 0.7), rho 0.005,
+2. EN 1992-1-1:2023, 8.2.6, computed by the fib's structuralcodes (draft) and a second open library: f_ck 25, f_cd
+16.667 MPa, rough (0.15, 0.7), rho 0.005,
    f_yd 434.78 MPa, 90°, gamma_C 1.5: 2.02173 MPa.
-3. ACI 318-19, Table 22.9.4.4, as a secondary source lists it; the worked example is in test_mccormac_brown.py.
+3. ACI 318-19, Table 22.9.4.4, from memory; the worked example is in test_mccormac_brown.py.
 
 Tolerance: half the last printed digit. Cases without a printed value are redone by hand: exact but for floating point.
 """

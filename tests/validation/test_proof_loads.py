@@ -1,10 +1,8 @@
-"""Proof loads: practice of BS 8539 as in the project reference, section 12 (read in one secondary source.
+"""Proof loads: BS 8539:2012+A1:2021, Annex B.3, and AEFAC TN05, Volume 2, as public summaries have them.
 
-Workmanship only).
-
-N_p = 1.5 x characteristic action when 2.5 % of the bars are tested, 1.25 x when 5 % are; at least 3 in an area (from
-memory); hold 30 s, drop at most 10 %; N_p at most 0.7 A_s f_yk. No worked example is published there: the numbers below
-are worked by hand.
+N_p = 1.5 x characteristic action when 2.5 % are tested, 1.25 x when 5 % are, at least 3 in an area (BS 8539); hold 30
+s, drop at most 10 %, no more than 0.7 of the yield force (AEFAC TN05). Written for anchors, applied to bars by analogy;
+workmanship only. No worked example was found: the numbers below are worked by hand.
 """
 
 import math

@@ -5,7 +5,7 @@ The model: capacity follows what the code in use gives for the length that is bo
 proportion to the length, by EN 1992-1-1:2023 with its power 2/3 (the inverse of that edition's own formula for the
 length). The yield force of the bar caps it, and under the code's least length nothing is counted on.
 
-The texts of the codes were not at hand; which secondary source was read stands at the top of each code's module.
+The texts of the codes were not at hand; what was read in their place stands at the top of each code's module.
 Lengths are in mm, areas in mm², stresses in MPa, forces in N, volumes in mm³; values of an ACI calculation are
 converted, not rewritten.
 

@@ -23,8 +23,8 @@ from calc.files.design import Chosen, choose
 from calc.files.job import Job
 from calc.files.schedule import BarGroup
 
-_PRACTICE = "practice of BS 8539, read in one secondary source"
-_MEMORY = f"{_PRACTICE}; at least 3 in each area from memory"
+_PRACTICE = "BS 8539:2012+A1:2021, Annex B.3, as public summaries have it; for bars by analogy"
+_PULL = "AEFAC TN05, Volume 2, as a public summary has it: hold, drop and share of the yield force"
 # Factor on the characteristic action, by the share of the bars that is tested.
 FACTORS: Mapping[float, float] = {0.025: 1.5, 0.05: 1.25}
 KEY = "force_characteristic"
@@ -39,7 +39,7 @@ class ProofError(NotAccepted):
     """A plan of proof loads that cannot be made; the message is a sentence."""
 
 
-@formula(symbol="n_test", source=_MEMORY, limits={"n_hole": _COUNT, "n_least": _COUNT, "f_test": _SHARE})
+@formula(symbol="n_test", source=_PRACTICE, limits={"n_hole": _COUNT, "n_least": _COUNT, "f_test": _SHARE})
 def bars_tested(*, n_hole: Whole, n_least: Whole, f_test: Ratio) -> Whole:
     """Number of bars of an area that is tested: the share rounded up, at least a few, at most all.
 
@@ -71,7 +71,7 @@ def proof_load(*, k_p: Ratio, N_k: Newton) -> Newton:
     return k_p * N_k
 
 
-@formula(symbol="N_cap", source=_PRACTICE, limits={"A_s": (1.0, 5000.0), "f_yk": (100.0, 1000.0)})
+@formula(symbol="N_cap", source=_PULL, limits={"A_s": (1.0, 5000.0), "f_yk": (100.0, 1000.0)})
 def proof_load_cap(*, A_s: Mm2, f_yk: MPa) -> Newton:
     """Most that a proof load may be, so that the bar stays well below yield.
 
@@ -83,7 +83,7 @@ def proof_load_cap(*, A_s: Mm2, f_yk: MPa) -> Newton:
     return 0.7 * A_s * f_yk
 
 
-@formula(symbol="N_hold", source=_PRACTICE, limits={"N_p": _FORCE, "f_drop": _SHARE})
+@formula(symbol="N_hold", source=_PULL, limits={"N_p": _FORCE, "f_drop": _SHARE})
 def load_after_hold(*, N_p: Newton, f_drop: Ratio) -> Newton:
     """Load that must still be on the bar when the hold ends, without pumping again.
 
@@ -386,8 +386,8 @@ def rules_in_words(rule: ProofRule) -> tuple[tuple[str, str], ...]:
         (
             "Number",
             (
-                f"{rule.share * 100:g} % of the bars, rounded up, and at least {rule.least} in each area (the least"
-                " number from memory). Each bar group counts as one area here; where a group is spread over places,"
+                f"{rule.share * 100:g} % of the bars, rounded up, and at least {rule.least} in each area."
+                " Each bar group counts as one area here; where a group is spread over places,"
                 " days or persons, test that many in each."
             ),
         ),
@@ -395,7 +395,7 @@ def rules_in_words(rule: ProofRule) -> tuple[tuple[str, str], ...]:
             "Load",
             (
                 f"{rule.factor:g} times the characteristic action on one bar, raised without a jerk; never above 0.7"
-                f" times the bar's area times its yield strength ({_PRACTICE})."
+                f" times the bar's area times its yield strength ({_PRACTICE}; {_PULL})."
             ),
         ),
         (
