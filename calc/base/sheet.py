@@ -9,7 +9,7 @@ square roots, which every processor rounds alike, and from functions that are no
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict, dataclass, replace
 from typing import Any, Literal
 
@@ -295,10 +295,16 @@ class Sheet:
         """Return a step by its id; raises `KeyError`."""
         return {step.id: step for step in self.steps}[id]
 
-    def __add__(self, other: Sheet) -> Sheet:
-        """Join two sheets of one notebook in order, naming each notice once."""
-        notices = dict.fromkeys((*self.notices, *other.notices))
-        return Sheet(self.notebook, self.steps + other.steps, self.checks + other.checks, tuple(notices))
+    @classmethod
+    def of(cls, notebook: str, sheets: Iterable[Sheet]) -> Sheet:
+        """Join the sheets of a notebook's bar groups in order, naming each notice once."""
+        listed = tuple(sheets)
+        return cls(
+            notebook,
+            tuple(step for sheet in listed for step in sheet.steps),
+            tuple(check for sheet in listed for check in sheet.checks),
+            tuple(dict.fromkeys(notice for sheet in listed for notice in sheet.notices)),
+        )
 
 
 def apply(

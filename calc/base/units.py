@@ -113,6 +113,7 @@ _ACCEPTED: dict[str, str] = {
 }
 _PLAIN = {"": "dimensionless", "pcs": "dimensionless"}
 
+_LONGEST_FRACTION = 40  # characters; longer ones are no measure, and Python would work them for hours
 _NUMBER = r"[+-]?(?:\d+(?:\.\d+)?|\.\d+)(?:[eE][+-]?\d+)?"
 _DECIMAL = re.compile(_NUMBER, re.ASCII)
 _FRACTION = re.compile(r"(?P<sign>-?)(?:(?P<whole>\d+)[- ])?(?P<top>\d+)/(?P<bottom>\d+)", re.ASCII)
@@ -212,6 +213,8 @@ def parse_number(text: str) -> float:
             return value
         raise UnitError(f"'{text}' is too large a number")
     if match := _FRACTION.fullmatch(stripped):
+        if len(stripped) > _LONGEST_FRACTION:
+            raise UnitError(f"'{text}' is too long a fraction; write a number with a decimal point")
         top, bottom = int(match["top"]), int(match["bottom"])
         if bottom == 0:
             raise UnitError(f"'{text}' divides by zero")
@@ -264,6 +267,8 @@ def parse_quantity(text: str, unit: str) -> Quantity:
             raise UnitError(f"'{text}' needs exactly one space between number and unit; accepted units: {accepted}")
         raise UnitError(f"'{text}' has no unit; accepted units: {accepted}")
     number, given = parse_number(match["number"]), match["unit"]
+    if re.fullmatch(r"\d+/\d+", given, re.ASCII):
+        raise UnitError(f"'{text}' has no unit; accepted units: {accepted}")
     if given not in _ACCEPTED:
         raise UnitError(f"'{text}' has the unknown unit '{given}'; accepted units: {accepted}")
     if not same_kind(given, unit):

@@ -39,7 +39,7 @@ HoleCondition = Literal["dry", "damp", "flooded"]
 
 Time = Annotated[float, quantity("min", low=0.0, high=86400.0, open_low=True)]
 Density = Annotated[float, quantity("kg/m³", low=500.0, high=4000.0, example="1700 kg/m³")]
-Length = Annotated[float, quantity("mm", low=0.0, high=11000.0, open_low=True)]
+Length = Annotated[float, quantity("mm", low=1.0, high=11000.0)]
 
 
 def _date(value: object) -> object:

@@ -43,7 +43,7 @@ Strength = Annotated[float, quantity("MPa", low=5.0, high=150.0, example="25 MPa
 Steel = Annotated[float, quantity("MPa", low=100.0, high=1000.0, example="500 MPa")]
 Stress = Annotated[float, quantity("MPa", low=0.0, high=1000.0, open_low=True, example="250 MPa")]
 NormalStress = Annotated[float, quantity("MPa", low=-20.0, high=100.0, example="0.5 MPa")]
-LineForce = Annotated[float, quantity("N/m", low=0.0, high=1e7, open_low=True, example="120 kN/m")]
+LineForce = Annotated[float, quantity("N/m", low=1.0, high=1e7, example="120 kN/m")]
 
 
 BondFactor = Annotated[float, number(0.1, 1.0, why="a post-installed bar never counts on more bond than a cast-in one")]

@@ -99,7 +99,7 @@ def whole(low: int, high: int, why: str = "") -> BeforeValidator:
 
 PackVolume = Annotated[float, quantity("mm³", low=0.0, high=5e7, open_low=True)]
 PartVolume = Annotated[float, quantity("mm³", low=0.0, high=5e7)]
-StrokeVolume = Annotated[float, quantity("mm³", low=0.0, high=1e6, open_low=True)]
+StrokeVolume = Annotated[float, quantity("mm³", low=1.0, high=1e6)]
 Depth = Annotated[float, quantity("mm", low=0.0, high=11000.0)]
 Diameter = Annotated[float, quantity("mm", low=0.0, high=200.0, open_low=True)]
 Angle = Annotated[float, quantity("°", low=60.0, high=180.0)]

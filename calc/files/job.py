@@ -52,6 +52,10 @@ class Job:
         """What was typed into the job file, by dotted key."""
         return {dotted(place): text for place, text in self.typed.items()}
 
+    @cached_property
+    def _by_mark(self) -> Mapping[str, BarGroup]:
+        return {group.mark: group for group in self.groups}
+
     @property
     def folder(self) -> Path:
         """The folder that holds the job file."""
@@ -85,9 +89,8 @@ class Job:
 
     def group(self, mark: str) -> BarGroup:
         """Return the bar group with this mark; raises `NotListed` when there is none."""
-        for group in self.groups:
-            if group.mark == mark:
-                return group
+        if mark in self._by_mark:
+            return self._by_mark[mark]
         raise NotListed(f"no bar group has the mark '{mark}'; there are: {', '.join(g.mark for g in self.groups[:20])}")
 
     def over_bit(self, group: BarGroup) -> float | None:

@@ -32,7 +32,7 @@ PATH_WORDS: Mapping[str, str] = {
 IMPLIED = ("lap", "joint")
 FAR = "far"
 
-_WIDE = quantity("mm", low=0.0, high=20000.0, open_low=True, example="300 mm")
+_WIDE = quantity("mm", low=1.0, high=20000.0, example="300 mm")
 
 
 def _wide_or_far(value: object) -> object:
@@ -62,13 +62,13 @@ def _reasons(value: object) -> object:
     return tuple(value.items())
 
 
-Force = Annotated[float, quantity("N", low=0.0, high=2e6, open_low=True, example="30 kN")]
+Force = Annotated[float, quantity("N", low=1.0, high=2e6, example="30 kN")]
 Wide = Annotated[float, _WIDE]
 WideOrFar = Annotated[
     float, BeforeValidator(_wide_or_far), WithJsonSchema({"type": "string", "examples": ["300 mm", FAR]})
 ]
 Area = Annotated[float, quantity("mm²", low=0.0, high=20000.0, open_low=True, example="314 mm²")]
-BondStrength = Annotated[float, quantity("MPa", low=0.0, high=60.0, open_low=True, example="7.0 MPa")]
+BondStrength = Annotated[float, quantity("MPa", low=0.01, high=60.0, example="7.0 MPa")]
 Ultimate = Annotated[float, quantity("MPa", low=100.0, high=1500.0, example="550 MPa")]
 Age = Annotated[float, quantity("d", low=0.0, high=1e5, open_low=True, example="60 d")]
 ShareOfLoad = Annotated[float, number(0.0, 1.0)]

@@ -21,6 +21,7 @@ from calc.base.bars import Bar, UnknownBar, find_bar
 from calc.base.units import UnitError, convert, parse_number
 from calc.files.problems import InputErrors, Problem, nearest, without_value
 from calc.files.strict import (
+    LARGEST_FILE,
     LENGTH_UNITS,
     LONGEST_MARK,
     LONGEST_NOTE,
@@ -52,6 +53,7 @@ HEADER = "mark,count,bar,hole_diameter [mm],embedment [mm],overdrill [mm],direct
 
 LARGEST_COUNT = 1_000_000
 LARGEST_OVERFILL = 2.0
+_ROWS_OF_A_SHEET = 1_048_576
 
 _LENGTHS = {
     name: Numbers("mm", LENGTH_UNITS, 0.0, most, above=name != "overdrill", kind="not a length that is ")
@@ -351,10 +353,10 @@ def read_header(titles: Iterable[str], *, file: str) -> tuple[dict[str, Column],
 
 
 @contextmanager
-def _without_collection() -> Iterator[None]:
+def without_collection() -> Iterator[None]:
     """Build many small objects, none of which refers back to another.
 
-    Without the collector looking through all of them again and again.
+    Without the collector looking through all of them again and again, which makes the time grow with their square.
     """
     was = gc.isenabled()
     gc.disable()
@@ -365,7 +367,7 @@ def _without_collection() -> Iterator[None]:
             gc.enable()
 
 
-@_without_collection()
+@without_collection()
 def read_schedule(
     path: Path, *, name: str | None = None, point_angle: float | None = None
 ) -> tuple[tuple[BarGroup, ...], list[Problem]]:
@@ -426,23 +428,61 @@ def _read_body(
 
 
 def _xlsx_records(path: Path, table: Table) -> list[list[str]]:
+    """Return the cells of every row of a workbook's first sheet, as its program last computed them."""
     read_bytes(path, table.file)
+    rows = _first_sheet(path, table, computed=True)
+    width = len(rows[0]) if rows else 0
+    if any(cells and not all(cells[:width]) for cells in rows):
+        _refuse_uncomputed(rows, _first_sheet(path, table, computed=False), table)
+    # A workbook has no ragged rows: short ones are filled up, and only cells with something in them count as too many.
+    return [cells and cells + [""] * (width - len(cells)) for cells in rows]
+
+
+def _refuse_uncomputed(rows: list[list[str]], formulas: list[list[str]], table: Table) -> None:
+    """Refuse formulas that no program has computed yet: as values they are empty, and nobody left them empty."""
+    for number, (values, texts) in enumerate(zip(rows, formulas, strict=True), start=1):
+        for index, text in enumerate(texts):
+            if text.startswith("=") and not any(values[index : index + 1]):
+                named = rows[0][index].partition("[")[0].strip() if number > 1 and index < len(rows[0]) else ""
+                saved = "accepted: a workbook that a spreadsheet program computed and saved, or the number itself"
+                table.wrong(
+                    f"row {number}, column {named or index + 1}", text, f"is a formula without a result; {saved}"
+                )
+    if table.problems:
+        raise InputErrors(table.problems)
+
+
+def _first_sheet(path: Path, table: Table, *, computed: bool) -> list[list[str]]:
+    """Read the cells of the first sheet; ``computed`` takes the results of formulas, and their texts otherwise."""
     import openpyxl
 
+    rows: list[list[str]] = []
+    nothing: list[str] = []  # one for all empty rows, of which a cell far down makes a million
     try:
-        book = openpyxl.load_workbook(path, read_only=True, data_only=True)
-    except (zipfile.BadZipFile, KeyError, ValueError, OSError, TypeError) as error:
-        table.stop(f"the file is not a workbook that can be read ({type(error).__name__}); accepted: .xlsx, or .csv")
-    try:
-        if not book.worksheets:
-            table.stop("the workbook has no sheet with cells; accepted: the schedule on the first sheet")
-        sheet = cast(Any, book.worksheets[0])
-        sheet.reset_dimensions()  # some programs write a wrong size, and the reader would believe it
-        rows = [_trimmed([_cell_text(value) for value in row]) for row in sheet.iter_rows(values_only=True)]
-    finally:
-        book.close()
-    # A workbook has no ragged rows: short ones are filled up, and only cells with something in them count as too many.
-    return [cells + [""] * (len(rows[0]) - len(cells)) for cells in rows]
+        with zipfile.ZipFile(path) as packed:
+            if sum(part.file_size for part in packed.infolist()) > LARGEST_FILE:
+                table.stop(
+                    f"the workbook is larger than {LARGEST_FILE // 2**20} MB when unpacked; accepted: a smaller one"
+                )
+        book = openpyxl.load_workbook(path, read_only=True, data_only=computed)
+        try:
+            if not book.worksheets:
+                table.stop("the workbook has no sheet with cells; accepted: the schedule on the first sheet")
+            sheet = cast(Any, book.worksheets[0])
+            sheet.reset_dimensions()  # some programs write a wrong size, and the reader would believe it
+            for row in sheet.iter_rows(values_only=True):
+                if len(rows) == _ROWS_OF_A_SHEET:
+                    table.stop(f"the sheet has rows beyond the {_ROWS_OF_A_SHEET} of a worksheet; accepted: fewer rows")
+                rows.append(_trimmed([_cell_text(value) for value in row]) or nothing)
+        finally:
+            book.close()
+    except InputErrors:
+        raise
+    except Exception as error:  # its XML, its compression and its tables each fail in their own way
+        read = f"after row {len(rows)}" if rows else "from its start"
+        reason = f"the workbook is damaged and cannot be read {read} ({type(error).__name__})"
+        table.stop(f"{reason}; accepted: an .xlsx file that a spreadsheet program opens, or .csv")
+    return rows
 
 
 def _trimmed(cells: list[str]) -> list[str]:

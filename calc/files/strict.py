@@ -9,6 +9,7 @@ from __future__ import annotations
 import csv
 import hashlib
 import re
+import stat
 from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -17,6 +18,7 @@ from typing import NoReturn
 from calc.base.units import UnitError, convert, parse_number, parse_quantity, same_kind
 from calc.files.problems import InputErrors, Problem, nearest, without_value
 
+LARGEST_FILE = 200 * 2**20  # bytes; a schedule of 100,000 rows has a thirtieth of it
 LENGTH_UNITS = ("mm", "cm", "m", "in", "ft")
 LONGEST_MARK, LONGEST_NOTE = 40, 10_000
 _TITLE = re.compile(r"(?P<name>[^\[\]]*?)\s*(?:\[(?P<unit>[^\[\]]*)\])?")
@@ -53,13 +55,21 @@ def decode(data: bytes, file: str = "") -> str:
 def read_bytes(path: Path, file: str = "") -> bytes:
     """Return a file's bytes; raises `InputErrors`, which call it ``file``, with a sentence when it cannot be read."""
     try:
-        return path.read_bytes()
+        found = path.stat()
+        if stat.S_ISREG(found.st_mode) and found.st_size <= LARGEST_FILE:
+            return path.read_bytes()
+        # A device or a pipe may never end, and is not opened at all.
+        reason = (
+            f"it is larger than {LARGEST_FILE // 2**20} MB"
+            if stat.S_ISREG(found.st_mode)
+            else "it is a folder"
+            if stat.S_ISDIR(found.st_mode)
+            else "it is a device or a pipe"
+        )
     except FileNotFoundError:
         reason = "there is no such file"
-    except IsADirectoryError:
-        reason = "it is a folder"
     except PermissionError:
-        reason = "it is a folder" if path.is_dir() else "permission is denied"
+        reason = "permission is denied"
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or str(error)
     raise InputErrors(

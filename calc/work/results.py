@@ -10,10 +10,12 @@ from typing import Any, TypeVar
 
 from calc.base.canonical import canonical
 from calc.base.display import fixed_text
+from calc.base.errors import NotAccepted
 from calc.base.identity import DOSE
 from calc.base.sheet import Check, Joined, Notice, Sheet, as_data, joined
 from calc.base.units import convert
 from calc.files.job import Job
+from calc.files.problems import InputErrors, Problem
 from calc.strength.cautions import DEFERRING
 from calc.work.cautions import cautions, not_covered
 from calc.work.dose import Worked
@@ -68,12 +70,9 @@ class Results:
     @cached_property
     def sheet(self) -> Sheet:
         """All steps, checks and notices of the dose notebook."""
-        total = Sheet(DOSE)
-        for one in self.worked:
-            total = total + one.sheet
-        return total
+        return Sheet.of(DOSE, (one.sheet for one in self.worked))
 
-    @property
+    @cached_property
     def sheets(self) -> tuple[Sheet, ...]:
         """The sheet of every notebook, in order."""
         return tuple(sorted((self.sheet, *(part.sheet for part in self.parts)), key=lambda sheet: sheet.notebook))
@@ -264,10 +263,15 @@ def compute(job: Job) -> Results:
 
     Raises
     ------
-    RangeError
-        A value outside a formula's validity.
     InputErrors
-        Scatter that reaches what cannot be, or a rule that finds no overfill.
+        Scatter that reaches what cannot be, a rule that finds no overfill, or values that each are accepted and that
+        together leave the range of a formula.
     """
-    worked, parts = work_whole(job)
+    try:
+        worked, parts = work_whole(job)
+    except InputErrors:
+        raise
+    except NotAccepted as error:
+        together = "its values, each accepted alone, lead together to what cannot be calculated"
+        raise InputErrors([Problem(job.path.name, "", "", f"{together}: {error}")]) from error
     return Results(job, worked, parts)

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from calc.base.sheet import Sheet
 from calc.files.job import Job
-from calc.files.schedule import BarGroup
+from calc.files.schedule import BarGroup, without_collection
 from calc.work.dose import Case, Worked, case_of, work
 from calc.work.embedment.work import design_job
 
@@ -57,6 +57,7 @@ def chosen_case(job: Job, group: BarGroup) -> Case:
     return case_of(job, group, choose(job, group))
 
 
+@without_collection()
 def work_whole(job: Job) -> tuple[tuple[Worked, ...], tuple[Part, ...]]:
     """Work every bar group, and every part for which the job file has what it needs.
 

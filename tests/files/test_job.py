@@ -29,7 +29,7 @@ EDITS = [
         ["exactly one of graduation and stroke", "both"],
     ),
     ('graduation = "1 mL"\n', "", "equipment", ["exactly one of graduation and stroke", "neither"]),
-    ('graduation = "1 mL"', 'graduation = "0 mL"', "equipment.graduation", ["'0 mL' is out of range", "above 0"]),
+    ('graduation = "1 mL"', 'graduation = "0 mL"', "equipment.graduation", ["'0 mL' is out of range", "from 0.001 to"]),
     (
         "pack_volume",
         "pack_volum",

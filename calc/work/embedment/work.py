@@ -10,15 +10,19 @@ units.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 from typing import Any
 
 from numpy.typing import ArrayLike
 
+from calc.base.formula import RangeError
 from calc.base.identity import EMBEDMENT
 from calc.base.sheet import Notice, Sheet
 from calc.files.job import Job
+from calc.files.problems import InputErrors, Problem
 from calc.strength.cautions import strength_cautions
 from calc.strength.short import bar as shortbar
 from calc.work import dose as doses
@@ -41,12 +45,10 @@ class Embedment:
     def __post_init__(self) -> None:
         object.__setattr__(self, "_by_mark", {one.case.mark: one for one in self.designs})
 
-    @property
+    @cached_property
     def sheet(self) -> Sheet:
         """Steps, checks and notices of the notebook."""
-        total = Sheet(EMBEDMENT)
-        for one in self.in_order:
-            total = total + one.sheet
+        total = Sheet.of(EMBEDMENT, (one.sheet for one in self.in_order))
         return replace(total, notices=(*total.notices, *self.outside))
 
     @property
@@ -109,7 +111,7 @@ def design_job(
 
     Raises
     ------
-    NotAccepted
+    InputErrors
         A value outside a formula's validity.
     """
     if job.design is None:
@@ -117,16 +119,27 @@ def design_job(
     by_mark = {one.case.mark: one for one in worked}
     designs, anchors, left = [], [], []
     for group in job.groups:
-        case = case_of(job, group, by_mark.get(group.mark))
-        if case is None:
-            left.append(group.mark)
-            continue
-        if case.anchor:
-            anchors.append(design_anchor(case))
-            continue
-        one = design(case)
+        with _of_group(job, group.mark):
+            case = case_of(job, group, by_mark.get(group.mark))
+            if case is None:
+                left.append(group.mark)
+                continue
+            if case.anchor:
+                anchors.append(design_anchor(case))
+                continue
+            one = design(case)
         if unfilled is not None and group.mark in unfilled:
             share = shortbar.share_below(law=one.law, unfilled=unfilled[group.mark], l_v=case.embedment, N_Ed=one.force)
             one = replace(one, share_below=share)
         designs.append(one)
     return Embedment(job, tuple(designs), tuple(left), tuple(anchors))
+
+
+@contextmanager
+def _of_group(job: Job, mark: str) -> Iterator[None]:
+    """Name the bar group whose values, each accepted alone, leave the range of a formula together."""
+    try:
+        yield
+    except RangeError as error:
+        message = f"the values of this group lead out of the range of a formula: {error}"
+        raise InputErrors([Problem(job.path.name, f"design of {mark}", "", message)]) from error
