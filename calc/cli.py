@@ -110,7 +110,19 @@ def main(arguments: Sequence[str] | None = None) -> int:
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(encoding="utf-8", errors="replace")
     try:
-        return int(_COMMANDS[options.command](options))
+        os.getcwd()
+    except FileNotFoundError:
+        print("The folder that this command runs in was deleted: change into one that exists.", file=sys.stderr)
+        return 2
+    try:
+        status = int(_COMMANDS[options.command](options))
+        sys.stdout.flush()
+        return status
+    except BrokenPipeError:
+        # What is left unwritten would be written again at exit, and fail again.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        print("Nobody reads the output any longer: the rest of it was not written.", file=sys.stderr)
+        return 2
     except (CalcError, OSError) as error:
         if os.environ.get("CALC_TRACEBACK"):
             raise

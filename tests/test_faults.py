@@ -1,5 +1,9 @@
 """A bug is a fault of the workbook: command line, panel and reader say so, and never that an entry is wrong."""
 
+import shlex
+import subprocess
+import sys
+
 import pydantic
 import pytest
 
@@ -32,6 +36,24 @@ def test_the_command_line_says_a_refusal_and_no_more(monkeypatch, capsys):
     monkeypatch.setitem(cli._COMMANDS, "schema", refuse)
     assert cli.main(["schema"]) == 2
     assert capsys.readouterr().err == "'7' is too many; accepted: up to 6\n"
+
+
+def _called(shell, folder):
+    return subprocess.run(["bash", "-c", shell], cwd=folder, capture_output=True, text=True, timeout=60)
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="Windows deletes no folder that somebody stands in")
+def test_a_closed_pipe_and_a_deleted_folder_end_in_a_sentence(tmp_path):
+    command = f"{shlex.quote(sys.executable)} -P -m calc schema"
+    done = _called(f"set -o pipefail; {command} | true", tmp_path)
+    assert (done.returncode, done.stderr) == (
+        2,
+        "Nobody reads the output any longer: the rest of it was not written.\n",
+    )
+    done = _called(f"mkdir gone; cd gone; rmdir ../gone; {command}", tmp_path)
+    assert done.returncode == 2
+    assert done.stderr.startswith("The folder that this command runs in was deleted")
+    assert "Traceback" not in done.stderr
 
 
 def test_a_panel_tells_a_bug_apart_and_shows_no_old_result(monkeypatch):

@@ -16,7 +16,10 @@ _HOME = os.path.dirname(os.path.dirname(os.path.dirname(os.path.abspath(__file__
 
 def _is_here(entry: str) -> bool:
     """Whether a place of modules is the present folder, and not by chance the one that the workbook runs from."""
-    here = os.path.realpath(os.curdir)
+    try:
+        here = os.path.realpath(os.curdir)
+    except FileNotFoundError:  # the present folder was deleted, so that nothing can lie in it
+        return entry in ("", os.curdir)
     return os.path.realpath(entry or os.curdir) == here != os.path.realpath(_HOME)
 
 

@@ -10,6 +10,8 @@ from dataclasses import dataclass
 from calc.base.errors import CalcError
 
 _LONGEST_SHOWN = 80
+_LONGEST_FILE = 200
+_MOST_TOLD = 50
 _QUOTED = re.compile(r"'.*?' (?=has |is |needs |divides |cannot )", re.DOTALL)
 
 
@@ -36,7 +38,7 @@ class Problem:
 
     def __str__(self) -> str:
         """Return the sentence."""
-        where = ", ".join(part for part in (self.file, self.place) if part)
+        where = ", ".join(part for part in (_shown(self.file, _LONGEST_FILE), self.place) if part)
         what = f"'{_shown(self.value)}' {self.message}" if self.value else self.message
         return f"{where}: {what}"
 
@@ -49,14 +51,17 @@ class InputErrors(CalcError):
         super().__init__(self.problems)
 
     def __str__(self) -> str:
-        """Return one sentence per line."""
-        return "\n".join(str(problem) for problem in self.problems)
+        """Return one sentence per line, of the first fifty."""
+        lines = [str(problem) for problem in self.problems[:_MOST_TOLD]]
+        if (more := len(self.problems) - _MOST_TOLD) > 0:
+            lines.append(f"… and {more} more, told when these are gone.")
+        return "\n".join(lines)
 
 
-def _shown(text: str) -> str:
+def _shown(text: str, longest: int = _LONGEST_SHOWN) -> str:
     """Return text that fits into a sentence: on one line, and cut when it is long."""
     line = "".join(c if c.isprintable() else " " for c in text)
-    return line if len(line) <= _LONGEST_SHOWN else line[: _LONGEST_SHOWN - 1] + "…"
+    return line if len(line) <= longest else line[: longest - 1] + "…"
 
 
 def without_value(message: str) -> str:

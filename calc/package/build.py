@@ -203,7 +203,8 @@ def fill_package(work: Path, job: Job, results: Results, made: Made, progress: C
 def put_numbers(work: Path, job: Job, results: Results) -> str:
     """Write inputs, results and dose list of a package; returns the text of the results."""
     for path in job.files:
-        copy = work / "inputs" / path.resolve().relative_to(job.folder.resolve())
+        # By its name, not by what it may be linked to: the copy is read under the name that the job file gives.
+        copy = work / "inputs" / path.relative_to(job.folder)
         copy.parent.mkdir(parents=True, exist_ok=True)
         shutil.copyfile(path, copy)
     text = results.text()

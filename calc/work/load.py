@@ -5,6 +5,7 @@ What was typed is kept in `Job.typed` and `Job.typed_record`.
 
 from __future__ import annotations
 
+import os
 from collections.abc import Mapping
 from pathlib import Path
 from typing import Any
@@ -60,11 +61,11 @@ def load_job(path: str | Path) -> Job:
         file = place / JOB_FILE if place.is_dir() else place
     except (OSError, ValueError):
         file = place
-    if place != file and not file.exists():
+    if place != file and not os.path.exists(file):
         message = f"the folder has no {JOB_FILE}; accepted: a job file, or a folder that holds {JOB_FILE}"
         raise InputErrors([Problem(str(place), "", "", message)])
     problems: list[Problem] = []
-    raw = read_toml(file, str(path) if not file.exists() else file.name, problems)
+    raw = read_toml(file, file.name if os.path.exists(file) else str(path), problems)
     if raw is None:
         raise InputErrors(problems)
     typed = leaves(raw)

@@ -13,6 +13,7 @@ import pytest
 from calc.files.job import demo_job
 from calc.files.problems import InputErrors
 from calc.files.schedule import read_schedule
+from calc.package.build import put_numbers
 from calc.work.load import load_job
 from calc.work.results import compute
 
@@ -128,3 +129,30 @@ def test_values_that_leave_a_formula_together_name_the_group(job_folder):
     file.write_text(f'{text[:at]}force = "2 N"{text[text.index(chr(10), at) :]}', encoding="utf-8")
     with pytest.raises(InputErrors, match=r"job\.toml, design of .*: the values of this group"):
         compute(load_job(job_folder))
+
+
+def test_fifty_problems_are_told_and_the_rest_counted(job_folder):
+    rows = "".join(f"B{i},4,16,20,-1,,down,,\n" for i in range(80))
+    header = (job_folder / "schedule.csv").read_text(encoding="utf-8").splitlines()[0]
+    (job_folder / "schedule.csv").write_text(f"{header}\n{rows}", encoding="utf-8")
+    with pytest.raises(InputErrors) as refused:
+        load_job(job_folder)
+    lines = str(refused.value).splitlines()
+    assert len(refused.value.problems) == 80
+    assert (len(lines), lines[-1]) == (51, "… and 30 more, told when these are gone.")
+
+
+def test_a_path_that_no_system_takes_is_refused_in_a_line(tmp_path):
+    with pytest.raises(InputErrors, match="cannot be read") as refused:
+        load_job(tmp_path / ("a" * 5000))
+    assert len(str(refused.value)) < 400
+
+
+def test_a_link_inside_the_folder_is_built_as_it_is_checked(job_folder, tmp_path):
+    (job_folder / "schedule.csv").rename(job_folder / "rows.csv")
+    (job_folder / "schedule.csv").symlink_to("rows.csv")
+    job = load_job(job_folder)
+    put_numbers(tmp_path / "package", job, compute(job))
+    inputs = tmp_path / "package" / "inputs"
+    assert not (inputs / "schedule.csv").is_symlink()
+    assert load_job(inputs).groups == job.groups
