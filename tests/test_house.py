@@ -676,6 +676,7 @@ REGEX = {
     "package/manifest.py": (1, "names of files"),
     "package/spreadsheet.py": (2, "letters that a workbook forbids, and the times in openpyxl's XML"),
     "package/document/markup.py": (6, "pandoc's output, LaTeX and addresses of links"),
+    "package/document/pdftext.py": (7, "the syntax of a PDF"),
     "package/document/pdf.py": (1, "stand-ins for letters that do not print, which are counted"),
     "review/companion.py": (1, "names of files"),
 }
