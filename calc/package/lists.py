@@ -1,6 +1,6 @@
 """Lists that a site uses, as PDF and CSV.
 
-Dose list for the crew, hole record to fill in, proof loads, and what to order.
+Dose list for the crew, hole record to fill in, proof loads, what to order, and the simulated days row by row.
 
 They go to people who stand at a wall with gloves on: large type, strong contrast, nothing said by colour alone. The
 templates are fixed; what a user wrote reaches them as strings in a JSON file.
@@ -33,6 +33,7 @@ from calc.package.document.parts import DocumentError
 from calc.work.cautions import DEFER, cautions
 from calc.work.dose import Worked
 from calc.work.packs.need import PackPlan
+from calc.work.plan.dayrows import DAY_BOOK, day_book_csv
 from calc.work.plan.planned import PlanWork
 from calc.work.plan.times import coldest, warmest
 from calc.work.plan.volumes import VOLUMES, Use
@@ -117,6 +118,9 @@ def write_lists(
     }
     if plan is not None:
         files[ORDER] = order_csv(results, plan).encode()
+    days = results.part(PlanWork)
+    if days is not None and days.timeline is not None:
+        files[DAY_BOOK] = day_book_csv(days).encode()
     for name, body in files.items():
         (folder / name).write_bytes(body)
     return [folder / name for name in files]

@@ -103,6 +103,7 @@ def test_every_file_is_written_and_named(demo, tmp_path):
         "hole-record.csv",
         "proof-loads.pdf",
         "order.csv",
+        "day-book.csv",
     ]
     assert sorted(path.name for path in (tmp_path / "lists").iterdir()) == sorted(path.name for path in written)
     for path in written:

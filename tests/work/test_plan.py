@@ -403,4 +403,4 @@ def test_curing_in_wet_concrete_that_nobody_knows_is_owed(site, condition, verdi
 @pytest.mark.parametrize("text", ["0.5", "21", '"2"', "true"])
 def test_a_factor_that_cannot_be_is_refused(site, text):
     site.edit("expiry", f"wet_curing_factor = {text}\nexpiry", "adhesive.toml")
-    assert "a number from 1 to 20" in site.only()
+    assert "from 1 to 20" in site.only()

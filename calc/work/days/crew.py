@@ -129,7 +129,7 @@ class Run:
         self.drills = simpy.Resource(self.env, capacity=drills)
         self.rounds: deque[tuple[int, range]] = deque(_rounds(groups, crews, ahead))
         self.steps = [_merged(group.steps) for group in groups]
-        self.rows: list[tuple[float, float, int, int, int, int, float, int]] = []
+        self.rows: list[tuple[float, float, int, int, int, int, float, int, float, float]] = []
         self.tallies = [Tally() for _ in groups]
         self.packs, self.mixers, self.holes_done = 0, 0, 0
         self.vary = _varied(variation, seed)
@@ -186,9 +186,19 @@ class _Crew:
         self.tiny = 1e-9 * run.dispensing.pack_volume
 
     def note(
-        self, start: float, kind: int, group: int = -1, hole: int = -1, volume: float = 0.0, cause: int = -1
+        self,
+        start: float,
+        kind: int,
+        group: int = -1,
+        hole: int = -1,
+        volume: float = 0.0,
+        cause: int = -1,
+        *,
+        mixed: float = math.nan,
+        allowed: float = math.nan,
     ) -> None:
-        self.run.rows.append((start, self.env.now, kind, self.number, group, hole, volume, cause))
+        """Write a row of the day book; ``mixed`` and ``allowed`` are those of a bar that is set."""
+        self.run.rows.append((start, self.env.now, kind, self.number, group, hole, volume, cause, mixed, allowed))
 
     # ---- the day ----
 
@@ -286,9 +296,8 @@ class _Crew:
                 yield env.timeout(run.vary(run.walk))
             start = env.now
             yield env.timeout(run.vary(group.set_))
-            self.note(start, SET, g, hole)
             run.holes_done += 1
-            self.judge(g, injected, oldest)
+            self.note(start, SET, g, hole, mixed=oldest, allowed=self.judge(g, injected, oldest))
 
     def foreseen(self, g: int, done: int, holes: int) -> float:
         """Time until the bar of the next hole of a batch is home.
@@ -301,8 +310,11 @@ class _Crew:
         changes = math.ceil((left * group.dose - (self.left or 0.0)) / run.dispensing.net)
         return time + max(changes, 0) * (run.dispensing.pack_change + run.dispensing.mixer_change)
 
-    def judge(self, g: int, injected: float, oldest: float) -> None:
-        """Compare the age of the oldest adhesive in a hole, from mixing to end of setting, with the working time."""
+    def judge(self, g: int, injected: float, oldest: float) -> float:
+        """Compare the age of the oldest adhesive in a hole, from mixing to end of setting, with the working time.
+
+        Returns the working time.
+        """
         run, tally, now = self.run, self.run.tallies[g], self.env.now
         wait, allowed = now - oldest, run.working_time(run.temperature.warmest(oldest, now))
         tally.set_at.append(now)
@@ -316,6 +328,7 @@ class _Crew:
         tally.shortest = min(tally.shortest, allowed)
         if wait / allowed > tally.share:
             tally.share, tally.wait, tally.allowed = wait / allowed, wait, allowed
+        return allowed
 
     def inject(self, g: int, hole: int) -> Generator[simpy.Event, Any, float]:
         """Fill a hole; returns when the oldest adhesive in it was mixed."""

@@ -17,7 +17,7 @@ from calc.base.errors import CalcError
 from calc.base.identity import PLAN
 from calc.base.sheet import Notice
 from calc.files.site import DAY
-from calc.work.days.crew import BREAK, CAUSES, INJECT, MIXER, NIGHT, PACK, RESIDUAL, Run, Tally
+from calc.work.days.crew import BREAK, CAUSES, INJECT, MIXER, NIGHT, PACK, RESIDUAL, SET, Run, Tally
 from calc.work.days.workday import DayTemperature, GroupWork
 
 Floats = npt.NDArray[np.float64]
@@ -74,6 +74,9 @@ class Timeline:
     start, end, kind, crew, group, hole, volume, cause
         One row for each thing that was done, in the order of its end. ``kind`` counts in `KINDS`, ``cause`` in
         `CAUSES`; -1 is none.
+    mixed, allowed, cure
+        Of a row that sets a bar: when the oldest adhesive in its hole was mixed, the working time then, and the curing
+        time from then on; NaN in other rows, and where the curing time is not known.
     waste
         Volume by cause.
     open_packs
@@ -91,6 +94,9 @@ class Timeline:
     hole: Ints
     volume: Floats
     cause: Ints
+    mixed: Floats
+    allowed: Floats
+    cure: Floats
     groups: tuple[GroupTimes, ...]
     packs: int
     mixers: int
@@ -258,8 +264,8 @@ def summary(run: Run, *, complete: bool, curing_time: Callable[[float], float] |
     -------
     Timeline [s; volume unit of the doses]
     """
-    columns = list(zip(*run.rows, strict=True)) or [()] * 8
-    start, end, volume = (np.array(columns[i], dtype=np.float64) for i in (0, 1, 6))
+    columns = list(zip(*run.rows, strict=True)) or [()] * 10
+    start, end, volume, mixed, allowed = (np.array(columns[i], dtype=np.float64) for i in (0, 1, 6, 8, 9))
     kind, crew, group, hole, cause = (np.array(columns[i], dtype=np.int64) for i in (2, 3, 4, 5, 7))
     waste = {name: float(np.sum(volume[cause == i])) for i, name in enumerate(CAUSES)}
     left_over = 0.0
@@ -271,7 +277,10 @@ def summary(run: Run, *, complete: bool, curing_time: Callable[[float], float] |
             waste[CAUSES[RESIDUAL]] += run.dispensing.residual
     work = ~np.isin(kind, (BREAK, NIGHT))
     finish = float(end[work].max()) if work.any() else 0.0
-    groups, notices = _groups(run, curing_time, load_wait)
+    groups, cured, notices = _groups(run, curing_time, load_wait)
+    cure = np.full(len(end), math.nan)
+    for g, times in enumerate(cured):
+        cure[(kind == SET) & (group == g)] = times
     return Timeline(
         marks=tuple(one.mark for one in run.groups),
         start=start,
@@ -282,6 +291,9 @@ def summary(run: Run, *, complete: bool, curing_time: Callable[[float], float] |
         hole=hole,
         volume=volume,
         cause=cause,
+        mixed=mixed,
+        allowed=allowed,
+        cure=cure,
         groups=groups,
         packs=run.packs,
         mixers=run.mixers,
@@ -312,12 +324,15 @@ def _overtime(run: Run, crew: Ints, end: Floats) -> float:
 
 def _groups(
     run: Run, curing_time: Callable[[float], float] | None, load_wait: float
-) -> tuple[tuple[GroupTimes, ...], tuple[Notice, ...]]:
+) -> tuple[tuple[GroupTimes, ...], tuple[list[float], ...], tuple[Notice, ...]]:
+    """Tell what became of each group, the curing time of each of its bars in the order of setting, and notices."""
     cure = None if curing_time is None else lru_cache(maxsize=4096)(curing_time)
     found: list[GroupTimes] = []
     notices: list[Notice] = []
+    each: list[list[float]] = []
     for group, tally in zip(run.groups, run.tallies, strict=True):
         load = curing = math.nan
+        each.append([math.nan] * len(tally.set_at))
         if cure is not None and tally.set_at:
             try:
                 cured = [
@@ -326,6 +341,7 @@ def _groups(
                 ]
                 load = max(t + time for t, time in zip(tally.set_at, cured, strict=True)) + load_wait
                 curing = max(cured)
+                each[-1] = cured
             except CalcError as error:
                 notices.append(
                     Notice(
@@ -337,7 +353,7 @@ def _groups(
                     )
                 )
         found.append(_group_times(run, group, tally, curing, load))
-    return tuple(found), tuple(notices)
+    return tuple(found), tuple(each), tuple(notices)
 
 
 def _cured(t: float, rested: float, curing_time: Callable[[float], float], temperature: DayTemperature) -> float:

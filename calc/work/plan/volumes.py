@@ -52,7 +52,7 @@ CAUSES = {
     "rest": "rests of packs, too small to use",
     "part_packs": "part packs at the end of the job",
 }
-_WITH_PACK, _AFTER_PAUSE, _AFTER_NIGHT = "with a new pack", "after a pause", "after a night"
+WITH_PACK, AFTER_PAUSE, AFTER_NIGHT = "with a new pack", "after a pause", "after a night"
 
 
 class Term(NamedTuple):
@@ -182,12 +182,12 @@ def use_of(plan: PackPlan, timeline: Timeline | None) -> Use:
     order, overflow = int(to_order(n_use=float(packs), reserve=plan.reserve)), plan.waste.overflow
     if timeline is None:
         own, dispensed = plan.waste, plan.in_holes + overflow
-        discards = {_WITH_PACK: own.discard_mixer + own.discard_pack}
-        contents = {_WITH_PACK: own.mixer_content}
+        discards = {WITH_PACK: own.discard_mixer + own.discard_pack}
+        contents = {WITH_PACK: own.mixer_content}
         lost = {"rest": own.pack_ends, "shift_end": 0.0, "part_packs": own.part_packs}
     else:
         dispensed, book = timeline.in_holes, timeline.volume_of
-        why = {_WITH_PACK: (DISCARD, CONTENT), _AFTER_PAUSE: (PAUSE,), _AFTER_NIGHT: (SHIFT_END,)}
+        why = {WITH_PACK: (DISCARD, CONTENT), AFTER_PAUSE: (PAUSE,), AFTER_NIGHT: (SHIFT_END,)}
         discards = {words: book((PACK, MIXER), causes) for words, causes in why.items()}
         contents = {words: book((FILL,), causes) for words, causes in why.items()}
         lost = {"rest": book((ASIDE,), (REST,)), "shift_end": book((ASIDE,), (SHIFT_END,))}
@@ -195,10 +195,10 @@ def use_of(plan: PackPlan, timeline: Timeline | None) -> Use:
     residual = float(left_in_packs.function(n_p=packs, V_res=plan.residual))
     by_cause = {
         "overflow": overflow,
-        "first_discard": discards[_WITH_PACK],
-        "mixer_content": contents[_WITH_PACK],
-        "pause": discards.get(_AFTER_PAUSE, 0.0) + contents.get(_AFTER_PAUSE, 0.0),
-        "shift_end": discards.get(_AFTER_NIGHT, 0.0) + contents.get(_AFTER_NIGHT, 0.0) + lost["shift_end"],
+        "first_discard": discards[WITH_PACK],
+        "mixer_content": contents[WITH_PACK],
+        "pause": discards.get(AFTER_PAUSE, 0.0) + contents.get(AFTER_PAUSE, 0.0),
+        "shift_end": discards.get(AFTER_NIGHT, 0.0) + contents.get(AFTER_NIGHT, 0.0) + lost["shift_end"],
         "residual": residual,
         "rest": lost["rest"],
         "part_packs": lost["part_packs"],
