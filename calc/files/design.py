@@ -34,7 +34,7 @@ from calc.files.loadpath import (
     agree,
     line_to_add,
 )
-from calc.files.problems import Problem, nearest
+from calc.files.problems import Problem, unknown_marks
 from calc.files.schedule import BarGroup
 from calc.strength import materials
 from calc.strength.codes import ACI, CODES, EN04, EN23
@@ -585,15 +585,8 @@ def design_problems(design: Design, groups: Iterable[BarGroup], origins: Mapping
         One sentence each, without repetition.
     """
     by_mark = {group.mark: group for group in groups}
-    found: list[Problem] = []
+    found = unknown_marks(file, "design.group", design.group, by_mark)
     wanted: dict[tuple[str, str, str], list[str]] = {}
-    for mark in design.group:
-        if mark not in by_mark:
-            near = nearest(mark, by_mark)
-            hint = f"; did you mean {near}?" if near else ""
-            found.append(
-                Problem(file, f"key design.group.{mark}", mark, f"is not the mark of a bar group in the schedule{hint}")
-            )
     for group in by_mark.values():
         look = _Look(choose(design, group.mark), group, origins, file)
         look.all()

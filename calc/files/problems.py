@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import difflib
 import re
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 
 from calc.base.errors import CalcError
@@ -67,6 +67,18 @@ def _shown(text: str, longest: int = _LONGEST_SHOWN) -> str:
 def without_value(message: str) -> str:
     """Return a message without the quoted value that it starts with, because a `Problem` puts its own in front."""
     return _QUOTED.sub("", message, count=1) if message.startswith("'") else message
+
+
+def unknown_marks(file: str, table: str, marks: Iterable[str], known: Collection[str]) -> list[Problem]:
+    """Name the tables of the job file whose mark no bar group of the schedule has."""
+    found = []
+    for mark in marks:
+        if mark not in known:
+            near = nearest(mark, known)
+            hint = f"; did you mean {near}?" if near else ""
+            message = f"is not the mark of a bar group in the schedule{hint}"
+            found.append(Problem(file, f"key {table}.{mark}", mark, message))
+    return found
 
 
 def nearest(name: str, known: Iterable[str]) -> str | None:

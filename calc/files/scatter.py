@@ -18,7 +18,7 @@ from pydantic import BeforeValidator, Field, WithJsonSchema, model_validator
 
 from calc.base.errors import CalcError, NotAccepted
 from calc.files.fields import FilledLine, Line, Part, Share, as_tuple, inside, number, quantity, whole
-from calc.files.problems import Problem, nearest
+from calc.files.problems import Problem, unknown_marks
 
 if TYPE_CHECKING:
     from calc.files.schedule import BarGroup
@@ -446,8 +446,10 @@ def scatter_problems(
 ) -> list[Problem]:
     """Return what is wrong between the tables about scatter and the bar schedule; empty when all is well."""
     groups = tuple(groups)
+    marks = [group.mark for group in groups]
     problems = [
-        *_unknown_marks(scatter, evidence, groups, file),
+        *unknown_marks(file, "scatter.group", scatter.group if scatter else (), marks),
+        *unknown_marks(file, "evidence", evidence, marks),
         *_rule_problems(overfill, scatter, cost, evidence, groups, file),
     ]
     for mark, one in evidence.items():
@@ -481,28 +483,6 @@ def scatter_problems(
                     told.add((problem.place, problem.message))
                     problems.append(problem)
     return problems
-
-
-def _unknown_marks(
-    scatter: Scatter | None, evidence: Mapping[str, Evidence], groups: tuple[BarGroup, ...], file: str
-) -> list[Problem]:
-    marks = [group.mark for group in groups]
-    named = [("scatter.group", mark) for mark in (scatter.group if scatter else ())] + [
-        ("evidence", mark) for mark in evidence
-    ]
-    found = []
-    for table, mark in named:
-        if mark not in marks:
-            near = nearest(mark, marks)
-            found.append(
-                Problem(
-                    file,
-                    f"key {table}.{mark}",
-                    mark,
-                    f"is not the mark of a bar group in the schedule{f'; did you mean {near}?' if near else ''}",
-                )
-            )
-    return found
 
 
 def _rule_problems(

@@ -301,10 +301,6 @@ class DiscardScene(Scene):
         unit, low, high, now = self.display.usual(("°C", 2.0, 38.0, 18.0), ("°F", 45.0, 85.0, 65.0))
         self.add_range("temperature", Range("temperature", unit, low, high, 1.0), now)
 
-    def values(self) -> dict[str, str]:
-        """Nothing."""
-        return {}
-
     def _paused(self) -> numbers.Paused:
         return numbers.paused(self.system, minutes=self.minutes, T=self.celsius)
 
@@ -474,10 +470,6 @@ class ShotsScene(AmountScene):
         )
         self.density_field()
 
-    def values(self) -> dict[str, str]:
-        """Nothing."""
-        return {}
-
     def _shares(self) -> list[tuple[str, float]]:
         return [("one", 0.01), ("five", 0.05), ("twenty", 0.20)]
 
@@ -567,10 +559,6 @@ class ExerciseScene(Scene):
         )
         self._controls["who"] = text_field(self.room.texts.say("exercises.who"))
         self._controls["seed"] = text_field(self.room.texts.say("exercises.seed"), value=str(self.room.seed))
-
-    def values(self) -> dict[str, str]:
-        """Nothing."""
-        return {}
 
     @property
     def attempts(self) -> list[Attempt]:

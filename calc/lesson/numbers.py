@@ -272,7 +272,6 @@ class Pushed:
     surface: float
     spilt: float
     bare_home: float
-    spilt_home: float
 
 
 def given(needed: float, overfill: float) -> float:
@@ -306,7 +305,6 @@ def pushed(pair: Pair, x: float, overfill: float) -> Pushed:
         surface_depth(V=volume, x=x, **pair.size),
         overflow(V=volume, x=x, **pair.size),
         unfilled_length(V=volume, **pair.size),
-        overflow(V=volume, x=pair.l_v, **pair.size),
     )
 
 
@@ -473,7 +471,7 @@ def weighed(mass: float, density: float) -> float:
 class Guesses:
     """What a class injected by eye, against the hole as drawn and against holes as they are drilled. Volumes [mm³].
 
-    ``drilled_short`` and ``drilled_spilt`` are for holes that were simulated, one for each entry; ``again_…`` for the
+    ``drilled_short`` is for holes that were simulated, one for each entry; ``again_…`` for the
     first entry's amount in all of them.
     """
 
@@ -484,7 +482,6 @@ class Guesses:
     spilt: tuple[float, ...]
     summary: Summary
     drilled_short: int
-    drilled_spilt: float
     again_short: int
     again_spilt: float
 
@@ -539,7 +536,6 @@ def guesses(system: System, values: Sequence[float], seed: int) -> Guesses:
         tuple(spilt.tolist()),
         summary(values=amounts),
         int(done.short.sum()),
-        float(done.waste.sum()),
         int(again.short.sum()),
         float(again.waste.sum()),
     )

@@ -21,7 +21,7 @@ from calc.files.fields import (
     TomlName,
 )
 from calc.files.job import JOB_FILE, Job
-from calc.files.problems import InputErrors, Problem, nearest
+from calc.files.problems import InputErrors, Problem, unknown_marks
 from calc.files.reading import dotted, leaves, read_toml, validated
 from calc.files.scatter import scatter_problems
 from calc.files.schedule import BarGroup, read_schedule
@@ -166,16 +166,12 @@ def _point_angle(raw: Mapping[str, Any]) -> float | None:
 def _measured_problems(
     measured: Mapping[str, MeasuredTable], raw: Mapping[str, Any], groups: tuple[BarGroup, ...], file: str
 ) -> list[Problem]:
-    problems: list[Problem] = []
     by_mark = {group.mark: group for group in groups}
+    problems = unknown_marks(file, "measured", measured, by_mark)
     for mark, hole in measured.items():
-        group = by_mark.get(mark)
-        place = f"key measured.{mark}"
-        if group is None:
-            near = nearest(mark, by_mark)
-            hint = f"; did you mean {near}?" if near else ""
-            problems.append(Problem(file, place, mark, f"is not the mark of a bar group in the schedule{hint}"))
+        if mark not in by_mark:
             continue
+        group, place = by_mark[mark], f"key measured.{mark}"
         typed = raw["measured"][mark]
         needed = group.embedment + group.overdrill
         if hole.depth[-1] < needed - 1e-6:

@@ -475,8 +475,7 @@ def _draw_waste(figure: Figure, rows: Sequence[tuple[str, float]], used: float, 
             i, value, height=0.6, facecolor=ADHESIVE_PALE, edgecolor=DEPTH_INK, hatch="////", linewidth=0.6, zorder=3
         )
         note(ax, f"{display.job_volume(volume)}  ({100 * volume / used:.1f} %)", (value, i), 5.0)
-    ax.set_yticks(range(len(rows)), [words for words, _ in rows])
-    ax.tick_params(axis="y", length=0, labelsize=LETTERS)
+    name_rows(ax, range(len(rows)), [words for words, _ in rows])
     ax.set_ylim(max(len(rows), 1) - 0.5, -0.5)
     ax.set_xlim(0, None)
     ax.set_xlabel(f"adhesive [{unit}], share of what is in the packs used")
@@ -555,11 +554,11 @@ def _draw_ways(figure: Figure, plan: PlanWork) -> None:
         {"facecolor": ADHESIVE_PALE, "hatch": "////"},
         {"facecolor": "#dfe3e6", "hatch": "xx"},
     )
-    names = list(dict.fromkeys(done for way in plan.ways for done, _, _ in steps_of(way)))
+    kinds = list(dict.fromkeys(done for way in plan.ways for done, _, _ in steps_of(way)))
     for i, way in enumerate(plan.ways):
         x = 0.0
         for done, name, hours in steps_of(way):
-            look: dict[str, Any] = looks[names.index(done) % len(looks)]
+            look: dict[str, Any] = looks[kinds.index(done) % len(looks)]
             ax.barh(i, hours, left=x, height=0.56, edgecolor=GRAIN, linewidth=0.6, zorder=3, **look)
             if hours / (longest or 1.0) * room > 0.068 * len(name) + 0.06:
                 box = {"facecolor": PAPER, "edgecolor": "none", "pad": 1.0, "alpha": 0.9}
@@ -568,10 +567,8 @@ def _draw_ways(figure: Figure, plan: PlanWork) -> None:
         tail = f", {100 * way.saved:.0f} % less" if way.saved > 0.005 else ""
         note(ax, f"{hours_text(way.hours)}{tail}", (x, i), 5.0)
     chosen = plan.way.name if plan.way else ""
-    ax.set_yticks(
-        range(len(plan.ways)), [f"{way.name[:18]}{' (taken)' if way.name == chosen else ''}" for way in plan.ways]
-    )
-    ax.tick_params(axis="y", length=0, labelsize=LETTERS)
+    names = [f"{way.name[:18]}{' (taken)' if way.name == chosen else ''}" for way in plan.ways]
+    name_rows(ax, range(len(plan.ways)), names)
     ax.set_ylim(len(plan.ways) - 0.5, -0.5)
     ax.set_xlim(0, longest or 1.0)
     ax.set_xlabel("hours of work for all holes, without walking")

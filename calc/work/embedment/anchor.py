@@ -12,13 +12,12 @@ from typing import Any
 from calc.base.display import plain_text
 from calc.base.identity import EMBEDMENT
 from calc.base.sheet import Check, Notice, Sheet
-from calc.fill.hole import tip_depth
 from calc.strength import aci318_19_17 as aci
 from calc.strength import en1992_4 as en
 from calc.strength.anchors import NOT_COVERED, TAU
 from calc.strength.codes import ACI
 from calc.strength.statics import force_of_line, shear_of_pitch
-from calc.work.embedment.case import DesignCase
+from calc.work.embedment.case import DesignCase, Designed
 from calc.work.embedment.checks import approval_checks, hole_checks, notices_of_concrete
 from calc.work.embedment.length import cross_section
 from calc.work.embedment.modes import MODES, Lay, ModesAci, ModesEn, lay_of, mode_words
@@ -33,26 +32,18 @@ _FULL = (
 
 
 @dataclass(frozen=True)
-class AnchorDesign:
+class AnchorDesign(Designed):
     """A bar group designed as anchors; forces [N], lengths [mm].
 
     ``modes`` are the checks of the modes of failure, the governing one first.
     """
 
-    case: DesignCase
-    sheet: Sheet
     outside: tuple[Notice, ...]
     lay: Lay
     depth: float
     force: float
-    group_force: float
     worst: float
     modes: tuple[Check, ...]
-
-    @property
-    def passes(self) -> bool:
-        """Whether every check passes."""
-        return all(check.passes for check in self.sheet.checks)
 
     @property
     def governing(self) -> Check | None:
@@ -69,12 +60,6 @@ class AnchorDesign:
     def standard(self) -> str:
         """The standard for anchors that goes with the code of the job."""
         return ANCHORS_OF[self.case.code == ACI]
-
-    @property
-    def tip(self) -> float:
-        """Depth to the point of the hole's tip [mm]."""
-        case = self.case
-        return case.embedment + case.overdrill + float(tip_depth(d_0=case.hole_diameter, theta=case.tip))
 
     def entry(self) -> dict[str, Any]:
         """Return the group's keys in results.json."""
@@ -139,7 +124,6 @@ def design_anchor(case: DesignCase) -> AnchorDesign:
         lay=lay,
         depth=work.depth,
         force=steps.force,
-        group_force=steps.force * lay.bars,
         worst=work.worst,
         modes=tuple(check for check in left.checks if check.name in MODES),
     )

@@ -10,10 +10,11 @@ from typing import Any
 
 from calc.base.bars import Bar
 from calc.base.display import Display
-from calc.base.sheet import Given, Origin
+from calc.base.sheet import Given, Origin, Sheet
 from calc.files.design import TESTED, Chosen, bond_of, choose
 from calc.files.job import Job
 from calc.files.schedule import BarGroup
+from calc.fill.hole import tip_depth
 from calc.strength.codes import ACI, EN04, EN23
 from calc.work import dose as doses
 
@@ -129,6 +130,25 @@ class DesignCase:
     def defaults_used(self) -> tuple[str, ...]:
         """The same in words."""
         return tuple(f"{name} = {value:g} ({said})" for name, value, said in self.recommended)
+
+
+@dataclass(frozen=True)
+class Designed:
+    """What was designed for one bar group, whatever takes its force."""
+
+    case: DesignCase
+    sheet: Sheet
+
+    @property
+    def passes(self) -> bool:
+        """Whether every check passes."""
+        return all(check.passes for check in self.sheet.checks)
+
+    @property
+    def tip(self) -> float:
+        """Depth to the point of the hole's tip [mm]."""
+        case = self.case
+        return case.embedment + case.overdrill + float(tip_depth(d_0=case.hole_diameter, theta=case.tip))
 
 
 def case_of(job: Job, group: BarGroup, worked: doses.Worked | None = None) -> DesignCase | None:

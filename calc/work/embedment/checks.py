@@ -17,7 +17,7 @@ from calc.strength.codes import ACI, EN23
 from calc.strength.short.bar import LeastDose
 from calc.work.embedment.case import DesignCase
 from calc.work.embedment.materials import strength_notices
-from calc.work.embedment.steps import DesignSteps, in_length_unit, rounded_up, titled
+from calc.work.embedment.steps import DesignSteps, in_length_unit, owned, rounded_up, titled
 
 
 def embedment_check(case: DesignCase, required: float) -> Check:
@@ -66,7 +66,7 @@ def notices_of_concrete(case: DesignCase) -> list[Notice]:
         found.append(_whole("defaults", f"Factors that the job file does not give: {'; '.join(case.defaults_used)}."))
     if case["strength_from"] == "assumed":
         found.append(
-            _own(
+            owned(
                 case,
                 "strength_from",
                 "the old concrete's strength is assumed; cores or drawings must confirm it before bars are set.",
@@ -83,7 +83,7 @@ def notices_of(case: DesignCase, least: LeastDose) -> list[Notice]:
     found = notices_of_concrete(case)
     if not case.approval:
         found.append(
-            _own(
+            owned(
                 case,
                 "approval",
                 "no approval is named; the product must be qualified for bars designed as cast-in ones.",
@@ -91,7 +91,7 @@ def notices_of(case: DesignCase, least: LeastDose) -> list[Notice]:
         )
     if case.code == ACI and case["coating"] == "epoxy":
         found.append(
-            _own(
+            owned(
                 case,
                 "coating",
                 "a coated bar bonds to the adhesive by its coating; the product's report must cover it.",
@@ -99,7 +99,7 @@ def notices_of(case: DesignCase, least: LeastDose) -> list[Notice]:
         )
     if case["spacing"] is not None and case.use == "anchorage" and case["compression"]:
         found.append(
-            _own(
+            owned(
                 case,
                 "compression",
                 "in compression the bar's end presses on the concrete behind it; look at the member's back face.",
@@ -107,7 +107,7 @@ def notices_of(case: DesignCase, least: LeastDose) -> list[Notice]:
         )
     if case.measured:
         found.append(
-            _own(
+            owned(
                 case,
                 "measured",
                 "strength when short takes the nominal hole, whose ring is narrower than the measured one: a missing"
@@ -115,12 +115,8 @@ def notices_of(case: DesignCase, least: LeastDose) -> list[Notice]:
             )
         )
     if least.reason:
-        found.append(_own(case, "least_dose", f"{least.reason}."))
+        found.append(owned(case, "least_dose", f"{least.reason}."))
     return found
-
-
-def _own(case: DesignCase, name: str, text: str) -> Notice:
-    return Notice(EMBEDMENT, case.mark, name, text)
 
 
 def _whole(name: str, text: str) -> Notice:
@@ -174,7 +170,7 @@ def detailing_of(steps: DesignSteps) -> tuple[tuple[Check, ...], list[Notice]]:
     said_of = [_whole("anchor", detailing.anchor_notice(code=case.code, lapped=case.use == "lap"))]
     if edge is not None:
         corner = detailing.corner_notice(c_x=cover, c_y=edge, phi=phi, display=show)
-        said_of += [_own(case, "corner", corner)] if corner else []
+        said_of += [owned(case, "corner", corner)] if corner else []
     checks, more = _hole(steps, beta)
     return tuple(_in_units(check, case) for check in (*found, *checks)), [*said_of, *more]
 
@@ -228,12 +224,12 @@ def _hole(steps: DesignSteps, beta: float) -> tuple[list[Check], list[Notice]]:
             steel, share = detailing.existing_steel_notice(
                 c_ex=case["existing_cover"], phi_ex=phi_ex, s_ex=s_ex, d_0=d_0, l_tot=depth, display=show
             )
-            said_of.append(replace(_own(case, "existing_steel", steel), share=share))
+            said_of.append(replace(owned(case, "existing_steel", steel), share=share))
     else:
-        said_of.append(_own(case, "existing_bars", "the existing bars are not stated; locate them before drilling."))
+        said_of.append(owned(case, "existing_bars", "the existing bars are not stated; locate them before drilling."))
     if case["drilling"] == "diamond":
         said_of.append(
-            _own(case, "cored", "a cored hole is smooth; the approval must cover diamond drilling for this product.")
+            owned(case, "cored", "a cored hole is smooth; the approval must cover diamond drilling for this product.")
         )
     return found, said_of
 

@@ -15,13 +15,13 @@ from calc.base.sheet import Notice, Sheet
 from calc.base.units import convert
 from calc.files.schedule import BarGroup
 from calc.files.strict import tidy
-from calc.fill.hole import annular_volume, tip_depth
+from calc.fill.hole import annular_volume
 from calc.strength.codes import ACI, EN04, EN23
 from calc.strength.short import bar as shortbar
 from calc.strength.short import law as bondlaw
 from calc.strength.short import length as bonded
 from calc.work.embedment.anchor import AnchorDesign, as_anchor, concrete_alone
-from calc.work.embedment.case import DesignCase
+from calc.work.embedment.case import DesignCase, Designed
 from calc.work.embedment.checks import approval_checks, detailing_of, embedment_check, notices_of
 from calc.work.embedment.joint import Joint, joint_of
 from calc.work.embedment.laps import lap_checks
@@ -66,11 +66,9 @@ class Resistance:
 
 
 @dataclass(frozen=True)
-class GroupDesign:
+class GroupDesign(Designed):
     """A designed bar group: geometry, results and sheet; lengths [mm], forces [N], volumes [mm³]."""
 
-    case: DesignCase
-    sheet: Sheet
     area: float
     force: float
     stress: float
@@ -90,11 +88,6 @@ class GroupDesign:
     beside: tuple[AnchorDesign, str] | None = None
 
     @property
-    def passes(self) -> bool:
-        """Whether every check passes."""
-        return all(check.passes for check in self.sheet.checks)
-
-    @property
     def force_lost_per_mL(self) -> float:
         """Force that the first missing millilitre takes from the full hole's capacity [N]."""
         return self.capacity_full - self.losses[1].N_R
@@ -103,12 +96,6 @@ class GroupDesign:
     def long_enough(self) -> bool:
         """Whether the embedment of the schedule is the required one, by the check that says so."""
         return self.sheet.checks[0].passes
-
-    @property
-    def tip(self) -> float:
-        """Depth to the point of the hole's tip [mm]."""
-        case = self.case
-        return case.embedment + case.overdrill + float(tip_depth(d_0=case.hole_diameter, theta=case.tip))
 
     def with_missing(self, volume: float) -> shortbar.LossRow:
         """What a missing volume [mm³] costs in length and in force."""

@@ -40,7 +40,6 @@ class Joint:
     demand: float
     resistance: float
     ratio: float
-    ratio_needed: float | None
     spacing_needed: float | None
 
 
@@ -141,7 +140,7 @@ def _joint_en(steps: DesignSteps) -> tuple[Joint, tuple[Check, ...]]:
     # The joint alone may count on less steel, and on another concrete.
     steps.put("f_yd", steel)
     limit = chain.known["v_Rdi_max" if old else "tau_Rdi_max"]
-    needed = spacing = None
+    spacing = None
     advice = "only a larger joint or stronger concrete helps: the concrete's own limit is passed, whatever the bars"
     if tau <= limit:
         needed = steps.use(
@@ -166,7 +165,7 @@ def _joint_en(steps: DesignSteps) -> tuple[Joint, tuple[Check, ...]]:
         unit=case.display.stress_unit,
         advice=advice,
     )
-    return Joint(tau, chain.value, rho.value, needed, spacing), (check,)
+    return Joint(tau, chain.value, rho.value, spacing), (check,)
 
 
 def _normal(steps: DesignSteps) -> float:
@@ -226,7 +225,7 @@ def _joint_aci(steps: DesignSteps) -> tuple[Joint, tuple[Check, ...]]:
     limit = interface.aci318_limit_other if surface == "not roughened" else interface.aci318_limit_roughened
     V_max = steps.use(limit, "Limit of the nominal strength")
     V_d = steps.use(design_shear_friction, "Design shear friction strength")
-    needed_area, spacing = None, None
+    spacing = None
     advice = "only a larger joint or stronger concrete helps: the concrete's own limit is passed, whatever the bars"
     if case["normal_stress"]:
         steps.note(
@@ -235,9 +234,7 @@ def _joint_aci(steps: DesignSteps) -> tuple[Joint, tuple[Check, ...]]:
             " (22.9.4.5; from memory).",
         )
     if V_u.value <= steps.known["phi_v"] * V_max.value:
-        needed_area = steps.use(
-            interface.aci318_required_area, "Area of bars that the shear needs", symbol="A_req"
-        ).value
+        steps.use(interface.aci318_required_area, "Area of bars that the shear needs", symbol="A_req")
         spacing = convert(steps.use(spacing_of_shear_aci, "Spacing of these bars that follows").value, "in", "mm")
         advice = f"set these bars at {rounded_down(spacing, case)} or closer, or choose larger ones"
     steps.put("f_c", concrete)
@@ -254,6 +251,4 @@ def _joint_aci(steps: DesignSteps) -> tuple[Joint, tuple[Check, ...]]:
     )
     area = A_c.value
     demand, resistance = (convert(v / area, "psi", "MPa") for v in (V_u.value, V_d.value))
-    return Joint(
-        demand, resistance, A_prov.value / area, None if needed_area is None else needed_area / area, spacing
-    ), (check,)
+    return Joint(demand, resistance, A_prov.value / area, spacing), (check,)

@@ -23,7 +23,7 @@ from calc.strength.short import law as bondlaw
 from calc.strength.short.length import Position
 from calc.strength.statics import centre_cover, centre_cover_edge
 from calc.work.embedment.case import DesignCase
-from calc.work.embedment.steps import DesignSteps, ExistingLap, allowed, in_length_unit, owed, titled
+from calc.work.embedment.steps import DesignSteps, ExistingLap, allowed, held_against, in_length_unit, owed
 
 _PART = "existing."
 _LEAD = "Existing bar: "
@@ -323,22 +323,6 @@ def lap_checks(steps: DesignSteps) -> tuple[Check, ...]:
     return (*found, _pairs_check(steps), _cover_check(steps), *_transverse_checks(steps), *_thick_check(steps))
 
 
-def _compared(
-    case: DesignCase, name: str, title: str, demand: float, resistance: float, unit: str, advice: str
-) -> Check:
-    return Check.compare(
-        notebook=EMBEDMENT,
-        mark=case.mark,
-        name=name,
-        group=titled(case),
-        title=title,
-        demand=demand,
-        resistance=resistance,
-        unit=unit,
-        advice=advice,
-    )
-
-
 def _steel_check(steps: DesignSteps) -> Check:
     case, unit = steps.case, steps.case.display.force_unit
     steel = "existing_f_y" if case.code == ACI else "existing_f_yk"
@@ -349,7 +333,7 @@ def _steel_check(steps: DesignSteps) -> Check:
         advice = (
             "choose more and thinner new bars, each beside an existing one; what the old bars cannot take has no lap"
         )
-        check = _compared(case, "existing", title, demand, convert(steps.known["N_ex_Rd"], "N", unit), unit, advice)
+        check = held_against(case, "existing", title, demand, convert(steps.known["N_ex_Rd"], "N", unit), unit, advice)
         if not missing or not check.passes:
             return check
     return owed(case, "existing", title, missing, demand=demand, unit=unit)
@@ -359,7 +343,7 @@ def _pairs_check(steps: DesignSteps) -> Check:
     case = steps.case
     least = steps.use(laps.least_clear_of_pairs, "Least clear distance between neighbouring laps", phi=_thicker(steps))
     title = "clear distance between neighbouring laps (2004: 8.7.2(3); from memory)"
-    return _compared(
+    return held_against(
         case,
         "adjacent",
         title,
@@ -393,7 +377,7 @@ def _cover_check(steps: DesignSteps) -> Check:
         "durability and fire may ask for more; where the old cover is too thin for its own bar, the lap cannot count"
         " on it"
     )
-    return _compared(
+    return held_against(
         case,
         "lap_cover",
         title,
@@ -421,7 +405,9 @@ def _transverse_checks(steps: DesignSteps) -> tuple[Check, ...]:
         there = steps.use(laps.transverse_area, "Area of the transverse bars across the lap").value
         advice = "lap fewer bars at one place, thinner ones, or where more transverse steel lies"
         found = [
-            _compared(case, "transverse", title, convert(area, "mm²", unit), convert(there, "mm²", unit), unit, advice)
+            held_against(
+                case, "transverse", title, convert(area, "mm²", unit), convert(there, "mm²", unit), unit, advice
+            )
         ]
     if share > laps.LINKS_ABOVE_SHARE and steps.known["a_l"] <= laps.LINKS_BELOW_DIAMETERS * thick.value:
         title = (
@@ -453,7 +439,7 @@ def _thick_check(steps: DesignSteps) -> tuple[Check, ...]:
     if stress <= most or (case["least_dimension"] is not None and case["least_dimension"] < laps.THICK_SECTION):
         unit = case.display.stress_unit
         return (
-            _compared(case, "thick", title, convert(stress, "MPa", unit), convert(most, "MPa", unit), unit, advice),
+            held_against(case, "thick", title, convert(stress, "MPa", unit), convert(most, "MPa", unit), unit, advice),
         )
     if case["least_dimension"] is None:
         return (
@@ -468,7 +454,7 @@ def _thick_check(steps: DesignSteps) -> tuple[Check, ...]:
         )
     section = in_length_unit(case["least_dimension"], case)
     return (
-        _compared(
+        held_against(
             case, "thick", title, in_length_unit(laps.THICK_SECTION, case), section, case.display.length_unit, advice
         ),
     )

@@ -41,6 +41,11 @@ MODE_WORDS = {
 }
 
 
+_APART = (
+    "a deeper bar, more distance from the edge or between the bars, or a lap with existing steel in place of the anchor"
+)
+
+
 @dataclass(frozen=True)
 class Lay:
     """How the bars that pull together lie; lengths [mm].
@@ -96,7 +101,7 @@ def mode_words(name: str, case: DesignCase) -> str:
 class Modes:
     """What both codes share: the force of the bars that pull together, and how a mode becomes a check."""
 
-    unit, force, stress = "mm", "N", "MPa"
+    unit, force = "mm", "N"
 
     def __init__(self, steps: DesignSteps, lay: Lay) -> None:
         self.steps, self.case, self.lay = steps, steps.case, lay
@@ -228,6 +233,19 @@ class Modes:
             advice,
         )
 
+    def factored(self, chain: Steps) -> None:
+        """Carry a chain on from what the bars resist to what the code lets them count on."""
+        raise NotImplementedError
+
+    def finished(self, name: str, chain: Steps, missing: Sequence[str]) -> Check:
+        """Take over a mode's steps, and judge it where nothing is missing for the code's factors."""
+        if not missing:
+            self.factored(chain)
+        self.steps.take(chain, part=f"{name}.")
+        return (
+            self.owing(name, missing) if missing else self.judged(name, convert(chain.value, self.force, "N"), _APART)
+        )
+
     def eccentric(self) -> tuple[Check, ...]:
         """Forces over the bars were taken as linear, which holds while all of them pull."""
         if not self.share:
@@ -313,11 +331,6 @@ class Modes:
         raise NotImplementedError
 
 
-_APART = (
-    "a deeper bar, more distance from the edge or between the bars, or a lap with existing steel in place of the anchor"
-)
-
-
 class ModesEn(Modes):
     """EN 1992-4, 7.2.1."""
 
@@ -381,14 +394,14 @@ class ModesEn(Modes):
         if self.case["approval.gamma_inst"] is not None:
             self._of_approval("gamma_inst", "approval.gamma_inst", "")
         cone = en.cone_chain(k_1=self.k, f_ck=steps.known["f_ck"], h_ef=h_ef, dense=self.dense, **self.pull)
-        found = [self._finish(CONE, cone, self.lacking("approval.gamma_inst"))]
+        found = [self.finished(CONE, cone, self.lacking("approval.gamma_inst"))]
         missing = self.lacking("approval.tau_Rk", "approval.tau_Rk_uncr", "approval.gamma_inst")
         pullout = None
         if self.case["approval.tau_Rk"] is None or self.case["approval.tau_Rk_uncr"] is None:
             found.append(self.owing(PULLOUT, missing))
         else:
             pullout = self._pullout(h_ef)
-            found.append(self._finish(PULLOUT, pullout, missing))
+            found.append(self.finished(PULLOUT, pullout, missing))
         return found + self._splitting(h_ef, cone, pullout)
 
     def _of_approval(self, symbol: str, key: str, unit: str, source: str = "MPa") -> None:
@@ -442,22 +455,17 @@ class ModesEn(Modes):
         chain = en.splitting_chain(
             **size, h_ef=h_ef, N_Rk_sp_0=case["approval.N_Rk_sp0"], dense=self.dense, **single, **self.pull
         )
-        return [self._finish(SPLITTING, chain, missing)]
+        return [self.finished(SPLITTING, chain, missing)]
 
-    def _finish(self, name: str, chain: Steps, missing: list[str]) -> Check:
-        """Take over a mode's steps, and judge it where the installation's factor is known."""
-        if missing:
-            self.steps.take(chain, part=f"{name}.")
-            return self.owing(name, missing)
+    def factored(self, chain: Steps) -> None:
+        """Go on to the design resistance."""
         en.design(chain, gamma_inst=self.case["approval.gamma_inst"], gamma_C=self.steps.known["gamma_C"])
-        self.steps.take(chain, part=f"{name}.")
-        return self.judged(name, chain.value, _APART)
 
 
 class ModesAci(Modes):
     """ACI 318-19, 17.6, in inches and pounds."""
 
-    unit, force, stress = "in", "lbf", "psi"
+    unit, force = "in", "lbf"
 
     def __init__(self, steps: DesignSteps, lay: Lay) -> None:
         super().__init__(steps, lay)
@@ -539,7 +547,7 @@ class ModesAci(Modes):
         chain = aci.breakout_chain(
             k_c=k_c, f_c=steps.known["f_c"], h_ef=steps.known["h_ef"], lambda_a=lambda_a, **self.pull, **self._splitting
         )
-        return self._finish(CONE, chain, self.lacking("approval.category"))
+        return self.finished(CONE, chain, self.lacking("approval.category"))
 
     def _bond(self) -> list[Check]:
         steps, case = self.steps, self.case
@@ -557,7 +565,7 @@ class ModesAci(Modes):
             "lambda_a": lambda_a,
         }
         chain = aci.bond_chain(tau_uncr=steps.known["tau_uncr"], **bond, **self.pull, **self._splitting)
-        return [self._finish(PULLOUT, chain, missing), *self._sustained(bond, missing)]
+        return [self.finished(PULLOUT, chain, missing), *self._sustained(bond, missing)]
 
     def _sustained(self, bond: dict[str, float], missing: list[str]) -> list[Check]:
         case, steps = self.case, self.steps
@@ -576,13 +584,9 @@ class ModesAci(Modes):
             )
         ]
 
-    def _finish(self, name: str, chain: Steps, missing: list[str]) -> Check:
-        if missing:
-            self.steps.take(chain, part=f"{name}.")
-            return self.owing(name, missing)
+    def factored(self, chain: Steps) -> None:
+        """Go on to the design strength."""
         aci.design(chain, category=self.case["approval.category"], supplementary=self.supplementary)
-        self.steps.take(chain, part=f"{name}.")
-        return self.judged(name, convert(chain.value, "lbf", "N"), _APART)
 
     def limits(self) -> tuple[Check, ...]:
         """Judge the least depth of the code as well."""

@@ -9,9 +9,9 @@ import re
 from collections.abc import Mapping
 from datetime import date
 
-from calc.base.units import UnitError, convert, parse_number, units_like
+from calc.base.units import UnitError, parse_number, units_like
 from calc.files.problems import without_value
-from calc.files.strict import LENGTH_UNITS, LONGEST_NOTE, Numbers, tidy, wrong_text
+from calc.files.strict import LENGTH_UNITS, LONGEST_NOTE, Numbers, wrong_text
 
 PLANNED = ("planned_depth", "planned_dose", "planned_strokes")
 TEXTS = ("batch", "initials", "note")
@@ -87,7 +87,7 @@ def read_cell(*, name: str, text: str, unit: str) -> tuple[object, str]:
             if match
             else (None, "is not a time of day; accepted: hours and minutes of 24, such as 07:45")
         )
-    return _read_number(name, text, unit)
+    return _read_strokes(text) if name in STROKE_COLUMNS else NUMBERS[name].read(text, unit)
 
 
 def _read_date(text: str) -> tuple[date | None, str]:
@@ -100,27 +100,12 @@ def _read_date(text: str) -> tuple[date | None, str]:
         return None, f"is no day of the calendar; {accepted}"
 
 
-def _read_number(name: str, text: str, unit: str) -> tuple[float | None, str]:
+def _read_strokes(text: str) -> tuple[float | None, str]:
+    accepted = "accepted: a whole number from 0 to 100000"
     try:
         number = parse_number(text)
     except UnitError as error:
-        return None, f"{without_value(str(error))}; {_accepted(name, unit)}"
-    if name in STROKE_COLUMNS:
-        return (
-            (number, "")
-            if number == int(number) and 0 <= number <= 100_000
-            else (None, f"is no number of strokes; {_accepted(name, unit)}")
-        )
-    quantity = NUMBERS[name]
-    value = tidy(convert(number, unit, quantity.unit))
-    if not quantity.low <= value <= quantity.high:
-        return None, f"is out of range; {_accepted(name, unit)}"
-    return value, ""
-
-
-def _accepted(name: str, unit: str) -> str:
-    if name in STROKE_COLUMNS:
-        return "accepted: a whole number from 0 to 100000"
-    quantity = NUMBERS[name]
-    low, high = (convert(edge, quantity.unit, unit) for edge in (quantity.low, quantity.high))
-    return f"accepted: from {low:.6g} to {high:.6g} {unit}"
+        return None, f"{without_value(str(error))}; {accepted}"
+    if number != int(number) or not 0 <= number <= 100_000:
+        return None, f"is no number of strokes; {accepted}"
+    return number, ""

@@ -54,6 +54,11 @@ SERIOUS = tuple(kind for kind in FINDINGS if kind not in ("plan", "under plan", 
 MINUTES_OF_DAY = 1440.0  # minutes, as the times of a line
 
 
+def holes_in_words(first: int, last: int) -> str:
+    """Name holes that follow one another, for a sentence."""
+    return f"hole {first}" if first == last else f"holes {first} to {last}"
+
+
 @dataclass(frozen=True, slots=True)
 class RecordLine:
     """One line of the record. Lengths [mm], volumes [mm³], temperatures [°C], times [min after midnight].
@@ -88,7 +93,7 @@ class RecordLine:
     @property
     def holes(self) -> str:
         """The holes, for a sentence."""
-        return f"hole {self.first}" if self.first == self.last else f"holes {self.first} to {self.last}"
+        return holes_in_words(self.first, self.last)
 
 
 @dataclass(frozen=True)

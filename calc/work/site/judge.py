@@ -15,7 +15,16 @@ from calc.files.job import Job
 from calc.fill.cure import read_safe
 from calc.fill.hole import hole_area
 from calc.work.dose import Worked
-from calc.work.site.findings import FINDINGS, MINUTES_OF_DAY, GroupSummary, HoleRecord, RecordLine, SiteFinding, covered
+from calc.work.site.findings import (
+    FINDINGS,
+    MINUTES_OF_DAY,
+    GroupSummary,
+    HoleRecord,
+    RecordLine,
+    SiteFinding,
+    covered,
+    holes_in_words,
+)
 
 
 def judged(lines: Iterable[RecordLine], *, job: Job, worked: Sequence[Worked], file: str = "hole record") -> HoleRecord:
@@ -46,7 +55,7 @@ def judged(lines: Iterable[RecordLine], *, job: Job, worked: Sequence[Worked], f
             [(line.first, line.last) for line in lines if line.done and line.mark == one.case.mark],
         )
         for first, last in _gaps(spans, one.case.count):
-            words = f"{mark}, {_span(first, last)}: not in {file}, or on a line that is empty."
+            words = f"{mark}, {holes_in_words(first, last)}: not in {file}, or on a line that is empty."
             findings.append(SiteFinding("missing", mark, first, last, 0, words))
     order = {kind: i for i, kind in enumerate(FINDINGS)}
     findings.sort(key=lambda f: (order[f.kind], [*by_mark].index(f.mark), f.first))
@@ -246,10 +255,6 @@ class _Judge:
             self.say(
                 "plan", f"planned strokes {given['planned_strokes']} stands there; this job says {self.one.number}."
             )
-
-
-def _span(first: int, last: int) -> str:
-    return f"hole {first}" if first == last else f"holes {first} to {last}"
 
 
 def _gaps(spans: Iterable[tuple[int, int]], count: int) -> list[tuple[int, int]]:
