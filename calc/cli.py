@@ -280,7 +280,7 @@ def _lab(_: argparse.Namespace) -> int:
 
 
 def _lesson(options: argparse.Namespace) -> int:
-    from calc.lesson.projector import serve
+    from calc.lesson.server import serve
 
     print(f"Printed sheets and trainer's notes: {COMMAND} handouts", flush=True)
     return serve(units=options.units, language=options.language, seed=options.seed)

@@ -8,6 +8,7 @@ from __future__ import annotations
 import base64
 import re
 from collections.abc import Sequence
+from functools import partial
 from html import escape
 from typing import Any
 
@@ -16,17 +17,33 @@ import ipywidgets as widgets
 from calc.base.units import UnitError, convert, parse_quantity, units_like
 from calc.fill.dust import Control
 from calc.lesson import numbers, pictures
-from calc.lesson.exercises import Attempt, exercises, result_sheet
+from calc.lesson.exercises import Attempt
 from calc.lesson.pictures import Note, Row
-from calc.lesson.scene import MOST_ENTRIES, Range, Scene, nearest_choice, percent, signed
+from calc.lesson.room import LARGEST_SEED, MOST_ENTRIES, Guess, Stage
+from calc.lesson.scene import Range, Scene, nearest_choice, percent, signed
 from calc.show.drawing import Picture
 from calc.show.panel import button, choice_field, closed, text_field
 from calc.work.cautions import DUST
 
 _MOST_VOLUME = 1e6  # mm³: a litre is no amount for one hole
 _LEAST_SHOTS = 3
-_FEW = 0.1  # of a hundred: the last digit that is written
+# What a trainer rehearses with: invented.
+_GUESSES = (
+    "14 mL; 17 mL; 18 mL; 20 mL; 21 mL; 22 mL; 23 mL; 25 mL; 26 mL; 30 mL; 33 mL; 40 mL",
+    "0.7 in³; 0.8 in³; 0.9 in³; 1 in³; 1.1 in³; 1.2 in³; 1.3 in³; 1.5 in³; 1.6 in³; 1.8 in³; 2 in³; 2.4 in³",
+)
+_SET = (
+    ("25 mL", "39.8 g; 40.4 g; 40.1 g; 39.5 g; 40.6 g; 40 g; 39.7 g; 40.2 g; 40.5 g; 39.9 g"),
+    ("1.5 in³", "39.1 g; 39.7 g; 39.4 g; 38.8 g; 39.9 g; 39.3 g; 39 g; 39.5 g; 39.8 g; 39.2 g"),
+)
+DENSITY = 1.6  # g/mL
+_FEW = 2.0  # of a hundred: fewer are said of a thousand, since nobody has half a hole
 _AT_THE_BIT = ("at the bit", "filter", "air flow")  # lines of the table of controls that extraction is about
+
+
+def parts(text: str) -> list[str]:
+    """Take apart what has a semicolon between each two."""
+    return [part.strip() for part in text.split(";") if part.strip()]
 
 
 class AmountScene(Scene):
@@ -43,7 +60,7 @@ class AmountScene(Scene):
         text = str(self.fields["density"].value).strip()
         if not text:
             return None
-        found = parse_quantity(text, "g/mL").to("g/mL")
+        found = parse_quantity(self.strict(text, "g/mL"), "g/mL").to("g/mL")
         if not 0.2 <= found <= 5:
             words = self.room.texts.say("names.density")
             raise UnitError(self.deck("out_of_range", name=words, text=text, low="0.2 g/mL", high="5 g/mL"))
@@ -57,14 +74,14 @@ class AmountScene(Scene):
         UnitError
             No amount, none for a hole, or weighed without a density.
         """
-        unit = text.strip().partition(" ")[2]
-        if unit in units_like("g"):
+        plain = self.strict(text)
+        if plain.partition(" ")[2] in units_like("g"):
             density = self.density()
             if density is None:
                 raise UnitError(self.room.texts.say("eye.no_density", text=text.strip()))
-            found = numbers.weighed(parse_quantity(text, "g").to("g"), density)
+            found = numbers.weighed(parse_quantity(plain, "g").to("g"), density)
         else:
-            found = self._volume(text)
+            found = self._volume(plain)
         if not 0 < found <= _MOST_VOLUME:
             raise UnitError(self.room.texts.say("eye.too_much", text=text.strip(), most=self.volume(_MOST_VOLUME)))
         return found
@@ -80,76 +97,150 @@ class AmountScene(Scene):
 
     def read_amounts(self, text: str) -> list[float]:
         """Read amounts with a semicolon between each two."""
-        return [self.read_amount(part) for part in text.split(";") if part.strip()]
+        return [self.read_amount(part) for part in parts(text)]
 
 
 class EyeScene(AmountScene):
-    """By eye: everybody's amount, the class's spread, short and wasted holes, and the first one's amount for all."""
+    """By eye: everybody's amount, the class's spread, short and wasted holes, and the first one's amount for all.
+
+    An amount is taken by the button or by Enter, not by leaving its field.
+    """
 
     key = "eye"
 
     def make_fields(self) -> None:
         """The entry and the density."""
-        self._wrong = ""
-        self._controls["entry"] = text_field(self.room.texts.say("names.entry"), self.display.usual("18 mL", "1.2 in³"))
+        self._wrong, self._comma = "", False
+        self._controls["entry"] = text_field(
+            self.room.texts.say("names.entry"), self.display.usual("18 mL", "1.2 in³")
+        ).add_class("ls-enter")
         self.density_field()
 
-    def shown_fields(self, stage: str) -> Sequence[str]:
+    def _build(self) -> None:
+        super()._build()
+        self.take = button(self.tell("take"), self._take).add_class("ls-take")
+        self.pick = choice_field(self.tell("pick"), [], None)
+        self.take_back = button(self.tell("take_back"), self._take_back).add_class("ls-small")
+        self.start_over = button(self.tell("clear"), partial(self._ask_clear, True)).add_class("ls-small")
+        self.sure = button("", self._clear).add_class("ls-small").add_class("ls-sure")
+        self.unsure = button(self.tell("keep"), partial(self._ask_clear, False)).add_class("ls-small")
+        self.rehearsal = button(self.deck("rehearse"), self.rehearse).add_class("ls-small")
+        self._back_row = widgets.HBox([self.take_back, self.start_over]).add_class("ls-stages")
+        self._sure_row = widgets.HBox([self.sure, self.unsure]).add_class("ls-stages")
+        self._ask_clear(False)
+
+    @property
+    def guesses(self) -> list[Guess]:
+        """The amounts that were named for this hole; one for another hole is not judged here."""
+        return [one for one in self.room.guesses if one.hole == self.pair]
+
+    @property
+    def volumes(self) -> list[float]:
+        """Those amounts [mm³]."""
+        return [one.volume for one in self.guesses]
+
+    def shown_fields(self, stage: Stage) -> Sequence[str]:
         """Amounts are entered while nobody sees the others'."""
         return ("entry", "density") if stage == "predict" else ()
 
-    def extra(self, stage: str) -> Sequence[Any]:
-        """Take back, and start over."""
-        if stage != "predict":
-            return ()
-        self.undo = button(self.tell("undo"), self._take_back).add_class("ls-small")
-        self.start_over = button(self.tell("clear"), self._empty).add_class("ls-small")
-        return (self.undo, self.start_over)
+    def extra(self, stage: Stage) -> Sequence[Any]:
+        """Take an amount, take any of them back, start over."""
+        self._ask_clear(False)
+        enter = (self.take, self.rehearsal) if stage == "predict" else ()
+        return (*enter, self.pick, self._back_row, self._sure_row)
 
-    def _take_back(self, many: int = 1) -> None:
-        del self.room.entries[-many:]
+    def _look_after_buttons(self) -> None:
+        """Name the amounts that can be taken back; while others may still guess, by their number alone."""
+        found = self.volumes
+        hidden = self.stage == "predict"
+        self.pick.options = [
+            (f"{number}" if hidden else f"{number}: {self.volume(value)}", number - 1)
+            for number, value in enumerate(found, 1)
+        ]
+        self.pick.value = len(found) - 1 if found else None
+        for one in (self.pick, self._back_row):
+            one.layout.display = "" if found and not self._asked else "none"
+        self._sure_row.layout.display = "" if self._asked else "none"
+        self.rehearsal.layout.display = "none" if found else ""
+        self.sure.description = self.tell("sure", count=len(found))
+
+    def _ask_clear(self, asked: bool) -> None:
+        self._asked = asked
+        self._look_after_buttons()
+
+    def _clear(self) -> None:
+        self._keep_only([])
+
+    def _take_back(self) -> None:
+        if self.pick.value is not None:
+            kept = self.guesses
+            del kept[self.pick.value]
+            self._keep_only(kept)
+
+    def _keep_only(self, kept: Sequence[Guess]) -> None:
+        self.room.guesses[:] = [*(one for one in self.room.guesses if one.hole != self.pair), *kept]
         self._wrong = ""
+        self._ask_clear(False)
+        self.room.keep()
         self.update()
 
-    def _empty(self) -> None:
-        self._take_back(MOST_ENTRIES)
+    def rehearse(self) -> str:
+        """Take invented amounts; says which."""
+        text = self.display.usual(*_GUESSES)
+        self._enter(text)
+        return text
 
     def changed(self, name: str) -> None:
-        """Take an entry; a wrong one stays in the field, with a sentence about it."""
+        """Leaving a field takes nothing."""
+        self._wrong, self._comma = "", False
         if name == "density":
             self.room.density = str(self.fields["density"].value)
-            self._wrong = ""
-        if name == "entry":
-            self._enter(str(self.fields["entry"].value))
+            self.room.keep()
         self.update()
+
+    def _take(self) -> None:
+        """Take an entry; a wrong one stays in the field, with a sentence about it."""
+        self.comma = False
+        self._enter(str(self.fields["entry"].value))
 
     def _enter(self, text: str) -> None:
         self._wrong = ""
         try:
             found = self.read_amounts(text)
-            if len(self.room.entries) + len(found) > MOST_ENTRIES:
+            if len(self.guesses) + len(found) > MOST_ENTRIES:
                 raise UnitError(self.tell("full_class", most=MOST_ENTRIES))
         except UnitError as error:
             self._wrong = str(error)
-            return
-        self.room.entries += found
-        with self.silence():
-            self.fields["entry"].value = ""
+        else:
+            self.room.guesses += [Guess(value, self.pair) for value in found]
+            with self.silence():
+                self.fields["entry"].value = ""
+            self._ask_clear(False)
+            self.room.keep()
+        self._comma = self.comma
+        self.update()
 
     def compute(self) -> str:
         """As every scene, unless the last entry was not read."""
+        self._look_after_buttons()
         if self._wrong:
             raise UnitError(self._wrong)
         if self.stage == "predict":
             self.density()
+            self.comma = self.comma or self._comma
         return super().compute()
 
     def _none(self) -> str:
         return self.line(self.tell("none", example=self.display.usual("18 mL", "1.2 in³")), "quiet")
 
+    def _others(self) -> str:
+        """Say how many amounts were named for another hole."""
+        count = len(self.room.guesses) - len(self.guesses)
+        return self.line(self.tell("other_hole", count=count), "quiet") if count else ""
+
     def predict_html(self) -> str:
         """Say how many are in, and nothing of what they are."""
-        count = len(self.room.entries)
+        count = len(self.guesses)
         asked = pictures.section(
             self.pair,
             x=self.pair.l_v,
@@ -158,14 +249,18 @@ class EyeScene(AmountScene):
             foot=self.deck("not_to_scale"),
             alt=self.ask(),
         )
-        return self.paper(asked) + (self.line(self.tell("entered", count=count), "answer") if count else self._none())
+        told = self.line(self.tell("entered", count=count), "answer") if count else self._none()
+        return self.paper(asked) + told + self.line(self.tell("gloves"), "quiet") + self._others()
 
-    def _dots(self, line: bool) -> str:
-        found = numbers.guesses(self.system, self.room.entries, self.room.seed)
+    def _found(self) -> numbers.Guesses | None:
+        return numbers.guesses(self.system, self.volumes, self.room.seed) if self.guesses else None
+
+    def _dots(self, found: numbers.Guesses, line: bool) -> str:
         texts = [self.volume(value) for value in found.values]
         least, most = self.volume(min(found.values)), self.volume(max(found.values))
         spilt = self.volume(found.total_spilt)
         alt = self.tell("finding", count=len(texts), least=least, most=most, short=found.count_short, spilt=spilt)
+        middle = self.volume(found.median)
         counts = (
             self.tell("counts_short", count=found.count_short),
             self.tell("counts_full", count=len(texts) - found.count_short),
@@ -176,27 +271,26 @@ class EyeScene(AmountScene):
             bad=found.short,
             line=found.needed if line else None,
             line_words=self.tell("line", needed=self.volume(found.needed)),
-            axis=(f"{self.tell('axis_low')} ({least})", f"{self.tell('axis_high')} ({most})"),
+            axis=(self.tell("axis_low"), self.tell("axis_high")),
             counts=counts,
-            alt=alt if line else self.tell("spread", least=least, most=most, mean=self.volume(found.summary.mean)),
-            again=found.values[0],
+            alt=alt if line else self.tell("spread", least=least, most=most, middle=middle),
+            middle=found.median,
             again_words=self.tell("again", first=texts[0]),
         )
         return self.paper(drawn)
 
     def try_html(self) -> str:
         """Show the spread."""
-        return (
-            self._dots(line=False) + self.line(self.picture.alt if self.picture else "")
-            if self.room.entries
-            else self._none()
-        )
+        found = self._found()
+        if found is None:
+            return self._none() + self._others()
+        return self._dots(found, line=False) + self.line(self.picture.alt if self.picture else "") + self._others()
 
     def reveal_html(self) -> str:
         """Show what the hole needs, and what each amount did."""
-        if not self.room.entries:
-            return self._none()
-        found = numbers.guesses(self.system, self.room.entries, self.room.seed)
+        found = self._found()
+        if found is None:
+            return self._none() + self._others()
         count = len(found.values)
         answer = self.tell("answer", short=found.count_short, count=count, spilt=self.volume(found.total_spilt))
         real = self.tell("drilled", short=found.drilled_short, count=count)
@@ -204,7 +298,9 @@ class EyeScene(AmountScene):
         again = self.tell(
             "reused", first=self.volume(found.values[0]), short=found.again_short, count=count, spilt=wasted
         )
-        return self._dots(line=True) + self.line(answer, "answer") + self.line(f"{real} {again}")
+        return (
+            self._dots(found, line=True) + self.line(answer, "answer") + self.line(f"{real} {again}") + self._others()
+        )
 
 
 class FirstScene(Scene):
@@ -215,7 +311,7 @@ class FirstScene(Scene):
 
     def make_fields(self) -> None:
         """The margin, and how many holes there are."""
-        self.add_range("margin", Range("margin", "%", 0.0, 30.0, 1.0), 0.0)
+        self.add_range("margin", Range("margin", "%", 0.0, 30.0, 1.0), 30.0)
         self.add_range("holes", Range("holes", "", 2.0, 20.0, 1.0, whole=True), float(self.holes))
 
     def _shares(self) -> list[tuple[str, float]]:
@@ -236,28 +332,29 @@ class FirstScene(Scene):
     def _said(self, found: numbers.Again, margin: float) -> dict[str, str]:
         return {
             "margin": percent(margin),
-            "short": self._per_100(found.short_per_100),
+            "short": self._rate(found.short_per_100),
             "waste": self.volume(found.waste),
             "worst": self.display.length(found.worst),
         }
 
-    def _per_100(self, rate: float) -> str:
-        """Write so many of a hundred; few of them are not none."""
-        if 0 < rate < _FEW:
-            return self.tell("fewer", least=f"{_FEW:g}")
-        return f"{rate:.0f}" if rate == 0 or rate >= 9.95 else f"{rate:.1f}"
+    def _rate(self, rate: float) -> str:
+        """Write so many of a hundred; few of them as so many of a thousand, and very few are not none."""
+        if rate == 0 or rate >= _FEW:
+            return self.tell("of_hundred", count=f"{rate:.0f}")
+        of_thousand = rate * 10
+        return self.tell("of_thousand", count=f"{of_thousand:.0f}") if of_thousand >= 1 else self.tell("fewer")
 
     def _drawn(self, margin: float, holes: int, hidden: bool = False) -> str:
         found = self._found(margin, holes)
-        short = [False] * holes if hidden else found.one_short
+        bare = [0.0] * holes if hidden else [value / self.pair.l_v for value in found.one_bare]
         most = max(found.one_spilt) or 1.0
         spilt = [0.0] * holes if hidden else [value / most for value in found.one_spilt]
-        words = ["1", *(["?"] * (holes - 1))] if hidden else ["▽" if one else "●" for one in short]
+        words = ["1", *(["?"] * (holes - 1))] if hidden else ["▽" if one else "●" for one in bare]
         alt = self.ask() if hidden else self.tell("finding", **self._said(found, margin))
         foot = self.tell("row_foot", holes=holes, series=numbers.SERIES)
         if not hidden:
-            foot = f"{foot}.\n▽ {self.tell('short_word')}    ● {self.tell('full_word')}"
-        return self.paper(pictures.row_of_holes(short=short, spilt_share=spilt, words=words, foot=foot, alt=alt))
+            foot = f"{foot}.\n▽ {self.tell('short_word')}    ● {self.tell('full_word')}    {self.tell('to_scale')}"
+        return self.paper(pictures.row_of_holes(bare=bare, spilt_share=spilt, words=words, foot=foot, alt=alt))
 
     def predict_html(self) -> str:
         """Draw the row without its outcome."""
@@ -297,9 +394,14 @@ class DiscardScene(Scene):
 
     def make_fields(self) -> None:
         """Break and temperature."""
-        self.add_range("pause", Range("pause", "min", 0.0, 90.0, 1.0), self.minutes)
+        self.add_range("pause", Range("pause", "min", 0.0, 90.0, 1.0), 0.0)
         unit, low, high, now = self.display.usual(("°C", 2.0, 38.0, 18.0), ("°F", 45.0, 85.0, 65.0))
         self.add_range("temperature", Range("temperature", unit, low, high, 1.0), now)
+
+    def values(self) -> dict[str, str]:
+        """What the mixer holds, and the hole needs."""
+        needed = self.volume(numbers.ring(self.pair).ring)
+        return {"mixer": self.volume(self._paused().mixer), "needed": needed}
 
     def _paused(self) -> numbers.Paused:
         return numbers.paused(self.system, minutes=self.minutes, T=self.celsius)
@@ -379,10 +481,11 @@ class DustScene(Scene):
 
     key = "dust"
     correct = "true"
+    count = 12.0
 
     def make_fields(self) -> None:
         """How many holes, how drilled, how cleaned."""
-        self.add_range("count", Range("count", "", 1.0, 200.0, 1.0, whole=True), 12.0)
+        self.add_range("count", Range("count", "", 1.0, 200.0, 1.0, whole=True), self.count)
         ways = [(self.tell("extraction"), "drill with extraction"), (self.tell("drill"), "drill")]
         self._controls["method"] = choice_field(self.room.texts.say("names.method"), ways, ways[0][1])
         self._controls["blown"] = choice_field(
@@ -435,7 +538,10 @@ class DustScene(Scene):
     def try_html(self) -> str:
         """List the controls for what is chosen."""
         count = int(self.value("count"))
-        said = self.line(self.tell("mass", count=count, mass=self.mass(self._mass(count))), "answer")
+        # Nothing of the answer before somebody asks for it.
+        moved = count != self.count
+        told = self.tell("mass", count=count, mass=self.mass(self._mass(count))) if moved else self.tell("no_mass")
+        said = self.line(told, "answer")
         return (
             said
             + self._controls_html(self.fields["method"].value, self.fields["blown"].value)
@@ -470,6 +576,24 @@ class ShotsScene(AmountScene):
         )
         self.density_field()
 
+    def _build(self) -> None:
+        super()._build()
+        self.rehearsal = button(self.deck("rehearse"), self.rehearse).add_class("ls-small")
+
+    def extra(self, stage: Stage) -> Sequence[Any]:
+        """Values to rehearse with, while there are none."""
+        return (self.rehearsal,) if stage == "try" and not self.room.shots.strip() else ()
+
+    def rehearse(self) -> str:
+        """Type invented shots; says which."""
+        setting, shots = self.display.usual(*_SET)
+        typed = {"setting": setting, "shots": shots, "density": f"{DENSITY:g} g/mL"}
+        with self.silence():
+            for name, text in typed.items():
+                self.fields[name].value = text
+        self.changed("shots")
+        return " · ".join(typed.values())
+
     def _shares(self) -> list[tuple[str, float]]:
         return [("one", 0.01), ("five", 0.05), ("twenty", 0.20)]
 
@@ -486,7 +610,8 @@ class ShotsScene(AmountScene):
         """Keep what was typed, so that a change of units does not lose it."""
         for kept in ("shots", "setting", "density"):
             setattr(self.room, kept, str(self.fields[kept].value))
-        self.update()
+        self.room.keep()
+        self.set_stage(self.stage)
 
     def _found(self) -> numbers.Shots | None:
         """Read the shots; None while there are none."""
@@ -496,7 +621,13 @@ class ShotsScene(AmountScene):
         values = self.read_amounts(texts["shots"])
         if len(values) < _LEAST_SHOTS:
             raise UnitError(self.tell("too_few", count=len(values), least=_LEAST_SHOTS))
-        return numbers.shots(self.system, values, self.read_amount(texts["setting"]))
+        setting = self.read_amount(texts["setting"])
+        least, most = setting * numbers.LEAST_SHOT, setting * numbers.MOST_SHOT
+        for number, (text, value) in enumerate(zip(parts(texts["shots"]), values, strict=True), 1):
+            if not least <= value <= most:
+                said = {"setting": self.volume(setting), "least": self.volume(least), "most": self.volume(most)}
+                raise UnitError(self.tell("odd_shot", number=number, text=text, **said))
+        return numbers.shots(self.system, values, setting)
 
     def predict_html(self) -> str:
         """Say what is needed."""
@@ -513,7 +644,7 @@ class ShotsScene(AmountScene):
         counts = (self.tell("low_side", count=found.under), self.tell("high_side", count=len(texts) - found.under))
         drawn = pictures.dots(
             values=found.values, texts=texts, bad=[value < found.setting for value in found.values], line=found.setting,
-            line_words=self.tell("line", setting=setting), axis=(least, most), counts=counts, alt=alt,
+            line_words=self.tell("line", setting=setting), axis=("", ""), counts=counts, alt=alt,
         )  # fmt: skip
         return self.paper(drawn)
 
@@ -546,71 +677,72 @@ class ShotsScene(AmountScene):
 
 
 class ExerciseScene(Scene):
-    """The exercises, one at a time. The answer is offered only after the second wrong try."""
+    """The exercises, one at a time. The answer is offered only after the second wrong try.
+
+    A try is the button, or Enter in the field; leaving the field is none.
+    """
 
     key = "exercises"
 
     def make_fields(self) -> None:
-        """Class number, who, answer."""
+        """Who, answer, class number."""
         self._feedback: tuple[str, str] = ("", "")
         self.at = 0
+        self._controls["who"] = text_field(self.room.texts.say("exercises.who"), value=self.room.who)
         self._controls["answer"] = text_field(
             self.room.texts.say("exercises.field"), self.display.usual("12.3 mL", "1.2 in³")
-        )
-        self._controls["who"] = text_field(self.room.texts.say("exercises.who"))
+        ).add_class("ls-enter")
         self._controls["seed"] = text_field(self.room.texts.say("exercises.seed"), value=str(self.room.seed))
-
-    @property
-    def attempts(self) -> list[Attempt]:
-        """What was tried with this class's exercises."""
-        key = (self.system, self.room.seed)
-        if key not in self.room.tried:
-            self.room.tried[key] = [Attempt(one, number) for number, one in enumerate(exercises(*key), 1)]
-        return self.room.tried[key]
 
     @property
     def attempt(self) -> Attempt:
         """The one on the screen."""
-        return self.attempts[self.at]
+        return self.room.attempts[self.at]
 
     def _build(self) -> None:
         super()._build()
-        self.check = button(self.tell("check"), self._check).add_class("ls-check")
+        self.check = button(self.tell("check"), self._check).add_class("ls-take")
         self.show = button(self.tell("show"), self._show).add_class("ls-show")
         self.previous = button(self.tell("previous"), lambda: self._go(-1)).add_class("ls-small")
         self.following = button(self.tell("following"), lambda: self._go(1)).add_class("ls-small")
 
-    def set_stage(self, stage: str) -> None:
+    def set_stage(self, stage: Stage) -> None:
         """There is one step."""
         self.stage = "try"
         self.question.value = f"<h2>{escape(self.tell('title'))}</h2><p>{escape(self.ask())}</p>"
         walk = widgets.HBox([self.previous, self.following]).add_class("ls-stages")
         self.side.children = (
             self.question,
+            self.fields["who"],
             walk,
             self.fields["answer"],
             self.check,
             self.show,
             self.fields["seed"],
-            self.fields["who"],
         )
         self.update()
 
     def changed(self, name: str) -> None:
-        """Enter checks the answer; what was said to another answer goes."""
+        """What was said to another answer goes; another name or class number starts its own exercises."""
         if name == "answer":
-            if str(self.fields["answer"].value).strip():
-                self._check()
-                return
             self._feedback = ("", "")
-        elif name == "seed":
-            text = str(self.fields["seed"].value).strip()
-            if not re.fullmatch(r"\d{1,6}", text, re.ASCII):
-                self._feedback = ("", "")
-            else:
-                self.room.seed = int(text)
+        elif name == "who":
+            who = " ".join(str(self.fields["who"].value).split())
+            if who != self.room.who:
+                self.room.who = who
                 self._restart()
+        elif (seed := self._seed()) is None:
+            self._feedback = ("", "")
+        else:
+            self.room.seed = seed
+            self._restart()
+        self.room.keep()
         self.update()
+
+    def _seed(self) -> int | None:
+        """Read the class number; None when it is none."""
+        text = self.text("seed")
+        return int(text) if re.fullmatch(r"\d+", text, re.ASCII) and int(text) <= LARGEST_SEED else None
 
     def _restart(self) -> None:
         self.at, self._feedback = 0, ("", "")
@@ -618,29 +750,33 @@ class ExerciseScene(Scene):
             self.fields["answer"].value = ""
 
     def _go(self, step: int) -> None:
-        at = min(max(self.at + step, 0), len(self.attempts) - 1)
+        at = min(max(self.at + step, 0), len(self.room.attempts) - 1)
         self._restart()
         self.at = at
         self.update()
 
     def _check(self) -> None:
         verdict = self.attempt.answer(str(self.fields["answer"].value), self.room.texts)
-        self._feedback = ("good" if verdict.right else "bad" if verdict.read else "unread", closed(verdict.message))
+        said = closed(verdict.message)
+        if verdict.read and "," in self.text("answer"):
+            said = f"{said} {self.deck('comma')}"
+        self._feedback = ("good" if verdict.right else "bad" if verdict.read else "unread", said)
+        self.room.keep()
         self.update()
 
     def _show(self) -> None:
         self._feedback = ("shown", self.tell("shown", answer=self.attempt.show()))
+        self.room.keep()
         self.update()
 
     def compute(self) -> str:
         """Show the exercise, what was said to the answer, and the way to the result sheet."""
-        typed = str(self.fields["seed"].value).strip()
-        if typed != str(self.room.seed) and not re.fullmatch(r"\d{1,6}", typed, re.ASCII):
-            raise UnitError(self.tell("bad_seed", text=typed))
+        if self._seed() is None:
+            raise UnitError(self.tell("bad_seed", text=self.text("seed")))
         one = self.attempt
         if hasattr(self, "show"):
             self.show.layout.display = "" if one.may_show and not one.shown else "none"
-        place = self.line(self.tell("number", number=one.number, count=len(self.attempts)), "quiet")
+        place = self.line(self.tell("number", number=one.number, count=len(self.room.attempts)), "quiet")
         asked = self.line(self.tell(one.exercise.kind, **one.exercise.values), "answer")
         drawn = self.paper(self._sketch(one.exercise.pair))
         return (
@@ -675,10 +811,7 @@ class ExerciseScene(Scene):
         return self.line(self.tell("tries", tries=wrong), "quiet") if wrong else ""
 
     def _sheet(self) -> str:
-        sheet = result_sheet(
-            self.attempts, seed=self.room.seed, who=str(self.fields["who"].value), texts=self.room.texts
-        )
-        data = base64.b64encode(sheet.encode("utf-8")).decode("ascii")
+        data = base64.b64encode(self.room.sheet().encode("utf-8")).decode("ascii")
         link = (
             f'<a class="ls-sheet" download="lesson-{self.room.seed}.csv"'
             f' href="data:text/csv;charset=utf-8;base64,{data}">{escape(self.tell("sheet"))}</a>'

@@ -24,7 +24,7 @@ from calc.fill.hole import annular_volume, bar_area, required_volume, tip_volume
 from calc.fill.level import full_fraction, length_of_shortfall
 from calc.lesson import numbers
 from calc.lesson.texts import Texts
-from calc.lesson.typed import NoPercentError, parse_share
+from calc.lesson.typed import NoPercentError, parse_share, strict
 
 CLOSE = 0.015  # share by which an answer may differ: worked by hand, with a rounded pi
 _APART = 0.04  # a mistake nearer than this to the right answer cannot be told from rounding
@@ -289,16 +289,17 @@ def _typed(text: str, unit: Unit, texts: Texts) -> tuple[float, float, str]:
         # A share is as good as a percentage.
         value = convert(parse_share(text, texts), "", "%")
         return value, value, unit
-    found = parse_quantity(text, unit)
+    found = parse_quantity(strict(text, texts), unit)
     return found.to(unit), found.value, found.unit
 
 
 def _count(text: str, texts: Texts) -> float:
     """Read a bare number; a sentence of its own for one that has a unit."""
-    head, _, tail = text.strip().partition(" ")
+    text = strict(text, texts)
+    head, _, tail = text.partition(" ")
     if tail and not tail[:1].isdigit():
         parse_number(head)
-        raise UnitError(texts.say("hints.stroke_unit", text=text.strip()))
+        raise UnitError(texts.say("hints.stroke_unit", text=text))
     return parse_number(text)
 
 
@@ -377,11 +378,13 @@ class Attempt:
     solved: bool = False
     shown: bool = False
     mistakes: list[str] = field(default_factory=list)
+    last: str = ""
 
     def answer(self, text: str, texts: Texts) -> Verdict:
-        """Take a try; after it is solved or shown nothing counts any more."""
+        """Take a try; the same answer once more is none, and after it is solved or shown nothing counts any more."""
         verdict = check(self.exercise, text, texts)
-        if verdict.read and not (self.solved or self.shown):
+        again, self.last = text.split() == self.last.split(), text
+        if verdict.read and not (again or self.solved or self.shown):
             self.tries += 1
             self.solved = verdict.right
             if not verdict.right:
@@ -423,17 +426,15 @@ def safe_cell(text: str) -> str:
     return f"'{flat}" if flat[:1] in tuple("=+-@|%") else flat
 
 
-def result_sheet(attempts: Sequence[Attempt], *, seed: int, who: str = "", texts: Texts | None = None) -> str:
+def result_sheet(people: Mapping[str, Sequence[Attempt]], *, seed: int, texts: Texts | None = None) -> str:
     """Write what was tried as CSV for the trainer; nobody's name unless it was typed.
 
     Parameters
     ----------
-    attempts
-        In the order of the exercises.
+    people
+        Each one's attempts, in the order of the exercises, by the name that was typed; empty for nobody's.
     seed
         Of the class.
-    who
-        A name or table, if one was typed.
     texts
         The lesson's sentences, for the names of mistakes; English without them.
 
@@ -444,8 +445,9 @@ def result_sheet(attempts: Sequence[Attempt], *, seed: int, who: str = "", texts
     out, say = io.StringIO(), (texts or Texts()).say
     writer = csv.writer(out, lineterminator="\n")
     head = ["class_seed", "exercise", "kind", "units", "tries", "solved", "answer_shown", "mistakes", "right_answer"]
-    writer.writerow([*head, "who"] if who.strip() else head)
-    for one in attempts:
+    named = any(people)
+    writer.writerow([*head, "who"] if named else head)
+    for who, one in ((who, one) for who, attempts in people.items() for one in attempts):
         row: list[object] = [
             seed,
             one.number,
@@ -457,5 +459,5 @@ def result_sheet(attempts: Sequence[Attempt], *, seed: int, who: str = "", texts
             "; ".join(say(f"mistakes.{key}") for key in one.mistakes),
             one.exercise.answer_text,
         ]
-        writer.writerow([*row, safe_cell(who)] if who.strip() else row)
+        writer.writerow([*row, safe_cell(who)] if named else row)
     return out.getvalue()

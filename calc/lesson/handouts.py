@@ -25,9 +25,11 @@ from calc.evidence.limits import volume_of_mass
 from calc.fill.hole import required_volume
 from calc.fill.level import full_fraction, surface_depth
 from calc.lesson import numbers, pictures
+from calc.lesson.classroom import DENSITY, EyeScene, ShotsScene
 from calc.lesson.exercises import CLOSE, Exercise, exercises, result_sheet
 from calc.lesson.pictures import Note
 from calc.lesson.projector import SCENES, Lesson, partly_translated
+from calc.lesson.room import Stage
 from calc.lesson.scene import Scene, percent
 from calc.lesson.scenes import PocketScene, said_between
 from calc.lesson.texts import Texts
@@ -68,16 +70,6 @@ _SHOTS = 10
 _MORE = 0.10  # the share added in the sheet's table, beside the bare minimum and the job's own
 _MEASURED = ("hole", "depth", "shots", "level", "spilt", "time")
 _HOLES = 12  # blank lines for the results of the practice block
-# What a trainer types to rehearse the two scenes that wait for the class: invented.
-_GUESSES = (
-    "14 mL; 17 mL; 18 mL; 20 mL; 21 mL; 22 mL; 23 mL; 25 mL; 26 mL; 30 mL; 33 mL; 40 mL",
-    "0.7 in³; 0.8 in³; 0.9 in³; 1 in³; 1.1 in³; 1.2 in³; 1.3 in³; 1.5 in³; 1.6 in³; 1.8 in³; 2 in³; 2.4 in³",
-)
-_DENSITY = 1.6  # g/mL, invented
-_SET = (
-    ("25 mL", "39.8 g; 40.4 g; 40.1 g; 39.5 g; 40.6 g; 40 g; 39.7 g; 40.2 g; 40.5 g; 39.9 g"),
-    ("1.5 in³", "39.1 g; 39.7 g; 39.4 g; 38.8 g; 39.9 g; 39.3 g; 39 g; 39.5 g; 39.8 g; 39.2 g"),
-)
 _MASS = 40.0  # g, of the shot that is turned into a volume for an example
 _UNIX, _WINDOWS = ".venv/bin/python", r".venv\Scripts\python"
 # Hints that any exercise can give; the others belong to what is asked.
@@ -199,13 +191,14 @@ def _words(lesson: Lesson) -> _Words:
             "count": len(SCENES),
             "minutes": sum(minutes(texts).values()),
             "sheet": texts.say("exercises.sheet"),
+            "take_back": texts.say("eye.take_back"),
             "close": percent(CLOSE),
             "columns": _columns(lesson),
             "lost": percent(numbers.lost_at(system)),
             "overfill": percent(PocketScene.overfill),
             **_grown(lesson),
             "mass": f"{_MASS:g} g",
-            "density": f"{_DENSITY:g} g/mL",
+            "density": f"{DENSITY:g} g/mL",
         },
     )
 
@@ -239,7 +232,7 @@ def minutes(texts: Texts) -> dict[str, int]:
 
 def _columns(lesson: Lesson) -> str:
     """Name the columns of the result sheet as it has them."""
-    head = result_sheet([], seed=lesson.room.seed).strip().split(",")
+    head = result_sheet({}, seed=lesson.room.seed).strip().split(",")
     return ", ".join(name.replace("_", " ") for name in head)
 
 
@@ -452,7 +445,7 @@ class _Lines(HTMLParser):
             self.found[-1] = (look, text + data)
 
 
-def screen_lines(scene: Scene, stage: str, looks: Sequence[str]) -> list[str]:
+def screen_lines(scene: Scene, stage: Stage, looks: Sequence[str]) -> list[str]:
     """Read off what a scene says at one of its steps.
 
     Parameters
@@ -574,10 +567,11 @@ def _scene(lesson: Lesson, words: _Words, row: dict[str, Any]) -> dict[str, Any]
     scene = lesson.scene(key).scene
     language = lesson.room.texts.language_of(f"{key}.ask")
     right = scene.right() if scene.options and key != "shots" else ""
-    typed = _rehearse(scene)
+    # The two scenes that wait for the class take invented values, and say which.
+    typed = scene.rehearse() if isinstance(scene, EyeScene | ShotsScene) else ""
     answers = [] if key == "exercises" else screen_lines(scene, "reveal", ("answer", "finding"))
     notes = [(name, words(f"trainer.{name}.{key}")) for name in ("expect", "do", "watch")]
-    lesson.room.entries.clear()
+    lesson.room.guesses.clear()
     return {
         "title": _in(f"{row['number']}. {row['title']['t']}", row["title"]["l"]),
         "minutes": words("trainer.scene.minutes", minutes=row["minutes"], start=row["start"]),
@@ -589,28 +583,13 @@ def _scene(lesson: Lesson, words: _Words, row: dict[str, Any]) -> dict[str, Any]
     }
 
 
-def _rehearse(scene: Scene) -> str:
-    """Type invented values into a scene that waits for the class's; says what was typed."""
-    if scene.key == "eye":
-        guesses = scene.display.usual(*_GUESSES)
-        scene.fields["entry"].value = guesses
-        return guesses
-    if scene.key != "shots":
-        return ""
-    setting, shots = scene.display.usual(*_SET)
-    density = f"{_DENSITY:g} g/mL"
-    for name, text in (("density", density), ("setting", setting), ("shots", shots)):
-        scene.fields[name].value = text
-    return " · ".join((setting, shots, density))
-
-
 def _measure(words: _Words) -> list[list[dict[str, str]]]:
     rows = [words(f"trainer.measure.{key}") for key in _MEASURED]
     return [[_in(part, row["l"]) for part in row["t"].split("|")] for row in rows]
 
 
 def _weighed_step(system: System) -> Step:
-    inputs = {"mass": Given(_MASS, "g", "an example"), "density": Given(_DENSITY, "g/mL", "an example")}
+    inputs = {"mass": Given(_MASS, "g", "an example"), "density": Given(DENSITY, "g/mL", "an example")}
     return apply(volume_of_mass, name="V", label="volume of a shot", inputs=inputs, display=Display(system))
 
 

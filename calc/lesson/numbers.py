@@ -49,6 +49,7 @@ from calc.work.overfill.setting import hole_scatter
 
 CONCRETE = 2400.0  # kg/m³, density of common concrete; common practice, no source
 SHARE, CONFIDENCE = 0.95, 0.95
+LEAST_SHOT, MOST_SHOT = 0.5, 1.5  # of its setting: what `needed_dose` takes
 SERIES = 200  # simulated classes, over which a share of short holes is taken
 
 
@@ -91,6 +92,7 @@ class Examples:
     main: Pair
     small: Pair
     deep: Pair
+    pushed: Pair
     others: tuple[Pair, ...]
     small_step: float
     widest: float
@@ -105,11 +107,20 @@ def examples(system: System) -> Examples:
         ``"metric"`` or ``"us"``.
     """
     others = (Pair("12", 16.0, 150.0), Pair("20", 25.0, 250.0), Pair("25", 32.0, 300.0))
-    metric = Examples(Pair("16", 20.0, 200.0), Pair("8", 12.0, 100.0), Pair("16", 20.0, 320.0), others, 0.1, 25.0)
+    metric = Examples(
+        Pair("16", 20.0, 200.0),
+        Pair("8", 12.0, 100.0),
+        Pair("16", 20.0, 320.0),
+        Pair("20", 24.0, 200.0),
+        others,
+        0.1,
+        25.0,
+    )
     us = Examples(
         Pair("#5", _inch(3 / 4), _inch(8)),
         Pair("#3", _inch(9 / 16), _inch(4)),
         Pair("#5", _inch(3 / 4), _inch(16)),
+        Pair("#7", _inch(1.0), _inch(8)),
         (Pair("#4", _inch(5 / 8), _inch(6)), Pair("#6", _inch(7 / 8), _inch(9)), Pair("#8", _inch(9 / 8), _inch(12))),
         _inch(1 / 64),
         _inch(1.0),
@@ -480,7 +491,7 @@ class Guesses:
     short: tuple[bool, ...]
     bare: tuple[float, ...]
     spilt: tuple[float, ...]
-    summary: Summary
+    median: float
     drilled_short: int
     again_short: int
     again_spilt: float
@@ -534,7 +545,7 @@ def guesses(system: System, values: Sequence[float], seed: int) -> Guesses:
         tuple((bare > 0).tolist()),
         tuple(bare.tolist()),
         tuple(spilt.tolist()),
-        summary(values=amounts),
+        float(np.median(amounts)),
         int(done.short.sum()),
         int(again.short.sum()),
         float(again.waste.sum()),
@@ -548,13 +559,14 @@ def guesses(system: System, values: Sequence[float], seed: int) -> Guesses:
 class Again:
     """Many series in which the first hole's amount was used again.
 
-    Short holes in a hundred, waste per hole and unfilled worst [mm³, mm].
+    Short holes in a hundred, waste per hole and unfilled worst [mm³, mm]; of one row in the middle, what stays bare
+    [mm] and what comes out [mm³] at each hole.
     """
 
     short_per_100: float
     waste: float
     worst: float
-    one_short: tuple[bool, ...]
+    one_bare: tuple[float, ...]
     one_spilt: tuple[float, ...]
 
 
@@ -587,7 +599,7 @@ def first_again(system: System, *, margin: float, holes: int, seed: int) -> Agai
         100 * float(after.mean()),
         float(done.waste[:, 1:].mean()),
         float(done.unfilled[:, 1:].max()),
-        tuple(done.short[middle].tolist()),
+        tuple(done.unfilled[middle].tolist()),
         tuple(done.waste[middle].tolist()),
     )
 

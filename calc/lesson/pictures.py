@@ -324,6 +324,10 @@ def lengths(*, rows: Sequence[Row], marks: Sequence[Mark] = (), alt: str, most: 
 # ---- the class as dots ---------------------------------------------------------------------------
 
 
+_SPAN = 3.0  # times the middle, or a part of it: what lies further out would flatten all the rest
+_DOT, _PITCH = 13.0, 28.0
+
+
 def dots(
     *,
     values: Sequence[float],
@@ -334,7 +338,7 @@ def dots(
     axis: tuple[str, str],
     counts: tuple[str, str],
     alt: str,
-    again: float | None = None,
+    middle: float | None = None,
     again_words: str = "",
 ) -> Picture:
     """Draw what a class injected: one sign for each, a triangle for a hole that stays short and a disc for a full one.
@@ -348,20 +352,25 @@ def dots(
     line, line_words
         What the hole needs and its words; None hides it.
     axis
-        Words at the left and right end of the axis.
+        Words at the left and right end of the axis, before the amounts there.
     counts
         Words under the short and under the full side.
     alt
         The finding in one sentence.
-    again, again_words
-        An amount to point at, such as the first one's.
+    middle
+        The middle of the class; an amount more than three times as large, or as small, is drawn at the edge with its
+        number. None draws all to scale.
+    again_words
+        Words about the first one's amount, which is then pointed at.
 
     Returns
     -------
     Picture
     """
-    left, right = 60.0, 640.0
-    known = [*values, *([line] if line is not None else [])]
+    side = [0 if middle is None else (value > _SPAN * middle) - (value * _SPAN < middle) for value in values]
+    inside = [number for number, off in enumerate(side) if not off]
+    left, right = 150.0 if -1 in side else 60.0, 550.0 if 1 in side else 640.0
+    known = [*(values[number] for number in inside), *([line] if line is not None else [])]
     low, top = min(known), max(known)
     room = (top - low) * 0.06 or abs(top) * 0.1
     low, top = low - room, top + room
@@ -369,56 +378,88 @@ def dots(
     def place(value: float) -> float:
         return left + (right - left) * (value - low) / (top - low)
 
-    radius, pitch = 13.0, 28.0
     # Dots stand in columns that begin at the line, so that none is drawn on the wrong side of it.
     origin = place(line) if line is not None else left
-    columns = [math.floor((place(value) - origin) / pitch) for value in values]
-    stacked = max([1, *(columns.count(column) for column in columns)])
-    step = min(pitch, 236 / stacked)
-    floor = 110 + step * max(3, stacked)
-    high = floor + 122
-    parts = [_line(left - 20, floor + 16, right + 20, floor + 16, INK, 2)]
-    parts += [
-        _text(left - 20, floor + 46, axis[0], size=19),
-        _text(right + 20, floor + 46, axis[1], size=19, anchor="end"),
+    centres = [
+        origin + (math.floor((place(value) - origin) / _PITCH) + 0.5) * _PITCH
+        if not off
+        else 95.0
+        if off < 0
+        else 605.0
+        for value, off in zip(values, side, strict=True)
     ]
+    stacked = max(centres.count(one) for one in centres)
+    step = min(_PITCH, 236 / stacked)
+    floor = 110 + step * max(3, stacked)
+    parts = _axis(
+        floor,
+        side,
+        (left, right),
+        [_at_end(words, texts, values, inside, end) for words, end in zip(axis, (min, max), strict=True)],
+    )
     if line is not None:
         x = place(line)
         parts.append(_line(x, 62, x, floor + 16, DEPTH_INK, 3, "9 6"))
         parts.append(
-            _text(min(max(x, 160), 540), 46, line_words, size=21, anchor="middle", bold=True, colour=DEPTH_INK)
+            _text(min(max(x, 160), 540), 46, line_words, size=24, anchor="middle", bold=True, colour=DEPTH_INK)
         )
-    for number, (column, short) in enumerate(zip(columns, bad, strict=True)):
-        cx, cy = origin + (column + 0.5) * pitch, floor - columns[:number].count(column) * step
-        ring = again is not None and number == 0
-        if line is not None and short:
-            shape = f"M {cx - radius:.1f} {cy - radius:.1f} H {cx + radius:.1f} L {cx:.1f} {cy + radius:.1f} Z"
-            parts.append(f'<path d="{shape}" fill="{PAPER}" stroke="{ALARM}" stroke-width="3"/>')
-        else:
-            parts.append(_disc(cx, cy, radius, ADHESIVE))
-        if ring:
+        parts.append(_text(40, floor + 84, f"▽ {counts[0]}", size=24, bold=True, colour=ALARM))
+        parts.append(_text(660, floor + 84, f"● {counts[1]}", size=24, bold=True, anchor="end", colour=DEPTH_INK))
+    for number, (cx, off, short) in enumerate(zip(centres, side, bad, strict=True)):
+        under = centres[:number].count(cx)
+        cy = floor - under * step
+        parts.append(_dot(cx, cy, line is not None and short))
+        # Numbers keep their distance when many lie beyond the scale.
+        if off and under % math.ceil(18 / step) == 0:
+            x, anchor = (cx + 18, "start") if off > 0 else (cx - 18, "end")
+            parts.append(_text(x, cy + 6, texts[number], size=17, anchor=anchor, bold=True))
+        if again_words and number == 0:
             parts.append(
-                f'<circle cx="{cx:.1f}" cy="{cy:.1f}" r="{radius + 5}" fill="none" stroke="{INK}" stroke-width="2.5"/>'
+                f'<circle cx="{cx:.1f}" cy="{cy:.1f}" r="{_DOT + 5}" fill="none" stroke="{INK}" stroke-width="2.5"/>'
             )
-    if line is not None:
-        parts.append(_text(left - 20, floor + 80, f"▽ {counts[0]}", size=21, bold=True, colour=ALARM))
-        parts.append(
-            _text(right + 20, floor + 80, f"● {counts[1]}", size=21, bold=True, anchor="end", colour=DEPTH_INK)
-        )
-    if again is not None and again_words:
-        parts.append(_text(350, floor + 112, again_words, size=18, anchor="middle"))
-    return _picture(700, high, alt, parts, [(str(number), text) for number, text in enumerate(texts, 1)])
+    if again_words:
+        parts.append(_text(350, floor + 118, again_words, size=21, anchor="middle"))
+    return _picture(700, floor + 130, alt, parts, [(str(number), text) for number, text in enumerate(texts, 1)])
+
+
+def _at_end(
+    words: str, texts: Sequence[str], values: Sequence[float], inside: Sequence[int], end: Callable[..., int]
+) -> str:
+    """Say the least or the greatest amount on the scale."""
+    amount = texts[end(inside, key=lambda number: values[number])]
+    return f"{words} ({amount})" if words else amount
+
+
+def _axis(floor: float, side: Sequence[int], ends: tuple[float, float], words: Sequence[str]) -> list[str]:
+    """Draw the axis with its words; it breaks off before what lies beyond the scale."""
+    left, right = ends
+    parts = [_line(left - 20, floor + 16, right + 20, floor + 16, INK, 2)]
+    parts += [
+        _text(left - 20, floor + 48, words[0], size=22),
+        _text(right + 20, floor + 48, words[1], size=22, anchor="end"),
+    ]
+    for off, x in ((-1, 95.0), (1, 605.0)):
+        if off in side:
+            parts.append(_line(x - 20, floor + 16, x + 20, floor + 16, INK, 2, "4 5"))
+    return parts
+
+
+def _dot(cx: float, cy: float, short: bool) -> str:
+    if not short:
+        return _disc(cx, cy, _DOT, ADHESIVE)
+    shape = f"M {cx - _DOT:.1f} {cy - _DOT:.1f} H {cx + _DOT:.1f} L {cx:.1f} {cy + _DOT:.1f} Z"
+    return f'<path d="{shape}" fill="{PAPER}" stroke="{ALARM}" stroke-width="3"/>'
 
 
 def row_of_holes(
-    *, short: Sequence[bool], spilt_share: Sequence[float], words: Sequence[str], foot: str, alt: str
+    *, bare: Sequence[float], spilt_share: Sequence[float], words: Sequence[str], foot: str, alt: str
 ) -> Picture:
-    """Draw a series of holes in a row: a gap at the mouth for a short one, a bead for one that overflows.
+    """Draw a series of holes in a row: a gap at the mouth for a short one, to scale, a bead for one that overflows.
 
     Parameters
     ----------
-    short
-        Which holes stay short.
+    bare
+        Which share of its depth stays bare at the mouth of each hole.
     spilt_share
         What came out of each, as a share of the largest.
     words
@@ -432,13 +473,13 @@ def row_of_holes(
     -------
     Picture
     """
-    count = len(short)
+    count = len(bare)
     pitch = 660 / count
     wide = min(34.0, pitch * 0.62)
     parts = [_box(10, 110, 680, 160, CONCRETE)]
     for number in range(count):
         x = 20 + pitch * (number + 0.5)
-        gap = 34 if short[number] else 0
+        gap = 130 * bare[number]
         parts.append(_box(x - wide / 2, 110, wide, 130, PAPER))
         parts.append(_box(x - wide / 2, 110 + gap, wide, 130 - gap, ADHESIVE))
         if spilt_share[number] > 0:
@@ -450,8 +491,8 @@ def row_of_holes(
         parts.append(_box(x - wide * 0.36, 50, wide * 0.72, 184, STEEL))
         outline = f"M {x - wide / 2:.1f} 110 V 240 H {x + wide / 2:.1f} V 110"
         parts.append(
-            f'<path d="{outline}" fill="none" stroke="{ALARM if short[number] else INK}"'
-            f' stroke-width="{3 if short[number] else 1.5}"/>'
+            f'<path d="{outline}" fill="none" stroke="{ALARM if bare[number] else INK}"'
+            f' stroke-width="{3 if bare[number] else 1.5}"/>'
         )
         parts.append(
             _text(
@@ -460,8 +501,8 @@ def row_of_holes(
                 words[number],
                 size=20,
                 anchor="middle",
-                bold=short[number],
-                colour=ALARM if short[number] else DEPTH_INK,
+                bold=bare[number] > 0,
+                colour=ALARM if bare[number] else DEPTH_INK,
             )
         )
     parts.append(_line(10, 110, 690, 110, INK, 2))

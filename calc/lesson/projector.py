@@ -1,30 +1,24 @@
-"""The projector view: one scene at a time, large, without code; and the command that opens it.
+"""The projector view: one scene at a time, large, without code.
 
-A page of one notebook cell, made for the occasion and shown by voila, so that nothing of a notebook is in sight. Arrow
-keys, the keys of a presenter (page up, page down), buttons and touch lead on. The same scenes stand one by one in the
-notebook.
+Arrow keys, the keys of a presenter (page up, page down), buttons and touch lead on. The same scenes stand one by one in
+the notebook.
 """
 
 from __future__ import annotations
 
-import importlib.util
-import os
-import subprocess
-import sys
-import tempfile
+from html import escape
 from pathlib import Path
 
 import ipywidgets as widgets
-import nbformat
-from jupyter_core.paths import jupyter_path
 
-from calc.base.command import COMMAND, safe_environment
+from calc.base.command import COMMAND
 from calc.base.display import System
-from calc.base.errors import CalcError, NotAccepted
+from calc.base.errors import NotAccepted
 from calc.base.sheet import Step
 from calc.lesson import numbers
 from calc.lesson.classroom import DiscardScene, DustScene, ExerciseScene, EyeScene, FirstScene, ShotsScene
-from calc.lesson.scene import STAGES, Classroom, Scene
+from calc.lesson.room import LARGEST_SEED, STAGES, Classroom, Stage
+from calc.lesson.scene import Scene
 from calc.lesson.scenes import HalfFullScene, OtherHoleScene, PocketScene, PushScene, RingScene, ShortScene
 from calc.lesson.texts import Texts, languages
 from calc.show.panel import OnScreen, button
@@ -44,12 +38,6 @@ SCENES: tuple[type[Scene], ...] = (
     ExerciseScene,
 )
 _FOLDER = Path(__file__).parent
-# voila's own page asks the network for the letters of icons that the lesson does not use; a class room may have none.
-_TEMPLATE = """{%- extends 'voila/templates/lab/index.html.j2' -%}
-{%- block notebook_css -%}
-{{ super() | replace("https://cdn.jsdelivr.net", "data:text/css,") }}
-{%- endblock notebook_css -%}
-"""
 
 
 def _asset(name: str) -> str:
@@ -89,6 +77,8 @@ class Lesson:
         Short name of a language of `calc.lesson.texts`.
     seed
         Number of the class: another one gives other exercises and other simulated holes.
+    keep
+        File that keeps what the class types; in memory only without it.
 
     Raises
     ------
@@ -96,13 +86,17 @@ class Lesson:
         Units, a language or a seed that is not accepted.
     """
 
-    def __init__(self, units: str = "metric", language: str = "en", seed: int = 1) -> None:
+    def __init__(self, units: str = "metric", language: str = "en", seed: int = 1, keep: str = "") -> None:
         if units not in ("metric", "us"):
             raise NotAccepted(f"units '{units}' are not known; accepted: metric, us")
-        if not 0 <= seed <= 999_999:
-            raise NotAccepted(f"the class number {seed} is out of range; accepted: whole numbers from 0 to 999999")
+        if not 0 <= seed <= LARGEST_SEED:
+            raise NotAccepted(
+                f"the class number {seed} is out of range; accepted: whole numbers from 0 to {LARGEST_SEED}"
+            )
         system: System = "us" if units == "us" else "metric"
         self.room = Classroom(system, Texts(language), seed)
+        if keep:
+            self.room.open(Path(keep))
 
     def scene(self, key: str) -> Shown:
         """Return one scene for a notebook cell, such as ``"ring"``."""
@@ -129,6 +123,17 @@ class Shown(OnScreen):
             "ls-room"
         )
 
+    def _ipython_display_(self) -> None:
+        _display(self.widget)
+
+
+def _display(widget: widgets.Widget) -> None:
+    """Show a widget with the script that gives Enter its meaning."""
+    from IPython.display import Javascript, display
+
+    display(widget)
+    display(Javascript(_asset("lesson.js")))
+
 
 class Deck:
     """The scenes one at a time, with a bar over and a bar under them.
@@ -148,12 +153,13 @@ class Deck:
 
     def __init__(self, room: Classroom) -> None:
         self.room = room
-        self.at = 0
+        self.at = min(room.at, len(SCENES) - 1)
         self._scenes: dict[int, Scene] = {}
         self._quiet = False
+        room.told = self._tell_kept
         self._bars()
         self._name()
-        self.show(0)
+        self.show(self.at, room.stage)
 
     @property
     def scene(self) -> Scene:
@@ -176,12 +182,15 @@ class Deck:
         self.next = button("", lambda: self.step(1)).add_class("ls-next")
         self.place = widgets.HTML().add_class("ls-place")
         head = widgets.HBox([self.title, self.jump, self.units, self.language]).add_class("ls-head")
-        self.partly = widgets.HTML().add_class("ls-partly")
+        self.notes = widgets.HTML().add_class("ls-notes")
+        self.gone = widgets.HTML().add_class("ls-gone")
         foot = widgets.HBox([self.back, self.place, self.next]).add_class("ls-foot")
         self.stage = widgets.Box([]).add_class("ls-stagebox")
         style = widgets.HTML(f"<style>{_asset('lesson.css')}</style>")
         self.widget = (
-            widgets.VBox([style, head, self.partly, self.stage, foot]).add_class("ls-room").add_class("ls-deck")
+            widgets.VBox([style, head, self.notes, self.stage, self.gone, foot])
+            .add_class("ls-room")
+            .add_class("ls-deck")
         )
 
     def _name(self) -> None:
@@ -200,7 +209,11 @@ class Deck:
             say("deck.units"),
             say("deck.language"),
         )
-        self.partly.value = "".join(f'<span lang="{name}">{text}</span> ' for name, text in partly_translated())
+        # Shown by the page itself, when nobody else can.
+        self.gone.value = "".join(
+            f'<p class="ls-alarm ls-{name}" role="alert" hidden>{escape(say(f"deck.{name}", command=COMMAND))}</p>'
+            for name in ("gone", "silent")
+        )
         self.back.description, self.next.description = say("deck.back"), say("deck.next")
         self._quiet = False
 
@@ -214,10 +227,11 @@ class Deck:
             self.room.system, self.room.texts = self.units.value, Texts(self.language.value)
             stage = self.scene.stage
             self._scenes.clear()
+            self.room.keep()
             self._name()
             self.show(self.at, stage)
 
-    def show(self, at: int, stage: str = STAGES[0]) -> None:
+    def show(self, at: int, stage: Stage = STAGES[0]) -> None:
         """Show a scene at one of its steps."""
         self.at = at
         self.scene.set_stage(stage)
@@ -234,10 +248,23 @@ class Deck:
         self.place.value = (
             f"<p>{say('deck.place', number=self.at + 1, count=len(SCENES))} · <small>{say('deck.footer')}</small></p>"
         )
+        self.room.at, self.room.stage = self.at, self.scene.stage
+        self.room.keep()
 
-    def _target(self, way: int) -> tuple[int, str] | None:
+    def _tell_kept(self) -> None:
+        """Say where what is typed is kept, or why it is not; and how far the language goes."""
+        say, room = self.room.texts.say, self.room
+        kept = say("deck.not_kept", why=room.trouble) if room.trouble else ""
+        if room.file is not None and not kept:
+            kept = say("deck.kept", file=room.file.name)
+        partly = partly_translated() if room.texts.language != Texts().language else []
+        self.notes.value = f'<span class="{"ls-bad" if room.trouble else ""}">{escape(kept)}</span> ' + " ".join(
+            f'<span lang="{name}">{escape(text)}</span>' for name, text in partly
+        )
+
+    def _target(self, way: int) -> tuple[int, Stage] | None:
         """Find the step before or after the present one."""
-        stages = ("try",) if SCENES[self.at].key == "exercises" else STAGES
+        stages: tuple[Stage, ...] = ("try",) if SCENES[self.at].key == "exercises" else STAGES
         place = stages.index(self.scene.stage) + way
         if 0 <= place < len(stages):
             return self.at, stages[place]
@@ -256,138 +283,4 @@ class Deck:
             self.show(*target)
 
     def _ipython_display_(self) -> None:
-        from IPython.display import Javascript, display
-
-        display(self.widget)
-        display(Javascript(_asset("lesson.js")))
-
-
-# ---- the command ---------------------------------------------------------------------------------
-
-
-def page(folder: Path, *, units: str = "metric", language: str = "en", seed: int = 1) -> Path:
-    """Write the one-cell notebook that the projector shows.
-
-    Parameters
-    ----------
-    folder
-        Where it is written.
-    units, language, seed
-        As for `Lesson`.
-
-    Returns
-    -------
-    Path
-
-    Raises
-    ------
-    NotAccepted
-        Units, a language or a seed that is not accepted.
-    """
-    Lesson(units, language, seed)
-    code = f"from calc.lesson import Lesson\n\nLesson(units={units!r}, language={language!r}, seed={seed!r}).deck()"
-    book = nbformat.v4.new_notebook(cells=[nbformat.v4.new_code_cell(code)])
-    book.metadata = {
-        "kernelspec": {"display_name": "Python 3", "language": "python", "name": "python3"},
-        "title": "Lesson",
-    }
-    path = folder / "lesson.ipynb"
-    nbformat.write(book, path)
-    look = folder / "voila" / "templates" / "lesson"
-    look.mkdir(parents=True, exist_ok=True)
-    (look / "conf.json").write_text('{"base_template": "lab", "mimetypes": {"text/html": true}}', encoding="utf-8")
-    (look / "index.html.j2").write_text(_TEMPLATE, encoding="utf-8")
-    return path
-
-
-def environment(folder: Path) -> dict[str, str]:
-    """Return the environment in which `command` finds the page's look.
-
-    Parameters
-    ----------
-    folder
-        As for `page`.
-
-    Returns
-    -------
-    dict of str to str
-    """
-    paths = [str(folder), *filter(None, [os.environ.get("JUPYTER_PATH")])]
-    return {**safe_environment(), "PYDEVD_DISABLE_FILE_VALIDATION": "1", "JUPYTER_PATH": os.pathsep.join(paths)}
-
-
-def _not_needed() -> list[str]:
-    """Name the extensions of this JupyterLab that the page does without."""
-    found = []
-    for place in jupyter_path("labextensions"):
-        for manifest in sorted(Path(place).glob("**/package.json")):
-            name = manifest.parent.relative_to(place).as_posix()
-            if name.count("/") <= name.startswith("@") and name != "@jupyter-widgets/jupyterlab-manager":
-                found.append(name)
-    return found
-
-
-def command(notebook: Path, *, port: int | None = None, browser: bool = True) -> list[str]:
-    """Return the command that shows the page.
-
-    Parameters
-    ----------
-    notebook
-        Of `page`.
-    port
-        Port on this machine; a free one without it.
-    browser
-        Whether a browser is opened.
-
-    Returns
-    -------
-    list of str
-    """
-    words = [
-        sys.executable,
-        "-m",
-        "voila",
-        str(notebook),
-        "--Voila.ip=127.0.0.1",
-        "--VoilaConfiguration.show_tracebacks=False",
-    ]
-    # Only the widgets are needed; other extensions of this JupyterLab would slow the page down.
-    words += [*(f"--VoilaConfiguration.extension_denylist={name}" for name in _not_needed()), "--template=lesson"]
-    words += [f"--port={port}"] if port else []
-    return words if browser else [*words, "--no-browser"]
-
-
-def serve(
-    *, units: str = "metric", language: str = "en", seed: int = 1, port: int | None = None, browser: bool = True
-) -> int:
-    """Open the projector view and stay until it is stopped.
-
-    Parameters
-    ----------
-    units, language, seed
-        As for `Lesson`.
-    port, browser
-        As for `command`.
-
-    Returns
-    -------
-    int
-        Exit code of the server.
-
-    Raises
-    ------
-    RuntimeError
-        voila is not installed; says how to get it, and what shows the lesson without it.
-    """
-    if importlib.util.find_spec("voila") is None:
-        raise CalcError(
-            "the projector view needs one more package: pip install -e '.[lesson]'. "
-            f"Without it, '{COMMAND} lab' opens lesson/why_fill_volume_matters.ipynb with the same scenes."
-        )
-    with tempfile.TemporaryDirectory(prefix="lesson-") as folder:
-        notebook = page(Path(folder), units=units, language=language, seed=seed)
-        try:
-            words = command(notebook, port=port, browser=browser)
-            return subprocess.call(words, cwd=folder, env=environment(Path(folder)))
-        except KeyboardInterrupt:
-            return 0
+        _display(self.widget)

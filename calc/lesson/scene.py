@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from functools import partial
 from html import escape
 from typing import Any
@@ -17,29 +17,13 @@ import ipywidgets as widgets
 from calc.base.display import Display, System, plain_text
 from calc.base.sheet import Step
 from calc.base.units import UnitError, convert, parse_number, parse_quantity
+from calc.files.strict import tidy
 from calc.lesson import numbers
-from calc.lesson.texts import Texts
-from calc.lesson.typed import parse_share
+from calc.lesson.room import STAGES, Classroom, Stage
+from calc.lesson.typed import NoPercentError, parse_share, strict
 from calc.package.document.markup import MathError, convert_all, equation_html
 from calc.show.drawing import Picture
 from calc.show.panel import Panel, button, slider_field, text_field
-
-STAGES = ("predict", "try", "reveal")
-MOST_ENTRIES = 40
-
-
-@dataclass
-class Classroom:
-    """What one class shares: units, language, its number, and what it typed. Kept in memory only."""
-
-    system: System = "metric"
-    texts: Texts = field(default_factory=Texts)
-    seed: int = 1
-    entries: list[float] = field(default_factory=list)
-    shots: str = ""
-    setting: str = ""
-    density: str = ""
-    tried: dict[tuple[System, int], list[Any]] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -83,8 +67,6 @@ class Scene(Panel):
     ----------
     stage : str
         ``"predict"``, ``"try"`` or ``"reveal"``.
-    said : str
-        The choice that the class made; empty before.
     picture : Picture or None
         The picture that is shown; None while an entry is wrong or where there is none.
     """
@@ -94,9 +76,9 @@ class Scene(Panel):
 
     def __init__(self, room: Classroom) -> None:
         self.room = room
-        self.stage = STAGES[0]
-        self.said = ""
+        self.stage: Stage = STAGES[0]
         self.picture: Picture | None = None
+        self.comma = False
         self.ranges: dict[str, Range] = {}
         self.sliders = self.ranges
         self._controls: dict[str, Any] = {}
@@ -141,7 +123,7 @@ class Scene(Panel):
         pair = self.pair
         return {"phi": self.size(pair.phi), "d_0": self.size(pair.d_0), "l_v": self.size(pair.l_v)}
 
-    def shown_fields(self, stage: str) -> Sequence[str]:
+    def shown_fields(self, stage: Stage) -> Sequence[str]:
         """Name the controls that stand on the screen in a step."""
         return tuple(self.fields) if stage == "try" else ()
 
@@ -225,12 +207,23 @@ class Scene(Panel):
 
     def _read(self, text: str, unit: str) -> float:
         if unit == "%":
-            return convert(parse_share(text, self.room.texts), "", "%")
-        return parse_quantity(text, unit).to(unit) if unit else parse_number(text)
+            plain = self.strict(text)
+            try:
+                return convert(parse_share(plain, self.room.texts), "", "%")
+            except NoPercentError:
+                return parse_number(plain)  # the label has the sign
+        plain = self.strict(text, unit)
+        return parse_quantity(plain, unit).to(unit) if unit else parse_number(plain)
+
+    def strict(self, text: str, unit: str = "") -> str:
+        """Write what was typed as it is read; a comma in it is told to be a decimal mark."""
+        plain = strict(text, self.room.texts, unit)
+        self.comma = self.comma or "," in text
+        return plain
 
     def mm(self, name: str) -> float:
         """Read a typed length [mm]."""
-        return convert(self.value(name), self.ranges[name].unit, "mm")
+        return tidy(convert(self.value(name), self.ranges[name].unit, "mm"))
 
     def share(self, name: str) -> float:
         """Read a typed percentage as a share [-]."""
@@ -246,14 +239,20 @@ class Scene(Panel):
 
     # ---- the screen ----
 
+    @property
+    def said(self) -> str:
+        """The choice that the class made for these units; empty before."""
+        return self.room.votes.get(f"{self.system} {self.key}", "")
+
     def _build(self) -> None:
         self.question = widgets.HTML().add_class("ls-question")
         self.stage_buttons = {
-            stage: button(self.deck(stage), partial(self.set_stage, stage)).add_class("ls-stage") for stage in STAGES
+            stage: button(self.deck(stage), partial(self.go, stage)).add_class("ls-stage") for stage in STAGES
         }
         self.choice_buttons = {
             key: button(words, partial(self.choose, key)).add_class("ls-choice") for key, words in self.options
         }
+        self._mark_chosen()
         self.hint = widgets.HTML().add_class("ls-hint")
         self._steps = widgets.HBox(list(self.stage_buttons.values())).add_class("ls-stages")
         self.side = widgets.VBox([]).add_class("ls-side")
@@ -262,12 +261,16 @@ class Scene(Panel):
 
     def choose(self, key: str) -> None:
         """Take the class's guess."""
-        self.said = key
-        for name, one in self.choice_buttons.items():
-            (one.add_class if name == key else one.remove_class)("ls-chosen")
+        self.room.votes[f"{self.system} {self.key}"] = key
+        self._mark_chosen()
+        self.room.keep()
         self.update()
 
-    def set_stage(self, stage: str) -> None:
+    def _mark_chosen(self) -> None:
+        for name, one in self.choice_buttons.items():
+            (one.add_class if name == self.said else one.remove_class)("ls-chosen")
+
+    def set_stage(self, stage: Stage) -> None:
         """Go to one of the three steps."""
         # What belongs to another step goes before the new one is worked.
         self.output.value = ""
@@ -289,18 +292,27 @@ class Scene(Panel):
         self.side.children = (self.question, self._steps, *guesses, *shown, *self.extra(stage), self.hint)
         self.update()
 
+    def go(self, stage: Stage) -> None:
+        """Go to one of the three steps, for the class: a page that is loaded again stands there."""
+        self.set_stage(stage)
+        self.room.stage = stage
+        self.room.keep()
+
     def hint_values(self) -> dict[str, object]:
         """Give what stands in the hint's places."""
         return {}
 
-    def extra(self, stage: str) -> Sequence[Any]:
+    def extra(self, stage: Stage) -> Sequence[Any]:
         """Give further widgets that stand under the controls in a step."""
         return ()
 
     def compute(self) -> str:
         """Show the present step."""
         shown = {"predict": self.predict_html, "try": self.try_html, "reveal": self.reveal_html}[self.stage]()
-        return f'<div class="ls-out ls-out-{self.stage}">{shown}</div>'
+        return f'<div class="ls-out ls-out-{self.stage}">{shown}{self._about_comma()}</div>'
+
+    def _about_comma(self) -> str:
+        return self.line(self.deck("comma"), "quiet") if self.comma else ""
 
     def clear(self) -> None:
         """Forget the picture."""
@@ -308,6 +320,7 @@ class Scene(Panel):
 
     def update(self) -> None:
         """As every panel; the sentence about a wrong entry stands where the result would."""
+        self.comma = False
         super().update()
         if self.message:
             self.output.value = (
@@ -332,7 +345,7 @@ class Scene(Panel):
         words = dict(self.options)
         if not words:
             return ""
-        if not self.said:
+        if self.said not in words:
             return self.line(self.deck("unsaid"), "quiet")
         verdict = self.deck("right") if self.said == self.right() else self.deck("wrong", choice=words[self.right()])
         return self.line(f"{self.deck('said', choice=words[self.said])}. {verdict}", "guess")

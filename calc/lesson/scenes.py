@@ -25,10 +25,10 @@ class RingScene(Scene):
         """Bar and hole."""
         pairs = (self.examples.small, self.examples.main, *self.examples.others)
         self._controls["pair"] = choice_field(
-            self.room.texts.say("names.pair"), [(self._named(p), n) for n, p in enumerate(pairs)], 1
+            self.room.texts.say("names.pair"), [(self._named(p), n) for n, p in enumerate(pairs)], 2
         )
         self._pairs = pairs
-        pair = pairs[1]
+        pair = pairs[2]  # not the one that was asked about: the answer comes with the next step
         unit, step = self.length_unit, self.display.usual(0.5, 0.05)
         low, high = (convert(v, "mm", unit) for v in (pair.phi, 2 * pair.phi))
         self.add_range(
@@ -125,9 +125,9 @@ class OtherHoleScene(Scene):
     def make_fields(self) -> None:
         """The hole that was drilled."""
         unit, pair = self.length_unit, self.pair
-        low, high, start = (convert(pair.d_0 + v, "mm", unit) for v in (0.0, 1.0, self.examples.small_step))
+        low, high = (convert(pair.d_0 + v, "mm", unit) for v in (0.0, 1.0))
         step = self.display.usual(0.05, 0.005)
-        self.add_range("hole", Range("hole_diameter", unit, round(low, 4), round(high, 3), step), start)
+        self.add_range("hole", Range("hole_diameter", unit, round(low, 4), round(high, 3), step), low)
 
     def values(self) -> dict[str, str]:
         """The step."""
@@ -208,7 +208,7 @@ class HalfFullScene(Scene):
         self._pairs = (self.examples.small, self.pair, *self.examples.others)
         named = [(self._both(pair), number) for number, pair in enumerate(self._pairs)]
         self._controls["pair"] = choice_field(self.room.texts.say("names.pair"), named, 0)
-        self.add_range("share", Range("share", "%", 5.0, 100.0, 1.0), 50.0)
+        self.add_range("share", Range("share", "%", 5.0, 100.0, 1.0), 5.0)
 
     def values(self) -> dict[str, str]:
         """Both bars."""
@@ -269,12 +269,14 @@ class HalfFullScene(Scene):
         return self.paper(drawn) + self.line(alt)
 
     def reveal_html(self) -> str:
-        """Draw the share that each pair needs against half and two thirds."""
+        """Draw what half and two thirds give of what two pairs need; no pair's own share, which the next scene asks."""
         rows = []
-        for pair in (self.examples.small, self.examples.others[0], self.pair, self.examples.others[-1]):
-            need = numbers.filled(pair, 0.5).needed_share
-            rows.append(Row(self._both(pair), need, self.tell("row_words", share=percent(need))))
-        marks = [Mark(1 / 2, self.tell("half")), Mark(2 / 3, self.tell("two_thirds"))]
+        for pair in (self.examples.small, self.pair):
+            for share, key in ((1 / 2, "half"), (2 / 3, "two_thirds")):
+                done = numbers.filled(pair, share)
+                words = self.tell("row_words", more=signed(done.more))
+                rows.append(Row(f"{self._both(pair)}, {self.tell(key)}", 1 + done.more, words, bad=done.more < 0))
+        marks = [Mark(1.0, self.tell("need_line"))]
         short, over = numbers.filled(self.examples.small, 1 / 2).more, numbers.filled(self.pair, 2 / 3).more
         answer = self.tell("answer", **self.values(), short=percent(abs(short)), over=percent(over))
         told = said_between(self.room.texts, self.display, self._pairs)
@@ -305,11 +307,16 @@ class PushScene(Scene):
     key = "push"
     correct = "right"
 
+    @property
+    def pair(self) -> numbers.Pair:
+        """A pair whose share no scene before this one has given away."""
+        return self.examples.pushed
+
     def make_fields(self) -> None:
         """How deep, and how much."""
         depth, unit = convert(self.pair.l_v, "mm", self.length_unit), self.length_unit
         self.add_range("depth", Range("depth", unit, 0.0, depth, depth / 100), 0.0)
-        self.add_range("dose", Range("dose", "%", -40.0, 50.0, 1.0), 0.0)
+        self.add_range("dose", Range("dose", "%", -40.0, 50.0, 1.0), -40.0)
 
     def _shares(self) -> list[tuple[str, float]]:
         return [("right", numbers.filled(self.pair, 0.5).needed_share), ("half", 1 / 2), ("two_thirds", 2 / 3)]

@@ -16,8 +16,9 @@ import pytest
 
 from calc.base.units import convert
 from calc.lesson.exercises import exercises
-from calc.lesson.projector import SCENES, command, environment, page
-from calc.lesson.scene import STAGES
+from calc.lesson.projector import SCENES
+from calc.lesson.room import STAGES
+from calc.lesson.server import command, environment, page
 
 (
     pytest.importorskip("voila", reason="the projector view's extra is not installed")
@@ -38,9 +39,8 @@ def projector(tmp_path_factory):
         port = s.getsockname()[1]
     env = environment(home) | {"JUPYTER_CONFIG_DIR": str(home / "config"), "JUPYTER_DATA_DIR": str(home / "data")}
     log = (home / "log").open("w")
-    server = subprocess.Popen(
-        command(page(home), port=port, browser=False), env=env, stdout=log, stderr=subprocess.STDOUT
-    )
+    book = page(home, keep=home / "lesson-class-1.json")
+    server = subprocess.Popen(command(book, port=port, browser=False), env=env, stdout=log, stderr=subprocess.STDOUT)
     try:
         for _ in range(240):
             try:
@@ -228,7 +228,7 @@ def test_a_guess_by_touch_is_judged(deck):
 def test_nonsense_leaves_no_number_on_the_screen(deck):
     go(deck, "push", "try")
     entry = field(deck, "Bar pushed in")
-    for wrong in ("5,5 mm", "ten", "900 mm"):
+    for wrong in ("5,500 mm", "ten", "900 mm"):
         entry.fill(wrong)
         entry.press("Enter")
         deck.wait_for_selector(".ls-wrong")

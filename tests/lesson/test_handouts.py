@@ -12,7 +12,7 @@ from calc.base.display import Display
 from calc.base.units import convert
 from calc.fill.hole import annular_volume, required_volume
 from calc.fill.level import full_fraction, surface_depth
-from calc.lesson import handouts, numbers
+from calc.lesson import classroom, handouts, numbers
 from calc.lesson.exercises import CLOSE, exercises, result_sheet
 from calc.lesson.handouts import (
     HandoutError,
@@ -302,11 +302,11 @@ def test_the_answers_are_those_on_the_screen(made):
 def test_what_is_rehearsed_is_read_as_typed(made):
     system, (_, notes) = made
     said = tight(text_of(notes))
-    unit, typed = Display(system).volume_unit, Display(system).usual(*handouts._GUESSES)
+    unit, typed = Display(system).volume_unit, Display(system).usual(*classroom._GUESSES)
     amounts = [float(part.split()[0]) for part in typed.split(";")]
     needed = convert(required_volume(**numbers.examples(system).main.size), "mm³", unit)
     assert tight(f"{sum(one < needed for one in amounts)} of {len(amounts)} holes stay short") in said
-    setting, shots = Display(system).usual(*handouts._SET)
+    setting, shots = Display(system).usual(*classroom._SET)
     volumes = [convert(float(part.split()[0]) / 1.6, "mL", "mm³") for part in shots.split(";")]
     number, unit = setting.split()
     found = numbers.shots(system, volumes, convert(float(number), unit, "mm³"))
@@ -317,7 +317,7 @@ def test_what_is_rehearsed_is_read_as_typed(made):
 def test_rehearsing_leaves_the_class_untouched():
     lesson = Lesson()
     trainer(lesson)
-    assert lesson.room.entries == []
+    assert lesson.room.guesses == []
 
 
 def test_the_exercises_answers_are_those_of_the_class_number(made):
@@ -343,7 +343,7 @@ def test_the_exercises_answers_are_those_of_the_class_number(made):
     }
     assert told == every
     assert "lesson-4.csv" in said
-    assert tight(result_sheet([], seed=4).strip().replace("_", " ").replace(",", ", ")) in said
+    assert tight(result_sheet({}, seed=4).strip().replace("_", " ").replace(",", ", ")) in said
 
 
 def test_keys_and_buttons_are_the_real_ones(made):
@@ -364,7 +364,7 @@ def test_keys_and_buttons_are_the_real_ones(made):
     exercise = Lesson().scene("exercises").scene
     assert f"“{exercise.show.description}”" in said
     eye = Lesson().scene("eye").scene
-    assert f"“{eye.undo.description}”" in said
+    assert f"“{eye.take_back.description}”" in said
 
 
 def test_the_commands_are_accepted_by_the_command_line(made, monkeypatch):
@@ -517,9 +517,9 @@ def test_the_default_place_is_where_build_writes(monkeypatch, tmp_path):
 
 
 def test_the_lesson_tells_of_the_handouts(monkeypatch, capsys):
-    from calc.lesson import projector
+    from calc.lesson import server
 
-    monkeypatch.setattr(projector, "serve", lambda **_: 0)
+    monkeypatch.setattr(server, "serve", lambda **_: 0)
     assert cli.main(["lesson"]) == 0
     assert capsys.readouterr().out.splitlines() == ["Printed sheets and trainer's notes: bonded-bar-workbook handouts"]
 
