@@ -149,8 +149,11 @@ def _build(options: argparse.Namespace) -> int:
         bar.set_description_str(stage)
         bar.update()
 
+    def say(sentence: str) -> None:
+        bar.write(sentence, file=sys.stderr)
+
     try:
-        package, results = build(job, out=options.out, replace=options.replace, progress=progress)
+        package, results = build(job, out=options.out, replace=options.replace, progress=progress, say=say)
     finally:
         bar.set_description_str("")
         bar.close()

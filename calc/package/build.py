@@ -18,6 +18,7 @@ from calc.base.display import plain_text, unbroken
 from calc.base.errors import CalcError
 from calc.base.identity import PLAN
 from calc.base.sheet import Sheet, check_block
+from calc.base.signs.fonts import codes_to_come
 from calc.base.units import convert
 from calc.files.job import Job
 from calc.package.document.html import write_html
@@ -54,6 +55,7 @@ def build(
     replace: bool = False,
     made: Made | None = None,
     progress: Callable[[str], None] = lambda _: None,
+    say: Callable[[str], None] = lambda _: None,
 ) -> tuple[Path, Results]:
     """Build the calculation package of a job.
 
@@ -70,6 +72,8 @@ def build(
         these gives the same files, byte for byte.
     progress
         Called with the name of each stage as it starts.
+    say
+        Called with a sentence on what the package cannot show, before anything is written.
 
     Returns
     -------
@@ -94,6 +98,9 @@ def build(
         )
     if target.exists():
         _same_job(target, job)
+    words = [text for group in job.groups for text in (group.mark, group.note)]
+    if codes := codes_to_come("".join([*job.typed.values(), *job.typed_record.values(), *words])):
+        say(codes)
     progress("computing")
     results = compute(job)
     with ExitStack() as stack:

@@ -24,6 +24,7 @@ import typst
 from calc.base.display import plain_text, with_unit
 from calc.base.formula import RangeError
 from calc.base.sheet import Check
+from calc.base.signs.fonts import as_printed
 from calc.base.units import convert
 from calc.files.job import Job
 from calc.files.site import clock_text
@@ -149,28 +150,22 @@ def compile_list(template: str, data: Mapping[str, Any], day: str = "") -> tuple
         When Typst refuses the page.
     """
     parts = importlib.resources.files("calc.package") / "templates"
+    printed = as_printed(data, [data.get("job_title", "")])
     with tempfile.TemporaryDirectory(prefix="lists-") as name:
         folder = Path(name)
         for part in ("lists.typ", template):
             (folder / part).write_bytes((parts / part).read_bytes())
-        (folder / "data.json").write_text(json.dumps(_printable(data) | {"date": pdf._date(day)}), encoding="utf-8")
+        data = printed | {"date": pdf._date(day)} | pdf.script(printed)
+        (folder / "data.json").write_text(json.dumps(data), encoding="utf-8")
         try:
-            compiler = typst.Compiler(str(folder / template), root=str(folder), font_paths=pdf._fonts())
+            compiler = typst.Compiler(str(folder / template), root=str(folder), font_paths=pdf.fonts())
             made = compiler.compile(format="pdf", pdf_standards=[*pdf.PDF_STANDARDS])
             pages = json.loads(compiler.query("<pages>", field="value", one=True))
         except typst.TypstError as error:
             raise DocumentError(f"Typst refused {template}: {' '.join(str(error).split())[:500]}") from error
     if not isinstance(made, bytes):
         raise DocumentError(f"Typst gave back no single file for {template}.")
-    return made, int(pages)
-
-
-def _printable(value: Any) -> Any:
-    if isinstance(value, str):
-        return pdf.printable(value)
-    if isinstance(value, Mapping):
-        return {key: _printable(item) for key, item in value.items()}
-    return [_printable(item) for item in value] if isinstance(value, (list, tuple)) else value
+    return pdf.compressed(made), int(pages)
 
 
 def _head(results: Results, title: str, stamp: str) -> dict[str, Any]:

@@ -24,6 +24,7 @@ from typing import Any
 
 import calc
 from calc.base.errors import CalcError
+from calc.base.signs import fonts
 from calc.package import schema1
 
 SCHEMA = 1
@@ -35,7 +36,10 @@ SIGNATURES = (".sig", ".asc", ".p7s")
 COMPANION_PART = re.compile(
     r"\.(signoff|comments)\.json\.\w+\.part"
 )  # left behind by a process that was killed while it wrote one
-VERSIONED = ("handcalcs", "pint", "numpy", "scipy", "matplotlib", "pydantic", "nbclient", "typst", "pypandoc_binary")
+VERSIONED = (
+    *("handcalcs", "pint", "numpy", "scipy", "matplotlib", "pydantic", "nbclient", "typst", "pypandoc_binary"),
+    *("pikepdf", "fonttools", "brotli"),
+)
 _DEEPEST, _LARGEST, _MOST_FILES = 40, 1 << 28, 10_000
 _LONGEST = 200
 
@@ -268,6 +272,7 @@ def software() -> dict[str, Any]:
         "python": platform.python_version(),
         "platform": platform.platform(),
         "versions": {name: installed(name) for name in VERSIONED},
+        "fonts": fonts.digests(),
     }
 
 

@@ -295,7 +295,14 @@ def version_changes(before: Mapping[str, Any], after: Mapping[str, Any]) -> tupl
     pairs = [(key, before.get(key), after.get(key)) for key in keys]
     old, new = (_mapping(m.get("versions")) for m in (before, after))
     pairs += [(key, old.get(key), new.get(key)) for key in sorted({*old, *new})]
+    old, new = (_mapping(m.get("fonts")) for m in (before, after))
+    if old and new:  # packages of before this was listed say nothing of fonts
+        pairs += [(f"font {key}", _short(old.get(key)), _short(new.get(key))) for key in sorted({*old, *new})]
     return tuple(Field((key,), one, other) for key, one, other in pairs if one != other)
+
+
+def _short(digest: Any) -> str:
+    return str(digest or "not there")[:16]
 
 
 def _mapping(value: Any) -> Mapping[str, Any]:

@@ -22,6 +22,8 @@ from matplotlib.patches import PathPatch, Rectangle
 from matplotlib.path import Path
 from scipy.optimize import isotonic_regression
 
+from calc.base.signs.fonts import for_pictures
+
 PAPER, INK, QUIET = "#ffffff", "#23282d", "#6d747b"
 CONCRETE, GRAIN, ADHESIVE, ADHESIVE_PALE, STEEL, RIB = "#eceae4", "#b9b5aa", "#58a39b", "#dcecea", "#4b5157", "#aab0b6"
 DEPTH_INK, ALARM = "#0f534d", "#9c2f12"
@@ -31,7 +33,6 @@ Point = tuple[float, float]
 
 _TICKS = {"labelsize": 7.4, "major.size": 2.5, "major.width": 0.6, "color": QUIET, "labelcolor": INK, "major.pad": 2.5}
 _STYLE: Any = {
-    "font.family": ["DejaVu Sans"],
     "font.size": 8.0,
     "mathtext.fontset": "dejavusans",
     "svg.fonttype": "path",
@@ -75,7 +76,7 @@ def _trim(svg: str, alt: str) -> str:
 @contextmanager
 def house_style() -> Iterator[None]:
     """Draw with the workbook's lettering while this lasts."""
-    with rc_context(_STYLE):
+    with rc_context(_STYLE | {"font.family": for_pictures()}):
         yield
 
 

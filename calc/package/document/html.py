@@ -6,13 +6,18 @@ MathML, embedded pictures, style for screen, paper and phone.
 from __future__ import annotations
 
 import base64
+import io
+import json
 import os
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
 import jinja2
 from markupsafe import Markup
 
+from calc.base.signs.fonts import Cut, cuts
+from calc.base.signs.scripts import directed, language_of
 from calc.package.document import document as contents
 from calc.package.document import markup
 from calc.package.document.parts import Document
@@ -37,15 +42,58 @@ def _css_text(text: str) -> Markup:
     return Markup("".join(f"\\{ord(letter):06x}" for letter in " ".join(text.split())[:80]))
 
 
-def _environment() -> jinja2.Environment:
+def _language(text: str) -> Markup:
+    """The attribute that says which language a text is in, where its script tells."""
+    tag = language_of(text)
+    return Markup(f' lang="{tag}"') if tag else Markup("")
+
+
+def _faces(text: str) -> Markup:
+    """CSS with the shapes of those letters of a text that a browser may have no font for: a few, cut from the fonts.
+
+    The family stands before the others and serves these letters alone; what the workbook's fonts lack too is left to
+    the reader's machine.
+    """
+    return Markup("\n").join(
+        Markup(
+            '@font-face {{ font-family: "Workbook Signs"; src: url(data:font/woff2;base64,{}) format("woff2"); '
+            "font-weight: {}; unicode-range: {}; }}"
+        ).format(
+            base64.b64encode(_cut_out(cut)).decode("ascii"),
+            cut.weight,
+            ", ".join(f"U+{ord(letter):X}" for letter in cut.letters),
+        )
+        for cut in cuts(text)
+    )
+
+
+def _cut_out(cut: Cut) -> bytes:
+    from fontTools import subset  # slow to import, wanted for some scripts only
+
+    options = subset.Options(flavor="woff2", hinting=False, notdef_outline=True, font_number=cut.place)
+    options.drop_tables += ["FFTM"]  # the editor's own time stamp
+    with subset.load_font(cut.path, options) as font:
+        cutter = subset.Subsetter(options)
+        cutter.populate(text=cut.letters)
+        cutter.subset(font)
+        out = io.BytesIO()
+        subset.save_font(font, out, options)
+    return out.getvalue()
+
+
+def _environment(own: Sequence[str]) -> jinja2.Environment:
     environment = jinja2.Environment(
         loader=jinja2.PackageLoader("calc.package", "templates"),
         autoescape=True,
         undefined=jinja2.StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
+        # Every text keeps its order beside words that run from right to left; markup was seen to already.
+        finalize=lambda value: directed(value, own) if type(value) is str else value,
     )
-    environment.filters.update(picture=_picture, equation=_equation, nodes=_nodes, css_text=_css_text)
+    environment.filters.update(
+        picture=_picture, equation=_equation, nodes=_nodes, css_text=_css_text, language=_language
+    )
     return environment
 
 
@@ -64,7 +112,10 @@ def write_html(document: Document, path: Path) -> None:
     ValueError
         When a block of the document is not of a known kind.
     """
-    text = _environment().get_template("calculation.html.j2").render(**contents.view(document))
+    view = contents.view(document)
+    own = [value for value in document.job.values() if isinstance(value, str)]
+    faces = _faces(json.dumps(view, ensure_ascii=False))
+    text = _environment(own).get_template("calculation.html.j2").render(**view, faces=faces)
     part = path.with_name(f".{path.name}.{os.getpid()}.part")
     try:
         part.write_text(text, encoding="utf-8", errors="replace", newline="\n")

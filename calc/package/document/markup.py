@@ -18,6 +18,7 @@ from typing import Any
 import pypandoc
 
 from calc.base.errors import CalcError
+from calc.base.signs.scripts import directed
 
 Node = dict[str, Any]
 
@@ -311,18 +312,22 @@ def equation_html(latex: str, mathml: str | None, block: bool) -> str:
     return f'<span class="eq" tabindex="0">{display(mathml, True)}</span>' if block else display(mathml, False)
 
 
+def _escaped(text: str) -> str:
+    return html.escape(directed(text))
+
+
 def _node_html(node: Node) -> str:
     match node["t"]:
         case kind if kind in _SIMPLE:
             return f"<{kind}>{to_html(node['c'])}</{kind}>"
         case "s":
-            return html.escape(node["s"])
+            return _escaped(node["s"])
         case "br":
             return "<br>"
         case "code":
-            return f"<code>{html.escape(node['s'])}</code>"
+            return f"<code>{_escaped(node['s'])}</code>"
         case "pre":
-            return f'<pre tabindex="0"><code>{html.escape(node["s"])}</code></pre>'
+            return f'<pre tabindex="0"><code>{_escaped(node["s"])}</code></pre>'
         case "math":
             return equation_html(node["latex"], node["mathml"], node["block"])
         case "h":

@@ -7,20 +7,22 @@ from __future__ import annotations
 
 import functools
 import importlib.resources
+import io
 import json
 import mimetypes
 import os
 import re
 import tempfile
-import unicodedata
 from datetime import date
 from pathlib import Path, PurePosixPath
 from typing import Any, Literal
 
-import matplotlib
+import pikepdf
 import typst
 
 from calc.base.display import display_of
+from calc.base.signs.fonts import as_printed, folders, printable
+from calc.base.signs.scripts import directed, east_of, tongues
 from calc.package.document import document as contents
 from calc.package.document.parts import Document, DocumentError
 from calc.package.manifest import MADE, RESULTS
@@ -29,66 +31,16 @@ PDF_STANDARDS: list[Literal["a-3a", "ua-1"]] = ["a-3a", "ua-1"]
 _RUNNING = 64
 _FACT, _SIGNER, _TITLE = 84, 44, 160
 _METADATA = 2000  # PDF/A takes a text of at most 32767 bytes there
-_LEFT_TO_RIGHT = "\u200e"
 
 
 @functools.lru_cache(maxsize=1)
-def _fallback_font() -> Path:
-    """DejaVu Sans as matplotlib ships it: signs, Hebrew, Arabic and the plain emoji that the serif face lacks."""
-    return Path(matplotlib.get_data_path()) / "fonts" / "ttf" / "DejaVuSans.ttf"
-
-
-@functools.lru_cache(maxsize=1)
-def _fonts() -> typst.Fonts:
-    return typst.Fonts(
-        include_system_fonts=False, include_embedded_fonts=True, font_paths=[str(_fallback_font().parent)]
-    )
-
-
-@functools.lru_cache(maxsize=1)
-def _letters() -> frozenset[int]:
-    from fontTools.ttLib import TTFont  # type: ignore[import-untyped]  # slow to import, wanted only here
-
-    with TTFont(_fallback_font(), lazy=True) as font:
-        return frozenset(font.getBestCmap())
-
-
-def printable(text: str) -> str:
-    """The text with every character that the fonts lack, or that hides or turns what follows, written by its code.
-
-    PDF/A refuses a character without a shape; a silent gap or a turned line would be worse.
-    """
-    return "".join(_character(letter) for letter in text) if not text.isascii() or not text.isprintable() else text
-
-
-def _character(letter: str) -> str:
-    if letter in "\n\t " or (letter.isascii() and letter.isprintable()):
-        return " " if letter == "\t" else letter
-    if letter in "\u00ad\ufe0e\ufe0f":  # soft hyphen and variation selectors have no shape of their own
-        return ""
-    if letter == "\r":
-        return "\n"
-    if unicodedata.category(letter) in ("Cc", "Cf", "Cn", "Co", "Cs", "Zl", "Zp") or ord(letter) not in _letters():
-        return (  # the mark keeps the bracket in its place beside right-to-left words
-            f"{_LEFT_TO_RIGHT}[U+{ord(letter):04X}]"
-        )
-    return letter
+def fonts() -> typst.Fonts:
+    """Return the workbook's fonts; no font of the machine is among them."""
+    return typst.Fonts(include_system_fonts=False, include_embedded_fonts=True, font_paths=folders())
 
 
 # Equations stay untouched: pandoc wrote them for Typst, and the mathematics font has their letters.
-_UNTOUCHED = frozenset({"typst", "svg", "file", "anchor", "target", "href", "mathml", "widths", "level"})
-
-
-def _printable_all(value: Any) -> Any:
-    if isinstance(value, str):
-        return printable(value)
-    if isinstance(value, list):
-        return [_printable_all(item) for item in value]
-    if isinstance(value, dict):
-        return {
-            key: item if key in _UNTOUCHED else _printable_all(item) for key, item in value.items() if key != "mathml"
-        }
-    return value
+_UNTOUCHED = frozenset({"typst", "svg", "file", "anchor", "target", "href", "widths", "level"})
 
 
 def _cut(text: str, length: int) -> str:
@@ -147,31 +99,49 @@ def _data(document: Document, attachments: list[dict[str, str]]) -> dict[str, An
     shown = contents.view(document)
     job = shown["job"]
     facts = _facts(shown)
-    before = shown
-    shown = {key: _printable_all(value) for key, value in before.items()}
+    before = {key: _without_mathml(value) for key, value in shown.items()}
+    own = [text for text in job.values() if isinstance(text, str)]
+    shown = as_printed(before, own, _UNTOUCHED)
     length = len(document.title)
+
+    def line(text: str, most: int) -> str:
+        """One line as it is printed: cut first, since a sign that the fonts lack takes eight."""
+        return directed(_cut(printable(text), most), own)
+
     return shown | {
         "paper": display_of(document.job.get("units")).paper,
+        **script(shown),
         "authors": [printable(job["prepared_by"])] if job["prepared_by"] else [],
         "keywords": [printable(f"job {job['number']}"), printable(f"revision {job['revision']}")],
         "date": _date(job["date"]),
-        "running_job": printable(_cut(f"Job {job['number']} · revision {job['revision']}", 48)),
-        "running_title": _cut(printable(job["title"] or document.title), _RUNNING),
+        "running_job": line(f"Job {job['number']} · revision {job['revision']}", 48),
+        "running_title": line(job["title"] or document.title, _RUNNING),
         "title_size": 19 if length <= 70 else 14,
-        # Cut as it is printed: a sign that the fonts lack takes eight.
-        "short_title": _cut(printable(document.title), _TITLE),
+        "short_title": line(document.title, _TITLE),
         "title": _cut(printable(document.title), _METADATA),
-        "signers": [_cut(printable(job[role]), _SIGNER) for role in ("prepared_by", "checked_by")],
-        "facts": [[name, _cut(printable(value), _FACT)] for name, value in facts],
+        "signers": [line(job[role], _SIGNER) for role in ("prepared_by", "checked_by")],
+        "facts": [[name, line(value, _FACT)] for name, value in facts],
         # What page 1 cuts off stands in full behind it.
         "long": [
-            [name, printable(value)]
+            [name, as_printed(value, own)]
             for name, value, most in _cuts(document.title, facts)
             if _cut(printable(value), most) != printable(value)
         ],
         "attachments": attachments,
         "replaced": _codes(shown) > _codes(before),
     }
+
+
+def script(data: Any) -> dict[str, Any]:
+    """What a template has to know of the scripts in its texts: the face of Han characters, and languages by script."""
+    text = json.dumps(data, ensure_ascii=False)
+    return {"han": east_of(text).font, "tongues": tongues(text)}
+
+
+def _without_mathml(value: Any) -> Any:
+    if isinstance(value, dict):
+        return {key: _without_mathml(item) for key, item in value.items() if key != "mathml"}
+    return [_without_mathml(item) for item in value] if isinstance(value, list) else value
 
 
 def _codes(value: Any) -> int:
@@ -182,7 +152,7 @@ def _broken(equation: str) -> bool:
     """Does Typst refuse this equation? Asked only after a document failed."""
     source = '#eval(json(bytes(sys.inputs.at("eq"))), mode: "math")'
     try:
-        typst.compile(source.encode(), format="pdf", sys_inputs={"eq": json.dumps(equation)}, font_paths=_fonts())
+        typst.compile(source.encode(), format="pdf", sys_inputs={"eq": json.dumps(equation)}, font_paths=fonts())
     except typst.TypstError:
         return True
     return False
@@ -198,14 +168,25 @@ def _drop_broken(value: Any, known: dict[str, bool]) -> None:
         _drop_broken(item, known)
 
 
+def compressed(made: bytes) -> bytes:
+    """Pack a PDF's objects into compressed streams, which halves it: tags are many small objects.
+
+    Nothing else changes, and the identifier follows from the content: the same file comes out every time.
+    """
+    out = io.BytesIO()
+    with pikepdf.open(io.BytesIO(made)) as file:
+        file.save(out, object_stream_mode=pikepdf.ObjectStreamMode.generate, deterministic_id=True)
+    return out.getvalue()
+
+
 def _compile(folder: Path, data: dict[str, Any]) -> tuple[bytes, int]:
     (folder / "data.json").write_text(json.dumps(data), encoding="utf-8")
-    compiler = typst.Compiler(str(folder / "calculation.typ"), root=str(folder), font_paths=_fonts())
+    compiler = typst.Compiler(str(folder / "calculation.typ"), root=str(folder), font_paths=fonts())
     made = compiler.compile(format="pdf", pdf_standards=[*PDF_STANDARDS])
     pages = json.loads(compiler.query("<pages>", field="value", one=True))
     if not isinstance(made, bytes):
         raise DocumentError("Typst gave back no single file for the document.")
-    return made, int(pages)
+    return compressed(made), int(pages)
 
 
 def write_pdf(document: Document, path: Path, attachments: dict[str, bytes]) -> int:
