@@ -58,6 +58,7 @@ class Picture:
     alt: str
     caption: str
     numbers: tuple[tuple[str, str], ...]
+    place: str = ""  # where it stands in the document, if that is always the same
 
     def _repr_html_(self) -> str:
         return f'<div role="img" aria-label="{escape(self.alt)}">{self.svg}</div>'

@@ -6,9 +6,10 @@ from exactly what the notebook showed.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
-from typing import Any
+import functools
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Any, ParamSpec, TypeVar
 
 from matplotlib.figure import Figure
 
@@ -29,6 +30,9 @@ from calc.work.trace import governing, mark_of
 __all__ = ["BLOCK_TYPE", "Case", "View", "Worked", "work"]
 
 BLOCK_TYPE = "application/x-workbook-block+json"
+SCREEN = "screen"
+_Made = TypeVar("_Made", "View", "list[View]")
+_Given = ParamSpec("_Given")
 
 
 def plain(text: object) -> str:
@@ -56,6 +60,40 @@ class View:
             bundle["text/markdown"] = self.markdown
         return bundle
 
+    def at(self, place: str) -> View:
+        """Say where it stands in the document, where it does not say so already."""
+        return self if self.block.get("place") else replace(self, block={**self.block, "place": place})
+
+
+def standing(place: str = SCREEN, **kinds: str) -> Callable[[Callable[_Given, _Made]], Callable[_Given, _Made]]:
+    """Say where what a function shows stands in the document.
+
+    Parameters
+    ----------
+    place
+        A part of the calculation that is signed, by its name in `calc.package.document.calculation.PARTS`; or
+        ``screen``: in notebook and HTML alone.
+    kinds
+        Another place for blocks of one kind, such as ``figure="drawings"``.
+
+    Returns
+    -------
+    Callable
+        The decorator.
+    """
+
+    def wrap(show: Callable[_Given, _Made]) -> Callable[_Given, _Made]:
+        @functools.wraps(show)
+        def shown(*given: _Given.args, **named: _Given.kwargs) -> _Made:
+            made = show(*given, **named)
+            if isinstance(made, View):
+                return made.at(kinds.get(made.block["kind"], place))
+            return [view.at(kinds.get(view.block["kind"], place)) for view in made]
+
+        return shown
+
+    return wrap
+
 
 def told(*sentences: str) -> View:
     """Show sentences that were computed."""
@@ -63,6 +101,7 @@ def told(*sentences: str) -> View:
     return View({"kind": "prose", "markdown": text}, text)
 
 
+@standing("record")
 def steps_view(title: str, steps: Sequence[Step]) -> View:
     """Show steps in full: label, typeset expression with units, result, each input with its origin, source."""
     parts = [f"**{plain(title)}**"] if title else []
@@ -111,6 +150,7 @@ def table_view(
     return View(block, (f"**{plain(caption)}**\n\n" if caption else "") + "\n".join(lines))
 
 
+@standing("checks")
 def checks_view(title: str, checks: Sequence[Check]) -> View:
     """Show checks with demand, resistance, utilisation and verdict by word and sign."""
     blocks = [check_block(check) for check in checks]
@@ -128,6 +168,7 @@ def checks_view(title: str, checks: Sequence[Check]) -> View:
     return View({"kind": "checks", "title": title, "checks": blocks}, view.markdown)
 
 
+@standing("checks")
 def notices_view(title: str, notices: Sequence[str | Joined | Notice]) -> View:
     """Show notices or cautions as a list."""
     items = [notice if isinstance(notice, str) else notice.words for notice in notices]
@@ -137,9 +178,17 @@ def notices_view(title: str, notices: Sequence[str | Joined | Notice]) -> View:
 
 def picture_view(picture: Picture) -> View:
     """Show a picture with its alt text and caption."""
-    return View({"kind": "figure", "svg": picture.svg, "alt": picture.alt, "caption": picture.caption}, "", picture.svg)
+    block = {
+        "kind": "figure",
+        "svg": picture.svg,
+        "alt": picture.alt,
+        "caption": picture.caption,
+        "place": picture.place,
+    }
+    return View(block, "", picture.svg)
 
 
+@standing()
 def numbers_view(title: str, picture: Picture) -> View:
     """Show as numbers what a picture shows."""
     return table_view(title, ("Value", "Number"), picture.numbers, "lr")
@@ -151,13 +200,14 @@ def picture_of(worked: Worked, filling: Filling | None = None, figure: Figure | 
     A figure that is given is drawn anew, without a title.
     """
     case = worked.case
-    return fill_picture(
+    drawn = fill_picture(
         worked.filling if filling is None else filling,
         display=case.display,
         direction=case.direction,
         title="" if figure else f"{case.mark}: {case.bar.text} in {case.display.size(case.hole_diameter)}",
         figure=figure,
     )
+    return replace(drawn, place="fill")
 
 
 DOSE_COLUMNS = (
@@ -198,6 +248,7 @@ def dose_rows(worked: Sequence[Worked]) -> list[tuple[str, ...]]:
     return rows
 
 
+@standing("doses")
 def dose_table(worked: Sequence[Worked], caption: str = "Dose for each hole, by bar group") -> View:
     """Show the dose of every group."""
     return table_view(caption, DOSE_COLUMNS, dose_rows(worked), "lrlrrlrrrr")
@@ -211,6 +262,7 @@ def one_per_direction(worked: Sequence[Worked]) -> list[Worked]:
     return list(first.values())
 
 
+@standing()
 def picture_numbers(marks: Sequence[str], pictures: Sequence[Picture]) -> View:
     """Show as numbers what pictures show: one row for each value, one column for each picture."""
     rows = [(name, *(dict(picture.numbers)[name] for picture in pictures)) for name, _ in pictures[0].numbers]
@@ -268,6 +320,7 @@ def values_table(groups: Sequence[Recorded], caption: str) -> View:
     return table_view(caption, columns, rows, "ll" + "r" * len(groups), ids)
 
 
+@standing("record")
 def record_groups(groups: Sequence[Recorded]) -> list[View]:
     """Show every step of every group: each kind in full once, the others' values in tables of at most five groups."""
     views = []
@@ -304,6 +357,7 @@ def steps_by_mark(results: Results, notebook: str) -> list[Recorded]:
     return [recorded(one, kept[one.case.mark], most) for one in results.worked]
 
 
+@standing("inputs")
 def inputs_view(rows: Sequence[Row], caption: str = "What goes in") -> View:
     """Show what went in: name, value as typed, and the file and key it comes from.
 
@@ -339,6 +393,7 @@ def input_rows(job: Job) -> list[Row]:
     return [*rows, ("Adhesive", job.adhesive.name, job.adhesive_path.name)]
 
 
+@standing("inputs")
 def schedule_view(job: Job) -> View:
     """Show the bar schedule as it was typed."""
     columns = list(dict.fromkeys(name for group in job.groups for name in group.given))

@@ -17,7 +17,8 @@ from calc.base.sheet import Origin
 from calc.package.document import markup
 from calc.package.document.front import front_view
 from calc.package.document.numbering import Equations, Places, anchor, find_places, numbered_table
-from calc.package.document.parts import BLOCK_KINDS, INVENTED, Block, Document, steps_of
+from calc.package.document.calculation import chain_view, with_calculation
+from calc.package.document.parts import BLOCK_KINDS, INVENTED, Block, Document, numbered, steps_of
 from calc.package.document.record import values_view, with_record
 from calc.package.document.tracetables import answers_table, appendix
 from calc.package.document.wording import check_rows, count_line, cut_text
@@ -103,6 +104,7 @@ def view(document: Document) -> dict[str, Any]:
     trace = Trace(document.results) if document.results is not None else None
     if trace is not None:
         document = with_record(document, trace)
+    document = with_calculation(document, trace)
     front = front_view(document, document.front, places) if document.front else None
     find_places(document, trace, places)
     texts = [
@@ -111,11 +113,12 @@ def view(document: Document) -> dict[str, Any]:
     trees = iter(copy.deepcopy(markup.prose(texts)))
     steps = iter([_step_view(number, step, places, equation) for number, step in steps_of(document)])
     sections = []
-    for index, section in enumerate(document.sections, start=1):
+    for index, section in numbered(document):
         blocks = [_block_view(block, trees, steps, places, equation) for block in section.blocks]
         if trace is not None and section.notebook in places.behind:
             blocks += appendix(trace, section.notebook, places, equation)
-        sections.append({"number": index, "title": section.title, "anchor": f"part-{index}", "blocks": blocks})
+        heads = {"number": index, "title": section.title, "anchor": f"part-{index}", "part": section.part}
+        sections.append(heads | {"notebook": section.notebook, "blocks": blocks})
     results_table = answers_table(trace, places) if trace is not None else None
     equation.convert()
     _close_gaps(sections)
@@ -147,6 +150,8 @@ def _block_view(
             return {"kind": kind, "title": title, "place": block.get("place", ""), "note": block.get("note", "")} | {
                 "steps": own
             }
+        case "chain":
+            return chain_view(block, places, equation)
         case "values":
             return values_view(block, places.numbers[id(block)], places, equation)
         case "table":
@@ -163,5 +168,5 @@ def _block_view(
             }
         case "checks":
             rows = check_rows(block["checks"])
-            return {"kind": kind, "title": title, "checks": rows, "count": count_line(rows)}
+            return {"kind": kind, "title": title, "checks": rows, "count": count_line(check_rows(block.get("all", block["checks"])))}
     return {"kind": kind, "title": title, "items": [str(item) for item in block["items"]]}

@@ -1,4 +1,4 @@
-"""Page 1 of a document: the answer, the checks that fail or govern, cautions and notices.
+"""Page 1 of a document: the answer for each group, what governs, what is open, and room to sign.
 
 And how to make it fit on one page.
 """
@@ -8,47 +8,33 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
-from calc.base.display import first_sentence
-from calc.base.identity import number_of
+from calc.base.display import display_of, first_sentence
+from calc.base.identity import EMBEDMENT
 from calc.base.sheet import Joined
 from calc.package.document.numbering import Places, numbered_table
 from calc.package.document.parts import Block, Document, Front, notebook_names
 from calc.package.document.wording import check_row, check_rows, count_line, cut_text, few_names, number_text
-from calc.work.trace import governing, mark_of
+from calc.work.trace import Trace, governing, mark_of
 
-_ALL_CHECKS = (
-    250  # more checks than this stand as utilisations in a table of groups, and each with its numbers in the XLSX file
-)
-_ON_FIRST_PAGE = 40
-_MATRIX = 7
-OUTSIDE = "Not judged here"
-
-
-def _scopes(checks: list[dict[str, Any]]) -> tuple[dict[str, list[dict[str, Any]]], dict[str, list[dict[str, Any]]]]:
-    by_group: dict[str, list[dict[str, Any]]] = {}
-    by_notebook: dict[str, list[dict[str, Any]]] = {}
-    for check in checks:
-        by_group.setdefault(mark_of(check), []).append(check)
-        by_notebook.setdefault(str(check.get("notebook", "")), []).append(check)
-    return by_group, by_notebook
+_ALL_GROUPS = 10  # groups that page 1 answers one by one; of more, the governing eight
+_GOVERNING = 8
+_STRENGTH = ("f_ck", "f_c")
+DEVELOPMENT = "Development of the bars in the new concrete is not covered."
+OUTSIDE, ASSUMED, NOT_COVERED = "Not judged here", "Assumed or from memory", "Not covered"
 
 
-def _governing_rows(
-    scopes: Mapping[str, list[dict[str, Any]]], names: Mapping[str, str] | None
-) -> list[dict[str, Any]]:
+def _governing_rows(scopes: Mapping[str, Sequence[dict[str, Any]]]) -> list[dict[str, Any]]:
     rows = []
     for scope, checks in scopes.items():
         most = governing(checks)
         if most is not None:
-            row = check_row(dict(most))
             good = sum(check.get("verdict") == "passes" for check in checks)
-            row["scope"] = names.get(scope, "") if names is not None else ""
-            row["of"] = f"{len(checks)}" if good == len(checks) else f"{good} of {len(checks)} pass"
-            rows.append(row)
+            of = f"{len(checks)}" if good == len(checks) else f"{good} of {len(checks)} pass"
+            rows.append(check_row(dict(most)) | {"scope": scope, "of": of})
     return rows
 
 
-def _failed_kinds(checks: list[dict[str, Any]]) -> list[dict[str, Any]]:
+def _failed_kinds(checks: Sequence[dict[str, Any]]) -> list[dict[str, Any]]:
     """Of the failed checks of each kind the worst, with their number, then of those that are owed.
 
     Hundreds of groups may fail alike.
@@ -65,18 +51,14 @@ def _failed_kinds(checks: list[dict[str, Any]]) -> list[dict[str, Any]]:
     # One that is owed comes second, so that page 1 shows what that is however much fails.
     for kind in (*failed[:1], *owed[:1], *failed[1:], *owed[1:]):
         of = words[kind[0]].format(len(kinds[kind]))
-        rows += [row | {"of": of} for row in _governing_rows({"": kinds[kind]}, None)]
+        rows += [row | {"of": of} for row in _governing_rows({"": kinds[kind]})]
     return rows
 
 
-def _wanting(checks: list[dict[str, Any]]) -> str:
+def _wanting(checks: Sequence[dict[str, Any]]) -> str:
     """Name the keys of the job file that would close what is owed."""
     keys = list(dict.fromkeys(key for check in checks for key in check.get("missing", ())))
     return f"Owed for want of: {few_names(keys, 12)}." if keys else ""
-
-
-def _plain(texts: Iterable[str]) -> list[Joined]:
-    return [Joined((), text) for text in texts]
 
 
 def brief(items: Sequence[Joined]) -> list[str]:
@@ -95,38 +77,6 @@ def _in_full(item: Joined) -> str:
     return (item.lead.replace("{mark}", few_names(item.marks, 30)) if item.marks else "") + item.text
 
 
-def _matrices(checks: list[dict[str, Any]], places: Places) -> list[dict[str, Any]]:
-    """Utilisations of very many checks.
-
-    A row for each group, a column for each kind of check, a few columns to a table.
-    """
-    heads: dict[tuple[str, str], str] = {}
-    cells: dict[str | None, dict[tuple[str, str], str]] = {}
-    for check in checks:
-        row = check_row(check)
-        notebook, name = row["notebook"], row["name"]
-        heads.setdefault((notebook, name), f"{number_of(notebook)} {cut_text(row['what'] or name, 44)}")
-        cells.setdefault(row["mark"] or None, {})[notebook, name] = (
-            row["utilisation"] if row["passes"] else f"{row['utilisation']} ✗"
-        )
-    found = []
-    columns = list(heads)
-    for start in range(0, len(columns), _MATRIX):
-        part = columns[start : start + _MATRIX]
-        block = {
-            "caption": "Utilisation of every check; ✗ marks one that fails" + (", continued" if start else ""),
-            "columns": ["Group", *(heads[key] for key in part)],
-            "rows": [
-                [mark or "whole job", *(own.get(key, "–") for key in part)]
-                for mark, own in cells.items()
-                if any(key in own for key in part)
-            ],
-            "align": "l" + "r" * len(part),
-        }
-        found.append(numbered_table(block, places.next_table()))
-    return found
-
-
 def front_view(document: Document, front: Front, places: Places) -> dict[str, Any]:
     """Page 1 as a writer draws it.
 
@@ -137,59 +87,107 @@ def front_view(document: Document, front: Front, places: Places) -> dict[str, An
     front : Front
         What stands on its page 1.
     places : Places
-        Takes the numbers of the tables.
+        Takes the number of the table.
 
     Returns
     -------
     dict
-        With ``levels``: how much of it page 1 may hold, from everything to the least.
+        With ``levels``: how many rows and lines page 1 may hold, from everything to the least.
     """
-    rows = check_rows(front.checks)
     names = notebook_names(document)
-    by_group, by_notebook = _scopes(front.checks)
-    failed = [row for row in rows if not row["passes"]]
-    known = {row["id"] for row in failed}
-    answer = (
-        numbered_table(front.answer, places.next_table() if front.answer.get("caption") else None)
-        if front.answer
-        else None
-    )
-    group_rows = [row for row in _governing_rows(by_group, None) if row["id"] not in known]
-    notebook_rows = [row for row in _governing_rows(by_notebook, names) if row["id"] not in known]
-    lists = [
-        {
-            "title": title,
-            "items": [item.words for item in items],
-            "brief": [_in_full(item) for item in items] if title == OUTSIDE else brief(items),
-            "whole": title == OUTSIDE,
-        }
-        for title, items in (
-            (OUTSIDE, front.outside),
-            ("Cautions", _plain(front.cautions)),
-            ("Notices", front.notices),
-            ("Not covered", _plain(front.not_covered)),
-        )
-        if items
-    ]
-    many = len(rows) > _ALL_CHECKS
+    failed = [check for check in front.checks if check.get("verdict") != "passes"]
+    kinds = _failed_kinds(front.checks)
+    by_part: dict[str, list[dict[str, Any]]] = {}
+    for check in front.checks:
+        by_part.setdefault(names.get(str(check.get("notebook", "")), ""), []).append(check)
+    answer = _answer(document, front)
     return {
         "question": front.question,
         "headline": [line for line in (*front.headline, _order(document, front)) if line],
-        "answer": answer,
-        "excerpt": _excerpt(front.answer, [*failed, *notebook_rows]) if front.answer else None,
-        "checks": rows,
-        "failed": [row | {"scope": "", "of": "1"} for row in failed],
-        "failed_kinds": _failed_kinds(front.checks),
-        "by_group": group_rows,
-        "by_notebook": notebook_rows,
-        "many": many,
-        "matrices": _matrices(front.checks, places) if many else [],
-        "count": count_line(rows),
-        "wanting": _wanting(front.checks),
+        "basis": _basis(document),
+        "answer": numbered_table(answer, places.next_table() if answer.get("caption") else None) if answer else None,
+        "groups": len(front.answer["rows"]) if front.answer else 0,
+        "failed": kinds,
+        "by_part": [row for row in _governing_rows(by_part) if row["passes"]],
+        "count": count_line(check_rows(front.checks)),
         "all_pass": not failed,
-        "lists": lists,
-        "levels": _levels(answer, rows, group_rows, lists),
+        "open": _open(front),
+        "levels": [{"failed": most, "items": items} for most, items in _LEVELS],
     }
+
+
+_LEVELS = ((99, 99), (12, 30), (10, 20), (8, 14), (6, 10), (5, 7), (4, 5), (3, 3), (2, 2), (1, 1))
+
+
+def _open(front: Front) -> list[dict[str, str]]:
+    """What is open, the weightiest first: owed, not judged here, assumed, not covered; each as title and text."""
+    items = [("Owed", _wanting(front.checks))]
+    items += [(OUTSIDE, _in_full(one)) for one in front.outside]
+    items += [(ASSUMED, text) for text in brief(front.assumed)]
+    items += [(NOT_COVERED, text) for text in (DEVELOPMENT, *front.not_covered)]
+    return [{"title": title, "text": text} for title, text in items if text]
+
+
+def _basis(document: Document) -> str:
+    """Code and strength of the old concrete, with where it came from."""
+    if document.results is None:
+        return ""
+    codes = dict.fromkeys(str(group["code"]) for group in document.results["groups"] if group.get("code"))
+    strengths = [one for one in Trace(document.results).inputs(EMBEDMENT) if one.name in _STRENGTH]
+    said = [f"{one.name.replace('f_c', 'f′c') if one.name == 'f_c' else one.name} {one.shown} ({one.place})" for one in strengths]
+    return "; ".join((*(f"Code: {code}" for code in codes), *said[:2]))
+
+
+def _answer(document: Document, front: Front) -> Block:
+    """The answer of every group; of more than ten that of the groups whose checks govern, with the dose set large."""
+    if document.results is None or not front.answer:
+        return _few(front.answer, front.checks) if front.answer else {}
+    display = display_of(document.results["job"]["units"])
+    dosed = {str(row[0]): dict(zip(front.answer["columns"], row, strict=True)) for row in front.answer["rows"]}
+    by_mark: dict[str, list[dict[str, Any]]] = {}
+    for check in front.checks:
+        by_mark.setdefault(mark_of(check), []).append(check)
+    columns = ("Group", "Holes", "Bar in hole", "Required", "Drawn", "Dose", "Surface before the bar", "Governs", "Used")
+    rows = []
+    for group in document.results["groups"]:
+        mark = str(group["mark"])
+        told, most = dosed[mark], check_row(dict(governing(by_mark.get(mark, ())) or {}))
+        needed = group.get("required_embedment_mm")
+        rows.append(
+            [
+                mark,
+                told["Holes"],
+                f"{told['Bar']} in {told['Hole']}",
+                ("as anchor" if group.get("force_path") == "concrete" else "not designed") if needed is None else display.length(needed),
+                told["Embedment"],
+                told["Dispense"],
+                told["Surface before the bar"].removesuffix(" below the mouth"),
+                most["what"] if most["passes"] else f"{most['what']}: {most['verdict']}",
+                most["utilisation"],
+            ]
+        )
+    return _few(
+        {
+            "caption": "Answer for each group: embedment required and drawn, dose of one hole, how deep the surface must stand below the mouth",
+            "columns": columns,
+            "rows": rows,
+            "align": "lrlrrrrlr",
+            "large": [5],
+        },
+        front.checks,
+    )
+
+
+def _few(answer: Block, checks: Sequence[dict[str, Any]]) -> Block:
+    """All groups up to ten; of more the eight whose checks govern, failed ones first."""
+    if len(answer["rows"]) <= _ALL_GROUPS:
+        return answer
+    by_mark: dict[str, list[dict[str, Any]]] = {str(row[0]): [] for row in answer["rows"]}
+    for check in checks:
+        by_mark.get(mark_of(check), []).append(check)
+    order = sorted(_governing_rows(by_mark), key=lambda row: (row["passes"], row["owed"], -row["weight"]))
+    kept = {row["scope"] for row in order[:_GOVERNING]} or set(list(by_mark)[:_GOVERNING])
+    return {**answer, "rows": [row for row in answer["rows"] if str(row[0]) in kept]}
 
 
 def _order(document: Document, front: Front) -> str:
@@ -202,50 +200,3 @@ def _order(document: Document, front: Front) -> str:
     if packs is None or any("pack" in line and str(packs) in line for line in front.headline):
         return ""
     return f"Order: {number_text(packs)} packs" + (f", {number_text(mixers)} mixers." if mixers is not None else ".")
-
-
-def _excerpt(answer: Block, rows: list[dict[str, Any]]) -> dict[str, Any]:
-    """The rows of the groups whose checks fail or govern, at most eight."""
-    wanted = dict.fromkeys(row["mark"] for row in rows)
-    # Where very much fails, the checks need the room.
-    most = 8 if len(wanted) <= 8 else 4
-    kept = [row for row in answer["rows"] if str(row[0]) in wanted][:most] or answer["rows"][:4]
-    return numbered_table({**answer, "rows": kept, "caption": ""})
-
-
-def _levels(
-    answer: dict[str, Any] | None, rows: list[Any], groups: list[Any], lists: list[dict[str, Any]]
-) -> list[dict[str, Any]]:
-    """How much page 1 may hold, from everything to the least; the PDF takes the first that fits on one page."""
-    long_answer = answer is not None and len(answer["rows"]) > _ON_FIRST_PAGE
-    full: list[dict[str, Any]] = []
-    if (
-        not long_answer
-        and len(rows) <= _ON_FIRST_PAGE
-        and len(lists) < 4
-        and sum(len(item) for one in lists for item in one["items"]) < 6000
-    ):
-        full = [
-            {"answer": "all", "checks": "all", "lists": "all", "items": 99, "others": 99, "failed": 99, "text": 9.4}
-        ]
-    found = [*full]
-    sizes = {"all": len(rows), "group": len(groups), "notebook": 0}
-    for table in ("few",) if long_answer else ("all", "few"):
-        for items in (99, 12, 9, 7, 5, 4, 3, 2):
-            for checks in ("all", "group", "notebook"):
-                if sizes[checks] <= _ON_FIRST_PAGE and not (checks == "all" and items < 99):
-                    found.append(
-                        {
-                            "answer": table,
-                            "checks": checks,
-                            "lists": "brief",
-                            "items": items,
-                            "others": {3: 9, 2: 6}.get(items, 99),
-                            "failed": 10,
-                            "text": 8.6,
-                        }
-                    )
-    least = {"answer": "few", "checks": "notebook", "lists": "brief", "items": 1, "text": 8.2}
-    shrinking = (("few", 5, 6), ("few", 3, 4), ("few", 2, 3), ("none", 2, 4), ("none", 2, 3), ("none", 1, 2))
-    fewer = [least | {"answer": few, "others": others, "failed": failed} for few, others, failed in shrinking]
-    return [*found, *fewer]

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from calc.package.document import markup
-from calc.package.document.parts import Block, Document, steps_of
+from calc.package.document.parts import Block, Document, numbered, steps_of
 from calc.work.trace import Trace
 
 _PROSE = 24
@@ -45,7 +45,7 @@ class Places:
     steps: dict[str, tuple[str, str]] = field(default_factory=dict)
     numbers: dict[int, int] = field(default_factory=dict)
     behind: dict[str, tuple[int, int]] = field(default_factory=dict)
-    parts: dict[str, int] = field(default_factory=dict)
+    parts: dict[str, str] = field(default_factory=dict)
     tabled: int = 0
     figured: int = 0
 
@@ -79,7 +79,7 @@ def find_places(document: Document, trace: Trace | None, places: Places) -> None
     places : Places
         Takes the numbers; it may have counted the tables of page 1 already.
     """
-    for index, section in enumerate(document.sections, start=1):
+    for index, section in numbered(document):
         if section.notebook:
             places.parts[section.notebook] = index
         for block in section.blocks:
@@ -204,4 +204,6 @@ def numbered_table(block: Block, number: int | None = None) -> dict[str, Any]:
         "rows": rows,
         "align": align,
         "probe": probe,
+        "large": list(block.get("large", ())),
+        "place": block.get("place", ""),
     }

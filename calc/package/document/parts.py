@@ -13,13 +13,16 @@ from calc.base.sheet import Joined
 Block = dict[str, Any]
 
 INVENTED = "Demo with invented data: not for construction"
-BLOCK_KINDS = ("prose", "steps", "values", "table", "figure", "checks", "notices")
+BLOCK_KINDS = ("prose", "steps", "chain", "values", "table", "figure", "checks", "notices")
 IN_RECORD = "record"  # place of what stands behind the calculation
 
 
 @dataclass(frozen=True)
 class Front:
-    """Page 1: what was asked, the answer, every check, what is done elsewhere by whom, and what a signature covers."""
+    """Page 1: what was asked, the answer, every check, what is done elsewhere by whom, and what a signature covers.
+
+    ``assumed`` tells which values nobody stated; cautions and notices stand behind, the weightiest first.
+    """
 
     question: str
     answer: Block
@@ -29,15 +32,17 @@ class Front:
     cautions: list[str]
     not_covered: list[str]
     outside: list[Joined] = field(default_factory=list)
+    assumed: list[Joined] = field(default_factory=list)
 
 
 @dataclass(frozen=True)
 class Section:
-    """One part of the document, mostly one notebook, whose stem is then given."""
+    """One part of the document: of the calculation, by its name there; or one notebook, whose stem is then given."""
 
     title: str
     blocks: tuple[Block, ...]
     notebook: str = ""
+    part: str = ""
 
 
 @dataclass(frozen=True)
@@ -60,6 +65,26 @@ class DocumentError(CalcError):
     """The document could not be written; the message is one sentence."""
 
 
+def numbered(document: Document) -> list[tuple[str, Section]]:
+    """Number the sections: 1, 2, … and R1, R2, … for the notebooks, whose steps are the record.
+
+    Parameters
+    ----------
+    document : Document
+        The document.
+
+    Returns
+    -------
+    list of tuple of str and Section
+    """
+    found: list[tuple[str, Section]] = []
+    counted = {True: 0, False: 0}
+    for section in document.sections:
+        counted[bool(section.notebook)] += 1
+        found.append((f"{'R' if section.notebook else ''}{counted[bool(section.notebook)]}", section))
+    return found
+
+
 def steps_of(document: Document) -> Iterator[tuple[str, dict[str, Any]]]:
     """Go through the steps of a document in the order in which they stand.
 
@@ -71,9 +96,9 @@ def steps_of(document: Document) -> Iterator[tuple[str, dict[str, Any]]]:
     Yields
     ------
     tuple of str and dict
-        The step's number, such as ``2.14``, and the step.
+        The step's number, such as ``R2.14``, and the step.
     """
-    for index, section in enumerate(document.sections, start=1):
+    for index, section in numbered(document):
         number = 0
         for block in section.blocks:
             for step in block.get("steps", []) if block["kind"] == "steps" else []:

@@ -23,6 +23,7 @@ from calc.show.view import (
     picture_view,
     record_groups,
     rows_of,
+    standing,
     steps_by_mark,
     table_view,
     told,
@@ -102,6 +103,7 @@ def _nothing(job: Job) -> str:
 # ---- what goes in --------------------------------------------------------------------------------
 
 
+@standing(prose="embedment")
 def what_is_missing(job: Job) -> list[View]:
     """Say that nothing can be designed, and list what to add to the job file."""
     lead = (
@@ -141,6 +143,7 @@ def _examples(job: Job) -> list[tuple[str, str]]:
     return [(key, example) for key, example in found if example]
 
 
+@standing("inputs")
 def inputs(job: Job, part: Part) -> View:
     """Show every key of the design with what was typed and where.
 
@@ -159,6 +162,7 @@ def inputs(job: Job, part: Part) -> View:
 # ---- the answer ----------------------------------------------------------------------------------
 
 
+@standing("embedment")
 def opening(job: Job, part: Part) -> list[View]:
     """Say the answer for every bar group with a force; or what to add, when there is none."""
     if part is None or not part.in_order:
@@ -222,43 +226,55 @@ def _mode_outcome(check: Check) -> str:
 
 
 def answer(part: Embedment) -> View:
-    """Show one row for each designed group.
+    """Show one row for each designed group: force, the length that it needs and the one that it has."""
+    columns = ("Mark", "Use", "What takes the force", "Force", "Required", "Drawn", "Utilisation", "Verdict")
+    rows = []
+    for one in part.designs:
+        case, display, check = one.case, one.case.display, one.sheet.checks[0]
+        rows.append(
+            (
+                case.mark,
+                case.use,
+                case.path.replace("_", " ") or "not stated",
+                display.given_force(one.force),
+                display.length(one.required),
+                display.size(case.embedment),
+                check.used,
+                check.verdict_words,
+            )
+        )
+    return table_view("Embedment, by bar group", columns, rows, "lllrrrrl")
 
-    Force, lengths, what a full hole carries, and the least dose that still carries the force.
-    """
-    shares = any(one.share_below is not None for one in part.designs)
-    columns = [
+
+def short_holes(part: Embedment) -> View:
+    """Show one row for each designed group: the doses, what a full hole carries, and what missing adhesive takes."""
+    first = part.job.display.usual("mL", "0.061 in³ (1 mL)")
+    columns = (
         "Mark",
-        "Use",
-        "Force",
-        "Required",
-        "Schedule",
-        "Utilisation",
-        "Full hole carries",
+        "Design force",
+        "A full hole carries",
+        "Required volume",
+        "Dispensed",
         "Least dose that carries the force",
-        f"Lost with the first {part.job.display.usual('mL', '0.061 in³ (1 mL)')}",
-    ]
-    rows = [[*_answer_row(one), *([_share(one)] if shares else [])] for one in part.designs]
-    if shares:
-        columns.append("Simulated holes below the force")
-    return table_view("Embedment, by bar group", columns, rows, "ll" + "r" * (len(columns) - 2))
-
-
-def _answer_row(one: GroupDesign) -> list[str]:
-    case, display = one.case, one.case.display
-    check = one.sheet.checks[0]
-    least = "none is enough" if one.least_dose is None else display.volume(one.least_dose)
-    return [
-        case.mark,
-        case.use,
-        display.given_force(one.force),
-        display.length(one.required),
-        display.size(case.embedment),
-        f"{check.used} {'✓' if check.passes else check.verdict_words}",
-        display.force(one.capacity_full),
-        least,
-        display.force(one.force_lost_per_mL),
-    ]
+        f"Lost with the first {first}",
+        "Simulated holes below the force",
+    )
+    rows = []
+    for one in part.designs:
+        display = one.case.display
+        rows.append(
+            (
+                one.case.mark,
+                display.given_force(one.force),
+                display.force(one.capacity_full),
+                display.volume(one.case.required_volume),
+                display.dose(one.case.rounded_dose),
+                "none is enough" if one.least_dose is None else display.volume(one.least_dose),
+                display.force(one.force_lost_per_mL),
+                _share(one),
+            )
+        )
+    return table_view("What a short hole costs, by bar group", columns, rows, "lrrrrrrr")
 
 
 def _share(one: GroupDesign) -> str:
@@ -270,6 +286,7 @@ def _share(one: GroupDesign) -> str:
 # ---- pictures ------------------------------------------------------------------------------------
 
 
+@standing(figure="drawings")
 def joints(job: Job, part: Part) -> list[View]:
     """Draw the joint of the first group of each use and load path, with its sizes as a table."""
     views: list[View] = []
@@ -279,6 +296,7 @@ def joints(job: Job, part: Part) -> list[View]:
     return views or [told(_nothing(job))]
 
 
+@standing(figure="embedment")
 def utilisation(job: Job, part: Part) -> list[View]:
     """Draw the utilisation of every check; the table of checks further down holds the same numbers."""
     views = (
@@ -289,6 +307,7 @@ def utilisation(job: Job, part: Part) -> list[View]:
     return views or [told(_nothing(job))]
 
 
+@standing(figure="short")
 def strength(job: Job, part: Part) -> list[View]:
     """Draw force against bonded length for the first group of each use."""
     views: list[View] = []
@@ -300,11 +319,16 @@ def strength(job: Job, part: Part) -> list[View]:
     return views or [told(_nothing(job))]
 
 
+@standing(prose="short")
 def losses(job: Job, part: Part) -> list[View]:
     """Show for every group what missing millilitres cost in length and force; the assumption stands in front."""
     if part is None or not part.designs:
         return [told(_nothing(job))]
-    return [told(ASSUMPTION, NOT_CONFORMING), *(_losses(one) for one in part.designs)]
+    return [
+        told(ASSUMPTION, NOT_CONFORMING),
+        short_holes(part).at("short"),
+        *(_losses(one) for one in part.designs),
+    ]
 
 
 def _losses(one: GroupDesign) -> View:
@@ -343,6 +367,7 @@ def _losses(one: GroupDesign) -> View:
 # ---- three codes ---------------------------------------------------------------------------------
 
 
+@standing()
 def codes(job: Job, part: Part) -> list[View]:
     """Show the same bar by the three codes: a picture for the first group of each use, and the reasons as a table."""
     views: list[View] = []
@@ -374,6 +399,7 @@ def _reasons(one: GroupDesign, found: Sequence[CodeLength]) -> View:
 # ---- the record ----------------------------------------------------------------------------------
 
 
+@standing("record")
 def steps(job: Job, results: Results) -> list[View]:
     """Show every step of every designed group."""
     return record_groups(steps_by_mark(results, EMBEDMENT)) or [

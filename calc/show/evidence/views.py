@@ -17,6 +17,7 @@ from calc.show.view import (
     picture_view,
     record_groups,
     recorded,
+    standing,
     table_view,
     told,
 )
@@ -54,6 +55,7 @@ def _each(measured: Measured, show: Callable[[MeasuredGroup, Study], Iterable[Vi
 # ---- the answer, and what went in ----------------------------------------------------------------
 
 
+@standing("overfill")
 def opening(job: Job, measured: Measured) -> View:
     """Say the answer for every measured group; or what to measure, when nothing was."""
     if measured is None:
@@ -86,6 +88,7 @@ def _answer(group: MeasuredGroup) -> str:
     )
 
 
+@standing()
 def holes(job: Job, measured: Measured) -> list[View]:
     """Show every measured hole with the row of the file that it comes from, and what the job file states of them."""
     views = []
@@ -133,6 +136,7 @@ def _stated(job: Job, group: MeasuredGroup) -> View:
 _UNLISTED = "No single holes are listed for this job, so there is nothing to look at here."
 
 
+@standing()
 def run_order(measured: Measured) -> list[View]:
     """Show each group's holes in run order, with the limits and what lies outside."""
 
@@ -144,6 +148,7 @@ def run_order(measured: Measured) -> list[View]:
     return _each(measured, show, _UNLISTED)
 
 
+@standing()
 def shape(measured: Measured) -> list[View]:
     """Show each group's normal plot with the sentence of the test."""
 
@@ -160,6 +165,7 @@ def shape(measured: Measured) -> list[View]:
     return _each(measured, show, _UNLISTED)
 
 
+@standing()
 def apart(measured: Measured) -> list[View]:
     """Name each group's outliers, and what the mean and scatter would be without them."""
 
@@ -186,6 +192,7 @@ def apart(measured: Measured) -> list[View]:
     return _each(measured, show, _UNLISTED)
 
 
+@standing()
 def summaries(job: Job, measured: Measured) -> View:
     """Show number, mean and standard deviation of every measured group."""
     rows = []
@@ -225,6 +232,7 @@ def summaries(job: Job, measured: Measured) -> View:
 # ---- limits, and what follows --------------------------------------------------------------------
 
 
+@standing()
 def limits(measured: Measured) -> list[View]:
     """Show each limit with the question that it answers."""
 
@@ -258,6 +266,7 @@ def _limit_row(limit: Limit, found: Study) -> tuple[str, str, str, str, str]:
     return name, limit.question, found.text(limit.high), overfill_text(found.overfill_at(limit.high)), limit.sentence
 
 
+@standing()
 def what_follows(job: Job, measured: Measured) -> list[View]:
     """Show the overfill that follows beside the one of the job, as picture and table."""
     views: list[View] = []
@@ -344,6 +353,7 @@ def _short(group: MeasuredGroup, found: Study) -> str:
     )
 
 
+@standing()
 def growth(job: Job, measured: Measured) -> list[View]:
     """Show what more measured holes are worth, as picture and table; in general where nothing was measured."""
     groups = _groups(measured)
@@ -384,6 +394,7 @@ def growth_table(table: ConfidenceTable, caption: str, unit: str = "") -> View:
     return table_view(about, columns, rows, "r" * len(columns))
 
 
+@standing()
 def written(job: Job, measured: Measured) -> View:
     """Say whether the job file states what its CSV files give."""
     groups = _groups(measured)
@@ -406,6 +417,7 @@ def written(job: Job, measured: Measured) -> View:
     return told(*sentences)
 
 
+@standing()
 def steps(job: Job, measured: Measured) -> list[View]:
     """Show every step of every measured group."""
     groups = [recorded(group.worked, group.steps) for group in _groups(measured)]

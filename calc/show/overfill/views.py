@@ -26,7 +26,16 @@ from calc.show.overfill.figures import (
     tornado_picture,
     ways_picture,
 )
-from calc.show.view import TABLES, View, inputs_view, picture_view, rows_of, table_view, told
+from calc.show.view import (
+    TABLES,
+    View,
+    inputs_view,
+    picture_view,
+    rows_of,
+    standing,
+    table_view,
+    told,
+)
 from calc.work.dose import Worked
 from calc.work.overfill.group import RULES, SWING_SHARE, Choice, GroupScatter
 from calc.work.overfill.setting import WORDS
@@ -97,6 +106,7 @@ def _missing(told_: Told, what: str) -> View:
 # ---- what goes in --------------------------------------------------------------------------------
 
 
+@standing("overfill")
 def opening(at: Told) -> View:
     """Say what the overfills come to; or what to write into the job file, when it states no scatter."""
     name = at.job.path.name
@@ -129,6 +139,7 @@ def opening(at: Told) -> View:
     )
 
 
+@standing()
 def inputs(at: Told) -> list[View]:
     """Show what varies, as typed, with the key that each comes from; and what is from memory, and what is common."""
     origins = at.job.origins
@@ -160,6 +171,7 @@ def inputs(at: Told) -> list[View]:
 # ---- the answer ----------------------------------------------------------------------------------
 
 
+@standing("overfill")
 def answer(at: Told) -> View:
     """Show for each group the chosen overfill with rule and reason, the rounded dose, and what it then does."""
     rows = []
@@ -190,6 +202,7 @@ def answer(at: Told) -> View:
 # ---- the budget ----------------------------------------------------------------------------------
 
 
+@standing()
 def budget(at: Told) -> list[View]:
     """Show what each input brings to the scatter of the dose: picture of one group, numbers of all."""
     if at.shown is None:
@@ -212,6 +225,7 @@ def _part_text(group: GroupScatter, name: str, display: Display) -> str:
 # ---- short holes against waste -------------------------------------------------------------------
 
 
+@standing(figure="overfill")
 def curve(at: Told) -> list[View]:
     """Show short holes and waste against the overfill, with the ways to choose it: picture and table of one group."""
     group = at.shown
@@ -238,6 +252,7 @@ def curve(at: Told) -> list[View]:
     ]
 
 
+@standing()
 def side_by_side(at: Told) -> View:
     """Show every overfill that the job gives for every group; a sign stands at the one that is chosen."""
     rows = []
@@ -256,6 +271,7 @@ def side_by_side(at: Told) -> View:
 # ---- a whole series ------------------------------------------------------------------------------
 
 
+@standing()
 def series(at: Told) -> list[View]:
     """Show the risk of short series beside that of single holes; picture of the group that is worst off."""
     risks = {mark: group.series for mark, group in at.groups.items() if group.series is not None}
@@ -312,6 +328,7 @@ def _chance(share: float) -> str:
 # ---- ways of dosing ------------------------------------------------------------------------------
 
 
+@standing()
 def assumptions(at: Told) -> View:
     """Show what is assumed of dosing by eye: the user's own figures, nothing else."""
     name = at.job.path.name
@@ -325,6 +342,7 @@ def assumptions(at: Told) -> View:
     return inputs_view(rows, "What is assumed of dosing by eye, none of it measured")
 
 
+@standing()
 def ways(at: Told) -> list[View]:
     """Show every way of dosing on the same simulated holes: picture of one group, numbers of all."""
     if at.shown is None:
@@ -371,6 +389,7 @@ def _ways_table(at: Told, mark: str, compared: Sequence[WayResult]) -> View:
 # ---- what dose and waste react to ----------------------------------------------------------------
 
 
+@standing()
 def swings(at: Told) -> list[View]:
     """Show how far each input alone moves dose and waste: picture and table of one group."""
     group = at.shown
@@ -403,6 +422,7 @@ def _results(swing: Swing, display: Display) -> tuple[str, str]:
     return display.volume(swing.at_low), display.volume(swing.at_high)
 
 
+@standing()
 def lines(at: Told) -> list[View]:
     """Show waste against diameter and embedment of the hole: picture and numbers of one group."""
     group = at.shown
@@ -415,6 +435,7 @@ def lines(at: Told) -> list[View]:
     ]
 
 
+@standing()
 def bit_cost(at: Told) -> View:
     """Show what a tenth of a millimetre on the bit takes over the job, when every dose follows its hole."""
     price = None if at.job.cost is None else at.job.cost.waste
@@ -449,6 +470,7 @@ def _bit_row(at: Told, one: Widened, price: float | None, each: float | None) ->
     return cells if price is None else (*cells, f"{price * one.extra:.2f}")
 
 
+@standing()
 def about_pictures(at: Told) -> View:
     """Say which group the pictures show."""
     if at.shown is None:

@@ -29,6 +29,7 @@ from calc.show.view import (
     record_groups,
     recorded,
     rows_of,
+    standing,
     steps_view,
     table_view,
     told,
@@ -48,6 +49,7 @@ _NO_SITE = "The job file has no table site, so nothing is known of the ways of p
 # ---- what goes in --------------------------------------------------------------------------------
 
 
+@standing()
 def inputs(job: Job) -> list[View]:
     """Show what the plan is made from, each value as typed and with its key: the site, the pack, the record's times."""
     record = job.adhesive_path.name
@@ -83,6 +85,7 @@ def _tables_view(job: Job) -> View:
     return table_view(f"Times of the adhesive, {job.adhesive_path.name}", ("Time", "Concrete", "Value"), rows, "lrr")
 
 
+@standing("days")
 def readings(plan: PlanWork) -> View:
     """Say which working and curing time hold at the concrete's temperature, and how they were read."""
     words = [notice.words for notice in plan.sheet.notices if notice.name in (WORKING, CURING)]
@@ -99,6 +102,7 @@ def readings(plan: PlanWork) -> View:
 # ---- the answer ----------------------------------------------------------------------------------
 
 
+@standing("days")
 def opening(plan: PlanWork) -> View:
     """Say what to order, when the last bar is set, and whether every bar is set in time."""
     use, display = plan.use, plan.job.display
@@ -120,6 +124,7 @@ def opening(plan: PlanWork) -> View:
     return told(*sentences)
 
 
+@standing("order")
 def order(plan: PlanWork) -> View:
     """Show the order list: packs, mixers and volumes, used and with the reserve.
 
@@ -141,6 +146,7 @@ def order(plan: PlanWork) -> View:
     return table_view("Order list", columns, rows, "lrrr")
 
 
+@standing("days")
 def groups(plan: PlanWork) -> View:
     """Show each group's dose, packs and times, down to the earliest load."""
     display = plan.job.display
@@ -182,16 +188,19 @@ def _with_days(plan: PlanWork, draw: Callable[[PlanWork], Picture], caption: str
     return [told(_NO_DAYS)] if plan.timeline is None else _pictured(draw(plan), caption)
 
 
+@standing(figure="days")
 def days(plan: PlanWork) -> list[View]:
     """Show the crews' days."""
     return _with_days(plan, days_picture, "Hours of work")
 
 
+@standing()
 def adhesive(plan: PlanWork) -> list[View]:
     """Show adhesive used against time, with packs and mixers."""
     return _with_days(plan, adhesive_picture, "Adhesive over the days")
 
 
+@standing()
 def waste(plan: PlanWork) -> list[View]:
     """Show what becomes of all that is bought, in one balance, and the waste by cause."""
     words = ["Each volume by its name, rounded by itself; those one step in add up to the one above them."]
@@ -204,6 +213,7 @@ def waste(plan: PlanWork) -> list[View]:
     return [told(" ".join(words)), volumes(plan), *_pictured(waste_picture(plan), "Waste by cause")]
 
 
+@standing("order")
 def volumes(plan: PlanWork) -> View:
     """Show the balance of all volumes of the job: those one step in add up to the one above them."""
     display, rows = plan.job.display, []
@@ -214,6 +224,7 @@ def volumes(plan: PlanWork) -> View:
     return table_view("What becomes of all that is bought", ("Volume", "Amount", "What it is"), rows, "lrl")
 
 
+@standing(table="order")
 def ways(plan: PlanWork) -> list[View]:
     """Show the ways of preparing the holes, what each uses up, and the cautions of each."""
     if not plan.ways:
@@ -241,6 +252,7 @@ def _written(value: float | None, write: Callable[[float], str]) -> str:
     return wanted(None) if value is None else write(value)
 
 
+@standing("order")
 def dust(plan: PlanWork) -> list[View]:
     """Show what is drilled out, and the controls that the rules ask for with the chosen way."""
     way, display = plan.way, plan.job.display
@@ -263,6 +275,7 @@ def dust(plan: PlanWork) -> list[View]:
 # ---- every step ----------------------------------------------------------------------------------
 
 
+@standing("record")
 def steps(plan: PlanWork) -> list[View]:
     """Show every step: those of the whole job, then those of each group."""
     marks = {one.case.mark: one for one in plan.worked}
