@@ -33,7 +33,7 @@ from calc.package.place import move, workplace
 from calc.package.spreadsheet import write_xlsx
 from calc.show.view import dose_table, table_view
 from calc.work.load import load_job
-from calc.work.results import Results, compute
+from calc.work.results import ASSUMED, Results, compute, gathered
 
 QUESTION = "How much adhesive goes into each drilled hole, so that it is full with the bar home?"
 
@@ -239,6 +239,7 @@ def _front(results: Results) -> Front:
         cautions=results.cautions,
         not_covered=results.not_covered,
         outside=results.outside,
+        assumed=gathered(notice for sheet in results.sheets for notice in sheet.notices if notice.name in ASSUMED),
     )
 
 

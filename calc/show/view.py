@@ -9,7 +9,7 @@ from __future__ import annotations
 import functools
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from typing import Any, ParamSpec, TypeVar
+from typing import Any, ParamSpec, TypeVar, cast
 
 from matplotlib.figure import Figure
 
@@ -85,10 +85,12 @@ def standing(place: str = SCREEN, **kinds: str) -> Callable[[Callable[_Given, _M
     def wrap(show: Callable[_Given, _Made]) -> Callable[_Given, _Made]:
         @functools.wraps(show)
         def shown(*given: _Given.args, **named: _Given.kwargs) -> _Made:
-            made = show(*given, **named)
-            if isinstance(made, View):
-                return made.at(kinds.get(made.block["kind"], place))
-            return [view.at(kinds.get(view.block["kind"], place)) for view in made]
+            def at(view: View) -> View:
+                return view.at(kinds.get(view.block["kind"], place))
+
+            made: Any = show(*given, **named)
+            found: Any = at(made) if isinstance(made, View) else [at(view) for view in made]
+            return cast("_Made", found)
 
         return shown
 
@@ -357,13 +359,13 @@ def steps_by_mark(results: Results, notebook: str) -> list[Recorded]:
     return [recorded(one, kept[one.case.mark], most) for one in results.worked]
 
 
-@standing("inputs")
-def inputs_view(rows: Sequence[Row], caption: str = "What goes in") -> View:
+def inputs_view(rows: Sequence[Row], caption: str = "What goes in", place: str = "inputs") -> View:
     """Show what went in: name, value as typed, and the file and key it comes from.
 
-    Values may be long, so they stand to the left and wrap.
+    Values may be long, so they stand to the left and wrap; the document sets each input as a line of its own.
     """
-    return table_view(caption, ("Input", "Value", "Where from"), rows)
+    view = table_view(caption, ("Input", "Value", "Where from"), rows)
+    return replace(view, block={**view.block, "kind": "inputs", "place": place})
 
 
 # Tables of the job file that belong to one notebook. The first one shows all others, so that a new table is shown

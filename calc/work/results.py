@@ -28,6 +28,10 @@ NULLS = (
     "null means that the job file does not give what it takes: short_fill_probability needs [scatter], a force needs"
     " [design], times need [site]"
 )
+# Notices of values that nobody stated, or that are from memory: page 1 lists them as open.
+ASSUMED = frozenset(
+    {"defaults", "assumed", "strength_from", "bit", "approval", "job_lacks", "record_lacks", "first_order"}
+)
 
 _Kind = TypeVar("_Kind")
 

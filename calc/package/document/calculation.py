@@ -7,15 +7,15 @@ page and the spreadsheet; every step stands in the record.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import replace
 from typing import Any
 
-from calc.base.identity import DOSE, EMBEDMENT
+from calc.base.identity import DOSE, EMBEDMENT, number_of
 from calc.package.document.numbering import Equations, Places
-from calc.package.document.parts import Block, Document, Front, Section
-from calc.package.document.wording import check_rows
-from calc.work.trace import Trace, Use, governing, mark_of, symbol_latex
+from calc.package.document.parts import IN_RECORD, Block, Document, Front, Section
+from calc.package.document.wording import check_row, cut_text
+from calc.work.trace import Trace, governing, mark_of, symbol_latex
 
 PARTS: Mapping[str, str] = {
     "inputs": "Inputs, and where they come from",
@@ -33,6 +33,8 @@ PARTS: Mapping[str, str] = {
 }
 _USES = ("anchorage", "lap", "joint", "anchor")
 _BESIDE = 8  # groups whose values stand beside the one that is worked in full; the record has them all
+_ALL_CHECKS = 250  # of more, the numbers of those that pass stand in results.json and the spreadsheet alone
+_MATRIX = 7
 _HALF = 0.5  # checks that use more than this are signed one by one
 
 
@@ -61,16 +63,9 @@ def with_calculation(document: Document, trace: Trace | None) -> Document:
         placed["full"] += _full(trace)
     if document.front is not None:
         placed["checks"] += _checks(document.front)
-    parts = [
-        Section(title, tuple(placed[part]), part=part) for part, title in PARTS.items() if placed[part]
-    ]
-    return replace(document, sections=(*parts, *rest))
-
-
-def _chain(title: str, steps: Iterable[Mapping[str, Any]], others: Block | None = None) -> Iterator[Block]:
-    yield {"kind": "chain", "title": title, "steps": list(steps)}
-    if others is not None:
-        yield others
+        rest.append(Section("Every check", tuple(_every_check(document.front)), "checks"))
+    parts = [Section(title, tuple(placed[part]), part=part) for part, title in PARTS.items() if placed[part]]
+    return replace(document, sections=(*parts, *rest) if trace is not None else (*rest, *parts))
 
 
 def _steps(trace: Trace, notebook: str, mark: str) -> list[Mapping[str, Any]]:
@@ -84,11 +79,11 @@ def _worked(trace: Trace) -> Iterator[Block]:
     most = governing(straight)
     shown = _steps(trace, DOSE, mark_of(most)) if most else []
     if most:
-        yield from _chain(f"{mark_of(most)}, a straight hole", shown)
-    known = {(step["name"], step["formula"]) for step in shown}
+        yield {"kind": "chain", "title": f"{mark_of(most)}, a straight hole", "steps": shown}
+    known = {_same(step) for step in shown}
     for mark in measured[:1]:
-        own = [step for step in _steps(trace, DOSE, mark) if (step["name"], step["formula"]) not in known]
-        yield from _chain(f"{mark}, a measured hole: what differs", own)
+        own = [step for step in _steps(trace, DOSE, mark) if _same(step) not in known]
+        yield {"kind": "chain", "title": f"{mark}, a measured hole: what differs", "steps": own}
 
 
 def _checks_of(trace: Trace, notebook: str) -> list[Mapping[str, Any]]:
@@ -100,44 +95,87 @@ def _use_of(group: Mapping[str, Any]) -> str:
 
 
 def _full(trace: Trace) -> Iterator[Block]:
-    """For each use the group that governs it, with every number; the others beside each other in a table."""
+    """For each use the group that governs it, with every number; all groups beside each other in one table.
+
+    A formula that a use before it had is not typeset again: its value stands in the table.
+    """
     checks = _checks_of(trace, EMBEDMENT)
+    known: dict[tuple[str, str], Mapping[str, Any]] = {}
+    worked, groups = [], []
     for use in _USES:
         marks = [str(group["mark"]) for group in trace.groups if _use_of(group) == use]
         most = governing(check for check in checks if mark_of(check) in marks)
-        if most is None:
-            continue
-        mark = mark_of(most)
-        steps = _steps(trace, EMBEDMENT, mark)
-        others = [other for other in marks if other != mark]
-        yield from _chain(f"{mark}, {use}; it governs", steps, _beside(trace, use, steps, others[:_BESIDE]))
+        if most is not None:
+            mark = mark_of(most)
+            own = {_same(step): step for step in _steps(trace, EMBEDMENT, mark)}
+            new = [step for key, step in own.items() if key not in known]
+            title = f"{mark}, {use}; it governs" + ("" if len(new) == len(own) else ": what the uses before have not")
+            yield {"kind": "chain", "title": title, "steps": new}
+            known = own | known
+            worked.append(mark)
+            groups += [other for other in marks if other != mark]
+    if worked and len(worked) + len(groups) > 1:
+        yield _beside(trace, known, [*worked, *groups][:_BESIDE])
 
 
-def _beside(trace: Trace, use: str, steps: Iterable[Mapping[str, Any]], others: list[str]) -> Block | None:
-    """Values of the other groups of a use, a row for each result by the symbol that it has."""
-    own: dict[tuple[str, str], dict[str, str]] = {(s["name"], s["formula"]): {} for s in steps}
-    uses = {(step["name"], step["formula"]): step for step in steps}
-    for mark in others:
+def _same(step: Mapping[str, Any]) -> tuple[str, str]:
+    """What two groups have alike: the place in the chain, and the formula."""
+    return str(step["name"]), str(step["formula"])
+
+
+def _beside(trace: Trace, known: Mapping[tuple[str, str], Mapping[str, Any]], marks: list[str]) -> Block:
+    """Values of the groups, a row for each result."""
+    uses = dict(known)
+    cells: dict[tuple[str, str], dict[str, str]] = {key: {} for key in known}
+    for mark in marks:
         for step in _steps(trace, EMBEDMENT, mark):
-            key = (step["name"], step["formula"])
-            own.setdefault(key, {})[mark] = str(step["shown"])
-            uses.setdefault(key, step)
+            uses.setdefault(_same(step), step)
+            cells.setdefault(_same(step), {})[mark] = str(step["shown"])
     rows = [
-        {"step": uses[key]["id"], "symbol": str(uses[key]["symbol"]), "cells": [cells.get(m, "–") for m in others]}
-        for key, cells in own.items()
-        if cells
+        {"step": step["id"], "symbol": str(step["symbol"]), "cells": [cells[key].get(mark, "–") for mark in marks]}
+        for key, step in uses.items()
+        if len(cells[key]) > 1
     ]
-    caption = f"The same for the other groups in use as {use}"
-    return {"kind": "values", "caption": caption, "columns": others, "rows": rows} if rows else None
+    return {"kind": "values", "caption": "The groups beside each other", "columns": marks, "rows": rows}
 
 
 def _checks(front: Front) -> Iterator[Block]:
     """Checks that fail, are owed or use much; then cautions and notices, the weightiest first."""
-    much = [check for check in front.checks if check.get("verdict") != "passes" or (check.get("utilisation") or 0) > _HALF]
-    yield {"kind": "checks", "title": "Checks that fail, are owed or use more than half", "checks": much, "all": front.checks}
+    much = [one for one in front.checks if one.get("verdict") != "passes" or (one.get("utilisation") or 0) > _HALF]
+    title = "Checks that fail, are owed or use more than half"
+    yield {"kind": "checks", "title": title, "checks": much, "among": front.checks}
     for title, items in (("Cautions", front.cautions), ("Notices", [one.words for one in front.notices])):
         if items:
             yield {"kind": "notices", "title": title, "items": list(items)}
+
+
+def _every_check(front: Front) -> Iterator[Block]:
+    """All checks with their numbers; of very many the utilisations, a row for each group, a few kinds to a table."""
+    if len(front.checks) <= _ALL_CHECKS:
+        yield {"kind": "checks", "title": "", "checks": front.checks, "place": IN_RECORD}
+        return
+    heads: dict[tuple[str, str], str] = {}
+    cells: dict[str, dict[tuple[str, str], str]] = {}
+    for check in front.checks:
+        row = check_row(check)
+        kind = row["notebook"], row["name"]
+        heads.setdefault(kind, f"{number_of(row['notebook'])} {cut_text(row['what'] or row['name'], 44)}")
+        cells.setdefault(row["mark"], {})[kind] = row["utilisation"] + ("" if row["passes"] else " ✗")
+    columns = list(heads)
+    for start in range(0, len(columns), _MATRIX):
+        part = columns[start : start + _MATRIX]
+        yield {
+            "kind": "table",
+            "place": IN_RECORD,
+            "caption": "Utilisation of every check; ✗ marks one that fails" + (", continued" if start else ""),
+            "columns": ["Group", *(heads[key] for key in part)],
+            "rows": [
+                [mark or "whole job", *(own.get(key, "–") for key in part)]
+                for mark, own in cells.items()
+                if any(key in own for key in part)
+            ],
+            "align": "l" + "r" * len(part),
+        }
 
 
 def chain_view(block: Block, places: Places, equation: Equations) -> dict[str, Any]:

@@ -15,9 +15,9 @@ from typing import Any
 
 from calc.base.sheet import Origin
 from calc.package.document import markup
-from calc.package.document.front import front_view
-from calc.package.document.numbering import Equations, Places, anchor, find_places, numbered_table
 from calc.package.document.calculation import chain_view, with_calculation
+from calc.package.document.front import front_view
+from calc.package.document.numbering import Equations, Places, anchor, find_places, inputs_table, numbered_table
 from calc.package.document.parts import BLOCK_KINDS, INVENTED, Block, Document, numbered, steps_of
 from calc.package.document.record import values_view, with_record
 from calc.package.document.tracetables import answers_table, appendix
@@ -105,7 +105,7 @@ def view(document: Document) -> dict[str, Any]:
     if trace is not None:
         document = with_record(document, trace)
     document = with_calculation(document, trace)
-    front = front_view(document, document.front, places) if document.front else None
+    front = front_view(document, document.front, places, equation) if document.front else None
     find_places(document, trace, places)
     texts = [
         str(block["markdown"]) for section in document.sections for block in section.blocks if block["kind"] == "prose"
@@ -156,11 +156,14 @@ def _block_view(
             return values_view(block, places.numbers[id(block)], places, equation)
         case "table":
             return numbered_table(block, places.numbers.get(id(block)))
+        case "inputs":
+            return inputs_table(block, places.numbers.get(id(block)))
         case "figure":
             caption = str(block.get("caption") or "")
             alt = str(block.get("alt") or caption or "Figure without a description")
             return {
                 "kind": kind,
+                "place": block.get("place", ""),
                 "svg": block["svg"],
                 "alt": alt,
                 "caption": caption,
@@ -168,5 +171,6 @@ def _block_view(
             }
         case "checks":
             rows = check_rows(block["checks"])
-            return {"kind": kind, "title": title, "checks": rows, "count": count_line(check_rows(block.get("all", block["checks"])))}
+            count = count_line(check_rows(block.get("among") or block["checks"]))
+            return {"kind": kind, "title": title, "place": block.get("place", ""), "checks": rows, "count": count}
     return {"kind": kind, "title": title, "items": [str(item) for item in block["items"]]}

@@ -5,16 +5,16 @@ And how to make it fit on one page.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from calc.base.display import display_of, first_sentence
 from calc.base.identity import EMBEDMENT
 from calc.base.sheet import Joined
-from calc.package.document.numbering import Places, numbered_table
+from calc.package.document.numbering import Equations, Places, numbered_table
 from calc.package.document.parts import Block, Document, Front, notebook_names
 from calc.package.document.wording import check_row, check_rows, count_line, cut_text, few_names, number_text
-from calc.work.trace import Trace, governing, mark_of
+from calc.work.trace import Trace, governing, mark_of, symbol_latex
 
 _ALL_GROUPS = 10  # groups that page 1 answers one by one; of more, the governing eight
 _GOVERNING = 8
@@ -77,7 +77,7 @@ def _in_full(item: Joined) -> str:
     return (item.lead.replace("{mark}", few_names(item.marks, 30)) if item.marks else "") + item.text
 
 
-def front_view(document: Document, front: Front, places: Places) -> dict[str, Any]:
+def front_view(document: Document, front: Front, places: Places, equation: Equations) -> dict[str, Any]:
     """Page 1 as a writer draws it.
 
     Parameters
@@ -88,6 +88,8 @@ def front_view(document: Document, front: Front, places: Places) -> dict[str, An
         What stands on its page 1.
     places : Places
         Takes the number of the table.
+    equation : Equations
+        Takes the symbols to be converted.
 
     Returns
     -------
@@ -104,7 +106,7 @@ def front_view(document: Document, front: Front, places: Places) -> dict[str, An
     return {
         "question": front.question,
         "headline": [line for line in (*front.headline, _order(document, front)) if line],
-        "basis": _basis(document),
+        "basis": _basis(document, equation),
         "answer": numbered_table(answer, places.next_table() if answer.get("caption") else None) if answer else None,
         "groups": len(front.answer["rows"]) if front.answer else 0,
         "failed": kinds,
@@ -119,23 +121,29 @@ def front_view(document: Document, front: Front, places: Places) -> dict[str, An
 _LEVELS = ((99, 99), (12, 30), (10, 20), (8, 14), (6, 10), (5, 7), (4, 5), (3, 3), (2, 2), (1, 1))
 
 
-def _open(front: Front) -> list[dict[str, str]]:
-    """What is open, the weightiest first: owed, not judged here, assumed, not covered; each as title and text."""
-    items = [("Owed", _wanting(front.checks))]
-    items += [(OUTSIDE, _in_full(one)) for one in front.outside]
-    items += [(ASSUMED, text) for text in brief(front.assumed)]
-    items += [(NOT_COVERED, text) for text in (DEVELOPMENT, *front.not_covered)]
-    return [{"title": title, "text": text} for title, text in items if text]
+def _open(front: Front) -> list[dict[str, Any]]:
+    """What is open, the weightiest first: owed, not judged here, assumed, not covered; each with its sentences."""
+    wanting = _wanting(front.checks)
+    found = {
+        "Owed": [wanting] if wanting else [],
+        OUTSIDE: [_in_full(one) for one in front.outside],
+        ASSUMED: brief(front.assumed),
+        NOT_COVERED: [DEVELOPMENT, *front.not_covered],
+    }
+    return [{"title": title, "items": items} for title, items in found.items() if items]
 
 
-def _basis(document: Document) -> str:
+def _basis(document: Document, equation: Equations) -> dict[str, Any]:
     """Code and strength of the old concrete, with where it came from."""
     if document.results is None:
-        return ""
+        return {"codes": [], "strengths": []}
     codes = dict.fromkeys(str(group["code"]) for group in document.results["groups"] if group.get("code"))
-    strengths = [one for one in Trace(document.results).inputs(EMBEDMENT) if one.name in _STRENGTH]
-    said = [f"{one.name.replace('f_c', 'f′c') if one.name == 'f_c' else one.name} {one.shown} ({one.place})" for one in strengths]
-    return "; ".join((*(f"Code: {code}" for code in codes), *said[:2]))
+    strengths = [
+        {"eq": equation(symbol_latex(one.name), one.name), "text": f"{one.shown} ({one.place})"}
+        for one in Trace(document.results).inputs(EMBEDMENT)
+        if one.name in _STRENGTH
+    ]
+    return {"codes": list(codes), "strengths": strengths[:2]}
 
 
 def _answer(document: Document, front: Front) -> Block:
@@ -147,7 +155,17 @@ def _answer(document: Document, front: Front) -> Block:
     by_mark: dict[str, list[dict[str, Any]]] = {}
     for check in front.checks:
         by_mark.setdefault(mark_of(check), []).append(check)
-    columns = ("Group", "Holes", "Bar in hole", "Required", "Drawn", "Dose", "Surface before the bar", "Governs", "Used")
+    columns = (
+        "Group",
+        "Holes",
+        "Bar in hole",
+        "Required",
+        "Drawn",
+        "Dose",
+        "Surface before the bar",
+        "Governs",
+        "Used",
+    )
     rows = []
     for group in document.results["groups"]:
         mark = str(group["mark"])
@@ -158,17 +176,19 @@ def _answer(document: Document, front: Front) -> Block:
                 mark,
                 told["Holes"],
                 f"{told['Bar']} in {told['Hole']}",
-                ("as anchor" if group.get("force_path") == "concrete" else "not designed") if needed is None else display.length(needed),
+                ("as anchor" if group.get("force_path") == "concrete" else "not designed")
+                if needed is None
+                else display.length(needed),
                 told["Embedment"],
                 told["Dispense"],
                 told["Surface before the bar"].removesuffix(" below the mouth"),
-                most["what"] if most["passes"] else f"{most['what']}: {most['verdict']}",
+                cut_text(most["what"], 48) if most["passes"] else f"{cut_text(most['what'], 48)}: {most['verdict']}",
                 most["utilisation"],
             ]
         )
     return _few(
         {
-            "caption": "Answer for each group: embedment required and drawn, dose of one hole, how deep the surface must stand below the mouth",
+            "caption": "Answer: embedment required and drawn, dose of one hole, depth of the surface below the mouth",
             "columns": columns,
             "rows": rows,
             "align": "lrlrrrrlr",
@@ -185,7 +205,7 @@ def _few(answer: Block, checks: Sequence[dict[str, Any]]) -> Block:
     by_mark: dict[str, list[dict[str, Any]]] = {str(row[0]): [] for row in answer["rows"]}
     for check in checks:
         by_mark.get(mark_of(check), []).append(check)
-    order = sorted(_governing_rows(by_mark), key=lambda row: (row["passes"], row["owed"], -row["weight"]))
+    order = sorted(_governing_rows(by_mark), key=lambda row: (row["passes"], row["owed"], -(row["weight"] or 0)))
     kept = {row["scope"] for row in order[:_GOVERNING]} or set(list(by_mark)[:_GOVERNING])
     return {**answer, "rows": [row for row in answer["rows"] if str(row[0]) in kept]}
 

@@ -83,7 +83,7 @@ def find_places(document: Document, trace: Trace | None, places: Places) -> None
         if section.notebook:
             places.parts[section.notebook] = index
         for block in section.blocks:
-            if block["kind"] in ("table", "values") and block.get("caption"):
+            if block["kind"] in ("table", "values", "inputs") and block.get("caption"):
                 places.numbers[id(block)] = places.next_table()
             if block["kind"] == "figure" and block.get("caption"):
                 places.numbers[id(block)] = places.next_figure()
@@ -207,3 +207,25 @@ def numbered_table(block: Block, number: int | None = None) -> dict[str, Any]:
         "large": list(block.get("large", ())),
         "place": block.get("place", ""),
     }
+
+
+def inputs_table(block: Block, number: int | None) -> dict[str, Any]:
+    """A table of inputs as a writer draws it: the file that most come from is named once.
+
+    Parameters
+    ----------
+    block : dict
+        Its rows have name, value, and file and key.
+    number : int or None [-]
+        Number of the table.
+
+    Returns
+    -------
+    dict
+    """
+    table = numbered_table(block, number)
+    files = [row[2].partition(", ")[0] for row in table["rows"]]
+    file = max(files, key=files.count, default="")
+    rows = [[*row[:2], row[2].removeprefix(f"{file}, ")] for row in table["rows"]]
+    caption = f"{table['caption']}: keys of {file}" if file else table["caption"]
+    return table | {"kind": "inputs", "caption": caption, "rows": rows}

@@ -130,7 +130,7 @@ def values_view(block: Block, number: int | None, places: Places, equation: Equa
     ]
     return {
         "kind": "values",
-        "place": block["place"],
+        "place": block.get("place", ""),
         "caption": block["caption"],
         "number": number,
         "anchor": f"table-{number}",

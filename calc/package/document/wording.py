@@ -55,7 +55,7 @@ def check_row(check: dict[str, Any]) -> dict[str, Any]:
         "demand": amount("demand"),
         "resistance": amount("resistance"),
         "utilisation": utilisation_text(check.get("utilisation"), passes),
-        "weight": check["utilisation"] if isinstance(check.get("utilisation"), float) else math.inf,
+        "weight": check["utilisation"] if isinstance(check.get("utilisation"), float) else None,
         "notebook": str(check.get("notebook") or ""),
         "mark": mark_of(check),
         "name": str(check.get("name") or ""),

@@ -296,7 +296,7 @@ def joints(job: Job, part: Part) -> list[View]:
     return views or [told(_nothing(job))]
 
 
-@standing(figure="embedment")
+@standing()
 def utilisation(job: Job, part: Part) -> list[View]:
     """Draw the utilisation of every check; the table of checks further down holds the same numbers."""
     views = (
@@ -307,7 +307,7 @@ def utilisation(job: Job, part: Part) -> list[View]:
     return views or [told(_nothing(job))]
 
 
-@standing(figure="short")
+@standing()
 def strength(job: Job, part: Part) -> list[View]:
     """Draw force against bonded length for the first group of each use."""
     views: list[View] = []
@@ -315,7 +315,8 @@ def strength(job: Job, part: Part) -> list[View]:
         picture = resistance_picture(
             one, title=f"{one.case.mark}: {one.case.bar.text}, {one.case.use}, by {one.case.code}"
         )
-        views += [picture_view(picture), numbers_view(f"What the picture of {one.case.mark} shows", picture)]
+        drawing = picture_view(picture) if views else picture_view(picture).at("short")
+        views += [drawing, numbers_view(f"What the picture of {one.case.mark} shows", picture)]
     return views or [told(_nothing(job))]
 
 

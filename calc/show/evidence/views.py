@@ -128,7 +128,7 @@ def _holes(job: Job, group: MeasuredGroup) -> View:
 def _stated(job: Job, group: MeasuredGroup) -> View:
     typed = {place: text for place, text in job.typed.items() if place[:2] == ("evidence", group.mark)}
     rows = typed_rows(JobFile, typed, job.path.name, sections=1)
-    return inputs_view(rows, f"Measured holes of {group.mark}, as the job file states them")
+    return inputs_view(rows, f"Measured holes of {group.mark}, as the job file states them", "record")
 
 
 # ---- one look after the other --------------------------------------------------------------------

@@ -144,7 +144,7 @@ def inputs(at: Told) -> list[View]:
     """Show what varies, as typed, with the key that each comes from; and what is from memory, and what is common."""
     origins = at.job.origins
     rows = rows_of(at.job, "overfill", *(table for table in TABLES["02"] if table != "judgement"))
-    views = [inputs_view(rows, "What varies, and by which rule the overfill is found")]
+    views = [inputs_view(rows, "What varies, and by which rule the overfill is found", "record")]
     if not at.groups:
         return views
     lines = ["What is not named here does not vary: it is taken as drawn."]
@@ -339,7 +339,7 @@ def assumptions(at: Told) -> View:
             " taken."
         )
     rows = rows_of(at.job, "judgement")
-    return inputs_view(rows, "What is assumed of dosing by eye, none of it measured")
+    return inputs_view(rows, "What is assumed of dosing by eye, none of it measured", "record")
 
 
 @standing()

@@ -60,13 +60,13 @@ def inputs(job: Job) -> list[View]:
     packs += typed_rows(
         AdhesiveRecord, {place: text for place, text in job.typed_record.items() if place[0] not in times}, record
     )
-    views = [inputs_view(packs, "Pack, mixer and adhesive record")]
+    views = [inputs_view(packs, "Pack, mixer and adhesive record", "record")]
     if job.site is not None:
         rows = rows_of(job, *TABLES["05"], without=("site.times",))
         if job.site.preparation is None:
             rows.append(("Way of preparing the hole, the only one", job.site.chosen, f"{job.path.name}, site.ways"))
-        views.append(inputs_view(rows, "Site"))
-        views.append(inputs_view(rows_of(job, "site.times"), "The crew's own times"))
+        views.append(inputs_view(rows, "Site", "record"))
+        views.append(inputs_view(rows_of(job, "site.times"), "The crew's own times", "record"))
     if job.adhesive.working_time or job.adhesive.curing_time:
         views.append(_tables_view(job))
     return views
@@ -82,7 +82,8 @@ def _tables_view(job: Job) -> View:
     rows: list[tuple[str, str, str]] = []
     for kind, table in (("working", job.adhesive.working_time), ("curing", job.adhesive.curing_time)):
         rows += [(kind, span(row), time_text(row.time)) for row in table or ()]
-    return table_view(f"Times of the adhesive, {job.adhesive_path.name}", ("Time", "Concrete", "Value"), rows, "lrr")
+    view = table_view(f"Times of the adhesive, {job.adhesive_path.name}", ("Time", "Concrete", "Value"), rows, "lrr")
+    return view.at("record")
 
 
 @standing("days")
