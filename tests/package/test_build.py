@@ -12,13 +12,16 @@ import subprocess
 import sys
 from pathlib import Path
 
+import nbformat
 import pytest
 
 from calc.cli import main
 from calc.files.job import demo_job
 from calc.package import build as building
 from calc.package.build import BuildError, build
+from calc.package.document.calculation import PARTS
 from calc.package.manifest import sealed
+from calc.show.view import BLOCK_TYPE
 from calc.work.load import load_job
 from calc.work.results import compute
 
@@ -112,6 +115,33 @@ def test_every_step_stands_in_pdf_and_html(package, results, pages):
         shown = re.sub(r"\s+", "", step["shown"])
         assert shown in text, f"{step['id']} is not in the PDF"
         assert shown in bare, f"{step['id']} is not in the HTML"
+
+
+def test_the_calculation_has_sixteen_pages_and_the_record_twenty_four(pages, capsys):
+    """Two parts in one file, each numbered by itself in the foot line."""
+    parts = [re.search(r"(calculation|record) (\d+) of (\d+)", page).groups() for page in pages]
+    counts = {part: sum(own == part for own, _, _ in parts) for part in ("calculation", "record")}
+    with capsys.disabled():
+        print(f"\ndemo: {counts['calculation']} pages of calculation, {counts['record']} of record")
+    assert counts["calculation"] <= 16
+    assert counts["record"] <= 24
+    assert [(part, int(number), int(last)) for part, number, last in parts] == [
+        (part, number, last) for part, last in counts.items() for number in range(1, last + 1)
+    ]
+
+
+def test_every_view_says_where_it_stands(package):
+    """In a part of the calculation, in the record, or on the screen alone: what is signed is decided, not left over."""
+    known = {*PARTS, "record", "screen"}
+    seen = 0
+    for path in sorted((package / "notebooks").glob("*.ipynb")):
+        for cell in nbformat.read(path, as_version=4)["cells"]:
+            for output in cell.get("outputs", ()):
+                block = output.get("data", {}).get(BLOCK_TYPE)
+                if block is not None:
+                    seen += 1
+                    assert block.get("place") in known, (path.name, block.get("caption") or block.get("title"))
+    assert seen > 80
 
 
 def test_page_one_answers_and_every_page_names_the_job(pages, results):
