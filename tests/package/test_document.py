@@ -171,9 +171,7 @@ def read_html(path: Path) -> tuple[Reader, str]:
 def pdf_text(path: Path, layout: str = "-layout") -> str:
     if shutil.which("pdftotext") is None:
         pytest.fail("pdftotext (poppler) is needed to read the PDF: apt-get install poppler-utils")
-    return subprocess.run(["pdftotext", layout, str(path), "-"], capture_output=True, check=True).stdout.decode(
-        "utf-8"
-    )
+    return subprocess.run(["pdftotext", layout, str(path), "-"], capture_output=True, check=True).stdout.decode("utf-8")
 
 
 def squeezed(text: str) -> str:
@@ -439,7 +437,7 @@ def test_page_one_is_one_page_with_any_number_of_checks(tmp_path: Path, count: i
     )
     document = Document("Dowels", {"number": "1", "revision": "A", "date": "2026-11-25"}, front, (), "s")
     write_pdf(document, tmp_path / "a.pdf", {})
-    first, *others = pdf_text(tmp_path / "a.pdf").split("\f")
+    first = pdf_text(tmp_path / "a.pdf").split("\f")[0]
     for words in (
         "Answer",
         "Checks",

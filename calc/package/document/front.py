@@ -20,7 +20,7 @@ _ALL_GROUPS = 10  # groups that page 1 answers one by one; of more, the governin
 _GOVERNING = 8
 _STRENGTH = ("f_ck", "f_c")
 DEVELOPMENT = "Development of the bars in the new concrete is not covered."
-OUTSIDE, ASSUMED, NOT_COVERED = "Not judged here", "Assumed or from memory", "Not covered"
+OUTSIDE, _ASSUMED, _NOT_COVERED = "Not judged here", "Assumed or from memory", "Not covered"
 
 
 def _governing_rows(scopes: Mapping[str, Sequence[dict[str, Any]]]) -> list[dict[str, Any]]:
@@ -127,8 +127,8 @@ def _open(front: Front) -> list[dict[str, Any]]:
     found = {
         "Owed": [wanting] if wanting else [],
         OUTSIDE: [_in_full(one) for one in front.outside],
-        ASSUMED: brief(front.assumed),
-        NOT_COVERED: [DEVELOPMENT, *front.not_covered],
+        _ASSUMED: brief(front.assumed),
+        _NOT_COVERED: [DEVELOPMENT, *front.not_covered],
     }
     return [{"title": title, "items": items} for title, items in found.items() if items]
 

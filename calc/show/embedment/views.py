@@ -246,7 +246,7 @@ def answer(part: Embedment) -> View:
     return table_view("Embedment, by bar group", columns, rows, "lllrrrrl")
 
 
-def short_holes(part: Embedment) -> View:
+def cost_of_short_holes(part: Embedment) -> View:
     """Show one row for each designed group: the doses, what a full hole carries, and what missing adhesive takes."""
     first = part.job.display.usual("mL", "0.061 in³ (1 mL)")
     columns = (
@@ -327,7 +327,7 @@ def losses(job: Job, part: Part) -> list[View]:
         return [told(_nothing(job))]
     return [
         told(ASSUMPTION, NOT_CONFORMING),
-        short_holes(part).at("short"),
+        cost_of_short_holes(part).at("short"),
         *(_losses(one) for one in part.designs),
     ]
 
