@@ -1,12 +1,15 @@
 """A small job in a folder of its own, to be broken in one place at a time."""
 
+import math
 import tomllib
 from pathlib import Path
 
 import pytest
+from scipy import special
 
 from calc.files.problems import InputErrors
 from calc.files.site import Site
+from calc.strength import en1992_2004
 from calc.work.load import load_job
 
 HEADER = "mark,count,bar,hole_diameter [mm],embedment [mm],overdrill [mm],direction,overfill,note"
@@ -116,3 +119,20 @@ class Folder:
 
 def site_of(text=SITE):
     return Site.model_validate(tomllib.loads(text)["site"])
+
+
+def lap_with_end_cover(*, c_e, s_l, alpha_lb=1.5, **lap):
+    """A post-installed lap by EN 1992-1-1:2004 with its gap and end cover, as a design puts it together."""
+    chain = en1992_2004.lap_chain(alpha_lb=alpha_lb, **lap)
+    chain.ask_each({"s_l": s_l, "c_e": c_e})
+    chain.use(en1992_2004.gap_extension, "lengthening for the gap between the lapped bars")
+    chain.use(en1992_2004.lap_embedment, "embedment that the lap needs")
+    return chain
+
+
+def repeated_short(margin, sd):
+    """Probability that the next hole stays short when the first one's amount plus a margin is used again.
+
+    Two holes differ with sd √2, so without a margin every second one is short: Φ(−margin/(sd √2)).
+    """
+    return float(special.ndtr(-margin / (sd * math.sqrt(2))))

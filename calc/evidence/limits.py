@@ -18,7 +18,7 @@ from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import special, stats
+from scipy import special
 
 from calc.base.errors import NotAccepted
 from calc.base.formula import formula
@@ -347,14 +347,11 @@ class ConfidenceRow:
     """What n measured holes allow: factors, the limit for a mean and sd, and the overfill that follows.
 
     None where n does not allow it.
-
-    ``confidence_at_factor`` is how sure n holes make the share with one factor that is the same for every n.
     """
 
     n: int
     factor: float | None
     next_hole_factor: float | None
-    confidence_at_factor: float | None
     limit: float | None
     overfill: float | None
     sentence: str
@@ -382,43 +379,6 @@ class ConfidenceTable:
         return last + (first - last) * (self.endless - k_2) / (k_1 - k_2)
 
 
-def confidence_of(*, n: int, share: float, factor: float) -> float:
-    """Confidence with which mean + factor × sd of n normal measurements covers the share.
-
-    The tolerance factor read backwards.
-
-    Parameters
-    ----------
-    n : int
-        Number of measured holes.
-    share : float
-        Share of all holes that is to be covered [-].
-    factor : float
-        Standard deviations above the mean [-].
-
-    Returns
-    -------
-    float [-]
-
-    Raises
-    ------
-    NotAccepted
-        Fewer than two holes, a share outside (0, 1), or a factor that is not finite.
-
-    Examples
-    --------
-    >>> round(confidence_of(n=10, share=0.95, factor=2.91096), 4)
-    0.95
-    """
-    read_share("share", share)
-    if not (n == int(n) and n >= 2):
-        raise NotAccepted(f"n must be a whole number of at least 2, not {n:g}: {ONE_HOLE}")
-    if not math.isfinite(factor):
-        raise NotAccepted(f"the factor must be a finite number, not {factor}")
-    root = math.sqrt(n)
-    return float(stats.nct.cdf(factor * root, n - 1, float(special.ndtri(share)) * root))
-
-
 def confidence_with_n(
     *,
     share: float,
@@ -426,7 +386,6 @@ def confidence_with_n(
     mean: float | None = None,
     sd: float | None = None,
     V_req: float | None = None,
-    factor: float | None = None,
     counts: Sequence[int] = COUNTS,
 ) -> ConfidenceTable:
     """How the tolerance factor, and the overfill that follows from it, shrinks as more holes are measured.
@@ -439,9 +398,6 @@ def confidence_with_n(
         Mean and standard deviation that the holes are taken to keep [any one volume unit].
     V_req : float, optional
         Required volume of the nominal hole [same unit].
-    factor : float, optional
-        Standard deviations above the mean that are taken whatever n is [-]; the rows then say how sure that makes the
-        share.
     counts : sequence of int
         Numbers of holes.
 
@@ -474,7 +430,7 @@ def confidence_with_n(
         if not (n == int(n) and n >= 1):
             raise NotAccepted(f"a number of holes must be a whole number of at least 1, not {n:g}")
         if n == 1:
-            rows.append(ConfidenceRow(1, None, None, None, None, None, as_sentence(ONE_HOLE)))
+            rows.append(ConfidenceRow(1, None, None, None, None, as_sentence(ONE_HOLE)))
             continue
         k = float(tolerance_factor(n=n, share=share, confidence=confidence))
         limit = None if mean is None or sd is None else float(limit_of(V_m=mean, k=k, s_V=sd))
@@ -482,7 +438,6 @@ def confidence_with_n(
         sentence = f"{n} holes: mean plus {k:.4g} standard deviations" + (
             "." if overfill is None else f", an overfill of {overfill:.3f}."
         )
-        sure = None if factor is None else confidence_of(n=n, share=share, factor=factor)
         next_hole = float(prediction_factor(n=n, confidence=share))
-        rows.append(ConfidenceRow(int(n), k, next_hole, sure, limit, overfill, sentence))
+        rows.append(ConfidenceRow(int(n), k, next_hole, limit, overfill, sentence))
     return ConfidenceTable(tuple(rows), share, confidence, endless)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 import numbers
-from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -203,54 +202,32 @@ class HoleCount:
             raise NotAccepted(f"group {self.mark}: the count must be a whole number of at least 1, not {self.count!r}")
 
 
-@dataclass(frozen=True)
-class DiameterCost:
-    """What a wider bit takes: adhesive more [mm³] by mark and over the job, in share of the job's doses [-].
-
-    And its price.
-    """
-
-    by_mark: tuple[tuple[str, float], ...]
-    extra: float
-    share: float
-    cost: float | None
-
-
-def cost_of_diameter(
-    *, groups: Sequence[HoleCount], overfill: float, widening: float = 0.1, price: float | None = None
-) -> DiameterCost:
-    """What a wider bit costs over a job, when the dose follows the hole.
+def cost_of_diameter(*, group: HoleCount, overfill: float, widening: float = 0.1) -> tuple[float, float]:
+    """What a wider bit takes in the holes of a group, when the dose follows the hole.
 
     Parameters
     ----------
-    groups : sequence of HoleCount
-        All holes of the job.
+    group : HoleCount
+        The holes.
     overfill : float [-]
         Overfill of the dose.
     widening : float [mm]
         By how much every hole is wider than drawn; negative for narrower.
-    price : float or None [currency per mm³]
-        Price of the adhesive.
 
     Returns
     -------
-    DiameterCost
+    tuple of float [mm³] and float [-]
+        Adhesive more, and its share of the doses.
 
     Raises
     ------
     NotAccepted
-        No groups, a hole that becomes smaller than its bar, or a price that is negative.
+        A hole that becomes smaller than its bar, or a widening that is not finite.
     """
-    if not groups:
-        raise NotAccepted("no groups of holes were given; at least one is needed")
-    if price is not None:
-        _not_negative("the price of the adhesive", price)
     _finite("the widening of the hole", widening)
-    before = [group.count * float(dose_of(V_req=group.nominal.required, overfill=overfill)) for group in groups]
-    after = [group.count * float(dose_of(V_req=_widened(group, widening), overfill=overfill)) for group in groups]
-    by_mark = tuple((group.mark, b - a) for group, a, b in zip(groups, before, after, strict=True))
-    extra = math.fsum(more for _, more in by_mark)
-    return DiameterCost(by_mark, extra, extra / math.fsum(before), None if price is None else price * extra)
+    volumes = (group.nominal.required, _widened(group, widening))
+    before, after = (group.count * float(dose_of(V_req=V_req, overfill=overfill)) for V_req in volumes)
+    return after - before, (after - before) / before
 
 
 def _widened(group: HoleCount, widening: float) -> float:

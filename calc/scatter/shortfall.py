@@ -309,36 +309,3 @@ def series_risk(
     size, points = _grid([(shared, points_needed(n)), (rest, within)], fixed, seed)
     chance = _short_given(model, points, size, chosen, random, dose)
     return SeriesRisk(chance.reshape(-1, within if rest else 1).mean(axis=1), count)
-
-
-def repeat_short_probability(*, margin: Any, sd: Any) -> Any:
-    """Probability that the next hole stays short when the first hole's amount plus a margin is used again.
-
-    Parameters
-    ----------
-    margin : float or ndarray
-        Amount added to what filled the first hole [mL, or any one unit].
-    sd : float or ndarray
-        Standard deviation from hole to hole of the volume needed, normal [the same unit].
-
-    Returns
-    -------
-    float or array
-        Φ(−margin/(sd √2)) [-]: two holes differ with sd √2, so without a margin every second one is short.
-
-    Raises
-    ------
-    NotAccepted
-        For a negative or not finite sd, or a margin that is not finite.
-
-    Examples
-    --------
-    >>> repeat_short_probability(margin=0.0, sd=1.2)
-    0.5
-    """
-    extra = require_each("margin", margin, np.isfinite, "a finite number")
-    scatter = require_each("sd", sd, lambda x: x >= 0, "a finite number, not negative")
-    extra, scatter = np.broadcast_arrays(extra, scatter)
-    safe = np.where(scatter > 0, scatter, 1.0)
-    # Without scatter every hole takes the same: exactly full is not short.
-    return plain(np.where(scatter > 0, special.ndtr(-extra / (safe * math.sqrt(2))), np.where(extra < 0, 1.0, 0.0)))

@@ -65,14 +65,6 @@ class Spread:
         """Share of the results above ``dose`` [-]."""
         return plain(1.0 - self._rank(dose) / self.n)
 
-    def mean_shortfall(self, dose: Any) -> Any:
-        """Mean of what is missing, over all holes, those that are full included [unit of the model]."""
-        rank = self._rank(dose)
-        return plain(
-            np.maximum((self._sums[-1] - self._sums[rank]) - (self.n - rank) * np.asarray(dose, dtype=float), 0.0)
-            / self.n
-        )
-
     def mean_excess(self, dose: Any) -> Any:
         """Mean of what is too much, over all holes, those that are short included [unit of the model]."""
         rank = self._rank(dose)

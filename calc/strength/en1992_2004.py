@@ -351,7 +351,12 @@ def anchorage_chain(
     f_bd_tab: float | None = None,
     alpha_lb: float | None = None,
 ) -> Steps:
-    """Run the formulas of an anchorage and keep them; see `anchorage_length` and `post_installed_anchorage_length`."""
+    """Run the formulas of an anchorage and keep them; see `anchorage_length`.
+
+    A post-installed bar has the bond efficiency factor ``k_b`` or the bond strength ``f_bd_tab`` of the product's
+    approval, and its factor ``alpha_lb`` on the least length. The rules of EOTA EAD 330087 are from memory; the least
+    length is taken from the basic length with the reduced bond strength: the longer, safe reading.
+    """
     chain = Steps(phi=phi, f_ck=f_ck, sigma_sd=sigma_sd, alpha_ct=alpha_ct, gamma_C=gamma_C)
     _required(chain, good_bond, tabulated, k_b, f_bd_tab)
     if compression:
@@ -391,7 +396,7 @@ def lap_chain(
     f_bd_tab: float | None = None,
     alpha_lb: float | None = None,
 ) -> Steps:
-    """Run the formulas of a lap in tension and keep them; see `lap_length` and `post_installed_lap_chain`."""
+    """Run the formulas of a lap in tension and keep them; see `lap_length`, and `anchorage_chain` for the approval."""
     chain = Steps(phi=phi, f_ck=f_ck, sigma_sd=sigma_sd, rho_1=rho_1, alpha_ct=alpha_ct, gamma_C=gamma_C)
     _required(chain, good_bond, tabulated, k_b, f_bd_tab)
     _factors(chain, c_d, alpha_1, alpha_3, alpha_5)
@@ -615,131 +620,3 @@ def lap_length(
         alpha_ct=alpha_ct,
         gamma_C=gamma_C,
     ).value
-
-
-def post_installed_anchorage_length(
-    *,
-    phi: float,
-    f_ck: float,
-    sigma_sd: float,
-    good_bond: bool,
-    k_b: float,
-    alpha_lb: float = 1.5,
-    c_d: float | None = None,
-    alpha_5: float = 1.0,
-    compression: bool = False,
-    tabulated: bool = False,
-    alpha_ct: float = 1.0,
-    gamma_C: float = 1.5,
-) -> float:
-    """Design anchorage length of a post-installed bar by the 2004 edition with the product's approval.
-
-    Parameters
-    ----------
-    phi, f_ck, sigma_sd, good_bond, c_d, alpha_5, compression, tabulated, alpha_ct, gamma_C
-        As for `anchorage_length`.
-    k_b
-        Bond efficiency factor of the approval, for this bar, concrete and drilling method; above 0, at most 1; no
-        default.
-    alpha_lb
-        Factor on the minimum length; 1.5 unless the approval says less.
-
-    Returns
-    -------
-    float
-        l_bd [mm].
-
-    Raises
-    ------
-    NotAccepted
-        k_b above 1, or a value outside the standard's range.
-
-    Notes
-    -----
-    The rules of EOTA EAD 330087 are from memory. The minimum length is taken from the basic length with the reduced
-    bond strength: the longer, safe reading.
-    """
-    return anchorage_chain(
-        phi=phi, f_ck=f_ck, sigma_sd=sigma_sd, good_bond=good_bond, c_d=c_d, alpha_5=alpha_5, compression=compression,
-        tabulated=tabulated, alpha_ct=alpha_ct, gamma_C=gamma_C, k_b=_approved(k_b), alpha_lb=alpha_lb,
-    ).value  # fmt: skip
-
-
-def post_installed_lap_chain(
-    *,
-    phi: float,
-    f_ck: float,
-    sigma_sd: float,
-    rho_1: float,
-    good_bond: bool,
-    k_b: float,
-    c_e: float,
-    s_l: float,
-    gap_of_4_phi: bool = False,
-    alpha_lb: float = 1.5,
-    c_d: float | None = None,
-    alpha_5: float = 1.0,
-    tabulated: bool = False,
-    alpha_ct: float = 1.0,
-    gamma_C: float = 1.5,
-) -> Steps:
-    """Run the formulas of a post-installed bar that laps with an existing one: lap, wide gap and end cover.
-
-    Parameters
-    ----------
-    phi, f_ck, sigma_sd, rho_1, good_bond, c_d, alpha_5, tabulated, alpha_ct, gamma_C
-        As for `lap_length`.
-    k_b, alpha_lb
-        As for `post_installed_anchorage_length`.
-    c_e
-        Cover at the end of the existing bar [mm].
-    s_l
-        Clear distance between the two lapped bars [mm].
-    gap_of_4_phi
-        True where the approval lets the bars lie 4 diameters apart before the lap grows; the code says 50 mm at most.
-
-    Returns
-    -------
-    Steps
-        Its value is the embedment l_v [mm].
-
-    Raises
-    ------
-    NotAccepted
-        k_b above 1, or a value outside the standard's range.
-    """
-    chain = lap_chain(
-        phi=phi,
-        f_ck=f_ck,
-        sigma_sd=sigma_sd,
-        rho_1=rho_1,
-        good_bond=good_bond,
-        c_d=c_d,
-        alpha_5=alpha_5,
-        tabulated=tabulated,
-        alpha_ct=alpha_ct,
-        gamma_C=gamma_C,
-        k_b=_approved(k_b),
-        alpha_lb=alpha_lb,
-    )
-    chain.ask("s_l", s_l)
-    chain.ask("c_e", c_e)
-    chain.use(
-        gap_extension_post_installed if gap_of_4_phi else gap_extension,
-        "lengthening for the gap between the lapped bars",
-    )
-    chain.use(lap_embedment, "embedment that the lap needs")
-    return chain
-
-
-def _approved(k_b: float) -> float:
-    # None would read as "cast in" further down: the approval's value is never assumed.
-    if k_b is None:
-        raise NotAccepted(
-            "k_b is missing: a post-installed bar needs the bond efficiency factor of the product's approval"
-        )
-    if not 0.1 <= k_b <= 1.0:
-        raise NotAccepted(
-            f"k_b = {k_b:g} is outside 0.1 to 1: a post-installed bar never counts on more bond than a cast-in one"
-        )
-    return k_b

@@ -633,7 +633,31 @@ def splitting_chain(
     dense: bool = False,
     eccentricity: tuple[float, float] = (0.0, 0.0),
 ) -> Steps:
-    """Run the formulas of splitting under load and keep them; see `splitting_resistance`."""
+    """Run the formulas of splitting of the concrete under load, 7.2.1.7, for a bar, a row or a grid.
+
+    Parameters
+    ----------
+    c_cr_sp, h_min, N_Rk_sp_0
+        Critical edge distance and least thickness [mm] and resistance of one bar [N] of the product's assessment.
+    h
+        Thickness of the member [mm].
+    h_ef
+        Embedment depth [mm].
+    N_Rk_p_0, N_Rk_c_0
+        Bond and cone of one bar [N]; the smaller one is taken where the assessment gives no ``N_Rk_sp_0``.
+    edges, spacings, dense, eccentricity
+        As for `cone_resistance`.
+
+    Returns
+    -------
+    Steps
+        Its value is N_Rk,sp of the group [N], characteristic.
+
+    Raises
+    ------
+    NotAccepted
+        Neither ``N_Rk_sp_0`` nor the two resistances, or as for `cone_resistance`.
+    """
     group = group_of(edges, spacings, eccentricity)
     chain = Steps(c_cr_sp=c_cr_sp, h_con=h, h_min=h_min, h_ef=h_ef)
     if N_Rk_sp_0 is not None:
@@ -739,8 +763,8 @@ def design(chain: Steps, *, gamma_inst: float, gamma_C: float = GAMMA_C) -> Step
     return chain
 
 
-def sustained_factor(*, alpha_sus: float, psi_sus_0: float = PSI_SUS_0) -> float:
-    """Factor psi_sus on the bond strength for the sustained share of the load, 7.2.1.6(2).
+def sustained_chain(*, alpha_sus: float, psi_sus_0: float = PSI_SUS_0) -> Steps:
+    """Find the factor psi_sus on the bond strength for the sustained share of the load, 7.2.1.6(2).
 
     Parameters
     ----------
@@ -751,15 +775,9 @@ def sustained_factor(*, alpha_sus: float, psi_sus_0: float = PSI_SUS_0) -> float
 
     Returns
     -------
-    float
-        1 up to ``psi_sus_0``, less above.
+    Steps
+        It knows ``psi_sus``: 1 up to ``psi_sus_0``, and it says so; less above, by the formula.
     """
-    chain = sustained_chain(alpha_sus=alpha_sus, psi_sus_0=psi_sus_0)
-    return chain.known["psi_sus"]
-
-
-def sustained_chain(*, alpha_sus: float, psi_sus_0: float = PSI_SUS_0) -> Steps:
-    """Run the formula of `sustained_factor` where it applies, and say so where the factor is 1."""
     for name, value in (("alpha_sus", alpha_sus), ("psi_sus_0", psi_sus_0)):
         if not 0 <= value <= 1:
             raise NotAccepted(f"{name} = {value:g}; accepted is a share from 0 to 1")
@@ -850,7 +868,7 @@ def pullout_basic(*, tau_Rk: float, d: float, h_ef: float, psi_sus: float = 1.0)
     h_ef
         Embedment depth [mm]; beyond 20 d it counts as 20 d.
     psi_sus
-        Factor for the sustained load, see `sustained_factor`.
+        Factor for the sustained load, see `sustained_chain`.
 
     Returns
     -------
@@ -911,60 +929,6 @@ def pullout_resistance(
         edges=edges,
         spacings=spacings,
         psi_sus=psi_sus,
-        dense=dense,
-        eccentricity=eccentricity,
-    ).value
-
-
-def splitting_resistance(
-    *,
-    c_cr_sp: float,
-    h: float,
-    h_min: float,
-    h_ef: float,
-    edges: Edges,
-    spacings: Spacings,
-    N_Rk_sp_0: float | None = None,
-    N_Rk_p_0: float | None = None,
-    N_Rk_c_0: float | None = None,
-    dense: bool = False,
-    eccentricity: tuple[float, float] = (0.0, 0.0),
-) -> float:
-    """Resistance of a bar, a row or a grid against splitting of the concrete under load, 7.2.1.7.
-
-    Parameters
-    ----------
-    c_cr_sp, h_min, N_Rk_sp_0
-        Critical edge distance and least thickness [mm] and resistance of one bar [N] of the product's assessment.
-    h
-        Thickness of the member [mm].
-    h_ef
-        Embedment depth [mm].
-    N_Rk_p_0, N_Rk_c_0
-        Bond and cone of one bar [N]; the smaller one is taken where the assessment gives no ``N_Rk_sp_0``.
-    edges, spacings, dense, eccentricity
-        As for `cone_resistance`.
-
-    Returns
-    -------
-    float
-        N_Rk,sp of the group [N], characteristic.
-
-    Raises
-    ------
-    NotAccepted
-        Neither ``N_Rk_sp_0`` nor the two resistances, or as for `cone_resistance`.
-    """
-    return splitting_chain(
-        c_cr_sp=c_cr_sp,
-        h=h,
-        h_min=h_min,
-        h_ef=h_ef,
-        edges=edges,
-        spacings=spacings,
-        N_Rk_sp_0=N_Rk_sp_0,
-        N_Rk_p_0=N_Rk_p_0,
-        N_Rk_c_0=N_Rk_c_0,
         dense=dense,
         eccentricity=eccentricity,
     ).value

@@ -7,6 +7,7 @@ import re
 from itertools import pairwise
 
 import pytest
+from jobparts import repeated_short
 
 from calc.base.units import convert
 from calc.files.job import demo_job
@@ -22,7 +23,6 @@ from calc.lesson.scene import percent
 from calc.lesson.scenes import HalfFullScene, OtherHoleScene, PocketScene, PushScene, RingScene, ShortScene
 from calc.lesson.texts import Texts, languages, places
 from calc.scatter.factors import tolerance_factor
-from calc.scatter.shortfall import repeat_short_probability
 from calc.show.drawing import ADHESIVE
 from calc.strength.en1992_2004 import anchorage_length
 from calc.work.dose import case_of, work
@@ -114,7 +114,7 @@ def test_the_holes_of_the_class_are_those_of_notebook_02(system):
     rates = [
         numbers.first_again(system, margin=margin, holes=12, seed=1).short_per_100 for margin in (0.0, 0.02, 0.05, 0.1)
     ]
-    assert rates[0] == pytest.approx(100 * repeat_short_probability(margin=0.0, sd=0.02), abs=4)
+    assert rates[0] == pytest.approx(100 * repeated_short(margin=0.0, sd=0.02), abs=4)
     assert all(a >= b for a, b in pairwise(rates))
     assert rates[-1] < 2
     assert numbers.drilled(system, series=1, holes=3, seed=1).scatter.nominal.d_0 == pytest.approx(

@@ -15,7 +15,7 @@ from calc.scatter.costs import best_dose, best_dose_per_hole
 from calc.scatter.factors import holes_without_normality, prediction_factor, rank_without_normality, tolerance_factor
 from calc.scatter.inputs import limits, misfit_probability, normal, require_fit
 from calc.scatter.propagate import propagate, samples
-from calc.scatter.shortfall import repeat_short_probability, series_risk, short_probability
+from calc.scatter.shortfall import series_risk, short_probability
 from calc.scatter.spread import Spread
 from calc.scatter.variance import gum_budget, sobol
 
@@ -114,10 +114,6 @@ def test_more_dose_fewer_short_holes_and_more_waste(inputs, factors):
     assert (np.diff(spread.short_probability(doses)) <= 0).all()
     slack = 1e-12 * spread.mean
     assert (np.diff(spread.mean_excess(doses)) >= -slack).all()
-    assert (np.diff(spread.mean_shortfall(doses)) <= slack).all()
-    assert spread.mean_excess(doses) - spread.mean_shortfall(doses) == pytest.approx(
-        doses - spread.mean, abs=1e-9 * spread.mean
-    )
     exact = short_probability(annular_volume, inputs, dose=doses, n=2**6)
     assert (np.diff(exact) <= 2e-3).all()  # 64 points only
     assert ((exact >= 0) & (exact <= 1)).all()
@@ -138,7 +134,6 @@ def test_small_spread_by_hand():
     assert spread.sd == pytest.approx(math.sqrt(1.25))
     assert spread.quantile(0.5) == 2.5
     assert spread.short_probability(2.0) == 0.5  # a hole that is exactly full is not short
-    assert spread.mean_shortfall(2.0) == pytest.approx(0.75)
     assert spread.mean_excess(2.0) == pytest.approx(0.25)
     assert list(spread.short_probability(np.array([0.0, 9.0]))) == [1.0, 0.0]
 
@@ -247,18 +242,6 @@ def test_misfit_probability():
     assert require_fit(hole=stats.norm(20.3, 0.1), bar=stats.norm(16, 0.18)) < 1e-12
     with pytest.raises(ValueError, match=r"thicker than its hole with probability 0\.0002"):
         require_fit(hole=hole, bar=bar)
-
-
-@given(m=st.floats(-5, 5), sd=st.floats(0.01, 10), factor=st.floats(1e-3, 1e3))
-@settings(max_examples=50, deadline=None)
-def test_repeat_margin_symmetry_and_units(m, sd, factor):
-    chance = repeat_short_probability(margin=m, sd=sd)
-    assert chance + repeat_short_probability(margin=-m, sd=sd) == pytest.approx(1.0)
-    assert repeat_short_probability(margin=factor * m, sd=factor * sd) == pytest.approx(chance, rel=1e-9, abs=1e-300)
-
-
-def test_repeat_without_scatter():
-    assert list(repeat_short_probability(margin=np.array([-1.0, 0.0, 1.0]), sd=0.0)) == [1.0, 0.0, 0.0]
 
 
 @given(short=st.floats(0.01, 100), waste=st.floats(0.01, 100), mean=st.floats(5, 100), cv=st.floats(0.01, 0.2))
@@ -386,7 +369,6 @@ BAD = {
         lambda: series_risk(lambda a: a, {"a": NORM}, dose=1, common=["bit"], holes=9),
         "'bit' is called common",
     ),
-    "repeat sd": (lambda: repeat_short_probability(margin=1.0, sd=-1.0), "sd must be a finite number, not negative"),
     "cost zero": (lambda: best_dose(NORM, 0.0, 1.0), "cost_short must be a finite cost above zero"),
     "cost missing": (lambda: best_dose(NORM, 1.0, None), "cost_waste must be a finite cost above zero"),
     "cost infinite": (lambda: best_dose_per_hole(NORM, math.inf, 1.0), "cost_hole must be a finite cost above zero"),

@@ -147,49 +147,36 @@ def test_lines_want_one_of_dose_and_overfill(given_):
 @pytest.mark.parametrize(("d_0", "phi", "percent"), [(20.0, 16.0, 2.8), (25.0, 20.0, 2.2), (32.0, 25.0, 1.6)])
 def test_a_tenth_of_a_millimetre(d_0, phi, percent):
     """((d_0 + 0.1)² − d_0²)/(d_0² − phi²): 2.8, 2.2 and 1.6 %."""
-    groups = [HoleCount(mark="A", count=1, nominal=NominalHole(d_0=d_0, phi=phi, l_v=250.0))]
-    assert 100 * cost_of_diameter(groups=groups, overfill=0.1).share == pytest.approx(percent, abs=0.05)
+    group = HoleCount(mark="A", count=1, nominal=NominalHole(d_0=d_0, phi=phi, l_v=250.0))
+    assert 100 * cost_of_diameter(group=group, overfill=0.1)[1] == pytest.approx(percent, abs=0.05)
 
 
-def test_cost_over_a_job():
-    """Two groups by hand: count times 1.1 times pi/4 (0.2 d_0 + 0.01) l_v, at 0.03 a mL."""
-    groups = [
-        HoleCount(mark="A", count=40, nominal=TWENTY),
-        HoleCount(mark="B", count=10, nominal=NominalHole(d_0=16.0, phi=12.0, l_v=150.0)),
-    ]
-    job = cost_of_diameter(groups=groups, overfill=0.1, price=0.03e-3)
-    a, b = 40 * 1.1 * math.pi / 4 * 4.01 * 200, 10 * 1.1 * math.pi / 4 * 3.21 * 150
-    assert [mark for mark, _ in job.by_mark] == ["A", "B"]
-    assert [extra for _, extra in job.by_mark] == pytest.approx([a, b])
-    assert job.extra == pytest.approx(a + b)
-    assert job.cost == pytest.approx(0.03e-3 * (a + b))
-    assert job.share == pytest.approx((a + b) / (1.1 * (40 * 22619.467 + 10 * 13194.689)), rel=1e-6)
-    assert cost_of_diameter(groups=groups, overfill=0.1).cost is None
+def test_more_adhesive_by_hand():
+    """Count times 1.1 times pi/4 (0.2 d_0 + 0.01) l_v."""
+    extra, share = cost_of_diameter(group=HoleCount(mark="A", count=40, nominal=TWENTY), overfill=0.1)
+    assert extra == pytest.approx(40 * 1.1 * math.pi / 4 * 4.01 * 200)
+    assert share == pytest.approx(math.pi / 4 * 4.01 * 200 / 22619.467, rel=1e-6)
 
 
 def test_a_wider_bit_costs_more_and_a_narrower_one_less():
-    groups = [
-        HoleCount(mark="A", count=5, nominal=NominalHole(d_0=20.0, phi=16.0, l_v=200.0, overdrill=8.0, theta=130.0))
-    ]
-    extra = [cost_of_diameter(groups=groups, overfill=0.1, widening=w).extra for w in (-0.2, 0.0, 0.1, 0.2)]
+    group = HoleCount(mark="A", count=5, nominal=NominalHole(d_0=20.0, phi=16.0, l_v=200.0, overdrill=8.0, theta=130.0))
+    extra = [cost_of_diameter(group=group, overfill=0.1, widening=w)[0] for w in (-0.2, 0.0, 0.1, 0.2)]
     assert extra == sorted(extra)
     assert extra[1] == 0
-    plain = cost_of_diameter(groups=[HoleCount(mark="A", count=5, nominal=TWENTY)], overfill=0.1).extra
+    plain = cost_of_diameter(group=HoleCount(mark="A", count=5, nominal=TWENTY), overfill=0.1)[0]
     assert extra[2] > plain  # overdrill and tip grow as well
 
 
 @pytest.mark.parametrize(
     ("arguments", "words"),
     [
-        ({"groups": []}, "no groups"),
         ({"widening": -4.5}, r"group A: a hole of 20 mm changed by -4.5 mm does not take its bar of 16 mm"),
         ({"widening": math.nan}, "widening of the hole must be a finite number"),
-        ({"price": -1.0}, "price of the adhesive must not be negative"),
     ],
 )
 def test_bad_costs(arguments, words):
     with pytest.raises(ValueError, match=words):
-        cost_of_diameter(**{"groups": [HoleCount(mark="A", count=1, nominal=TWENTY)], "overfill": 0.1, **arguments})
+        cost_of_diameter(**{"group": HoleCount(mark="A", count=1, nominal=TWENTY), "overfill": 0.1, **arguments})
 
 
 @pytest.mark.parametrize("count", [0, 2.5, True, -3])

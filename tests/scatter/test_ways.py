@@ -6,10 +6,10 @@ import math
 
 import numpy as np
 import pytest
+from jobparts import repeated_short
 from scipy import special, stats
 
 from calc.scatter.inputs import limits, normal
-from calc.scatter.shortfall import repeat_short_probability
 from calc.scatter.simulated import HoleScatter, NominalHole
 from calc.scatter.ways import (
     Judgement,
@@ -142,7 +142,7 @@ def test_reuse_of_the_first_hole(margin):
     expected = stats.norm.cdf(-margin * 200 / (4 * math.hypot(1 + margin, 1)))
     assert not done.short[:, 0].any()
     assert done.short[:, 1:].mean() == pytest.approx(expected, abs=0.01)
-    assert expected == pytest.approx(repeat_short_probability(margin=margin * 200, sd=4.0), abs=0.01)
+    assert expected == pytest.approx(repeated_short(margin=margin * 200, sd=4.0), abs=0.01)
 
 
 def test_reuse_without_margin_is_one_half():

@@ -42,9 +42,9 @@ def pullout(h_ef: float, at: Any, spacings: Any, d: float = 16, tau: float = 8, 
 
 
 def splitting(h_ef: float, at: Any, spacings: Any) -> float:
-    return en4.splitting_resistance(
+    return en4.splitting_chain(
         c_cr_sp=2 * h_ef, h=1.5 * h_ef, h_min=1.3 * h_ef, h_ef=h_ef, edges=at, spacings=spacings, N_Rk_sp_0=100000
-    )
+    ).value
 
 
 def breakout(h_ef: float, at: Any, spacings: Any, **rest: Any) -> float:
@@ -335,9 +335,9 @@ def test_refuses_a_group_that_cannot_be(function: Any, at: Any, spacings: Any, m
         (lambda: pullout(180, FAR, SINGLE, psi_sus=1.1), "psi_sus"),
         (lambda: pullout(180, FAR, SINGLE, tau=-1), "tau_Rk"),
         (lambda: en4.steel_chain(A_s=201, f_uk=450, f_yk=500), "f_yk must be at most f_uk"),
-        (lambda: en4.sustained_factor(alpha_sus=1.2), "alpha_sus"),
+        (lambda: en4.sustained_chain(alpha_sus=1.2), "alpha_sus"),
         (
-            lambda: en4.splitting_resistance(c_cr_sp=300, h=300, h_min=250, h_ef=180, edges=FAR, spacings=SINGLE),
+            lambda: en4.splitting_chain(c_cr_sp=300, h=300, h_min=250, h_ef=180, edges=FAR, spacings=SINGLE),
             "N_Rk_sp_0 is missing",
         ),
         (lambda: breakout(math.nan, FAR, SINGLE), "h_ef"),

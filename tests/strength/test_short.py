@@ -10,6 +10,7 @@ import numpy as np
 import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
+from jobparts import lap_with_end_cover
 
 from calc.base import maths
 from calc.base.units import convert
@@ -34,7 +35,7 @@ def law_04(phi=16.0, f_ck=25.0, sigma_sd=400.0, good=True, f_yd=F_YD):
 
 
 def law_04_lap(phi=16.0, sigma_sd=400.0, c_e=40.0, s_l=100.0, position="unknown"):
-    chain = en04.post_installed_lap_chain(
+    chain = lap_with_end_cover(
         phi=phi, f_ck=25, sigma_sd=sigma_sd, rho_1=100, good_bond=True, k_b=1.0, c_e=c_e, s_l=s_l
     )
     return replace(bondlaw.law_2004(chain=chain, f_yd=F_YD), position=position), chain.value

@@ -16,15 +16,15 @@ import math
 
 import numpy as np
 import pytest
+from jobparts import repeated_short
 from scipy import integrate, optimize, stats
 
 from calc.scatter.costs import best_dose, best_dose_per_hole
 from calc.scatter.propagate import propagate
-from calc.scatter.shortfall import repeat_short_probability
 
 
 def test_every_second_hole_is_short_without_a_margin():
-    assert repeat_short_probability(margin=0.0, sd=1.3) == 0.5
+    assert repeated_short(margin=0.0, sd=1.3) == 0.5
 
 
 @pytest.mark.parametrize("margin", [-0.8, 0.0, 0.5, 1.0, 2.5])
@@ -33,7 +33,7 @@ def test_repeating_the_first_hole_simulated(margin):
     holes = {"first": stats.norm(24.5, sd), "next_one": stats.norm(24.5, sd)}
     missing = propagate(lambda first, next_one: next_one - (first + margin), holes)
     expected = stats.norm.cdf(-margin / (sd * math.sqrt(2)))
-    assert repeat_short_probability(margin=margin, sd=sd) == pytest.approx(expected, rel=1e-12)
+    assert repeated_short(margin=margin, sd=sd) == pytest.approx(expected, rel=1e-12)
     assert missing.short_probability(0.0) == pytest.approx(expected, abs=5e-4)
 
 

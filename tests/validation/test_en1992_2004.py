@@ -17,6 +17,7 @@ of sources 2 and 3 were taken down once; those libraries are not run here.
 import math
 
 import pytest
+from jobparts import lap_with_end_cover
 
 from calc.strength import en1992_2004 as en
 
@@ -126,23 +127,20 @@ def test_tensile_strength_itself_does_not_stop_at_c60() -> None:
 
 def test_post_installed_length_is_the_cast_in_one_over_k_b() -> None:
     cast = en.anchorage_length(phi=16, f_ck=25, sigma_sd=F_YD, good_bond=True, c_d=40)
-    assert en.post_installed_anchorage_length(
-        phi=16, f_ck=25, sigma_sd=F_YD, good_bond=True, c_d=40, k_b=0.8
-    ) == pytest.approx(cast / 0.8, rel=1e-12)
+    chain = en.anchorage_chain(phi=16, f_ck=25, sigma_sd=F_YD, good_bond=True, c_d=40, k_b=0.8, alpha_lb=1.5)
+    assert chain.value == pytest.approx(cast / 0.8, rel=1e-12)
 
 
 @pytest.mark.parametrize(("alpha_lb", "floor"), [(1.5, 240), (1.0, 160)])
 def test_post_installed_floor(alpha_lb: float, floor: float) -> None:
-    length = en.post_installed_anchorage_length(
-        phi=16, f_ck=25, sigma_sd=10, good_bond=True, k_b=1.0, alpha_lb=alpha_lb
-    )
-    assert length == floor
+    chain = en.anchorage_chain(phi=16, f_ck=25, sigma_sd=10, good_bond=True, k_b=1.0, alpha_lb=alpha_lb)
+    assert chain.value == floor
 
 
 @pytest.mark.parametrize(("s_l", "extra"), [(0, 0), (50, 0), (64, 14), (100, 50)])
 def test_lap_embedment_adds_gap_and_end_cover(s_l: float, extra: float) -> None:
     lap = en.lap_length(phi=16, f_ck=25, sigma_sd=F_YD, rho_1=100, good_bond=True)
-    embedment = en.post_installed_lap_chain(
+    embedment = lap_with_end_cover(
         phi=16, f_ck=25, sigma_sd=F_YD, rho_1=100, good_bond=True, k_b=1.0, alpha_lb=1.0, c_e=35, s_l=s_l
     ).value
     assert embedment == pytest.approx(lap + extra + 35, rel=1e-12)
@@ -185,7 +183,6 @@ def test_compression_reaches_the_post_installed_formula_of_compression() -> None
     chain = en.anchorage_chain(compression=True, alpha_lb=1.5, **given)
     # 1.5 times 0.6 of the basic length.
     assert chain.known["l_b_min"] == pytest.approx(0.9 * chain.known["l_b_rqd"], rel=1e-12)
-    assert en.post_installed_anchorage_length(compression=True, **given) == chain.value
 
 
 @pytest.mark.parametrize(("s_l", "extra"), [(0, 0), (50, 0), (50.5, 0.5)])

@@ -127,8 +127,7 @@ def law_2004(*, chain: Steps, f_yd: float, A_s: float | None = None) -> BondLaw:
     Parameters
     ----------
     chain
-        Anchorage or lap of `calc.strength.en1992_2004` (``anchorage_chain``, ``lap_chain``,
-        ``post_installed_lap_chain``).
+        Anchorage or lap of `calc.strength.en1992_2004` (``anchorage_chain``, ``lap_chain``).
     f_yd
         Design yield strength of the steel [MPa].
     A_s

@@ -32,7 +32,7 @@ def wider_bit(job: Job, worked: Sequence[Worked]) -> tuple[tuple[Widened, ...], 
     for one in worked:
         case = one.case
         count = HoleCount(mark=case.mark, count=case.count, nominal=nominal_hole(job, job.group(case.mark)))
-        took = cost_of_diameter(groups=[count], overfill=case.overfill, widening=WIDENING)
-        groups.append(Widened(case.mark, case.count, took.extra, took.share))
+        more, share = cost_of_diameter(group=count, overfill=case.overfill, widening=WIDENING)
+        groups.append(Widened(case.mark, case.count, more, share))
     extra, before = sum(one.extra for one in groups), sum(one.extra / one.share for one in groups)
     return tuple(groups), Widened("all", sum(one.count for one in groups), extra, extra / before)

@@ -128,7 +128,7 @@ def cautions_of(way: Way) -> tuple[str, ...]:
     return (JAM, STEEL_IN_THE_WAY, NOISE, *((EXTRACTED, HIDDEN) if way.extraction else ()), *special, APPROVED)
 
 
-def compare_preparations(*, site: Site, holes: Sequence[Holes], against: str = "") -> tuple[WayCost, ...]:
+def compare_preparations(*, site: Site, holes: Sequence[Holes]) -> tuple[WayCost, ...]:
     """Compare all ways of preparing the holes that the job's site names.
 
     Parameters
@@ -137,18 +137,16 @@ def compare_preparations(*, site: Site, holes: Sequence[Holes], against: str = "
         The user's times [s] and ways.
     holes : sequence of Holes
         One entry for each group [-, mm, mm³].
-    against : str
-        Way that the saving is counted from; empty takes the one that takes longest.
 
     Returns
     -------
     tuple of WayCost
-        In the order of the job file [h, -, g, mm³].
+        In the order of the job file [h, -, g, mm³]; the saving is counted from the way that takes longest.
 
     Raises
     ------
     NotAccepted
-        No holes, or ``against`` is none of the ways.
+        No holes.
     """
     if not holes or any(one.count < 1 or not one.depth > 0 or not one.volume > 0 for one in holes):
         raise NotAccepted(
@@ -156,10 +154,8 @@ def compare_preparations(*, site: Site, holes: Sequence[Holes], against: str = "
         )
     timed = {name: _timed(site, way, holes) for name, way in site.ways.items()}
     totals = {name: sum(time for _, time in steps) for name, steps in timed.items()}
-    other = against or max(totals, key=lambda name: totals[name])
-    if other not in totals:
-        raise NotAccepted(f"'{against}' is none of the ways; accepted: {', '.join(totals)}")
-    return tuple(_cost(site, name, timed[name], totals[name], totals[other], holes) for name in site.ways)
+    longest = max(totals.values())
+    return tuple(_cost(site, name, timed[name], totals[name], longest, holes) for name in site.ways)
 
 
 def _timed(site: Site, way: Way, holes: Sequence[Holes]) -> tuple[tuple[str, float], ...]:
