@@ -53,6 +53,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     sides.add_argument("after", metavar="B", type=Path)
     sides.add_argument("--html", metavar="FILE", type=Path, help="write it as one HTML page too")
     sides.add_argument("--json", metavar="FILE", type=Path, help="write it as JSON too")
+    sides.add_argument("--pdf", metavar="FILE", type=Path, help="write it as a sheet to be filed with the revision")
     sign = commands.add_parser(
         "sign", help="write a sign-off record, which is no cryptographic signature, into a package's folder"
     )
@@ -238,16 +239,20 @@ def _recheck(options: argparse.Namespace) -> int:
 def _compare(options: argparse.Namespace) -> int:
     from calc.package.manifest import write_whole
     from calc.review.compare import compare
+    from calc.review.compare.page import page_of, write_sheet
 
-    for file in (options.html, options.json):
+    for file in (options.html, options.json, options.pdf):
         _outside(file, options.before, options.after)
     found = compare(options.before, options.after)
     print(found.text())
     if options.html is not None:
-        write_whole(options.html, found.html())
+        write_whole(options.html, page_of(found))
     if options.json is not None:
         write_whole(options.json, found.json())
-    return 0
+    if options.pdf is not None:
+        write_sheet(found, options.pdf)
+        print(f"\nSheet: {options.pdf}")
+    return found.exit_code
 
 
 def _sign(options: argparse.Namespace) -> int:

@@ -9,6 +9,7 @@ besides.
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
 
 from calc.files.fields import Part
 from calc.files.reading import Place, dotted, is_mapping, table_in
@@ -16,7 +17,27 @@ from calc.files.reading import Place, dotted, is_mapping, table_in
 Row = tuple[str, str, str]
 
 
-def typed_rows(model: type[Part], typed: Mapping[Place, str], file: str, sections: int = 0) -> list[Row]:
+@dataclass(frozen=True)
+class Typed:
+    """What stands under a key: its name in words, and what was typed.
+
+    ``items`` are those of a list, or the one value; each has parts, name and text, of which the first has no name.
+    ``rows`` says that the items are rows of a table.
+    """
+
+    words: str
+    items: tuple[tuple[tuple[str, str], ...], ...]
+    rows: bool = False
+
+    @property
+    def text(self) -> str:
+        """All of it on one line."""
+        return ("; " if self.rows else ", ").join(
+            ", ".join(f"{name} {text}" if name else text for name, text in item) for item in self.items
+        )
+
+
+def typed_keys(model: type[Part], typed: Mapping[Place, str], sections: int = 0) -> dict[Place, Typed]:
     """Name every key that was typed.
 
     Parameters
@@ -25,24 +46,26 @@ def typed_rows(model: type[Part], typed: Mapping[Place, str], file: str, section
         The file's table.
     typed
         What was typed, by keys and places in lists; an empty text says nothing and is left out.
-    file
-        Name of the file.
     sections
         So many tables deep it is divided; what stands in a section need not say its name.
 
     Returns
     -------
-    list of Row
-        Words, text and place; a list is one row.
+    dict of Place to Typed
+        A list is one key.
     """
     found: dict[Place, dict[Place, str]] = {}
     for place, text in typed.items():
         cut = next((i for i, part in enumerate(place) if isinstance(part, int)), len(place))
         if text:
             found.setdefault(place[:cut], {})[place[cut:]] = text
+    return {place: Typed(words_of_key(model, place, sections), *_items(parts)) for place, parts in found.items()}
+
+
+def typed_rows(model: type[Part], typed: Mapping[Place, str], file: str, sections: int = 0) -> list[Row]:
+    """Return words, text and place of every key that was typed, see `typed_keys`; ``file`` is the file's name."""
     return [
-        (words_of_key(model, place, sections), _text(parts), f"{file}, {dotted(place)}")
-        for place, parts in found.items()
+        (one.words, one.text, f"{file}, {dotted(place)}") for place, one in typed_keys(model, typed, sections).items()
     ]
 
 
@@ -77,15 +100,22 @@ def _behind(before: Iterable[str], words: str) -> str:
     return ": ".join((first, *(one[:1].lower() + one[1:] if one[1:2].islower() else one for one in rest)))
 
 
-def _text(parts: Mapping[Place, str]) -> str:
-    """Write a value on one line; of a table in a list, what stands first needs no name."""
+def _items(parts: Mapping[Place, str]) -> tuple[tuple[tuple[tuple[str, str], ...], ...], bool]:
+    """Take a value apart into its items, and say whether they are tables."""
     if () in parts:
-        return parts[()]
+        return ((("", parts[()]),),), False
     inner: dict[str | int, dict[Place, str]] = {}
     for (first, *rest), text in parts.items():
         inner.setdefault(first, {})[tuple(rest)] = text
-    texts = {key: _text(one) for key, one in inner.items()}
-    if all(isinstance(key, int) for key in texts):
-        return ("; " if any(() not in one for one in inner.values()) else ", ").join(texts.values())
-    (_, head), *tail = texts.items()
-    return ", ".join((head, *(f"{str(key).replace('_', ' ')} {text}" for key, text in tail)))
+    return tuple(_parts(one) for one in inner.values()), any(() not in one for one in inner.values())
+
+
+def _parts(parts: Mapping[Place, str]) -> tuple[tuple[str, str], ...]:
+    """The parts of an item; of a table, what stands first needs no name."""
+    if () in parts:
+        return (("", parts[()]),)
+    inner: dict[str | int, dict[Place, str]] = {}
+    for (first, *rest), text in parts.items():
+        inner.setdefault(first, {})[tuple(rest)] = text
+    texts = [(str(key).replace("_", " "), Typed("", *_items(one)).text) for key, one in inner.items()]
+    return (("", texts[0][1]), *texts[1:])

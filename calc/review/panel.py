@@ -21,7 +21,7 @@ from calc.package.document import markup
 from calc.package.manifest import PackageError, open_package, shown
 from calc.review.comments import COMMENT_KINDS, comment, comments, open_comments
 from calc.review.companion import CompanionError
-from calc.review.compare import Comparison
+from calc.review.compare import ON_PURPOSE, Comparison
 from calc.review.figures import chain_picture
 from calc.review.review import (
     Redone,
@@ -376,10 +376,7 @@ def _details(title: str, lines: Sequence[str], opened: bool = False) -> str:
 
 
 def _comparison(found: Comparison) -> str:
-    parts = [
-        _details(title, lines, title in ("Inputs", "Steps") and len(lines) <= _LINES)
-        for title, lines in found.sections()
-    ]
+    parts = [_details(title, lines, title == ON_PURPOSE or len(lines) <= _LINES) for title, lines in found.sections()]
     return f'<div class="dp-result" role="status"><p><b>{escape(found.summary)}</b></p>{"".join(parts)}</div>'
 
 

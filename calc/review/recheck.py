@@ -37,11 +37,12 @@ from calc.review.compare import (
     Change,
     Comparison,
     Field,
+    as_before,
     attributed,
     changes,
     in_one_form,
-    input_changes,
     version_changes,
+    with_causes,
 )
 from calc.review.rules import RULE_CHANGES
 from calc.review.signoff import RECORD_ONLY, records, remarks
@@ -393,10 +394,13 @@ def what_if(folder: Path, job: Path, *, tolerance: float = TOLERANCE) -> Compari
         )
     known_schema(package.results, RESULTS, RESULTS_SCHEMA)
     changed = load_job(job)
-    with unpacked(package) as job_file:
-        inputs = input_changes(load_job(job_file), changed)
     now = parse(compute(changed).text().encode())
-    found = attributed(changes(*in_one_form(package, now), tolerance=tolerance, moved=False), package.schema)
+    with unpacked(package) as job_file:
+        inputs, found = with_causes(load_job(job_file), changed, package, now, tolerance=tolerance)
     return Comparison(
-        f"{package.name}, manifest {shown(package.digest[:12])}", f"{shown(changed.path)} computed now", inputs, found
+        f"{package.name}, manifest {shown(package.digest[:12])}",
+        f"{shown(changed.path)} computed now",
+        inputs,
+        found,
+        unchanged=as_before(now, found),
     )

@@ -21,7 +21,7 @@ _FROM_HOLES = ("s_V", "V_lim", "overfill.measured")  # steps of the overfill tha
 class Touched:
     """One value that differs: the kind of record.
 
-    (``step``, ``check``, ``group``, ``total`` or ``other``), what it is, and the place in it.
+    (``step``, ``check``, ``group``, ``total``, ``notice`` or ``other``), what it is, and the place in it.
 
     ``place`` is empty for a record that is there on one side alone; ``formula`` is that of a step, ``notebook`` that of
     a step or check.
@@ -57,8 +57,7 @@ class RuleChange:
 
 
 def _sentence(one: Touched) -> bool:
-    told = one.kind == "other" and "notices" in one.place
-    return told or (one.kind == "check" and one.place[:1] in (("title",), ("advice",), ("reason",)))
+    return one.kind == "notice" or (one.kind == "check" and one.place[:1] in (("title",), ("advice",), ("reason",)))
 
 
 def _shown(one: Touched) -> bool:
