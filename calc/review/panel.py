@@ -22,6 +22,8 @@ from calc.package.manifest import PackageError, open_package, shown
 from calc.review.comments import COMMENT_KINDS, comment, comments, open_comments
 from calc.review.companion import CompanionError
 from calc.review.compare import ON_PURPOSE, Comparison
+from calc.review.compare.change import count_of
+from calc.review.compare.page import sheet_name, write_sheet
 from calc.review.figures import chain_picture
 from calc.review.review import (
     Redone,
@@ -388,10 +390,30 @@ class RevisionSheet(_Sheet, _PackageFields):
             "package": _wide(choice_field("Earlier revision", [("choose one", _OTHER)], _OTHER)),
             "folder": _wide(text_field("or its folder, as a path", "exports/J-17-A")),
         }
-        super().__init__(panel, fields)
+        self.sheet = button("Write it as a sheet to be filed", self._write, "save", layout=widgets.Layout(width="auto"))
+        self.said = widgets.HTML(value="")
+        super().__init__(panel, fields, [self.sheet, self.said])
+
+    def _write(self) -> None:
+        """Write the sheet beside the package, where it does not become a part of it."""
+        try:
+            review = self.panel.told()
+            if self.result is None:
+                raise PackageError("choose the revision to compare with")
+            path = review.package.folder.resolve().parent / f"{sheet_name(self.result)}.pdf"
+            pages = write_sheet(self.result, path)
+        except (CalcError, OSError) as error:
+            self.said.value = (
+                f'<div class="dp-sentence" role="alert"><b>Nothing was written.</b> {escape(str(error))}.</div>'
+            )
+            return
+        self.said.value = (
+            f'<div class="dp-saved" role="status">{count_of(pages, "page")}: {escape(shown(str(path)))}</div>'
+        )
 
     def follow(self) -> None:
         """Offer the other packages."""
+        self.said.value = ""
         with self.silence():
             review = self.panel.review
             own = str(review.package.folder.resolve()) if review else ""

@@ -49,7 +49,7 @@ def test_a_button_leads_to_the_step_before(page):
 
 def test_two_revisions_side_by_side(page):
     page.click(SHEET.format("Two revisions"))
-    page.wait_for_selector("text=row W4, hole_diameter: 25 mm → 28 mm >> visible=true", timeout=60_000)
+    page.wait_for_selector("text=W4, hole diameter: 25 mm → 28 mm >> visible=true", timeout=60_000)
     keep(page, "revisions")
 
 

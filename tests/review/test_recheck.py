@@ -154,7 +154,7 @@ def test_order_of_causes_by_hand():
     assert [change.id for change in found] == ["a", "b", "c", "r", "s", "packs"]
     assert found[1].follows == ("a",)
     assert found[0].words == "a: 1 → 2 (100 % more)"
-    assert found[-1].words == "packs: none → 3"
+    assert found[-1].words == "Packs: none → 3"
 
 
 @pytest.mark.parametrize(
@@ -273,12 +273,12 @@ def test_what_if_lists_what_an_input_would_change(package, edit, tmp_path, capsy
     before = {path: path.read_bytes() for path in package.rglob("*") if path.is_file()}
     assert main(["recheck", str(package), "--what-if", str(job)]) == 0
     said = capsys.readouterr().out
-    assert "schedule, row P5, embedment: 360 mm → 380 mm" in said
+    assert "P5, embedment: 360 mm → 380 mm (schedule.csv row 4, embedment)" in said
     assert "01.P5.V_a" in said
-    assert "dose_L" in said
+    assert "\n  Dose: " in said
     assert before == {path: path.read_bytes() for path in package.rglob("*") if path.is_file()}
     found = what_if(package, job)
-    assert [one.place for one in found.inputs] == ["row P5, embedment"]
+    assert [one.name for one in found.inputs] == ["P5.embedment"]
     groups = {change.id for change in found.changes if change.kind == "group"}
     assert groups == {"P5"}
 

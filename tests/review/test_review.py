@@ -53,8 +53,8 @@ def test_the_practice_pair_is_identical_to_the_demo_but_for_one_hole(practice):
     assert json.loads(first.package.results_text) == json.loads(compute(load_job(demo_job())).text())
     found = compared(practice, "")
     assert [one.words for one in found.inputs] == [
-        "job.toml, job.revision: A → B",
-        "schedule, row W4, hole_diameter: 25 mm → 28 mm",
+        "W4, hole diameter: 25 mm → 28 mm",
+        "Revision of this calculation: A → B",
     ]
 
 
@@ -217,7 +217,7 @@ def test_asking_what_would_change(package):
     assert keys["P5, embedment"] == "360 mm"
     before = (package / "inputs" / "schedule.csv").read_bytes()
     found = asked(review.package, "P5, embedment", "400")
-    assert [one.words for one in found.inputs] == ["schedule, row P5, embedment: 360 mm → 400 mm"]
+    assert [one.words for one in found.inputs] == ["P5, embedment: 360 mm → 400 mm"]
     assert {one.id.split(".")[1] for one in found.changes if one.kind == "step"} == {"P5", "job"}
     found = asked(review.package, "overfill.share", "0.2")
     assert {one.id.split(".")[1] for one in found.changes if one.kind == "step"} == {

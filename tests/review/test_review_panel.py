@@ -109,8 +109,15 @@ def test_two_revisions(panel, package):
     panel.revisions.fields["folder"].value = str(package / "nowhere")
     assert "does not exist" in shown(panel.revisions)
     assert panel.revisions.result is None
+    panel.revisions.sheet.click()
+    assert "Nothing was written" in panel.revisions.said.value
     panel.revisions.fields["folder"].value = str(practice_pair()[0])
-    assert "row W4, hole_diameter: 25 mm → 28 mm" in shown(panel.revisions)
+    assert "W4, hole diameter: 25 mm → 28 mm" in shown(panel.revisions)
+    panel.revisions.sheet.click()
+    path = practice_pair()[1].parent / "DEMO-M1-A-to-B.pdf"
+    assert str(path) in panel.revisions.said.value
+    assert path.read_bytes().startswith(b"%PDF")
+    path.unlink()
 
 
 def test_without_another_revision_it_asks_for_one(mine):
@@ -124,14 +131,14 @@ def test_what_would_change(mine, package):
     sheet.fields["key"].value = "P5, embedment"
     assert sheet.fields["value"].value == "360 mm"
     sheet.fields["value"].value = "400 mm"
-    assert "row P5, embedment: 360 mm → 400 mm" in shown(sheet)
+    assert "P5, embedment: 360 mm → 400 mm" in shown(sheet)
     sheet.fields["value"].value = "40,0 mm"
     assert "No result" in shown(sheet)
     assert sheet.result is None
     sheet.fields["key"].value = "overfill.share"
     assert "Type another value" in shown(sheet)
     sheet.fields["value"].value = "0.3"
-    assert "overfill.share: 0.1 → 0.3" in shown(sheet)
+    assert ": 0.1 → 0.3 (job.toml, overfill.share)" in shown(sheet)
     assert {path: path.read_bytes() for path in package.rglob("*") if path.is_file()} == before
 
 

@@ -63,6 +63,12 @@ def _rows(found: Comparison, part: Part) -> list[list[str]]:
     return rows
 
 
+def sheet_name(found: Comparison) -> str:
+    """Return what the sheet is called: number and both revisions, which are parts of folders' names already."""
+    facts = found.facts
+    return f"{facts.get('number', 'job')}-{facts.get('earlier', '')}-to-{facts.get('revision', '')}"
+
+
 def write_sheet(found: Comparison, path: Path) -> int:
     """Write a comparison as a sheet of one or two pages, to be filed with the revision.
 
