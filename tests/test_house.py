@@ -674,6 +674,7 @@ REGEX = {
     ),
     "show/overfill/panel.py": (1, "what people type into a field"),
     "package/manifest.py": (1, "names of files"),
+    "package/contents.py": (1, "numbers in a picture's SVG"),
     "package/spreadsheet.py": (2, "letters that a workbook forbids, and the times in openpyxl's XML"),
     "package/document/markup.py": (6, "pandoc's output, LaTeX and addresses of links"),
     "package/document/pdftext.py": (7, "the syntax of a PDF"),

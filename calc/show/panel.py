@@ -40,7 +40,9 @@ DEMO_STAYS = (
     f"Nothing was saved: this is the demo. Make a job of your own with '{COMMAND} start my-job' and set job_file to its"
     " folder."
 )
-_LABEL = "18.6rem"
+# What a field takes on the screen: with its label, the label alone, a letter (rather a wide one), a list's arrow.
+_FIELD_REM, _LABEL_REM, _LETTER_REM, _ARROW_REM = 26.2, 18.6, 0.55, 2.0
+_LABEL = f"{_LABEL_REM}rem"
 
 STYLE = """<style>
 .dosepanel {max-width: 62rem; color: var(--jp-ui-font-color1, #23282d);
@@ -63,7 +65,7 @@ STYLE = """<style>
 
 
 def _wide() -> widgets.Layout:
-    return widgets.Layout(width="26.2rem")
+    return widgets.Layout(width=f"{_FIELD_REM}rem")
 
 
 def button(words: str, act: Callable[[], object], icon: str = "", **look: Any) -> widgets.Button:
@@ -83,9 +85,15 @@ def text_field(label: str, placeholder: str = "", value: str = "") -> widgets.Te
 
 
 def choice_field(label: str, options: Sequence[Any], value: Any) -> widgets.Dropdown:
-    """Make a field to choose from a list."""
+    """Make a field to choose from a list, in which the longest option can be read to its end.
+
+    Editions of a code differ in their last letters. Where it takes more room, the label has less.
+    """
     field = widgets.Dropdown(description=label, options=options, value=value, layout=_wide())
-    field.style.description_width = _LABEL
+    texts = [str(one[0] if isinstance(one, tuple) else one) for one in options]
+    longest = max(map(len, texts), default=0)
+    room = _FIELD_REM - _ARROW_REM - _LETTER_REM * longest
+    field.style.description_width = f"{max(min(_LABEL_REM, room), _LETTER_REM * (len(label) + 1)):.1f}rem"
     return field
 
 

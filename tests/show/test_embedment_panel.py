@@ -298,3 +298,13 @@ def test_a_group_without_a_force_asks_for_one():
     put(panel, group="A5")
     assert "Design force: the field is empty; accepted: a force such as 9 kip" in panel.message
     assert panel.result is None
+
+
+def test_the_editions_of_a_code_can_be_told_apart(panel):
+    """The year stands at the end of the name, so all of it has to fit beside the label: half a rem for each letter."""
+    field = panel.fields["code"]
+    room = float(field.layout.width.removesuffix("rem")) - float(field.style.description_width.removesuffix("rem"))
+    longest = max(len(str(one)) for one in (EN04, EN23, ACI))
+    assert room >= 0.5 * longest + 1.5
+    narrow = panel.fields["bond"]
+    assert narrow.style.description_width == "18.6rem"
