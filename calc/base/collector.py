@@ -73,8 +73,7 @@ class Steps:
         self._by_id: dict[str, Link] = {}
         self._taken: dict[str, str] = {}
         self._typeset: list[Step] = []
-        for symbol, value in given.items():
-            self.ask(symbol, value)
+        self.ask_each(given)
 
     def of(self, mark: str) -> Steps:
         """Return the same calculation, in which what is applied from here on belongs to this bar group."""

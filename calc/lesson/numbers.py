@@ -326,14 +326,13 @@ def pushed(pair: Pair, x: float, overfill: float) -> Pushed:
 class Pocket:
     """What is shut in at the back of the hole, by the assumption that none of it gets out.
 
-    Volume of it [mm³], length of bar that it takes [mm], what comes out at the mouth with it and without it [mm³],
+    Volume of it [mm³], length of bar that it takes [mm], what comes out at the mouth with it [mm³],
     bonded length that is left [mm].
     """
 
     volume: float
     bare: float
     spilt: float
-    spilt_without: float
     bonded: float
 
 
@@ -368,7 +367,6 @@ def pocket(pair: Pair, start: float, overfill: float) -> Pocket:
         bare,
         # Air and mortar together are more than the hole holds; the mortar gives way at the mouth.
         float(surplus(V=volume + air, V_req=needed)),
-        float(surplus(V=volume, V_req=needed)),
         bonded_length_left(u=0.0, l_v=pair.l_v, voids=[Void(pair.l_v - bare, bare)] if bare else []),
     )
 

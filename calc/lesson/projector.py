@@ -135,7 +135,7 @@ def _display(widget: widgets.Widget) -> None:
     display(Javascript(_asset("lesson.js")))
 
 
-class Deck:
+class Deck(OnScreen):
     """The scenes one at a time, with a bar over and a bar under them.
 
     Parameters
@@ -155,7 +155,6 @@ class Deck:
         self.room = room
         self.at = min(room.at, len(SCENES) - 1)
         self._scenes: dict[int, Scene] = {}
-        self._quiet = False
         room.told = self._tell_kept
         self._bars()
         self._name()
@@ -196,26 +195,25 @@ class Deck:
     def _name(self) -> None:
         """Write bars and lists in the class's language."""
         say = self.room.texts.say
-        self._quiet = True
-        self.title.value = f"<h1>{say('deck.title')}</h1>"
-        self.jump.options = [
-            (f"{number}. {say(f'{one.key}.title')}", number - 1) for number, one in enumerate(SCENES, 1)
-        ]
-        self.jump.value = self.at
-        self.units.options = [(say("deck.metric"), "metric"), (say("deck.us"), "us")]
-        self.units.value = self.room.system
-        self.jump.tooltip, self.units.tooltip, self.language.tooltip = (
-            say("deck.scene"),
-            say("deck.units"),
-            say("deck.language"),
-        )
-        # Shown by the page itself, when nobody else can.
-        self.gone.value = "".join(
-            f'<p class="ls-alarm ls-{name}" role="alert" hidden>{escape(say(f"deck.{name}", command=COMMAND))}</p>'
-            for name in ("gone", "silent")
-        )
-        self.back.description, self.next.description = say("deck.back"), say("deck.next")
-        self._quiet = False
+        with self.silence():
+            self.title.value = f"<h1>{say('deck.title')}</h1>"
+            self.jump.options = [
+                (f"{number}. {say(f'{one.key}.title')}", number - 1) for number, one in enumerate(SCENES, 1)
+            ]
+            self.jump.value = self.at
+            self.units.options = [(say("deck.metric"), "metric"), (say("deck.us"), "us")]
+            self.units.value = self.room.system
+            self.jump.tooltip, self.units.tooltip, self.language.tooltip = (
+                say("deck.scene"),
+                say("deck.units"),
+                say("deck.language"),
+            )
+            # Shown by the page itself, when nobody else can.
+            self.gone.value = "".join(
+                f'<p class="ls-alarm ls-{name}" role="alert" hidden>{escape(say(f"deck.{name}", command=COMMAND))}</p>'
+                for name in ("gone", "silent")
+            )
+            self.back.description, self.next.description = say("deck.back"), say("deck.next")
 
     def _chosen(self) -> None:
         if self._quiet:
@@ -239,9 +237,8 @@ class Deck:
         self._where()
 
     def _where(self) -> None:
-        self._quiet = True
-        self.jump.value = self.at
-        self._quiet = False
+        with self.silence():
+            self.jump.value = self.at
         say = self.room.texts.say
         self.back.disabled = self._target(-1) is None
         self.next.disabled = self._target(1) is None

@@ -13,7 +13,7 @@ from calc.base.errors import NotAccepted
 from calc.fill.dose import dose as dose_of
 from calc.fill.hole import required_volume
 from calc.fill.level import shortfall, surplus
-from calc.scatter.accepted import Array
+from calc.scatter.accepted import Array, require_at_least, require_finite
 from calc.scatter.inputs import Inputs
 from calc.scatter.points import Model
 from calc.scatter.simulated import HoleScatter, NominalHole, left_for_hole
@@ -94,7 +94,7 @@ def waste_model(scatter: HoleScatter, *, V_dose: float) -> Model:
     NotAccepted
         A dose that is negative or not finite.
     """
-    _not_negative("the dose", V_dose)
+    require_at_least("the dose", V_dose, 0.0)
 
     def waste(*, voids: Any, repeat: Any, **hole: Any) -> Any:
         V_req = scatter.required(**hole)
@@ -176,7 +176,7 @@ def waste_lines(
     if (V_dose is None) == (overfill is None):
         raise NotAccepted("give either a fixed dose or an overfill, not both and not none")
     if V_dose is not None:
-        _not_negative("the dose", V_dose)
+        require_at_least("the dose", V_dose, 0.0)
 
     def line(name: str, values: Any) -> WasteLine:
         x = np.asarray(values, dtype=float)
@@ -224,7 +224,7 @@ def cost_of_diameter(*, group: HoleCount, overfill: float, widening: float = 0.1
     NotAccepted
         A hole that becomes smaller than its bar, or a widening that is not finite.
     """
-    _finite("the widening of the hole", widening)
+    require_finite("the widening of the hole", widening)
     volumes = (group.nominal.required, _widened(group, widening))
     before, after = (group.count * float(dose_of(V_req=V_req, overfill=overfill)) for V_req in volumes)
     return after - before, (after - before) / before
@@ -251,14 +251,3 @@ def _single(model: Model, values: dict[str, float]) -> float:
             f"the model gave no finite number at {', '.join(f'{name} = {value:g}' for name, value in values.items())}"
         )
     return result
-
-
-def _finite(name: str, value: Any) -> None:
-    if not isinstance(value, numbers.Real) or isinstance(value, bool) or not math.isfinite(value):
-        raise NotAccepted(f"{name} must be a finite number, not {value!r}")
-
-
-def _not_negative(name: str, value: Any) -> None:
-    _finite(name, value)
-    if value < 0:
-        raise NotAccepted(f"{name} must not be negative, but is {value:g}")

@@ -181,6 +181,16 @@ class OnScreen:
     """Something that a notebook shows as its widget."""
 
     widget: Any
+    _quiet = False  # while fields are set by the program and not by somebody
+
+    @contextmanager
+    def silence(self) -> Iterator[None]:
+        """Set fields without an update for each of them."""
+        before, self._quiet = self._quiet, True
+        try:
+            yield
+        finally:
+            self._quiet = before
 
     def _repr_mimebundle_(self, include: object = None, exclude: object = None) -> Any:
         return self.widget._repr_mimebundle_(include=include, exclude=exclude)
@@ -208,7 +218,6 @@ class FieldPanel(OnScreen):
     def __init__(self, fields: dict[str, Any], below: Sequence[Any] = ()) -> None:
         self.fields = fields
         self.message = ""
-        self._quiet = False
         self.output = widgets.HTML(value="")
         box = widgets.Box(list(fields.values())).add_class("dp-fields")
         self.widget = widgets.VBox([widgets.HTML(STYLE), box, *below, self.output]).add_class("dosepanel")
@@ -281,15 +290,6 @@ class FieldPanel(OnScreen):
         if isinstance(field, (widgets.Text, widgets.Textarea)) and not field.value.strip():
             with self.silence():
                 field.value = self.stated(name)
-
-    @contextmanager
-    def silence(self) -> Iterator[None]:
-        """Set fields without an update for each of them."""
-        before, self._quiet = self._quiet, True
-        try:
-            yield
-        finally:
-            self._quiet = before
 
     def _changed(self, name: str) -> None:
         if not self._quiet:

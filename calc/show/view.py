@@ -7,7 +7,7 @@ from exactly what the notebook showed.
 from __future__ import annotations
 
 import functools
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any, ParamSpec, TypeVar, cast
 
@@ -108,7 +108,7 @@ def steps_view(title: str, steps: Sequence[Step]) -> View:
     """Show steps in full: label, typeset expression with units, result, each input with its origin, source."""
     parts = [f"**{plain(title)}**"] if title else []
     for number, step in enumerate(steps, start=1):
-        inputs = "; ".join(f"${latex}$ = {plain(i.shown)} ({plain(i.origin)})" for i, latex in _with_latex(step))
+        inputs = "; ".join(f"${latex_of(i.name)}$ = {plain(i.shown)} ({plain(i.origin)})" for i in step.inputs)
         notes = "".join(f"\n\n⚠ {plain(note)}" for note in step.notices)
         parts.append(
             f"{number}. **{plain(step.label)}** · {plain(step.shown)}\n\n$$\n{step.latex}\n$$\n\n"
@@ -123,10 +123,6 @@ def plain_symbol(name: str) -> str:
     for command, letter in (("\\phi", "φ"), ("\\theta", "θ"), ("\\", "")):
         text = text.replace(command, letter)
     return text
-
-
-def _with_latex(step: Step) -> Iterable[tuple[Any, str]]:
-    return ((i, latex_of(i.name)) for i in step.inputs)
 
 
 def table_view(

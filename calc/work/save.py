@@ -158,17 +158,21 @@ def _hint(name: str) -> str:
     return f"; did you mean {near}?" if near else ""
 
 
+def copied(job: Job, folder: Path) -> dict[Path, Path]:
+    """Copy a job's files into a folder, where each keeps its place; returns where each went."""
+    moved = {file: folder / file.relative_to(job.folder) for file in job.files}
+    for file, copy in moved.items():
+        copy.parent.mkdir(parents=True, exist_ok=True)
+        shutil.copyfile(file, copy)
+    return moved
+
+
 def _replace(job: Job, path: Path, data: bytes) -> None:
     """Load the job with ``data`` in place of ``path`` in a temporary folder, then replace the file in one step."""
     with tempfile.TemporaryDirectory() as scratch:
-        for file in job.files:
-            copy = Path(scratch) / file.relative_to(job.folder)
-            copy.parent.mkdir(parents=True, exist_ok=True)
-            if file == path:
-                copy.write_bytes(data)
-            else:
-                shutil.copyfile(file, copy)
-        load_job(Path(scratch) / job.path.name)
+        moved = copied(job, Path(scratch))
+        moved[path].write_bytes(data)
+        load_job(moved[job.path])
     target = path.resolve()  # a link stays a link
     try:
         handle, temporary = tempfile.mkstemp(prefix=f".{path.name}.", dir=target.parent)

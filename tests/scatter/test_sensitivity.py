@@ -197,5 +197,5 @@ def test_a_model_that_breaks_at_an_end():
 
 
 def test_a_negative_dose():
-    with pytest.raises(ValueError, match="the dose must not be negative"):
+    with pytest.raises(ValueError, match="the dose must not be less than 0"):
         waste_model(SCATTER, V_dose=-1.0)

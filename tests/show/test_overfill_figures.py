@@ -46,7 +46,7 @@ def makers(look, group):
     display = look.display
     found = [
         lambda figure: draw.budget_picture(group, display, figure=figure),
-        lambda figure: draw.curve_picture(group, display, figure=figure),
+        lambda figure: draw.curve_drawing(group, display, figure=figure).picture,
         lambda figure: draw.series_picture(group, group.series, figure=figure),
         lambda figure: draw.tornado_picture(group, display, figure=figure),
         lambda figure: draw.lines_picture(group, display, figure=figure),

@@ -209,7 +209,7 @@ def test_readings_are_on_the_safe_side_and_between_rows_on_request(site):
 
 def test_one_row_is_read_as_it_stands(site):
     table = site.load().adhesive.working
-    assert arrhenius_reading(type(table)("working", table.rows[:1]), 5.0).time == 60.0
+    assert arrhenius_reading(table=type(table)("working", table.rows[:1]), T=5.0).time == 60.0
 
 
 def test_late_bars_fail_with_the_batch_that_would_do(site):

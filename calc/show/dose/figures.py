@@ -273,8 +273,7 @@ def _curve(figure: Figure, plan: _Plan) -> None:
     ax = axes(figure, left, WIDTH - right, low, plan.height - low - filling.bottom * plan.s - air)
     shown = convert(1.0, "mm", unit)
     deep, high, long = filling.bottom * shown, -air / plan.s * shown, filling.l_v * shown
-    ax.set_ylim((high, deep) if plan.up else (deep, high))
-    ax.set_xlim(0.0, long)
+    ax.set(ylim=(high, deep) if plan.up else (deep, high), xlim=(0.0, long))
     x, z = filling.depths, filling.surfaces
     ax.fill_between(x * shown, z * shown, deep, color=ADHESIVE_PALE, linewidth=0, zorder=1)
     ax.axhline(0.0, color=INK, linewidth=1.3, zorder=2)

@@ -66,7 +66,6 @@ class ScheduleGrid(OnScreen):
         self.wrong: dict[int, str] = {}
         self._typed: dict[int, dict[str, str]] = {}
         self._added = 0
-        self._quiet = False
         self._stop = threading.Event()
         self._worker: threading.Thread | None = None
         self.columns = _columns(job)
@@ -131,20 +130,19 @@ class ScheduleGrid(OnScreen):
 
     def show(self) -> None:
         """Put the rows of the page into the fields."""
-        self._quiet = True
         first = self.page * PAGE
-        for i, (cells, line) in enumerate(zip(self.cells, self._lines, strict=True)):
-            index = first + i
-            line.layout.display = "flex" if index < self.rows else "none"
-            if index >= self.rows:
-                continue
-            for name, text in self.texts(index).items():
-                # The mark is what a row is found by, so it is typed once.
-                cells[name].disabled = name == "mark" and index < len(self.job.groups)
-                cells[name].tooltip = f"{_HEADS[name]}, row {index + 1}"
-                if name != "direction" or text in DIRECTIONS:
-                    cells[name].value = text
-        self._quiet = False
+        with self.silence():
+            for i, (cells, line) in enumerate(zip(self.cells, self._lines, strict=True)):
+                index = first + i
+                line.layout.display = "flex" if index < self.rows else "none"
+                if index >= self.rows:
+                    continue
+                for name, text in self.texts(index).items():
+                    # The mark is what a row is found by, so it is typed once.
+                    cells[name].disabled = name == "mark" and index < len(self.job.groups)
+                    cells[name].tooltip = f"{_HEADS[name]}, row {index + 1}"
+                    if name != "direction" or text in DIRECTIONS:
+                        cells[name].value = text
         last = min(first + PAGE, self.rows)
         self.place.value = f'<span class="dp-saved">&nbsp;groups {first + 1} to {last} of {self.rows}&nbsp;</span>'
         self.back.disabled, self.on.disabled = self.page == 0, last >= self.rows
@@ -181,9 +179,9 @@ class ScheduleGrid(OnScreen):
         if not text and before:
             # As in the panels: emptying a cell brings back what the schedule says, so that no overfill is lost by the
             # way.
-            text, self._quiet = before, True
-            cells[name].value = text
-            self._quiet = False
+            text = before
+            with self.silence():
+                cells[name].value = text
         elif name == "overfill" and text == BY_RULE:
             text = ""
         own = self._typed.setdefault(index, {})

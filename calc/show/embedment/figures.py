@@ -223,8 +223,7 @@ def _draw_utilisation(figure: Figure, designs: Sequence[Drawn]) -> None:
             labels.append((y, check_name(check)))
             _utilisation_bar(ax, y, check, end)
         y += 1.0
-    ax.set_ylim(y - 0.2, -0.15)
-    ax.set_xlim(0.0, end)
+    ax.set(ylim=(y - 0.2, -0.15), xlim=(0.0, end))
     ax.axvline(1.0, color=INK, linewidth=1.1, zorder=5)
     note(ax, "1.0", (1.0, 1.0), dy=3.0, xycoords=_COLUMN)
     name_rows(ax, *zip(*labels, strict=True))
@@ -323,8 +322,7 @@ def _draw_resistance(figure: Figure, one: GroupDesign, missing: LossRow | None, 
     def n(value: Any) -> Any:
         return convert(1.0, "N", unit_n) * value
 
-    ax.set_xlim(0.0, x(end))
-    ax.set_ylim(0.0, n(high))
+    ax.set(xlim=(0.0, x(end)), ylim=(0.0, n(high)))
     ax.axvspan(0.0, x(law.least_length), color=_GREY, linewidth=0, zorder=1)
     ax.axvline(x(law.least_length), color=INK, linewidth=0.8, linestyle=(0, (5, 3)), zorder=2)
     if one.least_dose is not None:
@@ -552,8 +550,7 @@ def _draw_codes(figure: Figure, one: GroupDesign, found: Sequence[CodeLength], h
             ax.barh(i + shift, wide, height=0.32, color=colour, edgecolor=DEPTH_INK, linewidth=0.6, zorder=3)
             patch = {"facecolor": PAPER, "edgecolor": "none", "pad": 0.8}
             note(ax, f"{display.length(value)}, {words}", (wide, i + shift), 5.0, zorder=6, bbox=patch)
-    ax.set_ylim(len(found) - 0.5, -0.55)
-    ax.set_xlim(0.0, shown(end))
+    ax.set(ylim=(len(found) - 0.5, -0.55), xlim=(0.0, shown(end)))
     ax.axvline(shown(one.bonded_full), color=INK, linewidth=1.0, linestyle=(0, (5, 3)), zorder=2)
     place = "lapped in the schedule" if one.case.use == "lap" else "schedule"
     note(ax, f"{place}: {display.size(one.bonded_full)}", (shown(one.bonded_full), 1.0), dy=3.0, xycoords=_COLUMN)

@@ -513,10 +513,10 @@ def _section_words(ax: Axes, plan: _Plan, bottom: float, top: float) -> None:
     say(ax, (face + back) / 2, under, f"old concrete {display.size(joint.thickness)}", backing=PAPER)
     say(ax, (left + face) / 2, under, "new concrete" if face - left > 0.95 else "new", color=QUIET)
     # The bar and its hole, named above it: the bar over the new concrete, the hole further in.
-    say(ax, left + 0.06, y + joint.phi * s / 2 + 0.10, _named(joint.case.bar), ha="left", backing=_NEW)
+    say(ax, left + 0.06, y + joint.phi * s / 2 + 0.10, f"bar {joint.case.bar.text}", ha="left", backing=_NEW)
     if joint.lapped and joint.existing is not None:
         upper = plan.y(joint.lap_axis) + joint.existing.diameter * s / 2
-        say(ax, plan.x(0.30 * joint.l_v), upper + 0.11, f"existing {_named(joint.existing)}", backing=CONCRETE)
+        say(ax, plan.x(0.30 * joint.l_v), upper + 0.11, f"existing bar {joint.existing.text}", backing=CONCRETE)
         _gap(ax, plan, upper)
         room = plan.y(joint.lap_axis) - joint.existing.diameter * s / 2 - y - ring
     else:
@@ -524,15 +524,11 @@ def _section_words(ax: Axes, plan: _Plan, bottom: float, top: float) -> None:
     if room < 0.34 and y - ring - bottom < 0.34:
         return  # no room for it; the table of the picture's numbers says it
     side, near = (1, room) if room >= 0.34 else (-1, y - ring - bottom)
-    at = plan.x(max(0.36 * joint.l_v, _clear_of_layer(joint) + 0.02 * joint.l_v))
+    layer_ends = float(joint.case["existing_cover"]) + 2 * joint.existing_radius if joint.layer else 0.0
+    at = plan.x(max(0.36 * joint.l_v, layer_ends + 0.02 * joint.l_v))
     lift = min(0.24, 0.5 * near)
     _leader(ax, (at + 0.14, y + side * (ring + lift - 0.045)), (at + 0.04, y + side * ring * 0.8))
     say(ax, at + 0.17, y + side * (ring + lift), f"hole {display.size(joint.d_0)}", ha="left", backing=CONCRETE)
-
-
-def _clear_of_layer(joint: _Joint) -> float:
-    """Depth beyond the existing layer."""
-    return float(joint.case["existing_cover"]) + 2 * joint.existing_radius if joint.layer else 0.0
 
 
 def _gap(ax: Axes, plan: _Plan, upper: float) -> None:
@@ -547,10 +543,6 @@ def _gap(ax: Axes, plan: _Plan, upper: float) -> None:
         middle = upper + 0.11
     dimension(ax, (place, low), (place, high))
     say(ax, place + 0.07, middle, words, ha="left", backing=CONCRETE)
-
-
-def _named(bar: Bar) -> str:
-    return f"bar {bar.text}"
 
 
 # ---- the drilled face ----------------------------------------------------------------------------
@@ -628,19 +620,15 @@ def _face_words(ax: Axes, plan: _Plan, bars: tuple[float, float], bottom: float,
         say(
             ax, right + 0.30, (bottom + top) / 2, f"joint {display.size(float(joint.case['joint_width']))}", rotation=90
         )
-    if joint.layer:
-        words = f"existing {_named_existing(joint)}"
+    if joint.layer and joint.existing is not None:
+        every = display.size(float(joint.case["existing_spacing"]))
+        words = f"existing bar {joint.existing.text} every {every}"
         near = min(joint.layer, key=lambda p: abs(p - joint.breadth / 2))
         say(ax, plan.u(joint.breadth / 2), top + 0.20, words)
         _leader(ax, (plan.u(joint.breadth / 2), top + 0.12), (plan.u(near), top - 0.06))
     elif joint.lapped and joint.existing is not None:
-        say(ax, plan.u(joint.breadth / 2), top + 0.20, f"existing {_named(joint.existing)}")
+        say(ax, plan.u(joint.breadth / 2), top + 0.20, f"existing bar {joint.existing.text}")
         _leader(ax, (plan.u(joint.breadth / 2) + 0.1, top + 0.12), (second, plan.y(joint.lap_axis)))
-
-
-def _named_existing(joint: _Joint) -> str:
-    assert joint.existing is not None
-    return f"{_named(joint.existing)} every {joint.display.size(float(joint.case['existing_spacing']))}"
 
 
 # ---- the whole -----------------------------------------------------------------------------------

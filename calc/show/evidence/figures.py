@@ -125,8 +125,7 @@ def _draw_run(figure: Figure, found: Study) -> None:
     x = [place[name] for name in chart.names]
     every = (*found.values, chart.low, chart.high)
     room = 0.09 * (max(every) - min(every)) or 0.1 * abs(chart.centre) or 1.0
-    ax.set_ylim(min(every) - room, max(every) + room)
-    ax.set_xlim(0.3, len(found.values) + 0.7)
+    ax.set(ylim=(min(every) - room, max(every) + room), xlim=(0.3, len(found.values) + 0.7))
     ax.axhspan(chart.low, chart.high, color=ADHESIVE_PALE, linewidth=0, zorder=1)
     ax.axhline(chart.centre, color=INK, linewidth=0.9, zorder=2)
     for edge in (chart.low, chart.high):
@@ -225,8 +224,7 @@ def _draw_normal(figure: Figure, found: Study, plot: NormalPlot) -> None:
     line = plot.mean + plot.sd * np.array([-reach, reach])
     low, high = min(values[0], line[0]), max(values[-1], line[1])
     room = 0.07 * (high - low) or 0.1 * abs(plot.mean) or 1.0
-    ax.set_xlim(-reach, reach)
-    ax.set_ylim(low - room, high + room)
+    ax.set(xlim=(-reach, reach), ylim=(low - room, high + room))
     ax.plot([-reach, reach], line, color=INK, linewidth=1.0, zorder=2)
     apart = {p.name for p in found.apart.outliers} if found.apart else set()
     plain = [(s, v) for s, v, name in zip(scores, values, plot.names, strict=True) if name not in apart]
@@ -331,8 +329,7 @@ def _draw_dose(figure: Figure, found: Study, rows: Sequence[_Row]) -> None:
     values = [v for _, v, _, _, _ in rows if v is not None] + list(found.values)
     low, high = min(values), max(values)
     room = 0.05 * (high - low) or 0.1 * abs(high) or 1.0
-    ax.set_xlim(low - room, high + room)
-    ax.set_ylim(-len(rows) - 0.55, 0.85)
+    ax.set(xlim=(low - room, high + room), ylim=(-len(rows) - 0.55, 0.85))
     kept, cross = _stacked(found.kept.values, high - low), [(p.value, 0.0) for p, _ in found.kept.left_out]
     over = () if found.too_few else found.short_of(found.limit)
     more = {point.value for point in over}

@@ -128,8 +128,10 @@ def budget_picture(group: GroupScatter, display: Display, *, figure: Figure | No
                 linewidth=0.6,
             )
             note(ax, text, (convert(value, "mm³", unit), i), 4.0, fontweight="bold" if last else "normal")
-        ax.set_xlim(0, convert(group.budget.u, "mm³", unit) * 1.02 or 1.0)
-        ax.set_xlabel(f"standard deviation of the needed dose [{unit}]")
+        ax.set(
+            xlim=(0, convert(group.budget.u, "mm³", unit) * 1.02 or 1.0),
+            xlabel=f"standard deviation of the needed dose [{unit}]",
+        )
     caption = (
         f"What each input brings to the scatter of the dose that a hole of {group.mark} needs; darker bars are common"
         " to a series."
@@ -188,14 +190,6 @@ class CurveDrawing:
         )
 
 
-def curve_picture(group: GroupScatter, display: Display, *, figure: Figure | None = None) -> Picture:
-    """Draw short holes and waste against the overfill, with every way to choose it marked.
-
-    Parameters as for `budget_picture`.
-    """
-    return curve_drawing(group, display, figure=figure).picture
-
-
 def curve_drawing(group: GroupScatter, display: Display, *, figure: Figure | None = None) -> CurveDrawing:
     """Draw short holes and waste against the overfill, to be marked afterwards.
 
@@ -222,9 +216,11 @@ def curve_drawing(group: GroupScatter, display: Display, *, figure: Figure | Non
         # convert takes arrays as well
         waste = np.asarray(convert(curve.overflow, "mm³", unit))  # type: ignore[arg-type]
         lower.plot(100 * curve.overfill, waste, color=DEPTH_INK, linewidth=1.8, zorder=4)
-        lower.set_ylim(0, float(waste[-1]) * 1.06 or 1.0)
-        lower.set_ylabel(f"waste a hole [{unit}]")
-        lower.set_xlabel("overfill [%], dose not rounded")
+        lower.set(
+            ylim=(0, float(waste[-1]) * 1.06 or 1.0),
+            ylabel=f"waste a hole [{unit}]",
+            xlabel="overfill [%], dose not rounded",
+        )
         for ax in (upper, lower):
             ax.set_xlim(0, 100 * high)
         upper.tick_params(labelbottom=False)
@@ -394,9 +390,11 @@ def series_picture(group: GroupScatter, risk: SeriesRisk, *, figure: Figure | No
                     continue
                 note(ax, _per_cent(value), (i + dx, 100 * value), dy=2.0, fontsize=7.0)
         ax.set_xticks(range(len(rows)), [name for name, _, _ in rows])
-        ax.set_ylim(0, 100 * max(max(a, b) for _, a, b in rows) * 1.14)
-        ax.set_xlabel(f"short holes in a series of {risk.holes}")
-        ax.set_ylabel("share of the series [%]")
+        ax.set(
+            ylim=(0, 100 * max(max(a, b) for _, a, b in rows) * 1.14),
+            xlabel=f"short holes in a series of {risk.holes}",
+            ylabel="share of the series [%]",
+        )
         for y, colour, words in (
             (0.93, DEPTH_INK, _common_words(group)),
             (0.80, ADHESIVE_PALE, "if every hole were on its own"),
@@ -638,9 +636,7 @@ def lines_picture(group: GroupScatter, display: Display, *, figure: Figure | Non
                 xycoords=("data", "axes fraction"),
                 fontsize=7.4,
             )
-            ax.set_xlim(float(x[0]), float(x[-1]))
-            ax.set_ylim(0, top)
-            ax.set_xlabel(f"{name} [{length}]")
+            ax.set(xlim=(float(x[0]), float(x[-1])), ylim=(0, top), xlabel=f"{name} [{length}]")
         axes[0].set_ylabel(f"volume a hole [{unit}]")
         _line_labels(axes[1], pairs[1][0], pairs[1][1], unit, top)
     caption = f"Waste and missing adhesive of a hole of {group.mark} against its diameter and its embedment."

@@ -17,7 +17,7 @@ from calc.scatter.ways import WayResult
 from calc.show.overfill.figures import (
     LETTERS,
     budget_picture,
-    curve_picture,
+    curve_drawing,
     input_text,
     lines_picture,
     series_picture,
@@ -247,7 +247,7 @@ def curve(at: Told) -> list[View]:
     rows.append(("▲ rounded dose", *dose, at.worked(group.mark).dispense_text))
     columns = ("Way to choose", "Overfill", "Short in 100", "Waste a hole", "Reason, or what is missing")
     return [
-        picture_view(curve_picture(group, at.display)),
+        picture_view(curve_drawing(group, at.display).picture),
         table_view(f"{group.mark}: the ways to choose an overfill, side by side", columns, rows, "lrrrl"),
     ]
 

@@ -195,8 +195,7 @@ def _draw_days(
     span = max(last, 0.0 if timeline.days == 1 else site.shift)
     left, right = 0.92, 0.3
     ax = axes(figure, left, right, 0.44, 1.02)
-    ax.set_xlim(0, span / 3600)
-    ax.set_ylim(len(lanes) - 0.4, -0.6)
+    ax.set(xlim=(0, span / 3600), ylim=(len(lanes) - 0.4, -0.6))
     for block in drawn:
         y = place[block.day, block.crew]
         ax.add_patch(
@@ -263,8 +262,7 @@ def _draw_temperature(figure: Figure, plan: PlanWork, span: float, left: float, 
         [t / 3600 for t in nodes], values, color=INK, linewidth=1.1, marker="o", markersize=2.6, zorder=3, clip_on=False
     )
     gap = (max(values) - min(values)) or 1.0
-    ax.set_ylim(min(values) - 0.35 * gap, max(values) + 0.75 * gap)
-    ax.set_xlim(0, span / 3600)
+    ax.set(ylim=(min(values) - 0.35 * gap, max(values) + 0.75 * gap), xlim=(0, span / 3600))
     for t, value in zip(nodes, values, strict=True):
         align = "left" if t == 0 else "right" if t == span else "center"
         note(ax, f"{value:.3g} {unit}", (t / 3600, value), dy=4.0, ha=align, fontsize=7.2)
@@ -371,8 +369,7 @@ def _draw_adhesive(figure: Figure, plan: PlanWork, timeline: Timeline) -> None:
     for (x, y), colour, width in ((total, INK, 1.2), (holes, ADHESIVE, 2.0)):
         ax.step(*_thinned(np.r_[0.0, x], np.r_[0.0, y]), where="post", color=colour, linewidth=width, zorder=3)
     top = float(total[1][-1]) if total[1].size else 1.0
-    ax.set_ylim(0, top * 1.05)
-    ax.set_xlim(0, right)
+    ax.set(ylim=(0, top * 1.05), xlim=(0, right))
     into = f"{VOLUMES['dose'].words}:\n{display.job_volume(timeline.in_holes)}"
     note_heights(
         ax,
@@ -385,8 +382,7 @@ def _draw_adhesive(figure: Figure, plan: PlanWork, timeline: Timeline) -> None:
     ax.set_ylabel(f"adhesive [{unit}]", labelpad=4)
     ax.set_xticks([])
     rug = axes(figure, 0.62, 1.62, 0.44, 3.2 - 0.92)
-    rug.set_xlim(0, right)
-    rug.set_ylim(-0.6, 1.6)
+    rug.set(xlim=(0, right), ylim=(-0.6, 1.6))
     thin = timeline.packs > 120
     for row, times, shape, colour, words in (
         (1.0, timeline.packs_at, "s", DEPTH_INK, f"{timeline.packs} packs"),
@@ -476,9 +472,11 @@ def _draw_waste(figure: Figure, rows: Sequence[tuple[str, float]], used: float, 
         )
         note(ax, f"{display.job_volume(volume)}  ({100 * volume / used:.1f} %)", (value, i), 5.0)
     name_rows(ax, range(len(rows)), [words for words, _ in rows])
-    ax.set_ylim(max(len(rows), 1) - 0.5, -0.5)
-    ax.set_xlim(0, None)
-    ax.set_xlabel(f"adhesive [{unit}], share of what is in the packs used")
+    ax.set(
+        ylim=(max(len(rows), 1) - 0.5, -0.5),
+        xlim=(0, None),
+        xlabel=f"adhesive [{unit}], share of what is in the packs used",
+    )
 
 
 # ---- ways of preparing the holes -----------------------------------------------------------------
@@ -569,9 +567,11 @@ def _draw_ways(figure: Figure, plan: PlanWork) -> None:
     chosen = plan.way.name if plan.way else ""
     names = [f"{way.name[:18]}{' (taken)' if way.name == chosen else ''}" for way in plan.ways]
     name_rows(ax, range(len(plan.ways)), names)
-    ax.set_ylim(len(plan.ways) - 0.5, -0.5)
-    ax.set_xlim(0, longest or 1.0)
-    ax.set_xlabel("hours of work for all holes, without walking")
+    ax.set(
+        ylim=(len(plan.ways) - 0.5, -0.5),
+        xlim=(0, longest or 1.0),
+        xlabel="hours of work for all holes, without walking",
+    )
 
 
 def wanted(value: float | int | None, unit: str = "") -> str:

@@ -10,7 +10,6 @@ The second sheet is the schedule.
 from __future__ import annotations
 
 import datetime
-import shutil
 import tempfile
 import threading
 from collections.abc import Iterator, Mapping
@@ -37,7 +36,7 @@ from calc.work.plan.planned import PlanWork
 from calc.work.plan.volumes import volumes_text
 from calc.work.plan.work import work_plan
 from calc.work.results import compute
-from calc.work.save import Setting, save_values
+from calc.work.save import Setting, copied, save_values
 
 BACKGROUND = 3_000  # holes from which the days are simulated in the background
 _WHOLE = ("crews", "drills", "batch")
@@ -155,11 +154,7 @@ class PlanPanel(Panel):
         if not settings:
             return self.job
         with tempfile.TemporaryDirectory() as scratch:
-            moved = {file: Path(scratch) / file.relative_to(self.job.folder) for file in self.job.files}
-            for file, copy in moved.items():
-                copy.parent.mkdir(parents=True, exist_ok=True)
-                shutil.copyfile(file, copy)
-            job = self.job
+            job, moved = self.job, copied(self.job, Path(scratch))
             there = replace(
                 job,
                 path=moved[job.path],

@@ -105,8 +105,7 @@ def short_chain(*, law: BondLaw, V_short: float, d_0: float, l_v: float, voids: 
     """
     refuse_negative("V_short", V_short, "mm³")
     chain = law.reference.copy()
-    for name, value in (("V_short", V_short), ("d_0", d_0), ("l_v", l_v)):
-        chain.ask(name, value)
+    chain.ask_each({"V_short": V_short, "d_0": d_0, "l_v": l_v})
     chain.note("assumption", ASSUMPTION, whole=True)
     if V_short > 0 or voids:
         chain.note("not_conforming", NOT_CONFORMING, whole=True)
@@ -225,8 +224,7 @@ def least_dose(*, law: BondLaw, N_Ed: float, V_req: float, d_0: float, l_v: floa
     for name, value, unit in (("V_req", V_req, "mm³"), ("l_v", l_v, "mm")):
         refuse_negative(name, value, unit)
     chain = law.reference.copy()
-    for name, value in (("N_Ed", N_Ed), ("V_req", V_req), ("d_0", d_0), ("l_v", l_v)):
-        chain.ask(name, value)
+    chain.ask_each({"N_Ed": N_Ed, "V_req": V_req, "d_0": d_0, "l_v": l_v})
     chain.note("assumption", ASSUMPTION, whole=True)
     chain.note("not_conforming", NOT_CONFORMING, whole=True)
     if N_Ed > law.yield_force * (1 + SAME):

@@ -171,11 +171,6 @@ def _take_existing(steps: DesignSteps, scope: Steps, chain: Steps) -> None:
         steps.put(symbol, given)
 
 
-def _gap_formula(case: DesignCase) -> Formula:
-    """Return the rule for the gap at which a lap grows: the code's, or the approval's."""
-    return en1992_2004.gap_extension_post_installed if case["approval.gap_of_4_phi"] else en1992_2004.gap_extension
-
-
 def finish_lap(steps: DesignSteps, chain: Steps, existing: ExistingLap, own: str, embedment: Formula) -> float:
     """Carry a lap on to its embedment: the longer length of both bars, the wide gap, the end cover.
 
@@ -187,7 +182,10 @@ def finish_lap(steps: DesignSteps, chain: Steps, existing: ExistingLap, own: str
     lap = chain.use(laps.governing_lap, "lap length that serves both bars", l_0=chain.last(own), l_0_ex=existing.length)
     thin = Given(existing_bar(case).diameter, "mm", case.origin("existing_bar").told("{}, the thinner bar"))
     thinner: dict[str, Any] = {"phi": thin} if thin.value < chain.known["phi"] else {}
-    chain.use(_gap_formula(case), "lengthening for the gap between the lapped bars", **thinner)
+    # The gap at which a lap grows is the code's, or the approval's.
+    by_approval = case["approval.gap_of_4_phi"]
+    rule = en1992_2004.gap_extension_post_installed if by_approval else en1992_2004.gap_extension
+    chain.use(rule, "lengthening for the gap between the lapped bars", **thinner)
     lengths: dict[str, Any] = {own: lap}
     return chain.use(embedment, "embedment that the lap needs", **lengths).value
 

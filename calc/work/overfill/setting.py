@@ -106,16 +106,13 @@ def holes_of(setting: Setting) -> HoleScatter:
     return HoleScatter(nominal=nominal, common=setting.common, **given)
 
 
-def _correlation(setting: Setting) -> dict[tuple[str, str], float]:
-    return {(one, other): r for one, other, r in setting.correlation}
-
-
 @lru_cache(maxsize=32)  # a megabyte and a half each
 def simulated(setting: Setting) -> Simulation:
     """Simulate the holes of a setting, once."""
     holes = holes_of(setting)
     columns: dict[str, list[Array]] = {"need": [], "gives": [], "ring": [], "l_v": []}
-    for chunk in samples(holes.inputs, n=HOLES, seed=setting.seed, correlation=_correlation(setting)):
+    together = {(one, other): r for one, other, r in setting.correlation}
+    for chunk in samples(holes.inputs, n=HOLES, seed=setting.seed, correlation=together):
         phi = bits.diameter_of_mass.function(phi=setting.phi, mass_deviation=chunk["mass_deviation"])
         columns["need"].append(holes.need(**chunk))
         columns["gives"].append(1 + chunk["repeat"])

@@ -26,33 +26,10 @@ from calc.work.days.timeline import dispensing_of, simulate_site, work_of
 from calc.work.days.workday import TimelineError
 from calc.work.dose import Worked
 
-Read = Callable[[TimeTable, float], Reading]
+Read = Callable[..., Reading]  # of a table at T [°C], both by name: `read_safe`, or `arrhenius_reading`
 
 
-def safe_reading(table: TimeTable, T: float) -> Reading:
-    """Read a table by the row on the safe side.
-
-    Parameters
-    ----------
-    table
-        The product's table.
-    T : float [°C]
-        Temperature of the base material.
-
-    Returns
-    -------
-    Reading
-        Time [min].
-
-    Raises
-    ------
-    RangeError
-        The temperature is outside the table.
-    """
-    return read_safe(table=table, T=T)
-
-
-def arrhenius_reading(table: TimeTable, T: float) -> Reading:
+def arrhenius_reading(*, table: TimeTable, T: float) -> Reading:
     """Read a table by interpolation, and on the safe side where it has one row only or the points do not reach.
 
     Parameters
@@ -164,8 +141,8 @@ def at_the_concrete(job: Job, *, table: TimeTable | None, at: tuple[float, str] 
     concrete = job.concrete.temperature
     try:
         if concrete is not None:
-            read(table, concrete)
-        return read(table, at[0]) if table.low <= at[0] <= table.high else None
+            read(table=table, T=concrete)
+        return read(table=table, T=at[0]) if table.low <= at[0] <= table.high else None
     except RangeError as error:
         raise InputErrors([Problem(job.path.name, "key concrete.temperature", "", str(error))]) from None
 
@@ -310,8 +287,8 @@ def days(
                 discard_per_mixer=job.equipment.discard_per_mixer,
                 mixer_content=content,
             ),
-            working_time=lambda T: read(working, T).time * 60,
-            curing_time=None if curing is None else lambda T: read(curing, T).in_wet(f_wet).time * 60,
+            working_time=lambda T: read(table=working, T=T).time * 60,
+            curing_time=None if curing is None else lambda T: read(table=curing, T=T).in_wet(f_wet).time * 60,
             progress=progress,
             cancel=cancel,
         )

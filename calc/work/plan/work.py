@@ -24,6 +24,7 @@ from calc.files.adhesive import HoleCondition
 from calc.files.job import Job
 from calc.files.problems import InputErrors, Problem
 from calc.files.site import Site
+from calc.fill.cure import read_safe
 from calc.fill.dust import bags, bulked_volume, drilled_mass
 from calc.fill.level import hole_depth
 from calc.work.dose import Worked, mixer_content
@@ -39,7 +40,6 @@ from calc.work.plan.times import (
     at_the_concrete,
     coldest,
     days,
-    safe_reading,
     warmest,
     wet_step,
 )
@@ -157,7 +157,7 @@ def work_plan(
         for one in worked
     }
     book = Steps(PLAN, None, job.display)
-    read = arrhenius_reading if arrhenius else safe_reading
+    read = arrhenius_reading if arrhenius else read_safe
     tables = ((job.adhesive.working, warmest(job)), (job.adhesive.curing, coldest(job)))
     working, curing = (at_the_concrete(job, table=table, at=at, read=read) for table, at in tables)
     for reading, (table, at) in zip((working, curing), tables, strict=True):
