@@ -9,7 +9,8 @@ import shutil
 import subprocess
 import sys
 import traceback
-from collections.abc import Sequence
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from pathlib import Path
 
 from calc.base.command import COMMAND, import_nothing_from_here, safe_environment
@@ -41,9 +42,12 @@ def main(arguments: Sequence[str] | None = None) -> int:
     start.add_argument("folder", metavar="DIR", type=Path)
     start.add_argument("--units", choices=("metric", "us"), default="metric")
     again = commands.add_parser(
-        "recheck", help="compute a package again from its own inputs, and hold every file against its manifest"
+        "recheck", help="compute a package and make its documents again from its own inputs, and compare"
     )
     again.add_argument("package", metavar="PACKAGE", type=Path, help="the folder of a calculation package")
+    again.add_argument(
+        "--quick", action="store_true", help="do not make the documents again, which takes as long as a build"
+    )
     again.add_argument("--pdf", metavar="FILE", type=Path, help="write the verdict as PDF too")
     again.add_argument(
         "--what-if", metavar="JOB", type=Path, help="list what changed inputs would change against the package"
@@ -136,15 +140,12 @@ def main(arguments: Sequence[str] | None = None) -> int:
         return 3
 
 
-def _build(options: argparse.Namespace) -> int:
+@contextmanager
+def _progress(stages: int) -> Iterator[tuple[Callable[[str], None], Callable[[str], None]]]:
+    """Show a bar on a terminal, by hand rather than by counting: each stage names itself before it starts."""
     from tqdm import tqdm
 
-    from calc.files.job import demo_job
-    from calc.package.build import build
-
-    job = Path(options.job) if options.job else demo_job()
-    # Made by hand rather than by counting: each stage names itself before it starts.
-    bar = tqdm(total=_STAGES, bar_format="{bar:24} {n_fmt}/{total_fmt} {desc}", file=sys.stderr, disable=None)
+    bar = tqdm(total=stages, bar_format="{bar:24} {n_fmt}/{total_fmt} {desc}", file=sys.stderr, disable=None)
 
     def progress(stage: str) -> None:
         bar.set_description_str(stage)
@@ -154,10 +155,19 @@ def _build(options: argparse.Namespace) -> int:
         bar.write(sentence, file=sys.stderr)
 
     try:
-        package, results = build(job, out=options.out, replace=options.replace, progress=progress, say=say)
+        yield progress, say
     finally:
         bar.set_description_str("")
         bar.close()
+
+
+def _build(options: argparse.Namespace) -> int:
+    from calc.files.job import demo_job
+    from calc.package.build import build
+
+    job = Path(options.job) if options.job else demo_job()
+    with _progress(_STAGES) as (progress, say):
+        package, results = build(job, out=options.out, replace=options.replace, progress=progress, say=say)
     for line in results.headline:
         print(line)
     print(f"Calculation: {package / 'calculation.pdf'}")
@@ -228,7 +238,8 @@ def _recheck(options: argparse.Namespace) -> int:
             raise NotAccepted("--pdf writes a verdict, and --what-if gives none: use one of them")
         print(what_if(options.package, options.what_if).text())
         return 0
-    verdict = recheck(options.package)
+    with _progress(_STAGES) as (progress, _):
+        verdict = recheck(options.package, quick=options.quick, progress=progress)
     print(verdict.text())
     if options.pdf is not None:
         verdict.write_pdf(options.pdf)

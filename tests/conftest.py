@@ -4,15 +4,19 @@ A small job's folder, the demos, the metric demo built once, a small package wit
 """
 
 import json
+import os
 import shutil
+import subprocess
+import sys
 import time
+from pathlib import Path
 
 import pytest
 from jobparts import Folder
 
 from calc.files.job import demo_job
-from calc.package.build import build, doses_csv
-from calc.package.manifest import COMPANIONS, MANIFEST, SCHEMA, hashes, sealed, software
+from calc.package.build import build, doses_csv, package_files
+from calc.package.manifest import COMPANIONS, MADE, MANIFEST, RESULTS, SCHEMA, Made, hashes, sealed, software
 from calc.work.load import load_job
 from calc.work.results import compute
 
@@ -66,9 +70,65 @@ def demo_package(tmp_path_factory):
     return folder
 
 
+AGAIN = """
+import json, sys
+from pathlib import Path
+from calc.package.build import build
+from calc.package.manifest import Made
+package, out = map(Path, sys.argv[1:])
+manifest = json.loads((package / "manifest.json").read_text(encoding="utf-8"))
+print(build(package / "inputs" / manifest["job_file"], out=out, made=Made.of(manifest))[0])
+"""
+
+
+@pytest.fixture(scope="session")
+def rebuilt(demo_package, tmp_path_factory):
+    """The demo's package made again from its own inputs.
+
+    In another folder, with another home, time zone, order of sets and number of threads.
+    """
+    home = tmp_path_factory.mktemp("another place, ä")
+    other = {
+        "TZ": "Pacific/Kiritimati",
+        "PYTHONHASHSEED": "7",
+        "HOME": str(home),
+        "LC_ALL": "C",
+        "OMP_NUM_THREADS": "3",
+    }
+    command = [sys.executable, "-P", "-c", AGAIN, str(demo_package), str(home / "out")]
+    done = subprocess.run(
+        command,
+        cwd=home,
+        env=os.environ | other | {"OMP_NUM_THREADS": "3", "PYTHONPATH": str(Path(__file__).parents[1])},
+        capture_output=True,
+        text=True,
+        check=False,
+    )
+    assert done.returncode == 0, done.stderr
+    return Path(done.stdout.strip())
+
+
 @pytest.fixture
 def demo_copy(demo_package, tmp_path):
     return shutil.copytree(demo_package, tmp_path / "demo")
+
+
+STAND_IN = b"stand-in"
+
+
+def carry(folder, made):
+    """Write a calculation.pdf without a page that carries what a build attaches."""
+    attached = {path.name: path.read_bytes() for path in (folder / "inputs").rglob("*") if path.is_file()}
+    attached |= {RESULTS: (folder / RESULTS).read_bytes(), MADE: made.text().encode()}
+    objects = [b"<</Pages 2 0 R/Names<</EmbeddedFiles<</Names[%s]>>>>/Type/Catalog>>", b"<</Kids[]>>"]
+    names = []
+    for name, body in attached.items():
+        objects.append(b"<</UF(%s)/EF<</F %d 0 R>>>>" % (name.encode(), len(objects) + 2))
+        names.append(b"(%s) %d 0 R" % (name.encode(), len(objects)))
+        objects.append(b"<</Length %d>>\nstream\n%s\nendstream" % (len(body), body))
+    objects[0] = objects[0] % b" ".join(names)
+    written = b"".join(b"%d 0 obj\n%s\nendobj\n" % one for one in enumerate(objects, 1))
+    (folder / "calculation.pdf").write_bytes(b"%PDF-1.7\n" + written)
 
 
 @pytest.fixture
@@ -78,8 +138,15 @@ def reseal():
     def write(folder, **changed):
         manifest = json.loads((folder / MANIFEST).read_text(encoding="utf-8"))
         (folder / MANIFEST).unlink()
-        files = {name: digest for name, digest in hashes(folder).items() if name not in COMPANIONS}
-        content = {key: value for key, value in manifest.items() if key != "digest"} | {"files": files} | changed
+        content = {key: value for key, value in manifest.items() if key != "digest"} | changed
+        if (folder / "hand-check.pdf").exists() and (folder / "hand-check.pdf").read_bytes() == STAND_IN:
+            carry(folder, Made.of(content))
+        files = {
+            name: digest
+            for name, digest in hashes(folder).items()
+            if name not in COMPANIONS and not name.endswith(".sig")
+        }
+        content["files"] = changed.get("files", files)
         (folder / MANIFEST).write_text(sealed(content), encoding="utf-8", newline="\n")
 
     return write
@@ -90,7 +157,12 @@ def recomputed(reseal):
     """Make results and manifest fit changed inputs, as a build of another revision would."""
 
     def write(folder, **changed):
-        results = compute(load_job(folder / "inputs"))
+        job = load_job(folder / "inputs")
+        results = compute(job)
+        for name in package_files(job, results):
+            (folder / name).parent.mkdir(exist_ok=True)
+            if not (folder / name).exists():
+                (folder / name).write_bytes(STAND_IN)
         (folder / "results.json").write_text(results.text(), encoding="utf-8", newline="\n")
         (folder / "doses.csv").write_text(doses_csv(results), encoding="utf-8", newline="\n")
         reseal(folder, **changed)
@@ -106,9 +178,6 @@ def package(tmp_path, recomputed):
     (folder / "inputs" / "job.toml").write_text(JOB, encoding="utf-8")
     (folder / "inputs" / "adhesive.toml").write_text('name = "Nothing"\ninvented = true\n', encoding="utf-8")
     (folder / "inputs" / "schedule.csv").write_text(SCHEDULE, encoding="utf-8")
-    (folder / "notebooks").mkdir()
-    (folder / "notebooks" / "01_dose.ipynb").write_text('{"cells": []}', encoding="utf-8")
-    (folder / "hand-check.pdf").write_bytes(b"%PDF")
     about = {
         "schema": SCHEMA,
         "number": "T-1",

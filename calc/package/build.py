@@ -25,7 +25,7 @@ from calc.package.document.html import write_html
 from calc.package.document.parts import Document, Front, Section
 from calc.package.document.pdf import write_pdf
 from calc.package.handcheck import hand_check
-from calc.package.lists import write_lists
+from calc.package.lists import list_names, write_lists
 from calc.package.manifest import COMPANIONS, MADE, MANIFEST, RESULTS, SIGNATURES, Made, hashes, sealed, shown, unsealed
 from calc.package.manifest import SCHEMA as MANIFEST_SCHEMA
 from calc.package.notebooks import blocks, calculation_notebooks, run_all
@@ -35,6 +35,7 @@ from calc.show.view import dose_table, table_view
 from calc.work.load import load_job
 from calc.work.results import ASSUMED, Results, compute, gathered
 
+CALCULATION = "calculation.pdf"
 QUESTION = "How much adhesive goes into each drilled hole, so that it is full with the bar home?"
 
 
@@ -187,8 +188,8 @@ def fill_package(work: Path, job: Job, results: Results, made: Made, progress: C
         RESULTS: text.encode(),
         MADE: made.text().encode(),
     }
-    progress("writing calculation.pdf")
-    write_pdf(document, work / "calculation.pdf", attached)
+    progress(f"writing {CALCULATION}")
+    write_pdf(document, work / CALCULATION, attached)
     progress("writing calculation.html")
     write_html(document, work / "calculation.html")
     progress("writing calculation.xlsx")
@@ -201,10 +202,38 @@ def fill_package(work: Path, job: Job, results: Results, made: Made, progress: C
         {},
     )
     progress("writing the lists for the site")
-    plan = next((part for part in results.parts if part.sheet.notebook == PLAN), None)
-    write_lists(results, work / "lists", plan=getattr(plan, "use", None), stamp=stamp, day=made.day)
+    write_lists(results, work / "lists", plan=_plan(results), stamp=stamp, day=made.day)
     progress("writing the manifest")
     put_manifest(work, job, made)
+
+
+def package_files(job: Job, results: Results) -> set[str]:
+    """Return the names of all files that a build of a job lists in its manifest.
+
+    Parameters
+    ----------
+    job
+        The job.
+    results
+        What was computed from it.
+
+    Returns
+    -------
+    set of str
+    """
+    inputs = {path.resolve().relative_to(job.folder.resolve()).as_posix() for path in job.files}
+    return {
+        *(CALCULATION, "calculation.html", "calculation.xlsx", "hand-check.pdf", "doses.csv", RESULTS),
+        *(f"inputs/{name}" for name in inputs),
+        *(f"notebooks/{path.name}" for path in calculation_notebooks()),
+        *(f"lists/{name}" for name in list_names(results, _plan(results))),
+    }
+
+
+def _plan(results: Results) -> Any:
+    """What the job plan needs of packs and mixers; None without a plan."""
+    plan = next((part for part in results.parts if part.sheet.notebook == PLAN), None)
+    return getattr(plan, "use", None)
 
 
 def put_numbers(work: Path, job: Job, results: Results) -> str:

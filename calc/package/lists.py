@@ -68,6 +68,24 @@ class SiteTimes(NamedTuple):
     stop: tuple[str, ...] = ()
 
 
+def list_names(results: Results, plan: PackPlan | Use | None) -> tuple[str, ...]:
+    """Return the names of the files that `write_lists` writes for a job and its plan."""
+    there = {ORDER: plan is not None, DAY_BOOK: _days(results) is not None}
+    return (
+        DOSE_LIST,
+        HOLE_RECORD,
+        HOLE_RECORD_CSV,
+        PROOF_LOADS,
+        *(name for name, is_there in there.items() if is_there),
+    )
+
+
+def _days(results: Results) -> PlanWork | None:
+    """The plan of a job whose days were worked out."""
+    days = results.part(PlanWork)
+    return days if days is not None and days.timeline is not None else None
+
+
 def write_lists(
     results: Results,
     folder: Path,
@@ -119,8 +137,8 @@ def write_lists(
     }
     if plan is not None:
         files[ORDER] = order_csv(results, plan).encode()
-    days = results.part(PlanWork)
-    if days is not None and days.timeline is not None:
+    days = _days(results)
+    if days is not None:
         files[DAY_BOOK] = day_book_csv(days).encode()
     for name, body in files.items():
         (folder / name).write_bytes(body)

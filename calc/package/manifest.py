@@ -129,6 +129,12 @@ class Package:
         return str(self.manifest.get("digest", ""))
 
     @property
+    def listed(self) -> Mapping[str, Any]:
+        """Hash of each file by its name, as the manifest lists them."""
+        files = self.manifest.get("files")
+        return files if isinstance(files, dict) else {}
+
+    @property
     def name(self) -> str:
         """Job number and revision."""
         return f"{shown(self.manifest.get('number', '?'))} revision {shown(self.manifest.get('revision', '?'))}"
@@ -206,14 +212,21 @@ def parse(raw: bytes) -> dict[str, Any]:
     Raises
     ------
     PackageError
-        It is no JSON object, holds NaN or an infinite number, or is nested without end.
+        It is no JSON object, says a key twice, holds NaN or an infinite number, or is nested without end.
     """
 
     def refuse(word: str) -> Any:
         raise ValueError(f"it holds {word}, which is no number of JSON")
 
+    def unique(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+        found = dict(pairs)
+        if len(found) < len(pairs):
+            twice = next(key for at, (key, _) in enumerate(pairs) if key in dict(pairs[:at]))
+            raise ValueError(f"it says '{shown(twice, 40)}' twice")
+        return found
+
     try:
-        content = json.loads(raw.decode("utf-8"), parse_constant=refuse)
+        content = json.loads(raw.decode("utf-8"), parse_constant=refuse, object_pairs_hook=unique)
     except (ValueError, RecursionError) as error:
         reason = shown(error) if isinstance(error, ValueError) else "it is nested without end"
         raise PackageError(f"cannot be read as JSON ({reason})") from None

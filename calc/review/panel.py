@@ -180,11 +180,12 @@ class PackageSheet(_PackageFields):
         parts = [
             f'<div class="dp-what">{escape(review.package.name)}{" (for practice)" if review.practice else ""}</div>'
         ]
-        said = verdict.sentence[:1].upper() + verdict.sentence[1:]
-        parts.append(
-            '<div class="dp-doses"><div'
-            f' class="dp-dose">{escape(verdict.word.capitalize())}</div></div><p>{escape(said)}</p>'
-        )
+        for what, word, sentence in (
+            ("Numbers", verdict.word, verdict.sentence),
+            ("Documents", verdict.documents.word, verdict.documents.sentence),
+        ):
+            said = escape(sentence[:1].upper() + sentence[1:])
+            parts.append(f'<div class="dp-doses"><div class="dp-dose">{what}: {escape(word)}</div></div><p>{said}</p>')
         parts += [_details(title, lines) for title, lines in verdict.sections()]
         return f'<div class="dp-result" role="status">{"".join(parts)}</div>'
 

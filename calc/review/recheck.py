@@ -1,13 +1,16 @@
-"""Recheck: whether a package is still what was built, and the installed calc gets the same numbers from its inputs.
+"""Recheck: whether the installed calc gets a package's numbers and its documents from its inputs.
 
-Nothing of the package is run: its notebooks are hashed and left alone, its TOML and tables are read by `calc.files`,
-its JSON as data.
+Two verdicts: one on the numbers, computed anew, and one on the documents, made again. Nothing of the package is run:
+its notebooks are compared with those that the installed ones give, its TOML and tables are read by `calc.files`, its
+JSON as data.
 """
 
 from __future__ import annotations
 
 from collections import Counter
-from dataclasses import dataclass
+from collections.abc import Callable
+from contextlib import nullcontext
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
@@ -15,6 +18,7 @@ from typing import Any
 import calc
 from calc.base.canonical import DIGITS
 from calc.base.errors import CalcError
+from calc.files.job import Job
 from calc.package.manifest import (
     COMMENTS,
     MANIFEST,
@@ -44,10 +48,19 @@ from calc.review.compare import (
     version_changes,
     with_causes,
 )
+from calc.review.held import (
+    AS_BUILT,
+    NOT_REBUILT,
+    SAME_CONTENT,
+    DocumentVerdict,
+    judged_against,
+    made_again,
+    not_rebuilt,
+)
 from calc.review.rules import RULE_CHANGES
-from calc.review.signoff import RECORD_ONLY, records, remarks
+from calc.review.signoff import RECORD_ONLY, built_on, records, remarks
 from calc.work.load import load_job
-from calc.work.results import RESULTS_SCHEMA, compute
+from calc.work.results import RESULTS_SCHEMA, Results, compute
 
 IDENTICAL, AGREES, DIFFERS, TAMPERED, UNREADABLE = (
     "identical",
@@ -56,23 +69,27 @@ IDENTICAL, AGREES, DIFFERS, TAMPERED, UNREADABLE = (
     "tampered",
     "unreadable",
 )
-_EXIT = {IDENTICAL: 0, AGREES: 0, DIFFERS: 1}
-_ON_ONE_PAGE = 14
+_EXIT = {IDENTICAL: 0, AGREES: 0, DIFFERS: 1, AS_BUILT: 0, SAME_CONTENT: 0, NOT_REBUILT: 0}
+_ON_ONE_PAGE = 12
 _CUT = 230
 LIMITS = (
     (
-        "Hashes find what was changed afterwards. Who rewrites a whole package with its manifest is found only by a"
-        " detached signature, or by the manifest's digest noted elsewhere."
+        "What only a signature finds, or the manifest's digest noted elsewhere: a whole package that somebody built"
+        " anew from other inputs, and a last or only sign-off or comment that was taken away."
     ),
 )
 
 
 @dataclass(frozen=True)
 class Verdict:
-    """What a recheck found; at most one page of it is shown."""
+    """What a recheck found; at most one page of it is shown.
+
+    ``word`` and ``sentence`` are the verdict on the numbers, ``documents`` that on the documents.
+    """
 
     word: str
     sentence: str
+    documents: DocumentVerdict
     package: Package | None = None
     damage: tuple[Damage, ...] = ()
     changes: tuple[Change, ...] = ()
@@ -82,8 +99,21 @@ class Verdict:
 
     @property
     def exit_code(self) -> int:
-        """0 when identical or the same, 1 when numbers differ, 2 when tampered with or unreadable."""
-        return _EXIT.get(self.word, 2)
+        """0 when all is well, 1 when something differs or a sign-off is stale, 2 when tampered with or unreadable."""
+        return max(_EXIT.get(self.word, 2), _EXIT.get(self.documents.word, 2), int(self.stale))
+
+    @property
+    def stale(self) -> bool:
+        """Whether a sign-off was given for another state of the package."""
+        return self.package is not None and any(not one.holds(self.package) for one in records(self.package)[0])
+
+    @property
+    def lines(self) -> list[str]:
+        """The two verdicts, a line for each."""
+        return [
+            f"numbers: {self.word.upper()}: {self.sentence}",
+            f"documents: {self.documents.word.upper()}: {self.documents.sentence}",
+        ]
 
     @property
     def signoffs(self) -> list[str]:
@@ -135,6 +165,7 @@ class Verdict:
     def sections(self) -> list[tuple[str, list[str]]]:
         """Return title and lines of every section."""
         found = [("Changed files", [str(one) for one in self.damage])]
+        found.append(("Documents that are not as built", list(self.documents.files)))
         found.append(
             ("Differences, first cause first: in the package → computed now", [one.words for one in self.changes])
         )
@@ -155,14 +186,14 @@ class Verdict:
                 " machines differ below this, results do not."
             ),
             (
-                "All of them stand in results.json. The PDF, the page, the tables and the notebooks are held by their"
-                " hashes alone."
+                "Documents are as built when the installed calc makes the same file from the package's inputs, byte for"
+                " byte, with the date and the software that the manifest states. Nothing of the package was run."
             ),
         ]
 
     def text(self) -> str:
         """Return the verdict as text."""
-        lines = [f"{self.word.upper()}: {self.sentence}"]
+        lines = self.lines
         if self.package is not None:
             lines.append(
                 f"Package {self.package.name}, built {shown(self.package.manifest.get('made', '?'), 40)}, manifest"
@@ -207,7 +238,7 @@ class Verdict:
             "date": datetime.now(UTC).date().isoformat(),
         }
         facts = {key: shown(value) if isinstance(value, str) else value for key, value in facts.items()}
-        head = {"kind": "notices", "title": "Verdict", "items": [f"{self.word.upper()}: {self.sentence}"]}
+        head = {"kind": "notices", "title": "Verdict", "items": self.lines}
         blocks = (head, *({"kind": "notices", "title": title, "items": lines} for title, lines in self.sections()))
         stamp = (
             f"recheck with calc {calc.__version__} · manifest {self.package.digest[:12] if self.package else 'none'}"
@@ -233,7 +264,14 @@ def _page(lines: list[str]) -> list[str]:
     return short if len(short) <= _ON_ONE_PAGE else [*short[:_ON_ONE_PAGE], f"and {len(short) - _ON_ONE_PAGE} more"]
 
 
-def recheck(folder: Path, *, tolerance: float = TOLERANCE) -> Verdict:
+def recheck(
+    folder: Path,
+    *,
+    tolerance: float = TOLERANCE,
+    quick: bool = False,
+    rebuilt: Path | None = None,
+    progress: Callable[[str], None] = lambda _: None,
+) -> Verdict:
     """Recheck a package with the installed calc.
 
     Parameters
@@ -242,6 +280,13 @@ def recheck(folder: Path, *, tolerance: float = TOLERANCE) -> Verdict:
         The package's folder.
     tolerance
         Relative difference of numbers that counts as none.
+    quick
+        Do not make the documents again; the verdict says so.
+    rebuilt
+        A folder in which the package's files were made again earlier (`calc.review.held.made_again`), from the same
+        inputs and with the same date and software; without it they are made now.
+    progress
+        Called with the name of each stage of that.
 
     Returns
     -------
@@ -251,76 +296,105 @@ def recheck(folder: Path, *, tolerance: float = TOLERANCE) -> Verdict:
     try:
         package = open_package(folder)
     except PackageError as error:
-        return Verdict(UNREADABLE, f"{error}.")
+        return Verdict(UNREADABLE, f"{error}.", _unjudged(UNREADABLE, "there is nothing to be judged"))
     damage = package.damage
     signed, wrong = records(package)
     beside = ((SIGNOFF, wrong), (COMMENTS, comments(package)[1]))
     damage = (*damage, *(Damage(file, reason) for file, reason in beside if reason))
     if damage:
         stale = " Its sign-off is stale." if signed else ""
-        return Verdict(TAMPERED, f"the package is not what was built: {damage[0]}.{stale}", package, damage)
-    return _recomputed(package, tolerance)
-
-
-def _recomputed(package: Package, tolerance: float) -> Verdict:
+        return _tampered(package, damage, stale)
     versions = version_changes(package.manifest, software())
     try:
         known_schema(package.results, RESULTS, RESULTS_SCHEMA)
         with unpacked(package) as job_file:
             job = load_job(job_file)
-            text = compute(job).text()
-        content = parse(text.encode())
-        called = {"number": job.number, "revision": job.revision}
-        wrong = [
-            Damage(
-                MANIFEST,
-                f"says {key} {shown(package.manifest.get(key), 40)}, and {job.path.name} in the package says"
-                f" {shown(own, 40)}",
-            )
-            for key, own in called.items()
-            if package.manifest.get(key) != own
-        ]
-        if wrong:
-            return Verdict(
-                TAMPERED, f"the package is not what was built: {wrong[0]}.", package, tuple(wrong), versions=versions
-            )
+            results = compute(job)
+            if wrong_names := _called_otherwise(package, job):
+                return _tampered(package, wrong_names)
+            numbers = _numbers(package, results, tolerance, versions)
+            documents = _documents(package, job, results, versions, quick, rebuilt, progress)
     except PackageError as error:
-        return Verdict(UNREADABLE, f"{error}.", package, versions=versions)
+        return _unreadable(f"{error}.", package, versions)
     except CalcError as error:
         lines = "; ".join(shown(line) for line in str(error).splitlines()[:3])
-        return Verdict(
-            UNREADABLE,
-            f"the files are as built, but this calc does not take their inputs: {lines}.",
-            package,
-            versions=versions,
+        return _unreadable(f"this calc does not take the package's inputs: {lines}.", package, versions)
+    return replace(numbers, documents=documents)
+
+
+def _unjudged(word: str, why: str) -> DocumentVerdict:
+    return DocumentVerdict(word, f"not judged, since {why}.")
+
+
+def _tampered(package: Package, damage: tuple[Damage, ...], more: str = "") -> Verdict:
+    return Verdict(
+        TAMPERED,
+        f"nothing was computed: the package is not what its manifest says: {damage[0]}.{more}",
+        _unjudged(TAMPERED, "the package is not what its manifest says"),
+        package,
+        damage,
+    )
+
+
+def _unreadable(sentence: str, package: Package, versions: tuple[Field, ...]) -> Verdict:
+    return Verdict(
+        UNREADABLE, sentence, _unjudged(UNREADABLE, "no numbers could be computed"), package, versions=versions
+    )
+
+
+def _called_otherwise(package: Package, job: Job) -> tuple[Damage, ...]:
+    called = {"number": job.number, "revision": job.revision}
+    return tuple(
+        Damage(
+            MANIFEST,
+            f"says {key} {shown(package.manifest.get(key), 40)}, and {job.path.name} in the package says"
+            f" {shown(own, 40)}",
         )
+        for key, own in called.items()
+        if package.manifest.get(key) != own
+    )
+
+
+def _documents(
+    package: Package,
+    job: Job,
+    results: Results,
+    versions: tuple[Field, ...],
+    quick: bool,
+    rebuilt: Path | None,
+    progress: Callable[[str], None],
+) -> DocumentVerdict:
+    if quick:
+        return not_rebuilt(package, job, results)
+    if built_on(package) is None:
+        made = shown(package.manifest.get("made"), 40)
+        return DocumentVerdict(
+            DIFFERS, f"{MANIFEST} says that the package was made {made}, which is no date of a build."
+        )
+    try:
+        with made_again(package, job, results, progress) if rebuilt is None else nullcontext(rebuilt) as again:
+            return judged_against(package, again, versions)
+    except (CalcError, OSError) as error:
+        return _unjudged(UNREADABLE, f"they could not be made again: {shown(error)}")
+
+
+def _numbers(package: Package, results: Results, tolerance: float, versions: tuple[Field, ...]) -> Verdict:
+    """The verdict on the numbers; that on the documents is left open."""
+    text = results.text()
+    content = parse(text.encode())
     compared = _count_values(content)
+    later = _unjudged(UNREADABLE, "nobody has looked yet")
     if text == package.results_text:
         tail = "" if not versions else " The software differs and the results do not."
-        return Verdict(
-            IDENTICAL,
-            f"every file is as built, and its inputs give the same results.json to the last digit.{tail}",
-            package,
-            (),
-            (),
-            versions,
-            compared,
-        )
+        sentence = f"the inputs, computed anew, give the same results.json to the last digit.{tail}"
+        return Verdict(IDENTICAL, sentence, later, package, (), (), versions, compared)
     found = attributed(changes(*in_one_form(package, content), tolerance=tolerance), package.schema)
     if not _weighty(found, versions):
         why = "the software differs" if versions else "the machine, or the way of writing, differs"
         typeset = " Some formulas are typeset differently." if found else ""
-        return Verdict(
-            AGREES,
-            f"every file is as built, and every number agrees to {tolerance:g}; {why}.{typeset}",
-            package,
-            (),
-            (),
-            versions,
-            compared,
-            tolerance,
-        )
-    return Verdict(DIFFERS, _first(found), package, (), found, versions, compared, tolerance)
+        sentence = f"computed anew, every number agrees to {tolerance:g}; {why}.{typeset}"
+        return Verdict(AGREES, sentence, later, package, (), (), versions, compared, tolerance)
+    return Verdict(DIFFERS, _first(found), later, package, (), found, versions, compared, tolerance)
 
 
 def _weighty(found: tuple[Change, ...], versions: tuple[Field, ...]) -> bool:
@@ -346,14 +420,11 @@ def _first(found: tuple[Change, ...]) -> str:
     if all(change.rules for change in found):
         rules = ", ".join(dict.fromkeys(name for change in found for name in change.rules))
         return (
-            f"every file is as built; {many} out differently, {count}, and all of it by named changes of this calc's"
+            f"computed anew, {many} out differently, {count}, and all of it by named changes of this calc's"
             f" rules since then: {rules}."
         )
     first = next(change for change in found if not change.rules)
-    return (
-        f"every file is as built, but {many} out differently, {count}; first cause, in the package → computed now:"
-        f" {first.words}."
-    )
+    return f"computed anew, {many} out differently, {count}; first cause, in the package → computed now: {first.words}."
 
 
 def _count_values(content: Any) -> int:

@@ -418,7 +418,7 @@ def _read(adapter: TypeAdapter[Any], records: object, what: str) -> Any:
 
 
 def open_review(folder: Path | str) -> Review:
-    """Open a package for review and recheck it.
+    """Open a package for review and recheck it, without making its documents again.
 
     Parameters
     ----------
@@ -435,7 +435,7 @@ def open_review(folder: Path | str) -> Review:
         There is no package that can be read.
     """
     place, practice = (Path(folder), False) if str(folder) else (practice_pair()[1], True)
-    verdict = recheck(place)
+    verdict = recheck(place, quick=True)
     if verdict.package is None:
         raise PackageError(verdict.sentence.rstrip("."))
     return Review(verdict.package, verdict, practice)

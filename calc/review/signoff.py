@@ -94,7 +94,7 @@ def sign(folder: Path, *, role: str, name: str, day: str | None = None) -> Recor
     signed = _day(day)
 
     def make(package: Package, _: Sequence[Record]) -> Record:
-        made = _made(package)
+        made = built_on(package)
         if made is not None and date.fromisoformat(signed) < made - timedelta(
             days=1
         ):  # a day, since the two clocks may lie a time zone apart
@@ -132,7 +132,7 @@ def remarks(all_records: Sequence[Record]) -> list[str]:
     return found + [f"{role} is signed more than once" for role in twice]
 
 
-def _made(package: Package) -> date | None:
+def built_on(package: Package) -> date | None:
     """Day on which the manifest says that the package was built, where it says one."""
     try:
         return datetime.fromisoformat(str(package.manifest.get("made", ""))).date()

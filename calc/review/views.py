@@ -51,7 +51,7 @@ def opened(review: Review) -> list[View]:
 def verdict(review: Review) -> list[View]:
     """Show what the recheck found."""
     found = review.verdict
-    head = notices_view("Verdict", [f"{found.word.upper()}: {found.sentence}"])
+    head = notices_view("Verdict", found.lines)
     return [head, *(notices_view(title, lines) for title, lines in found.sections())]
 
 

@@ -47,20 +47,20 @@ def _said(command, cwd):
 
 
 def test_what_lies_in_a_package_is_never_run(package, mark, ways):
-    outside = _said([*ways[0], "recheck", str(package)], ROOT)
+    outside = _said([*ways[0], "recheck", "--quick", str(package)], ROOT)
     assert "json.py" in outside[1]  # told as a file that nobody built
     for way in ways:
-        assert _said([*way, "recheck", "."], package) == outside
+        assert _said([*way, "recheck", "--quick", "."], package) == outside
     assert not mark.exists(), mark.read_text(encoding="utf-8")
 
 
 def test_without_p_only_a_module_of_our_own_name_is_run(package, mark):
     """What `python -m calc` cannot help: Python takes a calc.py of the present folder before any line of ours."""
-    assert _said([sys.executable, "-m", "calc", "recheck", "."], package) == (0, "")
+    assert _said([sys.executable, "-m", "calc", "recheck", "--quick", "."], package) == (0, "")
     assert mark.read_text(encoding="utf-8") == "calc "
     mark.unlink()
     (package / "calc.py").unlink()
-    assert "json.py" in _said([sys.executable, "-m", "calc", "recheck", "."], package)[1]
+    assert "json.py" in _said([sys.executable, "-m", "calc", "recheck", "--quick", "."], package)[1]
     assert not mark.exists(), mark.read_text(encoding="utf-8")
 
 
@@ -87,8 +87,8 @@ def test_the_lab_is_not_started_where_one_stands(package, monkeypatch):
 def test_the_checkout_stays_a_place_of_modules(monkeypatch, ways):
     """`recheck .` in the checkout, or above the environment, ends in a sentence and not in a missing module."""
     for folder, way in ((ROOT, [sys.executable, "-m", "calc"]), (Path(sys.prefix), ways[0])):
-        code, said = _said([*way, "recheck", "."], folder)
-        assert (code, said.split(" ")[:2]) == (2, ["UNREADABLE:", "."])
+        code, said = _said([*way, "recheck", "--quick", "."], folder)
+        assert (code, said.split(" ")[:2]) == (2, ["numbers:", "UNREADABLE:"])
     monkeypatch.chdir(ROOT)
     monkeypatch.setattr(sys, "path", ["", str(ROOT), "/elsewhere"])
     import_nothing_from_here()

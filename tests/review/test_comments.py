@@ -33,7 +33,7 @@ def test_a_comment_lies_beside_the_package_and_names_its_step(package, capsys):
     assert (one["number"], one["kind"], one["about"], one["name"]) == ("1", "must change", "01.S1.V_a", "R. Viewer")
     assert one["manifest_digest"] == manifest["digest"]
     assert "comments.json" not in manifest["files"]
-    verdict = recheck(package)
+    verdict = recheck(package, quick=True)
     assert (verdict.word, verdict.exit_code) == ("identical", 0)
     assert len(verdict.comments) == 1
     assert "1. must change on 01.S1.V_a: Which drawing says 110 mm? (R. Viewer" in verdict.text()
@@ -50,21 +50,21 @@ def test_comments_add_up_and_an_answer_settles(package):
     comment(package, text="Accepted.", name="R", kind="settled", answers="1")
     found, wrong = comments(open_package(package))
     assert (wrong, [one.number for one in found], open_comments(found)) == ("", ["1", "2", "3", "4"], [])
-    assert recheck(package).comments == ["4 that ask for nothing, or are settled"]
+    assert recheck(package, quick=True).comments == ["4 that ask for nothing, or are settled"]
 
 
 def test_a_comment_on_another_state_says_so(package, recomputed, edit):
     comment(package, text="Too deep?", name="R", kind="question")
     edit(package / "inputs" / "schedule.csv", "P5,24,25,32,360", "P5,24,25,32,350")
     recomputed(package)
-    (line,) = recheck(package).comments
+    (line,) = recheck(package, quick=True).comments
     assert line.endswith("(written for another state of the package)")
 
 
 def test_a_changed_comments_file_is_found_and_not_added_to(package, edit):
     comment(package, text="Honest", name="R")
     edit(package / "comments.json", "Honest", "Forged")
-    verdict = recheck(package)
+    verdict = recheck(package, quick=True)
     assert (verdict.word, verdict.exit_code) == ("tampered", 2)
     assert "comments.json" in verdict.sentence
     assert "Forged" not in verdict.text()
@@ -112,7 +112,7 @@ def test_an_unknown_number_is_refused_once_there_are_comments(package):
 def test_text_is_kept_as_it_is_and_shown_as_text(package, nasty):
     comment(package, text=nasty, name="R")
     assert json.loads((package / "comments.json").read_text(encoding="utf-8"))["comments"][0]["text"] == nasty
-    assert all(line.isprintable() for line in recheck(package).comments)
+    assert all(line.isprintable() for line in recheck(package, quick=True).comments)
 
 
 def test_comments_written_at_once_are_all_kept(package):

@@ -243,7 +243,7 @@ def test_packages_are_found_the_newest_first(package, tmp_path):
 
 def test_the_views_say_what_stands_behind(practice):
     head, *rest = show.verdict(practice)
-    assert head.block["items"][0].startswith("IDENTICAL: ")
+    assert head.block["items"][0].startswith("numbers: IDENTICAL: ")
     assert [view.block["title"] for view in rest] == ["Sign-off", "What this tells"]
     views = show.followed(practice)
     assert [step["id"] for step in views[0].block["steps"]] == [

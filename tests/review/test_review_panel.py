@@ -33,7 +33,7 @@ def shown(sheet):
 
 
 def test_it_begins_with_the_verdict_and_the_largest_dose(panel):
-    assert "Identical" in shown(panel.package)
+    assert "Numbers: identical" in shown(panel.package)
     assert panel.walk.current == "01.B6.V_round"
     assert "<math" in shown(panel.walk)
     assert "<svg" in shown(panel.walk)
@@ -99,7 +99,7 @@ def test_another_package_and_one_that_is_none(panel, package, tmp_path):
 def test_a_tampered_package_is_told_and_not_followed(panel, package):
     (package / "doses.csv").write_bytes(b"x")
     panel.package.fields["folder"].value = str(package)
-    assert "Tampered" in shown(panel.package)
+    assert "Numbers: tampered" in shown(panel.package)
     assert "cannot be followed" in shown(panel.walk)
     assert "No result" in shown(panel.question)
 

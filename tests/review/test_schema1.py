@@ -25,10 +25,10 @@ BOTH = pytest.mark.parametrize("package", [PLAIN, FULL], ids=["plain", "full"])
 
 @BOTH
 def test_it_is_as_built_and_every_difference_has_a_name(package, capsys):
-    verdict = recheck(package)
+    verdict = recheck(package, quick=True)
     assert verdict.word in (AGREES, DIFFERS), verdict.sentence
     assert verdict.damage == ()
-    assert verdict.exit_code == (1 if verdict.changes else 0) == main(["recheck", str(package)])
+    assert verdict.exit_code == (1 if verdict.changes else 0) == main(["recheck", "--quick", str(package)])
     out = capsys.readouterr().out
     for change in verdict.changes:
         assert change.rules, f"no named change of a rule explains: {change.words}"
@@ -47,7 +47,7 @@ def test_a_difference_that_no_rule_explains_is_the_first_cause(tmp_path, reseal)
     step["value"] *= 1.5
     (package / "results.json").write_text(json.dumps(content), encoding="utf-8")
     reseal(package)
-    verdict = recheck(package)
+    verdict = recheck(package, quick=True)
     assert (verdict.word, verdict.exit_code) == (DIFFERS, 1)
     assert step["id"] in verdict.sentence
     assert verdict.changes[0].rules == ()

@@ -92,9 +92,18 @@ def read_pdf(raw: bytes) -> PdfContent:
     PdfError
         It is no PDF, is encrypted, or is damaged where something is needed.
     """
+    return _reader(raw).content()
+
+
+def attached_files(raw: bytes) -> Mapping[str, bytes]:
+    """Read the files that are attached to a PDF, and none of its pages; raises `PdfError`."""
+    return _reader(raw).attached()
+
+
+def _reader(raw: bytes) -> _Reader:
     if not raw.startswith(b"%PDF-"):
         raise PdfError("it does not begin as a PDF does")
-    return _Reader(raw).content()
+    return _Reader(raw)
 
 
 def _tokens(text: bytes, at: int = 0) -> Iterator[tuple[bytes, int]]:
@@ -225,6 +234,8 @@ class _Reader:
 
     @cached_property
     def _catalog(self) -> Mapping[str, Any]:
+        if re.search(rb"/Encrypt\b", self.raw[-4096:]):
+            raise PdfError("it is encrypted")
         for number in (*self.packed, *self.places):
             at = self.places.get(number, 0)
             if number in self.packed or self.raw.find(b"/Catalog", at, at + _FAR) >= 0:
@@ -235,11 +246,13 @@ class _Reader:
 
     def content(self) -> PdfContent:
         """Read pages and attachments."""
-        if re.search(rb"/Encrypt\b", self.raw[-4096:]):
-            raise PdfError("it is encrypted")
         pages = tuple(self._page(page, inherited) for page, inherited in self._pages(self._catalog.get("Pages"), {}, 0))
+        return PdfContent(pages, self.attached())
+
+    def attached(self) -> Mapping[str, bytes]:
+        """Read attachments."""
         names = self.mapping(self.mapping(self._catalog.get("Names")).get("EmbeddedFiles"))
-        return PdfContent(pages, dict(self._attached(names, 0)))
+        return dict(self._attached(names, 0))
 
     def _pages(
         self, node: Any, inherited: Mapping[str, Any], depth: int
