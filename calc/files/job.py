@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import hashlib
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
 from pathlib import Path
@@ -46,6 +47,12 @@ class Job:
     cost: Cost | None = None
     design: Design | None = None
     site: Site | None = None
+    read: str = field(default="", compare=False)
+
+    @property
+    def changed(self) -> bool:
+        """Whether any of the input files holds something else than when it was read, or is gone."""
+        return self.read != digest_of(self.files)
 
     @cached_property
     def origins(self) -> Mapping[str, str]:
@@ -113,6 +120,17 @@ class Job:
     def overfill_of(self, group: BarGroup) -> float:
         """Return the share that holds for a group: its own, or the job's."""
         return self.overfill.share if group.overfill is None else group.overfill
+
+
+def digest_of(files: Iterable[Path]) -> str:
+    """Return one digest of what files hold; a file that is gone or cannot be read counts as such."""
+    whole = hashlib.sha256()
+    for path in files:
+        try:
+            whole.update(hashlib.sha256(path.read_bytes()).digest())
+        except OSError:
+            whole.update(b"gone")
+    return whole.hexdigest()
 
 
 def demo_job(units: str = "metric") -> Path:

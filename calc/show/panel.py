@@ -43,6 +43,8 @@ DEMO_STAYS = (
 # What a field takes on the screen: with its label, the label alone, a letter (rather a wide one), a list's arrow.
 _FIELD_REM, _LABEL_REM, _LETTER_REM, _ARROW_REM = 26.2, 18.6, 0.55, 2.0
 _LABEL = f"{_LABEL_REM}rem"
+CHANGED = "Nothing was saved: the job's files were changed since they were read here. Reload them first."
+NOT_YET = "The other cells of this page, and other notebooks, show the job as it was until they are run again."
 
 STYLE = """<style>
 .dosepanel {max-width: 62rem; color: var(--jp-ui-font-color1, #23282d);
@@ -342,7 +344,10 @@ class Panel(FieldPanel):
         self.loaded: dict[str, str] = {}
         self.save = button(saves, self._save, "save", tooltip="Write what the panel holds")
         self.saved = widgets.HTML(value="")
+        self.stale = button("Job files changed: reload", self.reload, "refresh", tooltip="Read the job's files again")
+        self.stale.layout.display = "none"
         super().__init__(fields, [widgets.HBox([self.save, self.saved])] if saves else [])
+        self.widget.children = (self.widget.children[0], self.stale, *self.widget.children[1:])
 
     # ---- for the panel's own ----
 
@@ -407,9 +412,30 @@ class Panel(FieldPanel):
         for name in kept:
             self.move_slider(name)
 
+    def look(self) -> bool:
+        """Whether the job's files changed since they were read; shows the bar that says so, or takes it away."""
+        changed = self.job.changed
+        self.stale.layout.display = "" if changed else "none"
+        return changed
+
+    def reload(self) -> None:
+        """Read the job's files again and start anew from them; what was typed and not saved goes."""
+        try:
+            job = load_job(self.job.path)
+        except CalcError as error:
+            self.say(f"Not read: {closed(str(error))}")
+            return
+        widget, fresh = self.widget, type(self)(job)
+        widget.children = fresh.widget.children
+        # What a notebook or a test holds of this panel is the new one from here on.
+        fresh.widget = widget
+        self.__dict__ = fresh.__dict__
+        self.say(f"Read again. {NOT_YET}")
+
     def _changed(self, name: str) -> None:
         if not self._quiet:
             self.saved.value = ""
+            self.look()
         super()._changed(name)
 
     def say(self, text: str) -> None:
@@ -419,7 +445,9 @@ class Panel(FieldPanel):
     def _save(self) -> None:
         self.saved.value = ""
         written: list[Path] = []
-        if self.message:
+        if self.look():
+            self.say(CHANGED)
+        elif self.message:
             self.say(f"Nothing was saved: {self.message}")
         elif is_demo(self.job):
             self.say(DEMO_STAYS)
@@ -440,4 +468,4 @@ class Panel(FieldPanel):
             return
         self.follow_saved()
         self.update()
-        self.say(f"Saved to {listed(written)}{self.about_saved()}. Run the notebook again to see it in the record.")
+        self.say(f"Saved to {listed(written)}{self.about_saved()}. {NOT_YET}")

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Mapping
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -20,7 +21,7 @@ from calc.files.fields import (
     ScheduleName,
     TomlName,
 )
-from calc.files.job import JOB_FILE, Job
+from calc.files.job import JOB_FILE, Job, digest_of
 from calc.files.problems import InputErrors, Problem, unknown_marks
 from calc.files.reading import dotted, leaves, read_toml, validated
 from calc.files.scatter import scatter_problems
@@ -126,6 +127,7 @@ def load_job(path: str | Path) -> Job:
         design=head.design,
         site=head.site,
     )
+    job = replace(job, read=digest_of(job.files))
     if job.scatter is not None:
         from calc.work.overfill.setting import refuse_impossible
 

@@ -18,7 +18,7 @@ from calc.files.job import Job, is_demo
 from calc.files.problems import InputErrors
 from calc.files.schedule import DIRECTIONS, BarGroup, read_values
 from calc.files.strict import LONGEST_NOTE
-from calc.show.panel import BY_RULE, DEMO_STAYS, NAMES, OnScreen, button, closed, sentence
+from calc.show.panel import BY_RULE, CHANGED, DEMO_STAYS, NAMES, NOT_YET, OnScreen, button, closed, sentence
 from calc.work.load import load_job
 from calc.work.save import save_group
 
@@ -236,6 +236,8 @@ class ScheduleGrid(OnScreen):
         """Write every changed row; many are written in the background."""
         if self._worker is not None and self._worker.is_alive():
             self.say("The rows are being written.")
+        elif self.job.changed:
+            self.say(CHANGED)
         elif self.wrong:
             self._tell_wrong()
         elif is_demo(self.job):
@@ -278,10 +280,7 @@ class ScheduleGrid(OnScreen):
         )
         many = f"{done} row{'s' if done != 1 else ''}"
         self._busy(0)
-        self.say(
-            f"{many} written to {job.schedule_path}.{stopped}{rest}"
-            + (" Run the notebook again to see it in the record." if done else "")
-        )
+        self.say(f"{many} written to {job.schedule_path}.{stopped}{rest}" + (f" {NOT_YET}" if done else ""))
         self._stop.clear()
         if done and self._tell is not None:
             self._tell(self.job)
