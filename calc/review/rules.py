@@ -12,6 +12,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from calc.base.identity import DOSE, EMBEDMENT, EVIDENCE, OVERFILL, PLAN
+from calc.work.site.proof import PROOF_STEPS
 
 _Place = tuple[str, ...]
 _FROM_HOLES = ("s_V", "V_lim", "overfill.measured")  # steps of the overfill that come from measured holes
@@ -185,6 +186,10 @@ def _wet(one: Touched) -> bool:
     return one.kind == "check" and one.notebook == PLAN and one.name == "wet_curing"
 
 
+def _proof(one: Touched) -> bool:
+    return not one.place and one.notebook == PLAN and one.name in ("proof", *PROOF_STEPS)
+
+
 _BALANCE_KEYS = {"left_in_mixers_L", "left_in_packs_L", "lost_L"}
 
 
@@ -289,6 +294,12 @@ RULE_CHANGES = (
         2,
         "What a pack puts into holes leaves out its own discard and the content of its mixer in notebook 01 as well.",
         _yield,
+    ),
+    RuleChange(
+        "proof loads are judged",
+        2,
+        "A proof load above what the bar may be pulled with is a check of the calculation, not a line of a list alone.",
+        _proof,
     ),
     RuleChange(
         "wet concrete", 2, "Where the holes are wet, the adhesive record has to say how much longer curing takes.", _wet

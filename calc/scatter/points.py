@@ -10,6 +10,7 @@ from collections.abc import Callable, Iterator
 from typing import Any
 
 import numpy as np
+from scipy import special, stats
 from scipy.stats import qmc
 
 from calc.base.errors import NotAccepted
@@ -48,6 +49,9 @@ def sobol_points(dimensions: int, n: int, seed: int) -> Iterator[Array]:
 
 def column_of(distribution: Distribution, u: Array) -> Array:
     """Values of one input at its coordinate of the Sobol points."""
+    if isinstance(getattr(distribution, "dist", None), type(stats.norm)):
+        # The same digits as its own `ppf`, which looks for shapes and limits that a normal distribution does not have.
+        return np.asarray(special.ndtri(u) * distribution.std() + distribution.mean())
     return np.asarray(distribution.ppf(np.ascontiguousarray(u)), dtype=float)
 
 

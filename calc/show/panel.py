@@ -425,7 +425,8 @@ class Panel(FieldPanel):
         except CalcError as error:
             self.say(f"Not read: {closed(str(error))}")
             return
-        widget, fresh = self.widget, type(self)(job)
+        # Every panel of its own takes the job alone.
+        widget, fresh = self.widget, type(self)(job)  # type: ignore[call-arg]
         widget.children = fresh.widget.children
         # What a notebook or a test holds of this panel is the new one from here on.
         fresh.widget = widget

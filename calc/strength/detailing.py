@@ -286,7 +286,7 @@ def drilled_cover_check(
 
 def end_cover_check(
     *, name: str, c: float, l_v: float, beta: float, c_least: float, source: str, face: str = "face",
-    display: Display = METRIC
+    aid: bool = False, display: Display = METRIC
 ) -> Check:  # fmt: skip
     """Judge the cover that is left at the bar's end when the hole leans by an angle towards the face.
 
@@ -306,6 +306,8 @@ def end_cover_check(
         Who asks for that cover.
     face
         Name of the face.
+    aid
+        True when a drilling aid guides the drill; then its own figure takes the place of the lean.
     display
         Turns the quantities of its sentence into text.
 
@@ -320,16 +322,17 @@ def end_cover_check(
     """
     _cover(c)
     _positive(c_least=c_least)
-    moved = drift(l_v=l_v, beta=beta)
+    moved = drift_with_aid(l_v=l_v, k_drift=WITH_AID) if aid else drift(l_v=l_v, beta=beta)
+    leaning = "hole guided by a drilling aid" if aid else f"hole leaning {beta:g}°"
     return Check.compare(
         name=name,
-        title=f"Cover left at the bar's end, {face}, hole leaning {beta:g}° ({source})",
+        title=f"Cover left at the bar's end, {face}, {leaning} ({source})",
         demand=c_least,
         resistance=cover_at_end(c=c, delta_dr=moved),
         unit="mm",
         advice=(
             f"the hole may drift {display.about(moved)} towards the {face}: start with a cover of "
-            f"{display.at_least(c_least + moved)} or guide the drill"
+            f"{display.at_least(c_least + moved)}{'' if aid else ' or guide the drill with an aid'}"
         ),
     )
 

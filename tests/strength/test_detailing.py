@@ -316,3 +316,12 @@ def test_refuses(function, good: dict, bad: dict, message: str) -> None:
     function(**good)
     with pytest.raises(ValueError, match=message):
         function(**{**good, **bad})
+
+
+def test_a_drilling_aid_takes_the_place_of_the_lean_towards_a_face():
+    given = {"name": "cover", "c": 40.0, "l_v": 300.0, "beta": 6.0, "c_least": 16.0, "source": "for tests"}
+    by_hand, guided = d.end_cover_check(**given), d.end_cover_check(**given, aid=True)
+    assert by_hand.resistance == pytest.approx(40.0 - 300.0 * math.tan(math.radians(6.0)))
+    assert guided.resistance == pytest.approx(40.0 - 0.02 * 300.0)  # EN 1992-1-1:2023, Table 11.2
+    assert "with an aid" in by_hand.advice
+    assert guided.passes

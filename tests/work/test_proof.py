@@ -6,6 +6,7 @@ import pytest
 
 from calc.files.job import demo_job
 from calc.work.load import load_job
+from calc.work.results import compute
 from calc.work.site.proof import ProofError, ProofRule, draw_bars, plan_proof_loads
 
 
@@ -184,3 +185,11 @@ def test_the_rules_say_what_must_be_said():
         "seed 0",
     ):
         assert needed in words, needed
+
+
+def test_a_proof_load_above_what_the_bar_may_be_pulled_with_fails_on_page_one():
+    results = compute(load_job(demo_job("failing")))
+    (check,) = (check for check in results.checks if check.name == "proof")
+    assert (check.mark, check.verdict) == ("K1", "fails")
+    assert check.demand == pytest.approx(1.5 * 55)
+    assert check.resistance == pytest.approx(0.7 * 201 * 500 / 1e3, rel=2e-3)  # kN: bar 16, B500

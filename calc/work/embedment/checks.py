@@ -138,7 +138,15 @@ def detailing_of(steps: DesignSteps) -> tuple[tuple[Check, ...], list[Notice]]:
         for part, c, face in faces:
             found.append(
                 detailing.end_cover_check(
-                    name=part, c=c, l_v=l_v, beta=beta, c_least=phi, source=said, face=face, display=show
+                    name=part,
+                    c=c,
+                    l_v=l_v,
+                    beta=beta,
+                    c_least=phi,
+                    source=said,
+                    face=face,
+                    aid=bool(case["drilling_aid"]),
+                    display=show,
                 )
             )
     else:

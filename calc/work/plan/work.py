@@ -44,6 +44,7 @@ from calc.work.plan.times import (
     wet_step,
 )
 from calc.work.plan.volumes import Use, use_of
+from calc.work.site.proof import plan_proof_loads
 
 TIMELINE_HOLES = 20_000  # more are planned without their days, unless somebody asks for them and watches the progress
 _PRACTICE = "common practice, no source"
@@ -186,11 +187,13 @@ def work_plan(
     _pack_steps(book, job, worked, packs, use, content_from, timeline is not None)
     one_hole = _hole_steps(book, job, worked, packs)
     ways = _ways(book, job, worked, depths)
+    proof = [group for group in plan_proof_loads(job=job).groups if group.check is not None]
     checks = [
         *time_checks(working=working, one_hole=one_hole, timeline=timeline),
         *table_checks(job),
         *record_checks(job=job, depths=depths, on=on, condition=condition),
         balance(use, display=job.display),
+        *(group.check for group in proof if group.check is not None),
     ]
     notices = plan_notices(
         job=job, plan=packs, timeline=timeline, working=working, curing=curing, on=on, condition=condition, most=most
@@ -204,7 +207,12 @@ def work_plan(
         working,
         curing,
         ways,
-        Sheet(PLAN, book.steps, tuple(checks), tuple(dict.fromkeys(notices))),
+        Sheet(
+            PLAN,
+            (*book.steps, *(step for group in proof for step in group.steps)),
+            tuple(checks),
+            tuple(dict.fromkeys(notices)),
+        ),
         expected_overflow,
     )
 

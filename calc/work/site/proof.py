@@ -28,6 +28,7 @@ _PULL = "AEFAC TN05, Volume 2, as a public summary has it: hold, drop and share 
 # Factor on the characteristic action, by the share of the bars that is tested.
 FACTORS: Mapping[float, float] = {0.025: 1.5, 0.05: 1.25}
 KEY = "force_characteristic"
+PROOF_STEPS = ("proof_number", "proof_load", "proof_cap", "proof_held")
 _OWN_TABLE = "its [design.group] table"  # said alike for many groups
 
 _FORCE = (0.0, 1e7)
