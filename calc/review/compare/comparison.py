@@ -143,9 +143,10 @@ class Comparison:
     def _came_and_went(self, count: Counter[tuple[str, str]]) -> list[str]:
         nouns = {"group": "bar group", "check": "check", "notice": "notice", "step": "step"}
         return [
-            f"{count_of(count[kind, 'added'], noun)} added and {count[kind, 'removed']} removed"
+            f"{count_of(count[kind, what], noun)} {'dropped' if (kind, what) == ('notice', 'removed') else what}"
             for kind, noun in nouns.items()
-            if count[kind, "added"] or count[kind, "removed"]
+            for what in ("added", "removed")
+            if count[kind, what]
         ]
 
     def parts(self) -> list[Part]:

@@ -78,7 +78,8 @@ def _otherwise(name: str, before: Path, after: Path, renamed: Mapping[str, str])
 
 def _cells(found: Sequence[CellChange], sheet: str = "") -> list[str]:
     """The first cells that are not as before, and how many more there are."""
-    few = "; ".join(f"{sheet}{one.words}" for one in found[:_NAMED])
+    rows_first = sorted(found, key=lambda one: bool(one.column))
+    few = "; ".join(f"{sheet}{one.words}" for one in rows_first[:_NAMED])
     if not found:
         return ["the same rows in another order, or written otherwise"]
     more = len(found) - _NAMED

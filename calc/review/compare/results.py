@@ -100,7 +100,7 @@ def changes(
     return (
         *steps,
         *sorted((causes.of_sheet(one) for one in checks), key=_weight),
-        *(causes.of_key(one, home_of_group) for one in _groups(groups, tolerance, display)),
+        *sorted((causes.of_key(one, home_of_group) for one in _groups(groups, tolerance, display)), key=_later),
         *(causes.of_key(one, home_of_total) for one in _values("total", "", totals, tolerance, display)),
         *sorted(_notices(sheets), key=lambda one: one.what == "reworded"),
         *(_other(field) for field in _fields(rest[0], rest[1], tolerance)),
@@ -495,6 +495,11 @@ def _groups(pair: Sequence[_Records], tolerance: float, display: Display) -> Ite
             yield Change("group", what, mark, f"Group {shown(mark, 60)}", *texts, mark=mark)
             continue
         yield from _values("group", mark, (before[mark], after[mark]), tolerance, display)
+
+
+def _later(change: Change) -> bool:
+    """Whether a value can wait: doses, and groups that are new or gone, come before all else."""
+    return change.what not in ("added", "removed") and stem_of_key(change.name) not in _FIRST[:2]
 
 
 def _values(kind: str, mark: str, pair: Sequence[_Records], tolerance: float, display: Display) -> Iterator[Change]:
