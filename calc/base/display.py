@@ -127,6 +127,11 @@ class Display:
         """Return the unit in which a quantity declared in another is shown."""
         return self.usual(declared, _US.get(declared, declared))
 
+    def usual_unit(self, unit: str) -> str:
+        """Return the unit that people use for what stands in this one: a volume of a hole, a force of a bar."""
+        kinds = {"mm³": self.volume_unit, "N": self.force_unit, "lbf": self.force_unit}
+        return kinds.get(unit) or self.unit(unit)
+
     def both(self, metric: str, us: str) -> str:
         """Name the units that a field takes, the usual one first."""
         return self.usual(f"{metric} or {us}", f"{us} or {metric}")

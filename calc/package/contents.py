@@ -219,10 +219,14 @@ def _workbook(raw: bytes) -> Iterator[Piece]:
             yield part, body.decode("utf-8", "replace")
             continue
         for cell in ET.fromstring(body).iter(f"{_SHEET}c"):
+            place = f"{shown(titles[part], 40)}!{cell.get('r')}"
+            for formula in cell.findall(f"{_SHEET}f"):
+                yield f"{place}, formula", "".join(formula.itertext())
+                cell.remove(formula)
             text = "".join(cell.itertext())
             if cell.get("t") == "s" and text.isdigit() and int(text) < len(strings):
                 text = strings[int(text)]
-            yield f"{shown(titles[part], 40)}!{cell.get('r')}", text
+            yield place, text
         rest = ET.fromstring(body)
         for inner in rest.iter(f"{_SHEET}sheetData"):
             inner.clear()

@@ -38,7 +38,7 @@ COMPANION_PART = re.compile(
 )  # left behind by a process that was killed while it wrote one
 VERSIONED = (
     *("handcalcs", "pint", "numpy", "scipy", "matplotlib", "pydantic", "nbclient", "typst", "pypandoc_binary"),
-    *("pikepdf", "fonttools", "brotli"),
+    *("pikepdf", "fonttools", "brotli", "xlsxwriter"),
 )
 _DEEPEST, _LARGEST, _MOST_FILES = 40, 1 << 28, 10_000
 _LONGEST = 200

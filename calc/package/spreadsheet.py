@@ -1,337 +1,67 @@
-"""The results as a workbook for people who live in spreadsheets.
-
-Numbers as numbers, texts that can never become formulas.
-"""
+"""The results as a workbook for people who live in spreadsheets: cells that compute, lists that filter."""
 
 from __future__ import annotations
 
 import hashlib
-import io
 import math
-import re
-import xml.etree.ElementTree as ET
-import zipfile
-from collections.abc import Iterable, Mapping, Sequence
-from datetime import datetime
+from collections.abc import Mapping, Sequence
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
-import openpyxl
-from openpyxl.cell import WriteOnlyCell
-from openpyxl.styles import Alignment, Border, Font, PatternFill, Side
-from openpyxl.utils import get_column_letter
-
-from calc.base.canonical import DIGITS, canonical
-from calc.base.display import Display, display_of
+from calc.base.canonical import DIGITS
+from calc.base.display import Display
 from calc.base.identity import number_of
-from calc.base.sheet import VERDICTS
+from calc.base.sheet import ROW, VERDICTS
 from calc.base.units import convert
+from calc.package.cells import INPUT_SHEET, LINKED, WHOLE, Live, Spot, in_unit
 from calc.package.manifest import Made, write_whole
+from calc.package.xlsx import (
+    CENTRE,
+    RIGHT,
+    UNIT,
+    WRAP,
+    WRONG,
+    Book,
+    BookCell,
+    ListColumn,
+    address,
+    number_format,
+    numbers,
+)
+from calc.work.plan.dayrows import DAY_COLUMNS, day_rows
+from calc.work.plan.planned import PlanWork
 from calc.work.results import Results
-from calc.work.trace import Trace, governing, mark_of, unit_of_key
+from calc.work.trace import Trace, governing, mark_of, stem_of_key, unit_of_key
 
-_OPENING = ("=", "+", "-", "@", "\t", "\r", "\n", "|", "%")
-_LONGEST = 32_000  # a cell holds 32,767 characters
-_WIDEST = 60
-_MADE = datetime(2000, 1, 1)  # fixed: the same results give the same bytes
-_MADE_TEXT = b"2000-01-01T00:00:00Z"
-_XML = b'<?xml version="1.0" encoding="UTF-8" standalone="yes"?>\n'
-_HEAD = Font(bold=True)
-_SHADE = PatternFill("solid", fgColor="E8ECEF")
-_FAILS = Font(bold=True, color="9B1C1C")
-_LINE = Border(bottom=Side(style="thin", color="5A626B"))
-_TOP = Alignment(vertical="top", wrap_text=True)
+_UNDATED = datetime(2000, 1, 1)
+# What a group's row holds of results.json, so that it fits a page; the sheet of the trace has the rest.
+_GROUP_KEYS = (
+    *("bar", "count", "bar_diameter", "hole_diameter", "embedment", "overdrill", "overfill", "required_volume", "dose"),
+    *("rounded_dose", "strokes", "required_embedment", "design_force"),
+)
+_FIRST, _LISTS, _DAYS = ("Groups", INPUT_SHEET), ("Checks", "Order", "Trace"), "Day book"
+# Widths and formats of the day book's columns, of which the first are printed: seconds are for sums.
+_SECONDS = (12, {"num_format": "#,##0.0"})
+_DAY_LOOKS: tuple[tuple[float, Mapping[str, Any]], ...] = (
+    *((7, {}), (15, {}), (15, {}), (7, CENTRE), (12, {}), (10, WRAP), (7, CENTRE)),
+    *((11, {"num_format": number_format("mL")}), (24, WRAP | UNIT), (30, WRAP)),
+    *[_SECONDS] * 5,
+)
+_DAY_PRINTED, _VOLUME = 10, "volume [mL]"
+_FIRST_ROW = 2  # below state and head
+_COUNTED = dict.fromkeys(("count", "strokes"), "pcs")
+_SHEETS = {
+    "Groups": "one row for each bar group: what is drilled, what is dispensed, which check governs",
+    INPUT_SHEET: "every value from outside, once; yellow cells may be typed over",
+    "Checks": "demand, resistance and verdict of every check",
+    "Order": "totals of the whole job, and how each comes about",
+    "Trace": "every number of results.json, and the step or the place behind it",
+    _DAYS: "what the crews do on the simulated days, row by row",
+}
+_STEPS = "every step as a cell that computes, with what it takes"
 
-_Row = Sequence[object]
-
-
-def cell_text(text: str) -> str:
-    """Return a text as a cell can hold it.
-
-    Characters that a workbook forbids by their code, and not longer than a cell.
-
-    >>> cell_text("a" + chr(0) + "b")
-    'a[U+0000]b'
-    """
-    clean = re.sub(
-        r"[\x00-\x08\x0b\x0c\x0e-\x1f\ud800-\udfff\ufffe\uffff]", lambda found: f"[U+{ord(found.group()):04X}]", text
-    )
-    return clean if len(clean) <= _LONGEST else f"{clean[:_LONGEST]}… (cut; in full in results.json)"
-
-
-def _cell(sheet: Any, value: object, *, head: bool = False) -> Any:
-    if isinstance(value, bool):
-        value = "yes" if value else "no"
-    if isinstance(value, float) and not math.isfinite(value):
-        value = "not a finite number"
-    if value is None or isinstance(value, (int, float)):
-        return WriteOnlyCell(sheet, canonical(value))
-    text = cell_text(str(value))
-    cell = WriteOnlyCell(sheet, text)
-    cell.data_type = "s"  # openpyxl would make a formula of a text that begins with =
-    if text.startswith(_OPENING):
-        cell.quotePrefix = True  # stays a text when somebody edits the cell
-    if head:
-        cell.font, cell.fill, cell.border, cell.alignment = _HEAD, _SHADE, _LINE, _TOP
-    elif text == VERDICTS["fails"]:
-        cell.font = _FAILS
-    return cell
-
-
-def _width(values: Iterable[object]) -> float:
-    longest = max(
-        (len(f"{value:.6g}" if isinstance(value, float) else str(value)) for value in values if value is not None),
-        default=4,
-    )
-    return min(max(longest + 2, 8), _WIDEST)
-
-
-def _add(book: Any, title: str, columns: _Row, rows: Sequence[_Row]) -> None:
-    sheet = book.create_sheet(title)
-    sheet.freeze_panes = "B2"
-    for index, name in enumerate(columns):
-        # A header may stand on two lines; numbers with all their digits need not be seen in full.
-        body = [row[index] for row in rows[:400]]
-        sheet.column_dimensions[get_column_letter(index + 1)].width = max(
-            _width(body), _width([max(str(name).split(), key=len)])
-        )
-    sheet.auto_filter.ref = f"A1:{get_column_letter(len(columns))}{len(rows) + 1}"
-    sheet.page_setup.orientation, sheet.page_setup.fitToHeight = "landscape", 0
-    sheet.sheet_properties.pageSetUpPr = openpyxl.worksheet.properties.PageSetupProperties(fitToPage=True)
-    sheet.print_title_rows = "1:1"
-    sheet.append([_cell(sheet, name, head=True) for name in columns])
-    for row in rows:
-        sheet.append([_cell(sheet, value) for value in row])
-
-
-def _flat(entry: Mapping[str, Any], before: str = "") -> dict[str, object]:
-    found: dict[str, object] = {}
-    for key, value in entry.items():
-        if isinstance(value, Mapping):
-            found |= _flat(value, f"{before}{key}.")
-        else:
-            found[before + key] = "; ".join(str(item) for item in value) if isinstance(value, (list, tuple)) else value
-    return found
-
-
-def _name(key: str) -> str:
-    before, _, last = key.rpartition(".")
-    words, unit = unit_of_key(last)
-    head = f"{before.replace('_', ' ').replace('.', ', ')}: {words}" if before else words
-    return f"{head} [{unit}]" if unit else head
-
-
-def _units(key: str, display: Display) -> tuple[str, ...]:
-    """Units in which a column shows its values: that of results.json, and the one that people with this display use."""
-    unit = unit_of_key(key.rpartition(".")[2])[1]
-    return tuple(dict.fromkeys((unit, display.unit(unit))))
-
-
-def _both(value: object, key: str, display: Display) -> list[object]:
-    """A value as results.json has it, and beside it in the unit that people use where that is another one."""
-    own, *others = _units(key, display)
-    number = float(value) if isinstance(value, (int, float)) and not isinstance(value, bool) else None
-    return [value, *(None if number is None else convert(number, own, other) for other in others)]
-
-
-def _both_names(key: str, display: Display) -> list[str]:
-    own, *others = _units(key, display)
-    return [_name(key), *(_name(key).replace(f"[{own}]", f"[{other}]") for other in others)]
-
-
-def _groups(data: Mapping[str, Any], trace: Trace) -> tuple[_Row, list[_Row]]:
-    entries = [_flat(group) for group in data["groups"]]
-    display = display_of(data["job"].get("units"))
-    keys = list(dict.fromkeys(key for entry in entries for key in entry))
-    checks: dict[str, list[Mapping[str, Any]]] = {}
-    for sheet in data["sheets"]:
-        for check in sheet["checks"]:
-            checks.setdefault(mark_of(check), []).append(check)
-    rows: list[_Row] = []
-    for entry in entries:
-        own = checks.get(str(entry.get("mark", "")), [])
-        most = governing(own)
-        worst = min((check["verdict"] for check in own), key=("fails", "owed", "passes").index, default="")
-        values = [value for key in keys for value in _both(entry.get(key), key, display)]
-        rows.append(
-            [
-                *values,
-                most["utilisation"] if most else None,
-                most["title"] if most else None,
-                VERDICTS.get(worst, "no checks"),
-            ]
-        )
-    names = [name for key in keys for name in _both_names(key, display)]
-    return [*names, "highest utilisation", "governing check", "checks"], rows
-
-
-def _steps(data: Mapping[str, Any], trace: Trace) -> tuple[_Row, list[_Row]]:
-    rows: list[_Row] = []
-    for sheet in data["sheets"]:
-        for step in sheet["steps"]:
-            given = "; ".join(f"{one['name']} = {one['shown']} ({one['origin']})" for one in step["inputs"])
-            notices = "; ".join(step["notices"])
-            rows.append(
-                [
-                    step["id"],
-                    sheet["notebook"],
-                    mark_of(step),
-                    step["name"],
-                    step["label"],
-                    step["symbol"],
-                    step["value"],
-                    step["unit"],
-                    step["shown"],
-                    step["expression"],
-                    step["formula"],
-                    given,
-                    step["source"],
-                    notices,
-                ]
-            )
-    columns = [
-        "step",
-        "notebook",
-        "mark",
-        "place in the chain",
-        "what",
-        "symbol",
-        "value",
-        "unit of the value",
-        "as shown",
-        "expression",
-        "formula",
-    ]
-    return [*columns, "inputs", "source", "notices"], rows
-
-
-def _checks(data: Mapping[str, Any], trace: Trace) -> tuple[_Row, list[_Row]]:
-    rows: list[_Row] = []
-    for sheet in data["sheets"]:
-        for check in sheet["checks"]:
-            numbers = [check["demand"], check["resistance"], check["unit"], check["utilisation"]]
-            verdict = VERDICTS[check["verdict"]]
-            rows.append(
-                [
-                    check["id"],
-                    sheet["notebook"],
-                    mark_of(check),
-                    check["title"],
-                    *numbers,
-                    verdict,
-                    check["reason"],
-                    check["advice"],
-                ]
-            )
-    columns = [
-        "check",
-        "notebook",
-        "mark",
-        "what",
-        "demand",
-        "resistance",
-        "unit of both",
-        "utilisation (at most 1 passes)",
-        "verdict",
-        "reason",
-        "advice",
-    ]
-    return columns, rows
-
-
-def _order(data: Mapping[str, Any], trace: Trace) -> tuple[_Row, list[_Row]]:
-    how = {
-        total["key"]: (
-            ", ".join(total["steps"])
-            or total["sum"]
-            or f"{total['otherwise']}, notebook {number_of(total['notebook'])}"
-        )
-        for total in trace.totals
-    }
-    rows: list[_Row] = [
-        [
-            unit_of_key(key)[0],
-            value,
-            unit_of_key(key)[1],
-            how.get(key) or ("not computed for this job" if value is None else "see the notebooks"),
-        ]
-        for key, value in _flat(data["totals"]).items()
-    ]
-    return ["total of the whole job", "value", "unit", "how it comes about"], rows
-
-
-def _inputs(data: Mapping[str, Any], trace: Trace) -> tuple[_Row, list[_Row]]:
-    """Everything that came into a step from outside, once for each symbol, value and origin of a notebook."""
-    found: dict[tuple[object, ...], list[str]] = {}
-    for sheet in data["sheets"]:
-        for step in sheet["steps"]:
-            for one in step["inputs"]:
-                if not one["step"]:
-                    key = (
-                        sheet["notebook"],
-                        mark_of(step),
-                        one["name"],
-                        one["value"],
-                        one["unit"],
-                        one["shown"],
-                        one["origin"],
-                    )
-                    found.setdefault(key, []).append(str(step["id"]))
-    rows: list[_Row] = [[*key, len(ids), ids[0]] for key, ids in found.items()]
-    return [
-        "notebook",
-        "mark",
-        "symbol",
-        "value",
-        "unit of the value",
-        "as shown",
-        "where from",
-        "used in steps",
-        "first step",
-    ], rows
-
-
-def _about(results: Results, data: Mapping[str, Any], made: Made | None) -> tuple[_Row, list[_Row]]:
-    job = data["job"]
-    rows: list[_Row] = [[key, value] for key, value in job.items()]
-    rows += [
-        ["results.json", f"SHA-256 {hashlib.sha256(results.text().encode()).hexdigest()}, schema {data['schema']}"],
-        *([] if made is None else made.rows()),
-        ["numbers", f"as in results.json, to {DIGITS} digits; the column 'as shown' is rounded for people"],
-        [
-            "this file",
-            (
-                "a copy to sort and filter; the calculation that is signed is calculation.pdf, and nothing here is"
-                " computed by the spreadsheet"
-            ),
-        ],
-        ["texts", "every cell is a number or a text; none is a formula"],
-    ]
-    rows += [["caution", text] for text in results.cautions]
-    rows += [["notice", notice.words] for notice in results.notices]
-    rows += [["not covered", text] for text in results.not_covered]
-    return ["about", "this calculation"], rows
-
-
-def _settled(body: bytes) -> bytes:
-    """The same file with fixed times, in which openpyxl has put the present one.
-
-    And with each part in canonical form: openpyxl writes it otherwise where lxml happens to be installed.
-    """
-    out = io.BytesIO()
-    with (
-        zipfile.ZipFile(io.BytesIO(body)) as old,
-        zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED, compresslevel=6) as new,
-    ):
-        for name in sorted(old.namelist(), key=lambda name: (name != "[Content_Types].xml", name)):
-            content = old.read(name)
-            if name == "docProps/core.xml":
-                content = re.sub(rb"(<dcterms:(?:created|modified)[^>]*>)[^<]*", rb"\g<1>" + _MADE_TEXT, content)
-            content = _XML + ET.canonicalize(content.decode()).encode()
-            entry = zipfile.ZipInfo(name, date_time=(1980, 1, 1, 0, 0, 0))
-            entry.compress_type, entry.external_attr = zipfile.ZIP_DEFLATED, 0o600 << 16
-            new.writestr(entry, content)
-    return out.getvalue()
+_Rows = list[list[Any]]
 
 
 def write_xlsx(results: Results, path: Path, made: Made | None = None) -> None:
@@ -344,22 +74,272 @@ def write_xlsx(results: Results, path: Path, made: Made | None = None) -> None:
     path
         The file to write; it appears whole or not at all. The same results, made at the same time, give the same bytes.
     made
-        When and with what it is made, which the sheet "About" says.
+        When and with what it is made, which the file and its sheet "About" say.
     """
+    trace = Trace(results.unrounded())
+    display = results.job.display
+    live = Live(trace, display)
+    book = Book(f"Calculation {results.job.number}, revision {results.job.revision}", _when(made), display.paper)
+    plan = results.part(PlanWork)
+    days = [] if plan is None else day_rows(plan)
+    names = [*_FIRST, *live.sheets, *_LISTS, *([_DAYS] if days else [])]
+    _about(book, results, live, names, made)
+    _groups(book, trace, live, display)
+    live.add_inputs(book)
+    live.add_steps(book)
+    _checks(book, trace, live)
+    _order(book, trace, live)
+    _trace(book, trace, live)
+    if days:
+        _days(book, days, display)
+    write_whole(path, book.content())
+
+
+def _when(made: Made | None) -> datetime:
+    try:
+        return datetime.fromisoformat(made.when).astimezone(UTC) if made else _UNDATED
+    except ValueError:  # a manifest's date that is none
+        return _UNDATED
+
+
+# ---- About ----
+
+
+def _about(book: Book, results: Results, live: Live, sheets: Sequence[str], made: Made | None) -> None:
     data = results.data()
-    trace = Trace(data)
-    book = openpyxl.Workbook(write_only=True)
-    book.properties.creator, book.properties.created = "calc", _MADE
-    book.properties.title = cell_text(f"Calculation {results.job.number}, revision {results.job.revision}")[:200]
-    for title, make in (
-        ("Groups", _groups),
-        ("Steps", _steps),
-        ("Checks", _checks),
-        ("Order", _order),
-        ("Inputs", _inputs),
-    ):
-        _add(book, title, *make(data, trace))
-    _add(book, "About", *_about(results, data, made))
-    body = io.BytesIO()
-    book.save(body)
-    write_whole(path, _settled(body.getvalue()))
+    digest = hashlib.sha256(results.text().encode()).hexdigest()
+    rows: _Rows = [["state of this file", live.state]]
+    rows += [[key, value] for key, value in data["job"].items()]
+    rows += [
+        ["results.json", f"SHA-256 {digest}, schema {data['schema']}"],
+        ["what is signed", "calculation.pdf; this workbook is a copy that computes, to check and to try with"],
+    ]
+    rows += [["caution", text] for text in results.cautions]
+    rows += [[BookCell(name, target=address(0, 0, name), style=LINKED), _SHEETS.get(name, _STEPS)] for name in sheets]
+    rows += [
+        [
+            "yellow cell",
+            f"an input, on the sheet {INPUT_SHEET}: type over it, and what follows from it is computed anew",
+        ],
+        ["green number", "taken from another sheet or block"],
+        ["bold number", "computed in its cell, by the formula that stands beside it"],
+        ["✓", f"computed here and in results.json alike, which holds {DIGITS} digits of each number"],
+        [
+            "what does not follow",
+            "what was simulated, counted or found numerically comes in as an input, and so does what a clause or a"
+            " condition chose: where its formula changes with an input, the formula here stays the one that was"
+            " chosen. What a changed job comes to, the workbook computes from a changed job file",
+        ],
+        ["filter, do not sort", "on the sheets of steps, whose formulas read the rows above them"],
+    ]
+    rows += [["notice", notice.words] for notice in results.notices]
+    rows += [["not covered", text] for text in results.not_covered]
+    rows += [["not judged here", notice.words] for notice in results.outside]
+    rows += [[name, value] for name, value in (made.rows() if made else [])]
+    sheet = book.table("About", [ListColumn("about", 22, WRAP), ListColumn("this calculation", 110, WRAP)], rows)
+    live.mark_state(book, sheet, 1, 1)
+
+
+def _stated(
+    book: Book, live: Live, name: str, columns: Sequence[ListColumn], rows: _Rows, last: Sequence[object] = ()
+) -> None:
+    """Add a table with the state of the file above it, so that no copy of it is taken for the calculation."""
+    live.mark_state(book, book.table(name, columns, rows, above=[live.state], last=last), 0, 0)
+
+
+# ---- groups ----
+
+
+def _flat(entry: Mapping[str, Any], before: str = "") -> dict[str, Any]:
+    found: dict[str, Any] = {}
+    for key, value in entry.items():
+        if isinstance(value, Mapping):
+            found |= _flat(value, f"{before}{key}.")
+        else:
+            found[before + key] = "; ".join(str(item) for item in value) if isinstance(value, (list, tuple)) else value
+    return found
+
+
+def _groups(book: Book, trace: Trace, live: Live, display: Display) -> None:
+    entries: list[dict[str, Any]] = [_flat(group) for group in trace.groups]
+    places = {str(answer["key"]): answer for answer in trace.answers}
+    keys = {stem_of_key(key): key for entry in entries for key, value in entry.items() if value is not None}
+    kept = [keys[stem] for stem in _GROUP_KEYS if stem in keys]
+    checks: dict[str, list[Mapping[str, Any]]] = {}
+    for sheet in trace.sheets:
+        for check in sheet["checks"]:
+            checks.setdefault(mark_of(check), []).append(check)
+    litres = display.job_volume_unit
+    units = {key: display.unit(unit_of_key(key)[1]) for key in kept}
+    columns = [
+        ListColumn("bar group", 9, WRAP),
+        *(
+            ListColumn(key, 8, WRAP)
+            if key == "bar"
+            else numbers(unit_of_key(key)[0], units[key] or _COUNTED.get(key, ""), 9)
+            for key in kept
+        ),
+        numbers("all holes", litres, 9),
+        numbers("highest utilisation", "", 10),
+        ListColumn("governing check", 30, WRAP | UNIT),
+        ListColumn("checks", 10),
+    ]
+    holes, dose = (1 + kept.index(keys[stem]) for stem in ("count", "rounded_dose"))
+    rows: _Rows = []
+    for place, entry in enumerate(entries):
+        mark = str(entry["mark"])
+        own = checks.get(mark, [])
+        most = governing(own)
+        worst = min((check["verdict"] for check in own), key=("fails", "owed", "passes").index, default="")
+        verdict = VERDICTS.get(worst, "no checks")
+        one = in_unit(address(_FIRST_ROW + place, dose), units[keys["rounded_dose"]], litres)
+        total = convert(entry["count"] * entry[keys["rounded_dose"]], unit_of_key(keys["rounded_dose"])[1], litres)
+        rows.append(
+            [
+                mark,
+                *(_of_group(entry.get(key), mark, places.get(key), units[key], live) for key in kept),
+                BookCell(total, f"={address(_FIRST_ROW + place, holes)}*{one}"),
+                most["utilisation"] if most else None,
+                most["what"] or most["title"] if most else None,
+                BookCell(verdict, style=WRONG if worst == "fails" else {}),
+            ]
+        )
+    last: list[object] = [BookCell(WHOLE, style={"bold": True}), *[None] * (len(columns) - 1)]
+    for column in (holes, len(kept) + 1):
+        values = math.fsum(row[column].value for row in rows)
+        span = f"{address(_FIRST_ROW, column)}:{address(_FIRST_ROW + len(rows) - 1, column)}"
+        last[column] = BookCell(values, f"=SUM({span})", style={"bold": True, "top": 1})
+    _stated(book, live, "Groups", columns, rows, last)
+
+
+def _of_group(value: object, mark: str, answer: Mapping[str, Any] | None, unit: str, live: Live) -> BookCell:
+    """A number of a group, read from the cell where it is computed or given, in the unit that people use."""
+    if answer is None or not isinstance(value, (int, float)) or isinstance(value, bool):
+        return BookCell(value)
+    spot = _behind(answer, mark, live)
+    own = str(answer["unit"])
+    return BookCell(convert(float(value), own, unit), f"={spot.seen_from('Groups', unit)}" if spot else "")
+
+
+def _behind(answer: Mapping[str, Any], mark: str, live: Live) -> Spot | None:
+    """Where the step or the input stands that a number of results.json is; None where it is neither."""
+    if mark in answer["steps"]:
+        return live.spot(answer["steps"][mark])
+    return next(
+        (live.given(mark, name, place) for (name, place), marks in answer["given"].items() if mark in marks), None
+    )
+
+
+# ---- lists ----
+
+
+def _checks(book: Book, trace: Trace, live: Live) -> None:
+    rows: _Rows = [
+        [
+            check["id"],
+            mark_of(check),
+            check["what"] or check["title"],
+            _of_check(check["demand"], check["unit"]),
+            _of_check(check["resistance"], check["unit"]),
+            check["unit"],
+            check["utilisation"],
+            BookCell(VERDICTS[check["verdict"]], style=WRONG if check["verdict"] == "fails" else {}),
+            "; ".join(filter(None, (check["reason"], check["advice"]))),
+        ]
+        for sheet in trace.sheets
+        for check in sheet["checks"]
+    ]
+    columns = [
+        ListColumn("check", 22, WRAP),
+        ListColumn("bar group", 8, WRAP),
+        ListColumn("what", 46, WRAP),
+        ListColumn("demand", 12, RIGHT),
+        ListColumn("resistance", 12, RIGHT),
+        ListColumn("unit", 7, UNIT),
+        numbers("utilisation (at most 1 passes)", "", 12),
+        ListColumn("verdict", 11, UNIT),
+        ListColumn("reason and advice", 46, WRAP),
+    ]
+    _stated(book, live, "Checks", columns, rows)
+
+
+def _of_check(value: float | None, unit: str) -> BookCell:
+    """One side of a check; nothing where it is owed."""
+    return BookCell(None) if value is None else _formatted(value, unit)
+
+
+def _order(book: Book, trace: Trace, live: Live) -> None:
+    rows: _Rows = []
+    for total in trace.totals:
+        how: object = total["sum"] or f"{total['otherwise']}, notebook {number_of(total['notebook'])}"
+        if total["steps"]:
+            how = _linked(total["steps"][0], live)
+        rows.append([total["words"], _formatted(total["value"], total["unit"]), total["unit"], how])
+    columns = [
+        ListColumn("total of the whole job", 40),
+        ListColumn("value", 14, RIGHT),
+        ListColumn("unit", 8, UNIT),
+        ListColumn("how it comes about", 70, WRAP),
+    ]
+    _stated(book, live, "Order", columns, rows)
+
+
+def _linked(step: str, live: Live) -> BookCell:
+    return BookCell(step, target=live.spot(step).target, style=LINKED)
+
+
+def _formatted(value: float, unit: str) -> BookCell:
+    """A number that no formula stands behind; what is counted has no unit and no decimals."""
+    return BookCell(value, style={"num_format": number_format(unit if unit or value % 1 else "pcs")})
+
+
+def _trace(book: Book, trace: Trace, live: Live) -> None:
+    """Every number of results.json: of each group, then of the whole job."""
+    rows: _Rows = []
+    entries = {str(group["mark"]): _flat(group) for group in trace.groups}
+    for answer in trace.answers:
+        for mark, entry in entries.items():
+            if entry.get(answer["key"]) is None:
+                continue
+            how: object = answer["otherwise"]
+            if mark in answer["steps"]:
+                how = _linked(answer["steps"][mark], live)
+            elif spot := _behind(answer, mark, live):
+                place = next(place for (_, place), marks in answer["given"].items() if mark in marks)
+                how = BookCell(place.replace(ROW, "row of the group"), target=spot.target, style=LINKED)
+            value = _formatted(entry[answer["key"]], answer["unit"])
+            rows.append(
+                [answer["words"], mark, value, answer["unit"], number_of(answer["notebook"]), how, answer["key"]]
+            )
+    for total in trace.totals:
+        how = _linked(total["steps"][0], live) if total["steps"] else total["sum"] or total["otherwise"]
+        value = _formatted(total["value"], total["unit"])
+        rows.append(
+            [total["words"], WHOLE, value, total["unit"], number_of(total["notebook"]), how, f"totals.{total['key']}"]
+        )
+    columns = [
+        ListColumn("result", 34, WRAP),
+        ListColumn("bar group", 9, WRAP),
+        ListColumn("value", 14, RIGHT),
+        ListColumn("unit", 7, UNIT),
+        ListColumn("notebook", 9),
+        ListColumn("step or place behind it", 56, WRAP),
+        ListColumn("key in results.json", 36),
+    ]
+    book.table("Trace", columns, rows)
+
+
+def _days(book: Book, days: Sequence[Sequence[Any]], display: Display) -> None:
+    """The day book as it is written beside the package, volumes in the unit that people use as well."""
+    unit = display.volume_unit
+    volume = DAY_COLUMNS.index(_VOLUME)
+    more = [] if unit == "mL" else [numbers("volume", unit, 11)]
+    columns = [ListColumn(name, width, style) for name, (width, style) in zip(DAY_COLUMNS, _DAY_LOOKS, strict=True)]
+    rows: _Rows = [
+        [*row[: volume + 1], *(_volumes(row[volume], unit) if more else ()), *row[volume + 1 :]] for row in days
+    ]
+    book.table(_DAYS, [*columns[: volume + 1], *more, *columns[volume + 1 :]], rows, printed=_DAY_PRINTED + len(more))
+
+
+def _volumes(value: object, unit: str) -> list[object]:
+    return [convert(value, "mL", unit) if isinstance(value, float) else None]

@@ -166,14 +166,14 @@ def test_the_built_package_attributes_each_number(results: Results, package: Pat
     for mark, (hole, _) in HOLES.items():
         assert float(rows[mark]["hole_diameter [mm]"]) == hole
         assert float(rows[mark]["rounded_dose [mL]"]) == pytest.approx(entries[mark]["rounded_dose_mL"])
-    book = openpyxl.load_workbook(package / "calculation.xlsx", read_only=True)
-    head, *lines = book["Steps"].iter_rows(values_only=True)
-    table = [dict(zip(head, line, strict=True)) for line in lines]
-    volumes = {
-        row["mark"]: row["value"] for row in table if row["place in the chain"] == "V_req" and row["notebook"] == DOSE
-    }
+    book = openpyxl.load_workbook(package / "calculation.xlsx", read_only=True, data_only=True)
+    volumes = {row[0]: row[3] for row in book["01 Dose per hole"].iter_rows(values_only=True) if row[2] == "V_req"}
     assert volumes == pytest.approx({mark: 1000 * entries[mark]["required_volume_mL"] for mark in HOLES}, rel=1e-9)
-    assert {row["mark"] or "" for row in table if row["place in the chain"] == "yield"} == {""}
+    plan = [
+        row for row in book["05 Job plan"].iter_rows(values_only=True) if row[11] in ("05.job.yield", "05.job.V_mix")
+    ]
+    assert plan
+    assert {row[0] for row in plan} == {"whole job"}
 
 
 def test_the_built_notebooks_show_each_groups_values(results: Results, package: Path):
