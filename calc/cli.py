@@ -48,6 +48,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
     again.add_argument(
         "--quick", action="store_true", help="do not make the documents again, which takes as long as a build"
     )
+    again.add_argument(
+        "--signers", metavar="FILE", type=Path, help="OpenSSH's file of allowed signers, one of whom must have signed"
+    )
     again.add_argument("--pdf", metavar="FILE", type=Path, help="write the verdict as PDF too")
     again.add_argument(
         "--what-if", metavar="JOB", type=Path, help="list what changed inputs would change against the package"
@@ -65,6 +68,10 @@ def main(arguments: Sequence[str] | None = None) -> int:
     sign.add_argument("--as", dest="role", required=True, choices=("prepared", "checked", "approved"))
     sign.add_argument("--name", required=True, help="who signs off")
     sign.add_argument("--date", metavar="YYYY-MM-DD", help="today without it")
+    sign.add_argument("--key", metavar="FILE", type=Path, help="sign the manifest with this key of OpenSSH as well")
+    sign.add_argument(
+        "--anyway", default="", metavar="REASON", help="sign although something stands in the way; both are recorded"
+    )
     note = commands.add_parser("comment", help="write a review comment into the comments file beside a package")
     note.add_argument("package", metavar="PACKAGE", type=Path)
     note.add_argument("--name", required=True, help="who writes it")
@@ -73,6 +80,9 @@ def main(arguments: Sequence[str] | None = None) -> int:
         "--kind", default="question", help="'must change', question, remark or settled; question without it"
     )
     note.add_argument("--about", default="", metavar="ID", help="id of a step or check")
+    note.add_argument(
+        "--anyway", default="", metavar="REASON", help="why it settles what somebody else asked to be changed"
+    )
     note.add_argument("--answers", default="", metavar="N", help="number of the comment that it answers or settles")
     lesson = commands.add_parser("lesson", help="open the lesson for a projector, one scene at a time")
     lesson.add_argument("--units", choices=("metric", "us"), default="metric")
@@ -233,13 +243,15 @@ def _recheck(options: argparse.Namespace) -> int:
     from calc.review.recheck import recheck, what_if
 
     _outside(options.pdf, options.package)
+    if options.signers is not None and options.signers.resolve().is_relative_to(options.package.resolve()):
+        raise NotAccepted(f"{options.signers} came with the package and proves nothing: name a list of your own")
     if options.what_if is not None:
         if options.pdf is not None:
             raise NotAccepted("--pdf writes a verdict, and --what-if gives none: use one of them")
         print(what_if(options.package, options.what_if).text())
         return 0
     with _progress(_STAGES) as (progress, _):
-        verdict = recheck(options.package, quick=options.quick, progress=progress)
+        verdict = recheck(options.package, quick=options.quick, signers=options.signers, progress=progress)
     print(verdict.text())
     if options.pdf is not None:
         verdict.write_pdf(options.pdf)
@@ -267,11 +279,18 @@ def _compare(options: argparse.Namespace) -> int:
 
 
 def _sign(options: argparse.Namespace) -> int:
-    from calc.review.signoff import RECORD_ONLY, sign
+    from calc.review.signing import sign
+    from calc.review.signoff import RECORD_ONLY
 
-    record = sign(options.package, role=options.role, name=options.name, day=options.date)
+    how = {"role": options.role, "name": options.name, "day": options.date, "anyway": options.anyway}
+    with _progress(_STAGES) as (progress, _):
+        record = sign(options.package, **how, key=options.key, progress=progress)
     print(f"{record.role} by {record.name}, {record.date}, for the manifest {record.manifest_digest[:12]}")
-    print(RECORD_ONLY)
+    if record.reason:
+        print(f"signed although {record.despite}; this and the reason stand in every later verdict")
+    elif options.anyway:
+        print("nothing stood in the way, so the reason was not recorded")
+    print(f"signed with the key {record.key}" if record.key else RECORD_ONLY)
     return 0
 
 
@@ -285,6 +304,7 @@ def _comment(options: argparse.Namespace) -> int:
         kind=options.kind,
         about=options.about,
         answers=options.answers,
+        anyway=options.anyway,
     )
     print(f"comment {written.number} stands in {options.package / 'comments.json'}; the package itself is as it was")
     return 0

@@ -11,6 +11,7 @@ import sys
 import time
 from pathlib import Path
 
+import jobparts
 import pytest
 from jobparts import Folder
 
@@ -188,6 +189,13 @@ def package(tmp_path, recomputed):
     (folder / MANIFEST).write_text(sealed(about | software() | {"files": {}}), encoding="utf-8", newline="\n")
     recomputed(folder)
     return folder
+
+
+@pytest.fixture
+def sign():
+    """Sign a package off that is held against a copy of itself, so that nothing has to be made again."""
+
+    return jobparts.sign
 
 
 @pytest.fixture

@@ -215,6 +215,7 @@ WRAPPED = {
     "calc/work/load.py": "a path with a zero byte; one value of the job file, read before the file is judged",
     "calc/work/site/cells.py": "date.fromisoformat",
     "calc/review/review.py": "the bare expression of a formula, moved by its rounding to where it has no result",
+    "calc/review/signing.py": "date.fromisoformat",
     "calc/review/signoff.py": "date.fromisoformat, twice",
     "calc/show/plan/panel.py": "date.fromisoformat",
     "calc/package/document/pdf.py": "date.fromisoformat",

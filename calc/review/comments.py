@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import Any
 
 from calc.package.manifest import COMMENTS, Package, shown
-from calc.review.companion import CompanionError, add, checked_name, read_entries
+from calc.review.companion import CompanionError, add, chained, checked_name, checked_reason, read_entries, same_person
 
 COMMENT_KINDS = ("must change", "question", "remark", "settled")
 _LONGEST_TEXT = 4000
@@ -31,7 +31,8 @@ class Comment:
     """One comment: its number, kind, what it is about, text, name, when it was written, and the manifest's digest then.
 
     ``about`` is the id of a step or check, a key of results.json such as ``totals.packs``, or empty for the whole
-    package; ``answers`` the number of an earlier comment, or empty.
+    package; ``answers`` the number of an earlier comment, or empty. ``before`` is a digest of the comments before it,
+    and ``reason`` says why somebody settles what another asked to be changed.
     """
 
     number: str
@@ -42,6 +43,8 @@ class Comment:
     name: str
     written: str
     manifest_digest: str
+    before: str = ""
+    reason: str = ""
 
     def fits(self, package: Package) -> bool:
         """Whether it was written for the package as it is."""
@@ -53,7 +56,8 @@ class Comment:
         answer = f", answers {shown(self.answers, 9)}" if self.answers else ""
         other = "" if self.fits(package) else " (written for another state of the package)"
         text = shown(self.text.replace("\n", " / "), 300)
-        who = f"({shown(self.name, 60)}, {shown(self.written[:10])}){other}"
+        why = f"; settled for somebody else, for the reason “{shown(self.reason)}”" if self.reason else ""
+        who = f"({shown(self.name, 60)}, {shown(self.written[:10])}{why}){other}"
         return f"{shown(self.number, 9)}. {shown(self.kind, 20)}{about}{answer}: {text} {who}"
 
 
@@ -91,7 +95,9 @@ def open_comments(all_comments: Sequence[Comment]) -> list[Comment]:
     return [one for one in all_comments if one.kind in ("must change", "question") and one.number not in settled]
 
 
-def comment(folder: Path, *, text: str, name: str, kind: str = "remark", about: str = "", answers: str = "") -> Comment:
+def comment(
+    folder: Path, *, text: str, name: str, kind: str = "remark", about: str = "", answers: str = "", anyway: str = ""
+) -> Comment:
     """Write a comment into the comments file beside a package.
 
     Parameters
@@ -108,6 +114,8 @@ def comment(folder: Path, *, text: str, name: str, kind: str = "remark", about: 
         Id of a step or check, key of a group or of the totals, or empty.
     answers
         Number of an earlier comment, or empty.
+    anyway
+        Why it settles what another person asked to be changed; only who asked settles it without a reason.
 
     Returns
     -------
@@ -139,10 +147,24 @@ def comment(folder: Path, *, text: str, name: str, kind: str = "remark", about: 
             raise CompanionError(f"'{shown(answers, 40)}' is no comment that could be answered; accepted: {accepted}")
         if kind == "settled" and not answers:
             raise CompanionError("a comment that settles another one must name its number")
+        reason = _reason(before[numbers.index(answers)], name, anyway) if kind == "settled" else ""
         now = datetime.now(UTC).isoformat(timespec="seconds")
-        return Comment(str(len(before) + 1), kind, about, answers, body, name, now, package.digest)
+        number = str(len(before) + 1)
+        return Comment(number, kind, about, answers, body, name, now, package.digest, chained(before), reason)
 
     return add(folder, COMMENTS, PART, NOTE, "takes no comment", Comment, make)
+
+
+def _reason(asked: Comment, name: str, anyway: str) -> str:
+    """Return why somebody else than its author settles a comment that asks for a change; empty where none is needed."""
+    if asked.kind != "must change" or same_person(asked.name, name):
+        return ""
+    if not anyway:
+        raise CompanionError(
+            f"comment {shown(asked.number, 9)} asks for a change: {shown(asked.name, 60)} settles it, or somebody else"
+            " who gives the reason with --anyway"
+        )
+    return checked_reason(anyway)
 
 
 def _ids(results: Any) -> list[str]:

@@ -1,15 +1,20 @@
 """Files that people add beside a package after it was made.
 
-Entries in order, sealed with a digest, each bound to the manifest it was made for.
+Entries in order, sealed with a digest, each bound to the manifest it was made for and to the entries before it: one
+that is removed, moved or edited breaks the chain behind it. Whoever can write the file can chain it anew; what stands
+against that is a signature.
 """
 
 from __future__ import annotations
 
+import hashlib
+import json
 import os
 import re
+import unicodedata
 from collections.abc import Callable, Iterator, Sequence
 from contextlib import contextmanager, suppress
-from dataclasses import asdict, fields
+from dataclasses import MISSING, asdict, fields
 from pathlib import Path
 from typing import Any, TypeVar
 
@@ -21,8 +26,8 @@ try:
 except ImportError:  # Windows
     fcntl = None  # type: ignore[assignment]
 
-_SCHEMA = 1
-_LONGEST_NAME = 200
+_SCHEMA, _UNCHAINED = 2, 1
+_LONGEST_NAME, _LONGEST_REASON = 200, 500
 _Entry = TypeVar("_Entry")
 
 
@@ -33,11 +38,33 @@ class CompanionError(CalcError):
     """
 
 
+def chained(before: Sequence[Any]) -> str:
+    """Return the digest that an entry holds of those before it."""
+    text = json.dumps([asdict(one) for one in before], sort_keys=True, ensure_ascii=False)
+    return hashlib.sha256(text.encode("utf-8", "surrogatepass")).hexdigest()
+
+
 def checked_name(name: str) -> str:
     """Return who signs or writes; raises `CompanionError` for what is no name on one line."""
     if not name.strip() or not name.isprintable() or len(name) > _LONGEST_NAME:
         raise CompanionError(f"'{shown(name, 60)}' is no name; accepted: one line of 1 to {_LONGEST_NAME} characters")
     return name.strip()
+
+
+def same_person(one: str, other: str) -> bool:
+    """Whether two names are one, however they are spaced and capitalised."""
+    first, second = (" ".join(unicodedata.normalize("NFKC", name).casefold().split()) for name in (one, other))
+    return first == second
+
+
+def checked_reason(text: str) -> str:
+    """Return a reason on one line; raises `CompanionError` for what is none."""
+    reason = text.strip()
+    if not reason or not reason.isprintable() or len(reason) > _LONGEST_REASON:
+        raise CompanionError(
+            f"'{shown(reason, 60)}' is no reason; accepted: --anyway with one line of 1 to {_LONGEST_REASON} characters"
+        )
+    return reason
 
 
 def read_entries(package: Package, file: str, part: str, kind: type[_Entry]) -> tuple[list[_Entry], str]:
@@ -52,7 +79,8 @@ def read_entries(package: Package, file: str, part: str, kind: type[_Entry]) -> 
     part
         The key that holds the entries.
     kind
-        A dataclass whose fields are all text.
+        A dataclass whose fields are all text; those with a default are younger than schema 1. Its ``before`` holds what
+        `chained` gives for the entries before it.
 
     Returns
     -------
@@ -66,15 +94,27 @@ def read_entries(package: Package, file: str, part: str, kind: type[_Entry]) -> 
     if wrong:
         return [], wrong
     found = content.get(part)
-    names = {field.name for field in fields(kind)}  # type: ignore[arg-type]
-    if content.get("schema") != _SCHEMA or not isinstance(found, list):
+    schema = content.get("schema")
+    if schema not in (_SCHEMA, _UNCHAINED) or isinstance(schema, bool) or not isinstance(found, list):
         return [], f"it has another form than this calc knows (schema {_SCHEMA})"
+    names = {one.name for one in fields(kind) if schema == _SCHEMA or one.default is MISSING}  # type: ignore[arg-type]
     if not all(
         isinstance(one, dict) and set(one) == names and all(isinstance(value, str) for value in one.values())
         for one in found
     ):
         return [], "an entry in it is not complete"
-    return [kind(**one) for one in found], ""
+    entries = [kind(**one) for one in found]
+    return (entries, "") if _in_order(entries) else ([], "an entry in it was removed, moved or edited")
+
+
+def _in_order(entries: Sequence[Any]) -> bool:
+    """Whether each entry holds the digest of those before it; those of an older calc, which hold none, come first."""
+    begun = False
+    for number, one in enumerate(entries):
+        begun = begun or bool(one.before)
+        if begun and one.before != chained(entries[:number]):
+            return False
+    return True
 
 
 def add(

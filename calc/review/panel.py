@@ -495,6 +495,7 @@ class CommentSheet(_Sheet):
             "kind": _wide(choice_field("Kind", COMMENT_KINDS, "question")),
             "about": _wide(text_field("About step or check", "01.B6.V_a")),
             "answers": _wide(text_field("Answers number", "1, or nothing")),
+            "anyway": _wide(text_field("Reason, to settle", "why, where somebody else asked for the change")),
             "name": _wide(text_field("Your name")),
             "text": area,
         }
@@ -524,6 +525,7 @@ class CommentSheet(_Sheet):
                 kind=self.text("kind"),
                 about=self.text("about"),
                 answers=self.text("answers"),
+                anyway=self.text("anyway"),
             )
         except (CompanionError, PackageError, OSError) as error:
             self.said.value = (
@@ -531,7 +533,8 @@ class CommentSheet(_Sheet):
             )
             return
         with self.silence():
-            self.fields["text"].value = self.fields["answers"].value = ""
+            for field in ("text", "answers", "anyway"):
+                self.fields[field].value = ""
         place = "for as long as this notebook runs" if self.panel.told().practice else f"in {folder / 'comments.json'}"
         self.said.value = (
             f'<div class="dp-saved" role="status">Comment {escape(written.number)} stands {escape(place)}.</div>'

@@ -23,7 +23,6 @@ from calc.package.manifest import (
     COMMENTS,
     MANIFEST,
     RESULTS,
-    SIGNOFF,
     Damage,
     Package,
     PackageError,
@@ -58,7 +57,7 @@ from calc.review.held import (
     not_rebuilt,
 )
 from calc.review.rules import RULE_CHANGES
-from calc.review.signoff import RECORD_ONLY, built_on, records, remarks
+from calc.review.signoff import NO_SIGNOFFS, RECORD_ONLY, SignOffs, built_on, signoffs
 from calc.work.load import load_job
 from calc.work.results import RESULTS_SCHEMA, Results, compute
 
@@ -96,16 +95,17 @@ class Verdict:
     versions: tuple[Field, ...] = ()
     compared: int = 0
     tolerance: float = TOLERANCE
+    signed: SignOffs = NO_SIGNOFFS
 
     @property
     def exit_code(self) -> int:
         """0 when all is well, 1 when something differs or a sign-off is stale, 2 when tampered with or unreadable."""
-        return max(_EXIT.get(self.word, 2), _EXIT.get(self.documents.word, 2), int(self.stale))
+        return max(_EXIT.get(self.word, 2), _EXIT.get(self.documents.word, 2), int(not self.signed.sound))
 
     @property
-    def stale(self) -> bool:
-        """Whether a sign-off was given for another state of the package."""
-        return self.package is not None and any(not one.holds(self.package) for one in records(self.package)[0])
+    def differs(self) -> bool:
+        """Whether numbers or documents are not what the inputs give, whatever was signed."""
+        return bool(_EXIT.get(self.word, 2) or _EXIT.get(self.documents.word, 2))
 
     @property
     def lines(self) -> list[str]:
@@ -117,18 +117,8 @@ class Verdict:
 
     @property
     def signoffs(self) -> list[str]:
-        """Sign-off records and detached signatures, in words."""
-        if self.package is None:
-            return []
-        found, wrong = records(self.package)
-        lines = [one.words(self.package) for one in found]
-        lines += remarks([one for one in found if one.holds(self.package)])
-        if wrong:
-            lines.append(f"{SIGNOFF}: {wrong}; nothing in it counts")
-        lines += [
-            f"{shown(name)}: a detached signature, listed and not verified here" for name in self.package.signatures
-        ]
-        return lines or ["no sign-off record"]
+        """Sign-offs, signatures and odd dates, in words."""
+        return list(self.signed.lines)
 
     @property
     def comments(self) -> list[str]:
@@ -143,7 +133,8 @@ class Verdict:
             return [f"{COMMENTS}: {wrong}; nothing in it counts"]
         waiting = open_comments(found)
         rest = len(found) - len(waiting)
-        lines = [one.words(self.package) for one in waiting]
+        lines = [one.words(self.package) for one in (*waiting, *(one for one in found if one.reason))]
+        rest -= len(lines) - len(waiting)
         return [*lines, f"{rest} that ask for nothing, or are settled"] if rest else lines
 
     @property
@@ -270,6 +261,7 @@ def recheck(
     tolerance: float = TOLERANCE,
     quick: bool = False,
     rebuilt: Path | None = None,
+    signers: Path | None = None,
     progress: Callable[[str], None] = lambda _: None,
 ) -> Verdict:
     """Recheck a package with the installed calc.
@@ -285,25 +277,35 @@ def recheck(
     rebuilt
         A folder in which the package's files were made again earlier (`calc.review.held.made_again`), from the same
         inputs and with the same date and software; without it they are made now.
+    signers
+        OpenSSH's file of allowed signers, one of whom must have signed.
     progress
-        Called with the name of each stage of that.
+        Called with the name of each stage of making them.
 
     Returns
     -------
     Verdict
-        Never raises for what is wrong with a package: that is the verdict.
+        What is wrong with a package is never raised: that is the verdict.
+
+    Raises
+    ------
+    SignatureError
+        Signers are given, and nothing can be verified.
     """
     try:
         package = open_package(folder)
     except PackageError as error:
         return Verdict(UNREADABLE, f"{error}.", _unjudged(UNREADABLE, "there is nothing to be judged"))
-    damage = package.damage
-    signed, wrong = records(package)
-    beside = ((SIGNOFF, wrong), (COMMENTS, comments(package)[1]))
-    damage = (*damage, *(Damage(file, reason) for file, reason in beside if reason))
-    if damage:
-        stale = " Its sign-off is stale." if signed else ""
-        return _tampered(package, damage, stale)
+    signed = signoffs(package, signers)
+    wrong = comments(package)[1]
+    damage = (*package.damage, *signed.damage, *((Damage(COMMENTS, wrong),) if wrong else ()))
+    found = _tampered(package, damage) if damage else _judged(package, tolerance, quick, rebuilt, progress)
+    return replace(found, signed=signed)
+
+
+def _judged(
+    package: Package, tolerance: float, quick: bool, rebuilt: Path | None, progress: Callable[[str], None]
+) -> Verdict:
     versions = version_changes(package.manifest, software())
     try:
         known_schema(package.results, RESULTS, RESULTS_SCHEMA)
@@ -326,10 +328,10 @@ def _unjudged(word: str, why: str) -> DocumentVerdict:
     return DocumentVerdict(word, f"not judged, since {why}.")
 
 
-def _tampered(package: Package, damage: tuple[Damage, ...], more: str = "") -> Verdict:
+def _tampered(package: Package, damage: tuple[Damage, ...]) -> Verdict:
     return Verdict(
         TAMPERED,
-        f"nothing was computed: the package is not what its manifest says: {damage[0]}.{more}",
+        f"nothing was computed: the package is not what its manifest says: {damage[0]}.",
         _unjudged(TAMPERED, "the package is not what its manifest says"),
         package,
         damage,

@@ -9,13 +9,13 @@ import time
 from pathlib import Path
 
 import pytest
+from jobparts import sign
 
 from calc.files.job import demo_job
 from calc.package.build import build
 from calc.package.manifest import open_package
 from calc.review.comments import comment
 from calc.review.recheck import recheck
-from calc.review.signoff import sign
 
 _SPEC = importlib.util.spec_from_file_location(
     "hard_cases", Path(__file__).parents[1] / "package" / "test_hard_cases.py"

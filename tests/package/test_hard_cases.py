@@ -25,6 +25,7 @@ from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import pytest
+from jobparts import sign
 
 from calc.base.errors import CalcError
 from calc.files.job import demo_job
@@ -36,7 +37,6 @@ from calc.package.manifest import PackageError, open_package
 from calc.review.comments import comment
 from calc.review.compare import compare
 from calc.review.recheck import recheck
-from calc.review.signoff import sign
 from calc.work.load import load_job
 
 TITLE = (
@@ -361,7 +361,7 @@ def test_a_manifest_cannot_name_what_lies_outside(package, reseal, name):
 
 
 def test_a_zip_unpacked_elsewhere_rechecks(demo_copy, tmp_path):
-    sign(demo_copy, role="approved", name="A")
+    sign(demo_copy, role="checked", name="A")
     comment(demo_copy, text="Well laid out.", name="A")
     archive = shutil.make_archive(str(tmp_path / "sent"), "zip", demo_copy)
     with zipfile.ZipFile(archive) as sent:

@@ -6,7 +6,7 @@ from concurrent.futures import ThreadPoolExecutor
 import pytest
 
 from calc.cli import main
-from calc.package.manifest import open_package
+from calc.package.manifest import open_package, sealed
 from calc.review.comments import comment, comments, open_comments
 from calc.review.companion import CompanionError
 from calc.review.recheck import recheck
@@ -127,3 +127,34 @@ def test_comments_written_at_once_are_all_kept(package):
 @pytest.mark.parametrize("about", ["totals.dose_L", "P5.rounded_dose_mL", "01.P5.pack"])
 def test_results_and_checks_can_be_commented(package, about):
     assert comment(package, text="t", name="n", about=about).about == about
+
+
+def test_only_its_author_settles_a_wish_for_a_change_or_another_with_a_reason(package, capsys):
+    comment(package, text="110 mm is too short.", name="R. Viewer", kind="must change")
+    settle = ["comment", str(package), "--name", "E", "--kind", "settled", "--answers", "1", "--text", "Fine."]
+    assert main(settle) == 2
+    assert "R. Viewer settles it, or somebody else who gives the reason with --anyway" in capsys.readouterr().err
+    assert len(comments(open_package(package))[0]) == 1
+    with pytest.raises(CompanionError, match="no reason"):
+        comment(package, text="Fine.", name="E", kind="settled", answers="1", anyway=" ")
+    assert main([*settle, "--anyway", "R. Viewer is on leave"]) == 0
+    assert open_comments(comments(open_package(package))[0]) == []
+    assert any("for the reason “R. Viewer is on leave”" in line for line in recheck(package, quick=True).comments)
+
+
+def test_its_author_settles_without_a_reason(package):
+    comment(package, text="110 mm is too short.", name="R. Viewer", kind="must change")
+    assert comment(package, text="I misread.", name="r.  viewer", kind="settled", answers="1").reason == ""
+    assert open_comments(comments(open_package(package))[0]) == []
+
+
+def test_a_comment_removed_from_between_is_found(package):
+    for text in ("one", "two", "three"):
+        comment(package, text=text, name="R", kind="must change")
+    content = json.loads((package / "comments.json").read_text(encoding="utf-8"))
+    content.pop("digest")
+    del content["comments"][1]
+    (package / "comments.json").write_text(sealed(content), encoding="utf-8", newline="\n")
+    verdict = recheck(package, quick=True)
+    assert (verdict.word, verdict.exit_code) == ("tampered", 2)
+    assert "comments.json: an entry in it was removed, moved or edited" in verdict.sentence
