@@ -146,5 +146,5 @@ def sign(folder, **how):
     """Sign a package off that is held against a copy of itself, so that nothing has to be made again."""
     with tempfile.TemporaryDirectory() as scratch:
         beside = shutil.ignore_patterns(*COMPANIONS, "*.sig", "*.asc", "*.p7s", ".*.part")
-        again = shutil.copytree(folder, Path(scratch) / "again", ignore=beside)
+        again = shutil.copytree(folder, Path(scratch) / "again", ignore=beside, symlinks=True)
         return signing.sign(folder, rebuilt=again, **how)
