@@ -116,7 +116,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
     record.add_argument("job", metavar="JOB")
     record.add_argument("file", metavar="FILE", type=Path)
     commands.add_parser("lab", help="open the notebooks in JupyterLab")
-    commands.add_parser("schema", help="print the job file's JSON schema, for editors")
+    schema = commands.add_parser("schema", help="print the job file's JSON schema, for editors")
+    schema.add_argument("--results", action="store_true", help="the schema of results.json instead, for other programs")
     commands.add_parser("refresh", help="run the notebooks from the top and keep their outputs")
     commands.add_parser("sample", help="remake exports/sample from the metric demo")
     commands.add_parser("ratios", help="measure speed as ratios (tests/benchmarks)")
@@ -343,10 +344,11 @@ def _record(options: argparse.Namespace) -> int:
     return 0 if done.passes else 1
 
 
-def _schema(_: argparse.Namespace) -> int:
+def _schema(options: argparse.Namespace) -> int:
     from calc.files.tables import json_schema
+    from calc.work.resultsschema import results_schema
 
-    print(json.dumps(json_schema(), indent=1, ensure_ascii=False))
+    print(json.dumps(results_schema() if options.results else json_schema(), indent=1, ensure_ascii=False))
     return 0
 
 

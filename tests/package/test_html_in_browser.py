@@ -10,8 +10,12 @@ import os
 import re
 import shutil
 import subprocess
+from importlib.resources import files
 
 import pytest
+
+from calc.package.document.html import write_html
+from calc.package.document.parts import Document, Section
 
 CHROMIUM = next(filter(None, map(shutil.which, ("chromium", "chromium-browser", "google-chrome"))), None)
 if CHROMIUM is None and not os.environ.get("WORKBOOK_NO_SKIP"):
@@ -139,6 +143,76 @@ def test_nothing_runs_off_the_screen(opened, width, scheme):
     assert all(index == 0 for index in boxes)
     if width <= 390:
         assert boxes
+
+
+def test_long_equations_are_one_stop_of_the_keyboard_for_each_list_of_steps(opened):
+    page, _ = opened(390)
+    assert page.evaluate("document.querySelectorAll('.eq[tabindex], math[tabindex]').length") == 0
+    lists = page.evaluate("document.querySelectorAll('.steps').length")
+    stops = page.evaluate("document.querySelectorAll('.wide[tabindex=\"0\"]:has(> .steps)').length")
+    assert lists == stops > 0
+    # Moved to the end of the longest equation, the words beside it are still in view.
+    places = page.evaluate(
+        """() => { const box = [...document.querySelectorAll('.wide:has(> .steps)')]
+             .find(e => e.scrollWidth > e.clientWidth + 40);
+           box.focus(); box.scrollLeft = box.scrollWidth;
+           return [box.scrollLeft, ...[...box.querySelectorAll('.line, .with')].slice(0, 9)
+             .flatMap(e => { const b = e.getBoundingClientRect(); return [b.left, innerWidth - b.right]; })]; }"""
+    )
+    assert places[0] > 0
+    assert all(place >= 0 for place in places)
+
+
+# On a narrow screen what depends on its width; contrast, its slowest rule, is measured below in light and dark.
+@pytest.mark.parametrize(("width", "rules"), [(1280, None), (390, ["target-size", "scrollable-region-focusable"])])
+def test_an_independent_checker_of_accessibility_finds_nothing_serious(opened, width, rules):
+    # axe-core 4.12.1, carried by axe-playwright-python: WCAG 2.2 A and AA, and its own practices.
+    page, _ = opened(width)
+    page.evaluate((files("axe_playwright_python") / "axe.min.js").read_text(encoding="utf-8"))
+    only = (
+        {"runOnly": {"type": "rule", "values": rules}} if rules else {"rules": {"color-contrast": {"enabled": False}}}
+    )
+    found = page.evaluate("only => axe.run(document, {...only, resultTypes: ['violations']})", only)
+    assert found["testEngine"]["version"]
+    assert len(found["passes"]) >= (2 if rules else 20)
+    told = {one["id"]: one["impact"] for one in found["violations"]}
+    # It does not read MathML, and takes a row's head that is a symbol for an empty one.
+    assert told == {"empty-table-header": "minor"} or told == {}
+
+
+SCRIPTS = {"he": "קיר צפוני", "ar": "الجدار الشمالي", "ja": "北側壁のアンカー", "ko": "북측 벽체"}
+
+
+def test_every_script_is_drawn_with_the_shapes_that_the_file_carries(browser, tmp_path):
+    about = {"number": "D-1", "revision": "A", "title": f"{SCRIPTS['he']} 3", "date": "2026-11-25", "invented": True}
+    about |= {"site": SCRIPTS["ja"], "prepared_by": SCRIPTS["ar"], "checked_by": SCRIPTS["ko"], "adhesive": "16 mm"}
+    table = {"kind": "table", "caption": "Doses", "columns": ["Mark", "Dose [mL]"], "align": "lr"}
+    table |= {"rows": [[f"{SCRIPTS['he']} 3: 24", "25"]]}
+    path = tmp_path / "a.html"
+    write_html(Document(about["title"], about, None, (Section("Part", (table,)),), "s"), path)
+    page = browser.new_context(offline=True).new_page()
+    page.goto(path.as_uri())
+    page.evaluate("document.fonts.ready.then(() => 0)")
+    drawn = page.evaluate("[...document.fonts].map(f => f.family.replaceAll('\"', '') + ' ' + f.status)")
+    assert set(drawn) == {"Workbook Signs loaded"}
+    for language, words in SCRIPTS.items():
+        assert page.evaluate("code => document.querySelector(`[lang|=${code}]`).innerText", language).find(words) >= 0
+        # With the embedded family alone, no letter falls back to another font: its width does not depend on that.
+        assert page.evaluate(
+            """words => { const canvas = document.createElement('canvas').getContext('2d');
+                 const width = last => { canvas.font = `40px "Workbook Signs", ${last}`;
+                   return canvas.measureText(words.replaceAll(' ', '')).width; };
+                 return width('serif') === width('monospace') && width('serif') > 0; }""",
+            words,
+        )
+    # In a line that runs left, the first number of the text stands right of the second.
+    places = page.evaluate(
+        """() => { const node = document.querySelector('tbody th').firstChild, text = node.data;
+             return ['3', '24'].map(word => { const range = document.createRange(), at = text.indexOf(word);
+               range.setStart(node, at); range.setEnd(node, at + word.length);
+               return range.getBoundingClientRect().left; }); }"""
+    )
+    assert places[0] > places[1]
 
 
 @pytest.mark.parametrize("scheme", ["light", "dark"])

@@ -355,3 +355,13 @@ def test_a_verdict_is_not_written_into_any_package(package, tmp_path, capsys):
     assert "lies inside the package" in capsys.readouterr().err
     assert main(["recheck", "--quick", str(package), "--pdf", str(tmp_path / "nowhere" / "v.pdf")]) == 2
     assert "does not exist" in capsys.readouterr().err
+
+
+def test_another_font_is_named_as_what_differs(package, reseal):
+    fonts = json.loads((package / "manifest.json").read_text(encoding="utf-8"))["fonts"]
+    assert "NotoSansCJK-Regular.ttc" in fonts
+    reseal(package, fonts=fonts | {"NotoSansCJK-Regular.ttc": "0" * 64})
+    told = [one.words for one in recheck(package, quick=True).versions]
+    assert len(told) == 1
+    assert "font NotoSansCJK-Regular.ttc" in told[0]
+    assert fonts["NotoSansCJK-Regular.ttc"][:16] in told[0]

@@ -309,7 +309,7 @@ def equation_html(latex: str, mathml: str | None, block: bool) -> str:
     """An equation as MathML, or its LaTeX as text when it could not be converted."""
     if mathml is None:
         return f"<code>{html.escape(latex)}</code>"
-    return f'<span class="eq" tabindex="0">{display(mathml, True)}</span>' if block else display(mathml, False)
+    return f'<span class="eq">{display(mathml, True)}</span>' if block else display(mathml, False)
 
 
 def _escaped(text: str) -> str:
@@ -361,6 +361,6 @@ def _table_html(node: Node) -> str:
 
     head = f"<thead>{row(node['head'], 'th')}</thead>" if node["head"] else ""
     return (
-        '<div class="wide"'
-        f' tabindex="0"><table>{head}<tbody>{"".join(row(cells, "td") for cells in node["rows"])}</tbody></table></div>'
+        '<div class="wide" tabindex="0" role="group" aria-label="Table">'
+        f"<table>{head}<tbody>{''.join(row(cells, 'td') for cells in node['rows'])}</tbody></table></div>"
     )
