@@ -348,7 +348,7 @@ def test_a_document_that_was_exchanged_is_told_although_nothing_else_changed(dem
     assert found.summary.startswith("Inputs and results are the same, but 2 documents differ: ")
     lines = dict(line.split(": ", 1) for line in told(found, "Documents"))
     assert lines["doses.csv"] == "row P5, count: 24 → 25"
-    assert "page 1: " in lines["hand-check.pdf"]
+    assert "of text otherwise (page 1" in lines["hand-check.pdf"]
     assert "calculation.pdf" in told(found, "As before")[0]
 
 

@@ -133,9 +133,11 @@ def _blocks(found: Comparison, most: int) -> list[Any]:
 
 def _table(title: str, columns: Sequence[str], rows: Sequence[Sequence[str]], most: int) -> Any:
     cells = [[_cut(cell) for cell in row] for row in rows[:most]]
+    used = [place for place in range(len(columns)) if any(row[place] for row in cells)]
+    told = [[row[place] for place in used] for row in cells]
     if len(rows) > most:
-        cells.append([f"and {count_of(len(rows) - most, 'more row')}", *("" for _ in columns[1:])])
-    return table_view(title, columns, cells).block
+        told.append([f"and {count_of(len(rows) - most, 'more row')}", *("" for _ in used[1:])])
+    return table_view(title, [columns[place] for place in used], told).block
 
 
 def _by_group(part: Part, told: Callable[[Sequence[Change]], str]) -> list[tuple[str, str]]:
