@@ -15,7 +15,7 @@ from calc.package.document.pdf import write_pdf
 from calc.package.manifest import shown
 from calc.review.compare.change import Change, count_of
 from calc.review.compare.comparison import DOCUMENTS, GROUPS, NOTICES, ON_PURPOSE, STEPS, Comparison, Part
-from calc.show.view import notices_view, table_view
+from calc.show.view import table_view
 
 _COLUMNS = ("What", "Before", "After", "Difference, and what else", "Follows from")
 _MOST_PAGES = 2
@@ -31,17 +31,14 @@ def page_of(found: Comparison) -> str:
     environment = jinja2.Environment(
         autoescape=True, undefined=jinja2.StrictUndefined, trim_blocks=True, lstrip_blocks=True
     )
-    parts = [
-        {
-            "title": part.title,
-            "columns": _columns(part),
-            "rows": _rows(found, part),
-            "closed": part.title == STEPS,
-        }
-        for part in found.parts()
-    ]
-    rest = [section for section in found.sections() if section[0] not in [part["title"] for part in parts]]
-    return environment.from_string(_PAGE).render(this=found, parts=parts, rest=rest)
+    tables = [(part.title, *_filled(_columns(part), _rows(found, part))) for part in found.parts()]
+    return environment.from_string(_PAGE).render(this=found, tables=tables, closed=STEPS, rest=_rest(found))
+
+
+def _rest(found: Comparison) -> list[tuple[str, list[str]]]:
+    """The sections that are no tables: the software, and what is as before."""
+    titles = [part.title for part in found.parts()]
+    return [(title, lines) for title, lines in found.sections() if title not in titles]
 
 
 def _columns(part: Part) -> tuple[str, ...]:
@@ -111,7 +108,8 @@ def write_sheet(found: Comparison, path: Path) -> int:
 
 def _blocks(found: Comparison, most: int) -> list[Any]:
     """The sheet's tables: all that was changed on purpose, and the first rows of what follows."""
-    blocks = [notices_view("", [found.summary, f"Before: {found.before}", f"After: {found.after}"]).block]
+    about = [("Before", found.before), ("After", found.after), ("In short", found.summary)]
+    blocks = [table_view("What is compared", ("What", "In words"), about).block]
     for part in found.parts():
         if part.title == ON_PURPOSE:
             blocks.append(_table(part.title, _columns(part), _rows(found, part), _ALL))
@@ -123,8 +121,8 @@ def _blocks(found: Comparison, most: int) -> list[Any]:
             blocks.append(_table(part.title, ("Notice", "What it says now"), _said(part), most))
         else:
             blocks.append(_table(part.title, _columns(part), _rows(found, part), most))
-    rest = [(title, lines) for title, lines in found.sections() if title in ("Software", "As before")]
-    blocks += [notices_view(title, [_cut(line, 600) for line in lines[:most]]).block for title, lines in rest]
+    rest = [(title, _cut(line, 600)) for title, lines in _rest(found) for line in lines[:most]]
+    blocks += [table_view("Software, and what is as before", ("What", "In words"), rest).block] if rest else []
     return [
         *blocks,
         table_view("Filed with the revision", _SIGNED, [("Compared", *_BLANK), ("Checked", *_BLANK)]).block,
@@ -132,12 +130,16 @@ def _blocks(found: Comparison, most: int) -> list[Any]:
 
 
 def _table(title: str, columns: Sequence[str], rows: Sequence[Sequence[str]], most: int) -> Any:
-    cells = [[_cut(cell) for cell in row] for row in rows[:most]]
-    used = [place for place in range(len(columns)) if any(row[place] for row in cells)]
-    told = [[row[place] for place in used] for row in cells]
+    names, told = _filled(columns, [[_cut(cell) for cell in row] for row in rows[:most]])
     if len(rows) > most:
-        told.append([f"and {count_of(len(rows) - most, 'more row')}", *("" for _ in used[1:])])
-    return table_view(title, [columns[place] for place in used], told).block
+        told.append([f"and {count_of(len(rows) - most, 'more row')}", *("" for _ in names[1:])])
+    return table_view(title, names, told).block
+
+
+def _filled(columns: Sequence[str], rows: Sequence[Sequence[str]]) -> tuple[list[str], list[list[str]]]:
+    """Leave out the columns in which nothing stands."""
+    used = [place for place in range(len(columns)) if any(row[place] for row in rows)]
+    return [columns[place] for place in used], [[row[place] for place in used] for row in rows]
 
 
 def _by_group(part: Part, told: Callable[[Sequence[Change]], str]) -> list[tuple[str, str]]:
@@ -188,7 +190,7 @@ _PAGE = """\
 body { max-width: 75rem; margin: 0 auto; padding: 0 1.25rem 2rem; font: 1rem/1.5 Georgia, "Times New Roman", serif;
        overflow-wrap: anywhere; }
 dl { display: grid; grid-template-columns: auto 1fr; gap: .2rem 1rem; } dd { margin: 0; }
-.summary { font-weight: bold; } li { margin: .2rem 0; } h2 { font-size: 1.25rem; }
+th { overflow-wrap: normal; } .summary { font-weight: bold; } li { margin: .2rem 0; } h2 { font-size: 1.25rem; }
 table { border-collapse: collapse; width: 100%; } th, td { text-align: left; vertical-align: top;
        padding: .25rem .75rem .25rem 0; border-bottom: 1px solid color-mix(in srgb, currentColor 25%, transparent); }
 td { overflow-wrap: break-word; font-variant-numeric: tabular-nums; } summary { min-height: 1.5rem; cursor: pointer; }
@@ -199,18 +201,17 @@ td { overflow-wrap: break-word; font-variant-numeric: tabular-nums; } summary { 
 <h1>Comparison of two calculation packages</h1>
 <dl><dt>Before</dt><dd>{{ this.before }}</dd><dt>After</dt><dd>{{ this.after }}</dd></dl>
 <p class="summary">{{ this.summary }}</p>
-{% for part in parts %}
-<section aria-labelledby="part-{{ loop.index }}"><h2 id="part-{{ loop.index }}">{{ part.title }} \
-({{ part.rows|length }})</h2>
-{% if part.closed %}<details><summary>Show all {{ part.rows|length }}</summary>{% endif %}
+{% for title, columns, rows in tables %}
+<section aria-labelledby="part-{{ loop.index }}"><h2 id="part-{{ loop.index }}">{{ title }} ({{ rows|length }})</h2>
+{% if title == closed %}<details><summary>Show all {{ rows|length }}</summary>{% endif %}
 <table>
-<thead><tr>{% for name in part.columns %}<th scope="col">{{ name }}</th>{% endfor %}</tr></thead>
+<thead><tr>{% for name in columns %}<th scope="col">{{ name }}</th>{% endfor %}</tr></thead>
 <tbody>
-{% for row in part.rows %}
+{% for row in rows %}
 <tr>{% for cell in row %}<td>{{ cell }}</td>{% endfor %}</tr>
 {% endfor %}
 </tbody></table>
-{% if part.closed %}</details>{% endif %}
+{% if title == closed %}</details>{% endif %}
 </section>
 {% endfor %}
 {% for title, lines in rest %}
