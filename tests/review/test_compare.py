@@ -424,5 +424,57 @@ def test_a_groups_values_begin_with_its_dose(package, recomputed, edit, tmp_path
     assert " mL → " in check
 
 
+def test_a_check_follows_from_the_steps_that_it_names():
+    """Of two changed steps of its group, that from which its demand comes, under the mark that the group has now."""
+
+    def content(mark, first, second):
+        def step(name, value, place):
+            given = [{"name": "x", "value": value, "unit": "", "origin": place, "step": None}]
+            about = {"notebook": "01_dose_per_hole", "mark": mark, "name": name}
+            return about | {"id": f"01.{mark}.{name}", "value": value, "unit": "", "inputs": given}
+
+        check = {"id": f"01.{mark}.c", "notebook": "01_dose_per_hole", "mark": mark, "name": "c", "title": f"{mark}: c"}
+        check |= {"demand": first, "utilisation": first / 9, "verdict": "passes", "what": "c"}
+        check |= {
+            "demand_from": {"words": "", "steps": [f"01.{mark}.a"]},
+            "resistance_from": {"words": "", "steps": []},
+        }
+        steps = [step("a", first, "file, a"), step("b", second, "file, b")]
+        return {"sheets": [{"notebook": "01_dose_per_hole", "steps": steps, "checks": [check]}]}
+
+    pair = content("A", 1.0, 1.0), content("B", 2.0, 3.0)
+    found = changes(*pair, moved=False, renamed={"A": "B"}, places=("file, a", "file, b"))
+    assert [(one.kind, one.id, one.because) for one in found] == [
+        ("step", "01.B.a", ("file, a",)),
+        ("step", "01.B.b", ("file, b",)),
+        ("check", "01.B.c", ("file, a",)),
+    ]
+    same = changes(content("A", 1.0, 1.0), content("B", 1.0, 1.0), moved=False, renamed={"A": "B"})
+    assert same == ()
+
+
+@pytest.mark.parametrize(
+    "junk",
+    [
+        {},
+        {"sheets": 3, "groups": "x", "totals": [1], "job": 4},
+        {"sheets": [1, {"notebook": 5, "steps": [1, [2], {"inputs": [3]}], "checks": [4, {}], "notices": [7, None]}]},
+        {"sheets": [{"notebook": "01", "steps": [{"id": "a", "inputs": {"value": 1}}], "checks": [{"id": None}]}]},
+        {"groups": [3, {"mark": "A", "rounded_dose_mL": "x", "overfill": [1]}, {"mark": "A"}]},
+    ],
+)
+def test_what_is_no_result_is_compared_all_the_same(junk):
+    other = {
+        "sheets": [
+            {"notebook": "01", "steps": [5, {"id": "a", "inputs": {"value": 2}}], "checks": [{}], "notices": []}
+        ],
+        "groups": [{"mark": "A", "rounded_dose_mL": 1.0}],
+    }
+    for pair in ((junk, other), (other, junk)):
+        for one in changes(*pair, renamed={"A": "B"}):
+            assert one.words
+    assert changes(junk, junk) == ()
+
+
 def test_a_huge_change_is_written_without_an_exponent():
     assert by(153.2) == " (15320 % more)"

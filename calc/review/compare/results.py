@@ -33,6 +33,7 @@ TOLERANCE = 10.0 ** (1 - DIGITS)
 FLOOR = 1e-12
 _KEYS = ("id", "mark", "notebook", "name", "hole", "title")
 _WHENCE = ("origin", "general", "row")  # of an input: where it comes from
+_SIDES = ("demand_from", "resistance_from")  # of a check: where its two sides come from
 _PARTS = ("steps", "checks", "notices", "found")
 # What people look for first: of a group what is dispensed, of the job what is ordered and when it is done.
 _FIRST = (
@@ -93,13 +94,14 @@ def changes(
     pairs = [_joined(one, "steps", "found") for one in sheets]
     steps = _causes_first([*_records("step", pairs, tolerance, moved, _step)], pairs, places)
     causes = _Causes(steps, places)
-    checks = _records("check", [_joined(one, "checks") for one in sheets], tolerance, moved, _check)
+    before_checks, standing = (_joined(one, "checks") for one in sheets)
+    checks = _records("check", (before_checks, standing), tolerance, moved, _check)
     groups = [_by_key(content.get("groups"), "mark") for content in (before, after)]
     totals = [_mapping(content.get("totals")) for content in (before, after)]
     rest = [_rest(content) for content in (before, after)]
     return (
         *steps,
-        *sorted((causes.of_sheet(one) for one in checks), key=_weight),
+        *sorted((causes.of_check(one, standing.get(one.id)) for one in checks), key=_weight),
         *sorted((causes.of_key(one, home_of_group) for one in _groups(groups, tolerance, display)), key=_later),
         *(causes.of_key(one, home_of_total) for one in _values("total", "", totals, tolerance, display)),
         *sorted(_notices(sheets), key=lambda one: one.what == "reworded"),
@@ -207,6 +209,10 @@ def _called_now(content: Mapping[str, Any], renamed: Mapping[str, str]) -> Mappi
             for one in _list(_mapping(step).get("inputs")):
                 if isinstance(one, dict) and one.get("step") in ids:
                     one |= {"step": ids[one["step"]]}
+        for check in map(_mapping, _list(_mapping(sheet).get("checks"))):
+            for side in (_mapping(check.get(side)) for side in _SIDES):
+                if isinstance(side, dict):
+                    side |= {"steps": [ids.get(one, one) for one in map(str, _list(side.get("steps")))]}
     return {**content, "sheets": sheets, "groups": [placed(one) for one in _list(content.get("groups"))]}
 
 
@@ -303,8 +309,12 @@ def _records(
             yield Change(kind, what, name, where, *texts, **keys)
             continue
         fields = tuple(_fields(one, other, tolerance))
-        if fields and (moved or not all(field.place[-1:] in [(key,) for key in _WHENCE] for field in fields)):
+        if fields and (moved or not all(map(_only_whence, fields))):
             yield told(Change(kind, "text", name, where, fields=fields, **keys), _mapping(other))
+
+
+def _only_whence(field: Field) -> bool:
+    return bool({*field.place[-1:]} & {*_WHENCE} or {*field.place[:1]} & {*_SIDES})
 
 
 def _step(change: Change, record: _Records) -> Change:
@@ -313,7 +323,7 @@ def _step(change: Change, record: _Records) -> Change:
     value, unit = by_place.get(("value",)), _text(record.get("unit"))
     more = [by_place[key,].words for key in ("formula", "expression") if (key,) in by_place]
     names = {str(one.get("name")) for one in _list(record.get("inputs")) if isinstance(one, dict) and one.get("step")}
-    given = [f for f in change.fields if f.place[0] == "inputs" and f.place[-1] == "value"]
+    given = [f for f in change.fields if f.place[:1] == ("inputs",) and f.place[-1] == "value"]
     for one in given:
         if one.place[1] not in names or value is None:
             pair = by_place.get((*one.place[:-1], "shown"), one)
@@ -437,7 +447,7 @@ def _origins(step: Any) -> Iterator[str]:
 
 def _places(change: Change, step: Any) -> Iterator[str]:
     """Where the inputs come from that are not as before and no result of another step."""
-    changed = {field.place[1] for field in change.fields if field.place[0] == "inputs" and field.place[-1] == "value"}
+    changed = {f.place[1] for f in change.fields if f.place[:1] == ("inputs",) and f.place[-1] == "value"}
     for entry in map(_mapping, _list(_mapping(step).get("inputs"))):
         if entry.get("name") in changed and "step" in entry and entry["step"] is None:
             yield str(entry.get("origin"))
@@ -450,11 +460,12 @@ class _Causes:
     its notebook and group have one and the same: a guess among several would be worse than none.
     """
 
-    def __init__(self, steps: Iterable[Change], places: Collection[str]) -> None:
+    def __init__(self, steps: Collection[Change], places: Collection[str]) -> None:
         self.places = places
         self.steps = {
             (one.notebook, one.mark, one.name): one.because or (one.id,) for one in steps if one.what != "text"
         }
+        self.by_id = {one.id: one.because for one in steps}
         self.sheets: dict[tuple[str, str], set[tuple[str, ...]]] = {}
         for (notebook, mark, _), because in self.steps.items():
             self.sheets.setdefault((notebook, mark), set()).add(because)
@@ -466,8 +477,14 @@ class _Causes:
     def _known(self, because: Iterable[str]) -> tuple[str, ...]:
         return unique(one for one in because if one in self.places)
 
-    def of_sheet(self, change: Change) -> Change:
-        return replace(change, because=self._only(change.notebook, change.mark))
+    def of_check(self, change: Change, check: Any) -> Change:
+        """The causes of the steps that a check's two sides come from, where it names them."""
+        sides = [_mapping(_mapping(check).get(side)) for side in _SIDES]
+        if not any(sides):
+            return replace(change, because=self._only(change.notebook, change.mark))
+        named = [str(one) for side in sides for one in (side.get("words"), *_list(side.get("steps")))]
+        found = (cause for one in named for cause in (one, *self.by_id.get(one, ())))
+        return replace(change, because=self._known(found))
 
     def of_key(self, change: Change, home: Callable[[str], Home | None]) -> Change:
         known = home(stem_of_key(change.name))
