@@ -343,3 +343,25 @@ def test_what_is_for_the_screen_alone_is_not_printed(package):
     assert "Drag the overfill" not in text
     assert "The buttons write" not in text
     assert "Drag the overfill" in (package / "notebooks" / "02_overfill_and_waste.ipynb").read_text(encoding="utf-8")
+
+
+def test_what_cannot_be_shown_is_said_before_anything_is_written(tmp_path, monkeypatch):
+    class Computing(Exception):
+        pass
+
+    def stop(_):
+        raise Computing
+
+    job = shutil.copytree(demo_job().parent, tmp_path / "job") / "job.toml"
+    text = job.read_text(encoding="utf-8")
+    title = re.search(r'(?m)^title = "', text)
+    assert title is not None
+    monkeypatch.setattr(building, "compute", stop)
+    for words, told in (("ก外 ", ["ก (U+0E01)"]), ("北側 קיר ", [])):
+        job.write_text(text[: title.end()] + words + text[title.end() :], encoding="utf-8")
+        said: list[str] = []
+        with pytest.raises(Computing):
+            build(job, out=tmp_path / "out", say=said.append)
+        assert [one for one in said if all(sign in one for sign in told)] == said
+        assert len(said) == len(told)
+        assert not (tmp_path / "out").exists()
