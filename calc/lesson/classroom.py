@@ -125,7 +125,8 @@ class EyeScene(AmountScene):
         self.sure = button("", self._clear).add_class("ls-small").add_class("ls-sure")
         self.unsure = button(self.tell("keep"), partial(self._ask_clear, False)).add_class("ls-small")
         self.rehearsal = button(self.deck("rehearse"), self.rehearse).add_class("ls-small")
-        self._back_row = widgets.HBox([self.take_back, self.start_over]).add_class("ls-stages")
+        self._enter_row = widgets.HBox([self.fields["entry"], self.take]).add_class("ls-row")
+        self._back_row = widgets.HBox([self.pick, self.take_back, self.start_over]).add_class("ls-row")
         self._sure_row = widgets.HBox([self.sure, self.unsure]).add_class("ls-stages")
         self._ask_clear(False)
 
@@ -140,14 +141,14 @@ class EyeScene(AmountScene):
         return [one.volume for one in self.guesses]
 
     def shown_fields(self, stage: Stage) -> Sequence[str]:
-        """Amounts are entered while nobody sees the others'."""
-        return ("entry", "density") if stage == "predict" else ()
+        """The scene's own rows hold them."""
+        return ()
 
     def extra(self, stage: Stage) -> Sequence[Any]:
-        """Take an amount, take any of them back, start over."""
+        """Take an amount while nobody sees the others', take any of them back, start over."""
         self._ask_clear(False)
-        enter = (self.take, self.rehearsal) if stage == "predict" else ()
-        return (*enter, self.pick, self._back_row, self._sure_row)
+        enter = (self._enter_row, self.fields["density"], self.rehearsal) if stage == "predict" else ()
+        return (*enter, self._back_row, self._sure_row)
 
     def _look_after_buttons(self) -> None:
         """Name the amounts that can be taken back; while others may still guess, by their number alone."""
@@ -158,8 +159,7 @@ class EyeScene(AmountScene):
             for number, value in enumerate(found, 1)
         ]
         self.pick.value = len(found) - 1 if found else None
-        for one in (self.pick, self._back_row):
-            one.layout.display = "" if found and not self._asked else "none"
+        self._back_row.layout.display = "" if found and not self._asked else "none"
         self._sure_row.layout.display = "" if self._asked else "none"
         self.rehearsal.layout.display = "none" if found else ""
         self.sure.description = self.tell("sure", count=len(found))
@@ -250,7 +250,7 @@ class EyeScene(AmountScene):
             alt=self.ask(),
         )
         told = self.line(self.tell("entered", count=count), "answer") if count else self._none()
-        return self.paper(asked) + told + self.line(self.tell("gloves"), "quiet") + self._others()
+        return self.paper(asked) + told + self.line(self.tell("gloves")) + self._others()
 
     def _found(self) -> numbers.Guesses | None:
         return numbers.guesses(self.system, self.volumes, self.room.seed) if self.guesses else None
@@ -353,7 +353,7 @@ class FirstScene(Scene):
         alt = self.ask() if hidden else self.tell("finding", **self._said(found, margin))
         foot = self.tell("row_foot", holes=holes, series=numbers.SERIES)
         if not hidden:
-            foot = f"{foot}.\n▽ {self.tell('short_word')}    ● {self.tell('full_word')}    {self.tell('to_scale')}"
+            foot = f"{foot}.\n▽ {self.tell('short_word')} · ● {self.tell('full_word')} · {self.tell('to_scale')}"
         return self.paper(pictures.row_of_holes(bare=bare, spilt_share=spilt, words=words, foot=foot, alt=alt))
 
     def predict_html(self) -> str:
@@ -778,11 +778,8 @@ class ExerciseScene(Scene):
             self.show.layout.display = "" if one.may_show and not one.shown else "none"
         place = self.line(self.tell("number", number=one.number, count=len(self.room.attempts)), "quiet")
         asked = self.line(self.tell(one.exercise.kind, **one.exercise.values), "answer")
-        drawn = self.paper(self._sketch(one.exercise.pair))
-        return (
-            '<div class="ls-out'
-            f' ls-out-try">{place}{asked}{drawn}{self._said()}{self._standing(one)}{self._sheet()}</div>'
-        )
+        self.paper(self._sketch(one.exercise.pair))
+        return self.composed(place + asked + self._said() + self._standing(one) + self._sheet())
 
     def _sketch(self, pair: numbers.Pair) -> Picture:
         """Draw what is asked about, with its sizes."""

@@ -188,8 +188,8 @@ def _words(lesson: Lesson) -> _Words:
             "pi": plain_text(pi, 5),
             "seed": lesson.room.seed,
             "units": texts.say(f"deck.{system}"),
-            "count": len(SCENES),
-            "minutes": sum(minutes(texts).values()),
+            "count": len(SCENES) - 1,  # weighing comes after the lesson
+            "minutes": sum(taken for key, taken in minutes(texts).items() if key != ShotsScene.key),
             "sheet": texts.say("exercises.sheet"),
             "take_back": texts.say("eye.take_back"),
             "close": percent(CLOSE),
@@ -383,7 +383,7 @@ def _stage(words: _Words, system: System, share: float) -> dict[str, Any]:
     )
     # The section is drawn at the left of its paper; its room for notes is not needed here.
     picture = pictures.section(pair, x=pair.l_v * share, surface=now.surface, alt=told["t"], bar=share > 0)
-    return {"picture": _image(picture, told["l"], "8 10 364 500"), "words": told}
+    return {"picture": _image(picture, told["l"], "-41 14 362 498"), "words": told}
 
 
 def _row(words: _Words, pair: numbers.Pair, system: System) -> list[dict[str, str]]:

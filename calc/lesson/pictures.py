@@ -21,9 +21,20 @@ _FONT = "DejaVu Sans, Verdana, sans-serif"
 
 
 def _text(
-    x: float, y: float, words: str, *, size: float = 19, anchor: str = "start", colour: str = INK, bold: bool = False
+    x: float,
+    y: float,
+    words: str,
+    *,
+    size: float = 19,
+    anchor: str = "start",
+    colour: str = INK,
+    bold: bool = False,
+    clear: bool = False,
 ) -> str:
+    """Write words; ``clear`` keeps a rim around them free of what is drawn below."""
     weight = ' font-weight="600"' if bold else ""
+    if clear:
+        weight += f' stroke="{PAPER}" stroke-width="8" stroke-linejoin="round" paint-order="stroke"'
     return (
         f'<text x="{x:.1f}" y="{y:.1f}" font-size="{size:g}" text-anchor="{anchor}"'
         f' fill="{colour}"{weight}>{escape(words)}</text>'
@@ -94,13 +105,13 @@ def sum_picture(
             parts.append(_disc(x, middle, inner, STEEL))
         if number == 2:
             parts.append(_disc(x, middle, inner, PAPER))
-        parts.append(_text(x, 34, names[number], size=22, anchor="middle", bold=True))
+        parts.append(_text(x, 34, names[number], size=26, anchor="middle", bold=True))
         parts.append(
             _text(
                 x,
                 296,
                 values[number],
-                size=28,
+                size=34,
                 anchor="middle",
                 bold=number == 2,
                 colour=DEPTH_INK if number == 2 else INK,
@@ -126,7 +137,8 @@ class Note:
     alarm: bool = False
 
 
-_HIGH, _MOUTH, _FLOOR, _CENTRE, _BROAD, _SECTION = 520.0, 118.0, 480.0, 190.0, 150.0, 700.0
+_HIGH, _MOUTH, _FLOOR, _CENTRE, _BROAD, _SECTION = 520.0, 118.0, 480.0, 140.0, 140.0, 600.0
+_EDGE, _WORDS, _LINE = 270.0, 292.0, 29.0  # right edge of the concrete; where words begin; from line to line
 
 
 def section(
@@ -179,8 +191,8 @@ def section(
     def y(depth: float) -> float:
         return _MOUTH + depth * scale
 
-    parts = [_box(20, _MOUTH, 340, _FLOOR + 26 - _MOUTH, CONCRETE)]
-    parts += [_disc(30 + (37 * k) % 318, _MOUTH + 14 + (61 * k) % 370, 2.2, GRAIN, "none") for k in range(44)]
+    parts = [_box(10, _MOUTH, _EDGE - 10, _FLOOR + 26 - _MOUTH, CONCRETE)]
+    parts += [_disc(20 + (37 * k) % 240, _MOUTH + 14 + (61 * k) % 370, 2.2, GRAIN, "none") for k in range(44)]
     parts.append(_box(left, _MOUTH, _BROAD, _FLOOR - _MOUTH, PAPER))
     parts.append(_box(left, y(surface), _BROAD, _FLOOR - y(surface), ADHESIVE))
     if pocket > 0:
@@ -208,27 +220,35 @@ def section(
         parts += [
             _line(_CENTRE - thick + 4, at, _CENTRE + thick - 4, at - 9, RIB, 2) for at in range(44, int(end) - 6, 22)
         ]
-    outline = f"M 20 {_MOUTH} H {left:.1f} V {_FLOOR} H {right:.1f} V {_MOUTH} H 360"
+    outline = f"M 10 {_MOUTH} H {left:.1f} V {_FLOOR} H {right:.1f} V {_MOUTH} H {_EDGE}"
     parts.append(f'<path d="{outline}" fill="none" stroke="{INK}" stroke-width="2.5"/>')
     parts += _notes(notes, y, right)
     if foot:
-        parts.append(_text(20, _HIGH - 2, foot, size=15, colour=QUIET))
+        parts.append(_text(10, _HIGH + 5, foot, size=22, colour=QUIET))
     return _picture(
-        _SECTION, _HIGH + 6, alt, parts, [(str(number), note.words) for number, note in enumerate(notes, 1)]
+        _SECTION, _HIGH + 12, alt, parts, [(str(number), note.words) for number, note in enumerate(notes, 1)]
     )
 
 
 def _notes(notes: Sequence[Note], y: Callable[[float], float], right: float) -> list[str]:
     """Write the notes at the right of the section, in the order of their depths and never over each other."""
-    parts, last = [], -1e9
-    for note in sorted(notes, key=lambda one: one.depth):
-        lines = _wrap(note.words, 25)
-        at = max(y(note.depth), last + 22)
+    told = [(note, _wrap(note.words, 18)) for note in sorted(notes, key=lambda one: one.depth)]
+    places, last = [], -1e9
+    for note, lines in told:
+        places.append(max(y(note.depth), last + _LINE - 3))
+        last = places[-1] + _LINE * len(lines)
+    # What would stand below the drawing goes up again, and what it meets with it.
+    limit = _HIGH
+    for number in reversed(range(len(told))):
+        places[number] = min(places[number], limit - _LINE * len(told[number][1]))
+        limit = places[number] - _LINE + 3
+    parts = []
+    for (note, lines), at in zip(told, places, strict=True):
+        bold = note.strong or note.alarm
         colour = ALARM if note.alarm else DEPTH_INK if note.strong else INK
-        parts.append(_line(right, y(note.depth), 372, at, colour, 1.6, "" if note.strong or note.alarm else "4 4"))
+        parts.append(_line(right, y(note.depth), _WORDS - 7, at, colour, 1.6, "" if bold else "4 4"))
         for number, line in enumerate(lines):
-            parts.append(_text(380, at + 7 + 25 * number, line, size=21, colour=colour, bold=note.strong or note.alarm))
-        last = at + 25 * len(lines)
+            parts.append(_text(_WORDS, at + 9 + _LINE * number, line, size=25, colour=colour, bold=bold))
     return parts
 
 
@@ -284,7 +304,7 @@ def lengths(*, rows: Sequence[Row], marks: Sequence[Mark] = (), alt: str, most: 
     """
     few = len(rows) <= 2
     left, wide, pitch, thick, size_of_words, top = (
-        (14.0, 395.0, 132.0, 60.0, 26.0, 70.0) if few else (14.0, 500.0, 84.0, 38.0, 21.0, 66.0)
+        (10.0, 575.0, 140.0, 62.0, 26.0, 70.0) if few else (10.0, 575.0, 88.0, 38.0, 22.0, 66.0)
     )
     whole = max([most, 1e-12, *(row.value for row in rows), *(mark.value for mark in marks)])
     high = top + pitch * len(rows) + 8
@@ -293,32 +313,33 @@ def lengths(*, rows: Sequence[Row], marks: Sequence[Mark] = (), alt: str, most: 
         f'<rect width="10" height="10" fill="{PAPER}"/><rect width="4" height="10" fill="{ALARM}"/></pattern></defs>'
     ]
     for number, row in enumerate(rows):
-        y = top + pitch * number
-        size = wide * row.value / whole
-        parts.append(_text(left, y + 26, row.name, size=size_of_words))
         fill = "url(#ls-bad)" if row.bad else ADHESIVE
-        parts.append(_box(left, y + 36, size, thick, fill, f'stroke="{ALARM if row.bad else INK}" stroke-width="1.5"'))
+        extra = f'stroke="{ALARM if row.bad else INK}" stroke-width="1.5"'
+        parts.append(_box(left, top + pitch * number + 40, wide * row.value / whole, thick, fill, extra))
+    parts += _marks(marks, lambda value: left + wide * value / whole, high - 12)
+    for number, row in enumerate(rows):
+        y, ink = top + pitch * number + 28, ALARM if row.bad else INK
+        parts.append(_text(left, y, row.name, size=size_of_words, clear=True))
         parts.append(
-            _text(
-                left + max(size, *(wide * m.value / whole for m in marks), 0.0) + 12 if marks else left + size + 12,
-                y + 44 + thick / 2,
-                row.words,
-                size=size_of_words,
-                bold=True,
-                colour=ALARM if row.bad else INK,
-            )
+            _text(left + wide, y, row.words, size=size_of_words, anchor="end", bold=True, colour=ink, clear=True)
         )
+    return _picture(600, high, alt, parts, [(row.name, row.words) for row in rows])
+
+
+def _marks(marks: Sequence[Mark], place: Callable[[float], float], floor: float) -> list[str]:
+    """Draw lines across the bars, with their words over them."""
+    parts: list[str] = []
     taken: list[tuple[float, float]] = []
     for mark in sorted(marks, key=lambda one: one.value):
-        x = left + wide * mark.value / whole
+        x = place(mark.value)
         # Words that would run into their neighbour's go one line higher.
-        reach = 5.6 * len(mark.words)
-        start = min(max(x - reach, 4.0), 696 - 2 * reach)
+        reach = 7.2 * len(mark.words)
+        start = min(max(x - reach, 4.0), 596 - 2 * reach)
         y = 54.0 if not any(start < b and a < start + 2 * reach for a, b in taken) else 26.0
         taken.append((start, start + 2 * reach + 8))
-        parts.append(_line(x, y + 6, x, high - 12, DEPTH_INK, 2.5, "8 5"))
-        parts.append(_text(start + reach, y, mark.words, size=18, anchor="middle", colour=DEPTH_INK, bold=True))
-    return _picture(700, high, alt, parts, [(row.name, row.words) for row in rows])
+        parts.append(_line(x, y + 6, x, floor, DEPTH_INK, 2.5, "8 5"))
+        parts.append(_text(start + reach, y, mark.words, size=23, anchor="middle", colour=DEPTH_INK, bold=True))
+    return parts
 
 
 # ---- the class as dots ---------------------------------------------------------------------------
@@ -326,6 +347,7 @@ def lengths(*, rows: Sequence[Row], marks: Sequence[Mark] = (), alt: str, most: 
 
 _SPAN = 3.0  # times the middle, or a part of it: what lies further out would flatten all the rest
 _DOT, _PITCH = 13.0, 28.0
+_BELOW, _BEYOND = 130.0, 570.0  # where those stand
 
 
 def dots(
@@ -369,7 +391,7 @@ def dots(
     """
     side = [0 if middle is None else (value > _SPAN * middle) - (value * _SPAN < middle) for value in values]
     inside = [number for number, off in enumerate(side) if not off]
-    left, right = 150.0 if -1 in side else 60.0, 550.0 if 1 in side else 640.0
+    left, right = 180.0 if -1 in side else 60.0, 520.0 if 1 in side else 640.0
     known = [*(values[number] for number in inside), *([line] if line is not None else [])]
     low, top = min(known), max(known)
     room = (top - low) * 0.06 or abs(top) * 0.1
@@ -383,9 +405,9 @@ def dots(
     centres = [
         origin + (math.floor((place(value) - origin) / _PITCH) + 0.5) * _PITCH
         if not off
-        else 95.0
+        else _BELOW
         if off < 0
-        else 605.0
+        else _BEYOND
         for value, off in zip(values, side, strict=True)
     ]
     stacked = max(centres.count(one) for one in centres)
@@ -410,9 +432,9 @@ def dots(
         cy = floor - under * step
         parts.append(_dot(cx, cy, line is not None and short))
         # Numbers keep their distance when many lie beyond the scale.
-        if off and under % math.ceil(18 / step) == 0:
-            x, anchor = (cx + 18, "start") if off > 0 else (cx - 18, "end")
-            parts.append(_text(x, cy + 6, texts[number], size=17, anchor=anchor, bold=True))
+        if off and under % math.ceil(20 / step) == 0:
+            x, anchor = (cx + 20, "start") if off > 0 else (cx - 20, "end")
+            parts.append(_text(x, cy + 6, texts[number], size=19, anchor=anchor, bold=True))
         if again_words and number == 0:
             parts.append(
                 f'<circle cx="{cx:.1f}" cy="{cy:.1f}" r="{_DOT + 5}" fill="none" stroke="{INK}" stroke-width="2.5"/>'
@@ -438,7 +460,7 @@ def _axis(floor: float, side: Sequence[int], ends: tuple[float, float], words: S
         _text(left - 20, floor + 48, words[0], size=22),
         _text(right + 20, floor + 48, words[1], size=22, anchor="end"),
     ]
-    for off, x in ((-1, 95.0), (1, 605.0)):
+    for off, x in ((-1, _BELOW), (1, _BEYOND)):
         if off in side:
             parts.append(_line(x - 20, floor + 16, x + 20, floor + 16, INK, 2, "4 5"))
     return parts
@@ -476,6 +498,7 @@ def row_of_holes(
     count = len(bare)
     pitch = 660 / count
     wide = min(34.0, pitch * 0.62)
+    lines = [line for part in foot.split("\n") for line in _wrap(part, 50)]
     parts = [_box(10, 110, 680, 160, CONCRETE)]
     for number in range(count):
         x = 20 + pitch * (number + 0.5)
@@ -499,14 +522,14 @@ def row_of_holes(
                 x,
                 300,
                 words[number],
-                size=20,
+                size=24,
                 anchor="middle",
                 bold=bare[number] > 0,
                 colour=ALARM if bare[number] else DEPTH_INK,
             )
         )
     parts.append(_line(10, 110, 690, 110, INK, 2))
-    parts += [
-        _text(350, 340 + 27 * number, line, size=19, anchor="middle") for number, line in enumerate(foot.split("\n"))
-    ]
-    return _picture(700, 384, alt, parts, [(str(number), word) for number, word in enumerate(words, 1)])
+    parts += [_text(350, 345 + 30 * number, line, size=23, anchor="middle") for number, line in enumerate(lines)]
+    return _picture(
+        700, 336 + 30 * len(lines), alt, parts, [(str(number), word) for number, word in enumerate(words, 1)]
+    )

@@ -34,8 +34,8 @@ SCENES: tuple[type[Scene], ...] = (
     FirstScene,
     DiscardScene,
     DustScene,
-    ShotsScene,
     ExerciseScene,
+    ShotsScene,  # after the lesson: it belongs to the practice block
 )
 _FOLDER = Path(__file__).parent
 

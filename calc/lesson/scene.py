@@ -79,6 +79,7 @@ class Scene(Panel):
         self.stage: Stage = STAGES[0]
         self.picture: Picture | None = None
         self.comma = False
+        self._looked: list[str] = []
         self.ranges: dict[str, Range] = {}
         self.sliders = self.ranges
         self._controls: dict[str, Any] = {}
@@ -309,7 +310,16 @@ class Scene(Panel):
     def compute(self) -> str:
         """Show the present step."""
         shown = {"predict": self.predict_html, "try": self.try_html, "reveal": self.reveal_html}[self.stage]()
-        return f'<div class="ls-out ls-out-{self.stage}">{shown}{self._about_comma()}</div>'
+        return self.composed(shown + self._takeaway() + self._about_comma())
+
+    def _takeaway(self) -> str:
+        known = self.stage == "reveal" and self.room.texts.has(f"{self.key}.takeaway")
+        return self.line(self.tell("takeaway"), "takeaway") if known else ""
+
+    def composed(self, told: str) -> str:
+        """Put what is looked at beside what is said."""
+        looked = f'<div class="ls-look">{"".join(self._looked)}</div>' if self._looked else ""
+        return f'<div class="ls-out ls-out-{self.stage}">{looked}<div class="ls-tell">{told}</div></div>'
 
     def _about_comma(self) -> str:
         return self.line(self.deck("comma"), "quiet") if self.comma else ""
@@ -320,7 +330,7 @@ class Scene(Panel):
 
     def update(self) -> None:
         """As every panel; the sentence about a wrong entry stands where the result would."""
-        self.comma = False
+        self.comma, self._looked = False, []
         super().update()
         if self.message:
             self.output.value = (
@@ -331,9 +341,10 @@ class Scene(Panel):
     # ---- pieces of what is shown ----
 
     def paper(self, picture: Picture) -> str:
-        """Show a picture and keep it."""
+        """Show a picture and keep it; it stands beside what is said, not in it."""
         self.picture = picture
-        return f'<div class="ls-paper">{picture.svg}</div>'
+        self._looked.append(f'<div class="ls-paper">{picture.svg}</div>')
+        return ""
 
     @staticmethod
     def line(text: str, look: str = "finding") -> str:
@@ -351,7 +362,7 @@ class Scene(Panel):
         return self.line(f"{self.deck('said', choice=words[self.said])}. {verdict}", "guess")
 
     def formulas(self, steps: Sequence[Step]) -> str:
-        """Typeset steps, with their numbers."""
+        """Typeset steps, with their numbers, below the picture."""
         try:
             found = convert_all([step.latex for step in steps])
         except MathError:
@@ -359,7 +370,9 @@ class Scene(Panel):
         sets = "".join(
             f"<div>{equation_html(step.latex, found.get(step.latex, (None, None))[1], True)}</div>" for step in steps
         )
-        return f'<div class="ls-formula"><span class="ls-quiet">{escape(self.deck("formula"))}</span>{sets}</div>'
+        head = f'<span class="ls-quiet">{escape(self.deck("formula"))}</span>'
+        self._looked.append(f'<div class="ls-formula">{head}{sets}</div>')
+        return ""
 
     def symbols(self, *names: str) -> str:
         """Say what symbols mean, in words."""

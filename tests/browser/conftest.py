@@ -101,10 +101,10 @@ def run_notebook(browser, lab, shoot):
     """Open a notebook in a workspace of its own, run all cells, and wait until a field of its panel is there."""
     pages = []
 
-    def run(name, field):
+    def run(name, field, folder=""):
         page = browser.new_page(viewport={"width": 1500, "height": 1600})
         pages.append(page)
-        page.goto(f"{lab}/lab/workspaces/{name}/tree/{name}.ipynb")
+        page.goto(f"{lab}/lab/workspaces/{name}/tree/{folder}{name}.ipynb")
         page.wait_for_selector(".jp-Notebook", timeout=90_000)
         page.wait_for_selector(IDLE, timeout=90_000)
         page.wait_for_timeout(2_000)
