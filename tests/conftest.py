@@ -86,9 +86,17 @@ print(build(package / "inputs" / manifest["job_file"], out=out, made=Made.of(man
 def rebuilt(demo_package, tmp_path_factory):
     """The demo's package made again from its own inputs.
 
-    In another folder, with another home, time zone, order of sets and number of threads.
+    In another folder, with another home, time zone, order of sets and number of threads, and by a person who draws
+    thick lines and lets IPython begin otherwise.
     """
     home = tmp_path_factory.mktemp("another place, ä")
+    own = {
+        ".config/matplotlib/matplotlibrc": "lines.linewidth: 9\n",
+        ".ipython/profile_default/startup/1.py": "1 / 0\n",
+    }
+    for name, text in own.items():
+        (home / name).parent.mkdir(parents=True)
+        (home / name).write_text(text, encoding="utf-8")
     other = {
         "TZ": "Pacific/Kiritimati",
         "PYTHONHASHSEED": "7",

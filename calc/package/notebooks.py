@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import os
+import tempfile
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import Any
 
+import matplotlib
 import nbformat
 
 from calc.base.command import safe_environment
@@ -76,7 +78,8 @@ def run(path: Path, *, cwd: Path, parameters: dict[str, Any] | None = None) -> A
         resources={"metadata": {"path": str(cwd)}},
     )
     try:
-        client.execute(env=safe_environment())  # a kernel runs in a folder of a package
+        with tempfile.TemporaryDirectory(prefix="kernel-") as settings:
+            client.execute(env=_environment(settings))
     except CellExecutionError as error:
         raise NotebookError(f"{path.name} stopped: {error.ename}: {error.evalue}") from error
     except (CellTimeoutError, DeadKernelError) as error:
@@ -109,6 +112,12 @@ def _reproducible(notebook: Any) -> Any:
             if _WIDGET in output.get("data", {}):
                 output["data"][_WIDGET] = renamed(output["data"][_WIDGET])
     return notebook
+
+
+def _environment(settings: str) -> dict[str, str]:
+    """A kernel runs in a folder of a package, and takes neither code from there nor a person's settings."""
+    plain = str(Path(matplotlib.get_data_path(), "matplotlibrc"))
+    return safe_environment() | {"IPYTHONDIR": settings, "MATPLOTLIBRC": plain}
 
 
 def run_all(

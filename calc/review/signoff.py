@@ -132,6 +132,7 @@ def signoffs(package: Package, signers: Path | None = None) -> SignOffs:
     if wrong:
         return SignOffs((f"{SIGNOFF}: {wrong}; nothing in it counts",), (Damage(SIGNOFF, wrong),), False)
     lines, damage, owners = [], [], set()
+    sound = all(one.holds(package) for one in found)
     for number, one in enumerate(found, 1):
         said, forged, owner = _signature(package, one, number, signers) if one.key else ("", "", "")
         lines.append(one.words(package) + said)
@@ -143,15 +144,15 @@ def signoffs(package: Package, signers: Path | None = None) -> SignOffs:
     own = {signature_file(number) for number, one in enumerate(found, 1) if one.key}
     for name in package.signatures:
         if name not in own:
-            more, owner = _beside(package, name, signers)
+            more, owner, strange = _beside(package, name, signers)
             lines.append(more)
+            sound = sound and not strange
             owners |= {owner} - {""}
     lines += remarks([one for one in found if one.holds(package)]) + odd_dates(package, found)
     if any(not one.before for one in found):
         lines.append(
             "written by an older calc, and not chained: a sign-off removed, moved or edited would not be found"
         )
-    sound = all(one.holds(package) for one in found)
     if signers is not None and not owners:
         lines.append(f"nobody named in {shown(signers)} has signed this manifest")
         sound = False
@@ -177,18 +178,18 @@ def _signature(package: Package, one: Record, number: int, signers: Path | None)
     return f"; signed with {_whose(told, signers)}, namespace {one.namespace}", "", told.owner
 
 
-def _beside(package: Package, name: str, signers: Path | None) -> tuple[str, str]:
-    """Say what a signature is that belongs to no record, and whose key it is."""
+def _beside(package: Package, name: str, signers: Path | None) -> tuple[str, str, bool]:
+    """Say what a signature is that belongs to no record; whose key it is; and whether it is of something else."""
     raw = package.companions[name]
     if not raw.startswith(ARMOUR):
-        return f"{shown(name)}: a detached signature, listed and not verified here", ""
+        return f"{shown(name)}: a detached signature, listed and not verified here", "", False
     try:
         told = verified(_manifest(package), raw, namespace=PLAIN, signers=signers)
     except SignatureError as error:
-        return f"{shown(name)}: NOT VERIFIED: {error}", ""
+        return f"{shown(name)}: NOT VERIFIED: {error}", "", False
     if not told.fits:
-        return f"{shown(name)}: NO SIGNATURE of this manifest, nor of a sign-off that is still there", ""
-    return f"{shown(name)}: the manifest, signed with {_whose(told, signers)}", told.owner
+        return f"{shown(name)}: NO SIGNATURE of this manifest, nor of a sign-off that is still there", "", True
+    return f"{shown(name)}: the manifest, signed with {_whose(told, signers)}", told.owner, False
 
 
 def _whose(told: Verified, signers: Path | None) -> str:

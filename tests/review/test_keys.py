@@ -98,7 +98,9 @@ def test_a_record_edited_and_chained_anew_is_found(signed, changed):
 def test_the_only_sign_off_removed(signed, keys, tmp_path):
     gone = shutil.copytree(signed, tmp_path / "gone")
     (gone / "signoff.json").unlink()
-    assert "nor of a sign-off that is still there" in recheck(gone, quick=True).text()
+    orphan = recheck(gone, quick=True)
+    assert orphan.exit_code == 1
+    assert "nor of a sign-off that is still there" in orphan.text()
     (gone / "signoff-1.sig").unlink()
     assert recheck(gone, quick=True).exit_code == 0  # which the verdict says it cannot find
     verdict = recheck(gone, quick=True, signers=keys / "signers")
