@@ -103,13 +103,14 @@ def test_one_cell_of_the_workbook(demo_copy, judged):
     path = demo_copy / "calculation.xlsx"
     with zipfile.ZipFile(path) as book:
         parts = {name: book.read(name) for name in book.namelist()}
-    sheet = next(name for name in sorted(parts) if re.search(rb"<v>134(\.0)?</v>", parts[name]))
-    parts[sheet] = re.sub(rb"<v>134(\.0)?</v>", b"<v>104</v>", parts[sheet], count=1)
+    shown = rb"(?<=</f><v>)134\.0(?=</v>)"  # what a cell that computes shows until somebody computes it again
+    sheet = next(name for name in sorted(parts) if re.search(shown, parts[name]))
+    parts[sheet] = re.sub(shown, b"104.0", parts[sheet], count=1)
     with zipfile.ZipFile(path, "w") as book:
         for name, body in parts.items():
             book.writestr(name, body)
     (line,) = told(judged(), "calculation.xlsx")
-    assert re.search(r"\w+!\w+\d+: '104' → '134(\.0)?'", line), line
+    assert re.search(r"\w+!\w+\d+: '104\.0' → '134\.0'", line), line
 
 
 def test_the_same_workbook_packed_otherwise_is_not_as_built(demo_copy, judged):
