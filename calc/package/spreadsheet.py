@@ -83,7 +83,7 @@ def write_xlsx(results: Results, path: Path, made: Made | None = None) -> None:
     plan = results.part(PlanWork)
     days = [] if plan is None else day_rows(plan)
     names = [*_FIRST, *live.sheets, *_LISTS, *([_DAYS] if days else [])]
-    _about(book, results, live, names, made)
+    _about(book, results, trace, live, names, made)
     _groups(book, trace, live, display)
     live.add_inputs(book)
     live.add_steps(book)
@@ -105,13 +105,12 @@ def _when(made: Made | None) -> datetime:
 # ---- About ----
 
 
-def _about(book: Book, results: Results, live: Live, sheets: Sequence[str], made: Made | None) -> None:
-    data = results.data()
+def _about(book: Book, results: Results, trace: Trace, live: Live, sheets: Sequence[str], made: Made | None) -> None:
     digest = hashlib.sha256(results.text().encode()).hexdigest()
     rows: _Rows = [["state of this file", live.state]]
-    rows += [[key, value] for key, value in data["job"].items()]
+    rows += [[key, value] for key, value in trace.results["job"].items()]
     rows += [
-        ["results.json", f"SHA-256 {digest}, schema {data['schema']}"],
+        ["results.json", f"SHA-256 {digest}, schema {trace.results['schema']}"],
         ["what is signed", "calculation.pdf; this workbook is a copy that computes, to check and to try with"],
     ]
     rows += [["caution", text] for text in results.cautions]

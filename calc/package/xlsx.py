@@ -22,7 +22,7 @@ from calc.base.canonical import canonical
 _OPENING = ("=", "+", "-", "@", "\t", "\r", "\n", "|", "%")
 _LONGEST = 32_000  # a cell holds 32,767 characters
 _LINE, _LETTERS = 13, 1.3  # height of a line; letters of text to a letter of a column's width
-_HIGHEST = 400
+_HIGHEST, _MOST_LINKS = 400, 65_000  # points; a sheet holds 65,530 links, and beyond stands their text
 _PAPER = {"a4": 9, "us-letter": 1}
 _FONT = {"font_name": "Arial", "font_size": 10, "valign": "top"}
 _HEAD = {"bold": True, "bg_color": "#E8ECEF", "bottom": 1, "bottom_color": "#5A626B", "text_wrap": True}
@@ -156,7 +156,7 @@ class Book:
             sheet.write_formula(row, column, cell.formula, look, "" if given is None else given)
         elif given is None:
             sheet.write_blank(row, column, None, look)
-        elif isinstance(given, str) and cell.target:
+        elif isinstance(given, str) and cell.target and sheet.hlink_count < _MOST_LINKS:
             sheet.write_url(row, column, f"internal:{cell.target}", look, given)
         elif isinstance(given, str):
             sheet.write_string(row, column, given, look)
@@ -240,4 +240,5 @@ def _lines(value: object, column: ListColumn) -> int:
     text = _plain(cell.value)
     if not isinstance(text, str) or not (dict(column.style) | dict(cell.style)).get("text_wrap"):
         return 1
-    return sum(len(textwrap.wrap(line, max(1, int(column.width * _LETTERS)))) or 1 for line in text.split("\n"))
+    room = max(1, int(column.width * _LETTERS))
+    return sum(1 if len(line) <= room else len(textwrap.wrap(line, room)) for line in text.split("\n"))
