@@ -44,7 +44,7 @@ _FIRST, _LISTS, _DAYS = ("Groups", INPUT_SHEET), ("Checks", "Order", "Trace"), "
 # Widths and formats of the day book's columns, of which the first are printed: seconds are for sums.
 _SECONDS = (12, {"num_format": "#,##0.0"})
 _DAY_LOOKS: tuple[tuple[float, Mapping[str, Any]], ...] = (
-    *((7, {}), (15, {}), (15, {}), (7, CENTRE), (12, {}), (10, WRAP), (7, CENTRE)),
+    *((7, CENTRE), (15, {}), (15, {}), (7, CENTRE), (12, {}), (10, WRAP), (7, CENTRE)),
     *((11, {"num_format": number_format("mL")}), (24, WRAP | UNIT), (30, WRAP)),
     *[_SECONDS] * 5,
 )
