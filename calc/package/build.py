@@ -36,6 +36,8 @@ from calc.work.load import load_job
 from calc.work.results import ASSUMED, Results, compute, gathered
 
 CALCULATION = "calculation.pdf"
+DOSES = "doses.csv"
+WITHOUT_DOCUMENTS = (RESULTS, DOSES)  # what a package holds besides its inputs when nobody wants documents
 QUESTION = "How much adhesive goes into each drilled hole, so that it is full with the bar home?"
 
 
@@ -223,7 +225,7 @@ def package_files(job: Job, results: Results) -> set[str]:
     """
     inputs = {path.resolve().relative_to(job.folder.resolve()).as_posix() for path in job.files}
     return {
-        *(CALCULATION, "calculation.html", "calculation.xlsx", "hand-check.pdf", "doses.csv", RESULTS),
+        *(CALCULATION, "calculation.html", "calculation.xlsx", "hand-check.pdf", *WITHOUT_DOCUMENTS),
         *(f"inputs/{name}" for name in inputs),
         *(f"notebooks/{path.name}" for path in calculation_notebooks()),
         *(f"lists/{name}" for name in list_names(results, _plan(results))),
@@ -245,7 +247,7 @@ def put_numbers(work: Path, job: Job, results: Results) -> str:
         shutil.copyfile(path, copy)
     text = results.text()
     (work / RESULTS).write_text(text, encoding="utf-8", newline="\n")
-    (work / "doses.csv").write_text(doses_csv(results), encoding="utf-8", newline="\n")
+    (work / DOSES).write_text(doses_csv(results), encoding="utf-8", newline="\n")
     return text
 
 

@@ -14,14 +14,14 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from calc.files.job import Job
-from calc.package.build import CALCULATION, fill_package, package_files
+from calc.package.build import CALCULATION, WITHOUT_DOCUMENTS, fill_package, package_files
 from calc.package.contents import difference, drawn_otherwise
 from calc.package.document.pdftext import PdfError, attached_files
 from calc.package.manifest import MADE, MANIFEST, RESULTS, Made, Package, PackageError, file_digest, shown
 from calc.review.compare import Field
 from calc.work.results import Results
 
-AS_BUILT, SAME_CONTENT, OTHER, NOT_REBUILT = "as built", "same content", "differs", "not rebuilt"
+AS_BUILT, SAME_CONTENT, OTHER, NOT_REBUILT, NO_DOCUMENTS = "as built", "same content", "differs", "not rebuilt", "none"
 _NAMED = 6
 
 
@@ -30,7 +30,7 @@ class DocumentVerdict:
     """What a package's documents say, held against what its inputs give: a word, a sentence, and a line for each file.
 
     ``word`` is ``as built`` (byte for byte), ``same content`` (other software: words, numbers and pictures' data),
-    ``differs``, or ``not rebuilt``.
+    ``differs``, ``not rebuilt``, or ``none`` where a package holds no document at all.
     """
 
     word: str
@@ -135,7 +135,12 @@ def not_rebuilt(package: Package, job: Job, results: Results) -> DocumentVerdict
     -------
     DocumentVerdict
     """
-    wrong = [*_parts(package.listed, package_files(job, results)), *carried(package)]
+    wanted = package_files(job, results)
+    if package.listed.keys() == {name for name in wanted if name in WITHOUT_DOCUMENTS or name.startswith("inputs/")}:
+        return DocumentVerdict(
+            NO_DOCUMENTS, "the package holds inputs, results and dose list alone, and no document of a build."
+        )
+    wrong = [*_parts(package.listed, wanted), *carried(package)]
     said = (
         "the files have the hashes that the manifest lists, which whoever exchanges a file can make fit; recheck"
         " without --quick makes them again from the inputs"

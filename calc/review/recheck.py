@@ -49,6 +49,7 @@ from calc.review.compare import (
 )
 from calc.review.held import (
     AS_BUILT,
+    NO_DOCUMENTS,
     NOT_REBUILT,
     SAME_CONTENT,
     DocumentVerdict,
@@ -68,7 +69,7 @@ IDENTICAL, AGREES, DIFFERS, TAMPERED, UNREADABLE = (
     "tampered",
     "unreadable",
 )
-_EXIT = {IDENTICAL: 0, AGREES: 0, DIFFERS: 1, AS_BUILT: 0, SAME_CONTENT: 0, NOT_REBUILT: 0}
+_EXIT = {IDENTICAL: 0, AGREES: 0, DIFFERS: 1, AS_BUILT: 0, SAME_CONTENT: 0, NOT_REBUILT: 0, NO_DOCUMENTS: 1}
 _ON_ONE_PAGE = 12
 _CUT = 230
 LIMITS = (

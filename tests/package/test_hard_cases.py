@@ -36,6 +36,7 @@ from calc.package.build import BuildError, build
 from calc.package.manifest import PackageError, open_package
 from calc.review.comments import comment
 from calc.review.compare import compare
+from calc.review.compare.page import page_of
 from calc.review.recheck import recheck
 from calc.work.load import load_job
 
@@ -255,7 +256,7 @@ def test_nothing_of_it_was_run(hostile):
 
 def test_hostile_text_in_verdict_and_comparison(hostile, demo_package, tmp_path):
     found = compare(demo_package, hostile)
-    page = Page(found.html())
+    page = Page(page_of(found))
     assert not [tag for tag, _ in page.tags if tag in ("script", "img", "a", "b")]
     for text in (recheck(hostile, quick=True).text(), found.text()):
         assert all(letter.isprintable() or letter == "\n" for letter in text)

@@ -299,3 +299,13 @@ def test_other_software_is_held_by_what_it_says(demo_copy, rebuilt, tmp_path, mo
     verdict = recheck(demo_copy, rebuilt=again)
     assert (verdict.documents.word, verdict.exit_code) == ("differs", 1)
     assert "and may be the cause" in verdict.documents.sentence
+
+
+def test_every_document_left_out_and_unlisted(demo_copy, reseal):
+    for path in [path for path in demo_copy.rglob("*") if path.is_file()]:
+        name = path.relative_to(demo_copy).as_posix()
+        if name not in ("manifest.json", "results.json", "doses.csv") and not name.startswith("inputs/"):
+            path.unlink()
+    reseal(demo_copy)
+    verdict = recheck(demo_copy, quick=True)
+    assert (verdict.word, verdict.documents.word, verdict.exit_code) == ("identical", "none", 1)
