@@ -86,8 +86,8 @@ def _otherwise(name: str, before: Path, after: Path, renamed: Mapping[str, str])
         if kind == ".csv":
             old, new = table_of(one), table_of(other)
             return _cells(cell_changes(old, new, new[0] if new else (), renamed))
-        if kind == ".xlsx":
-            return _workbooks(_sheets(name, one), _sheets(name, other), renamed)
+        if kind == ".xlsx" and (cells := _workbooks(_sheets(name, one), _sheets(name, other), renamed)):
+            return cells
         if kind in _WORDS and (found := _words_otherwise(*(_words(name, raw) for raw in (one, other)))):
             return [found]
         if found := difference(name, one, other):
@@ -160,9 +160,7 @@ def _workbooks(
         found = cell_changes(before[sheet], after[sheet], _header(after[sheet]), renamed)
         said += _cells(found, f"sheet {shown(sheet, 40)}, ") if found else []
     rest = len(said) - _NAMED
-    return [*said[:_NAMED], *([f"and {count_of(rest, 'more sheet')}"] if rest > 0 else [])] or [
-        "the same cells, written otherwise"
-    ]
+    return [*said[:_NAMED], *([f"and {count_of(rest, 'more sheet')}"] if rest > 0 else [])]
 
 
 def _sheets(name: str, raw: bytes) -> dict[str, list[Row]]:
