@@ -17,7 +17,7 @@ from itertools import count
 from calc.base.display import METRIC, Display
 from calc.base.formula import Formula
 from calc.base.identity import identity
-from calc.base.sheet import Given, Notice, Origin, Step, apply
+from calc.base.sheet import Found, Given, Notice, Origin, Step, Way, apply, found_by
 from calc.base.units import convert
 
 _AS_DECLARED = "as the formula declares"
@@ -28,7 +28,12 @@ _chains = count(1)
 
 @dataclass(frozen=True)
 class Asked(Origin):
-    """The origin of a value that only the caller of a library can tell; its words stand as long as nobody does."""
+    """The origin of a value that only the caller of a library can tell; its words stand as long as nobody does.
+
+    ``symbol`` is the one under which the library asked for it, where it goes on under another one.
+    """
+
+    symbol: str = ""
 
 
 @dataclass(frozen=True)
@@ -69,6 +74,7 @@ class Steps:
         self.known: dict[str, float] = {}
         self.links: list[Link] = []
         self.notices: list[Notice] = []
+        self._found: dict[str, Found] = {}
         self._given: dict[str, dict[str, Given]] = {}
         self._by_id: dict[str, Link] = {}
         self._taken: dict[str, str] = {}
@@ -99,12 +105,20 @@ class Steps:
         """Set a value that a table or a condition gives, in the declared unit, and say why."""
         self.give(symbol, value, _AS_DECLARED, origin)
 
-    def ask(self, symbol: str, value: float, otherwise: str = _INPUT) -> None:
+    def ask(self, symbol: str, value: float, otherwise: str = _INPUT, *, of: str = "") -> None:
         """Set a value that the caller gave, in the declared unit.
 
-        Where nobody tells its origin, ``otherwise`` stands for it.
+        Where nobody tells its origin, ``otherwise`` stands for it; ``of`` is the symbol under which the caller knows
+        it, where that is another one.
         """
-        self.give(symbol, value, _AS_DECLARED, Asked(otherwise))
+        self.give(symbol, value, _AS_DECLARED, Asked(otherwise, symbol=of or symbol))
+
+    def also(self, symbol: str, given: Given, words: str) -> Given:
+        """Make known under another symbol what is known already: with its origin, and the reason in words."""
+        origin = given.source
+        if origin.step is not None or isinstance(origin, Asked):
+            return self.put(symbol, replace(given, origin=replace(origin, text=words)))
+        return self.put(symbol, replace(given, origin=origin.told(f"{words}: {{}}")))
 
     def ask_each(self, values: Mapping[str, float]) -> None:
         """Set several values that the caller gave, by symbol."""
@@ -177,6 +191,49 @@ class Steps:
             raise ValueError(f"two steps are called {link.id}")
         return self.put(symbol, Given(value, formula.unit, Origin(step=link.id)))
 
+    def find(
+        self, way: Way, name: str, label: str, value: float, unit: str, *, how: str, inputs: Mapping[str, Given]
+    ) -> Given:
+        """Keep a result that no formula gives, and hand it on as what it is; see `calc.base.sheet.found_by`.
+
+        Parameters
+        ----------
+        way
+            How it was found.
+        name, label
+            What it is called in its notebook and bar group, and what was found, in words.
+        value, unit
+            The result.
+        how
+            In a sentence, what was done with the inputs.
+        inputs
+            What it was found from, by symbol.
+
+        Returns
+        -------
+        Given
+            The result; what takes it names it by its id.
+        """
+        one = found_by(
+            way,
+            notebook=self.notebook,
+            mark=self.mark,
+            name=name,
+            label=label,
+            value=value,
+            unit=unit,
+            how=how,
+            inputs=inputs,
+            display=self.display,
+        )
+        self._found.setdefault(one.id, one)
+        return Given(value, unit, Origin(step=one.id))
+
+    @property
+    def found(self) -> tuple[Found, ...]:
+        """What was found without a formula, in order."""
+        return tuple(self._found.values())
+
     def drop(self, formula: Formula) -> None:
         """Take a formula out again, before its steps were asked for; another takes its place."""
         self.links = [link for link in self.links if link.formula is not formula]
@@ -193,6 +250,7 @@ class Steps:
         other = Steps(self.notebook, self.mark, self.display)
         other._library = self._library
         other.known, other.links, other.notices = dict(self.known), list(self.links), list(self.notices)
+        other._found = dict(self._found)
         other._given = {symbol: dict(kept) for symbol, kept in self._given.items()}
         other._by_id, other._taken = dict(self._by_id), dict(self._taken)
         return other
@@ -232,6 +290,10 @@ class Steps:
         if not isinstance(origin, Asked):
             return given
         known = self._in_unit(name, given.unit)
+        if origin.symbol not in ("", name):
+            own = self._in_unit(origin.symbol, given.unit)
+            if own is not None:
+                return replace(given, origin=own.source.told(f"{origin.text}: {{}}"))
         if known is None:
             return replace(given, origin=origin.text)
         if not math.isclose(known.value, given.value, rel_tol=_SAME):

@@ -68,6 +68,26 @@ def unbroken(text: str) -> str:
     return re.sub(r"(?<=\d) (?=[^\W\d])", "\u00a0", text)
 
 
+def safe_text(text: str) -> str:
+    """Return a text that no spreadsheet runs as a formula: an apostrophe stands before a sign that would start one.
+
+    Parameters
+    ----------
+    text
+        Any text.
+
+    Returns
+    -------
+    str
+
+    Examples
+    --------
+    >>> safe_text("=1+1"), safe_text("W3")
+    ("'=1+1", 'W3')
+    """
+    return f"'{text}" if text.startswith(("=", "+", "-", "@", "\t", "\r", "\n", "|", "%")) else text
+
+
 def first_sentence(text: str) -> str:
     """Return the first sentence of a text, for a place where there is no room for more.
 

@@ -122,6 +122,33 @@ class Step:
         return identity(self.notebook, self.mark, self.name)
 
 
+Way = Literal["counted", "summed", "read", "simulated", "numerical"]
+
+
+@dataclass(frozen=True)
+class Found:
+    """A result that no formula gives; ``way`` says how it was found, ``how`` how to find it again.
+
+    ``inputs`` are what it was found from, each with its origin; steps that take the result name it by its id.
+    """
+
+    notebook: str
+    mark: str | None
+    name: str
+    label: str
+    value: float
+    unit: str
+    shown: str
+    way: Way
+    how: str
+    inputs: tuple[StepInput, ...]
+
+    @property
+    def id(self) -> str:
+        """Stable id, made of notebook, mark and name, as a step has one."""
+        return identity(self.notebook, self.mark, self.name)
+
+
 Verdict = Literal["passes", "fails", "owed"]
 VERDICTS: Mapping[str, str] = {"passes": "✓ passes", "fails": "✗ FAILS", "owed": "○ owed"}
 
@@ -279,12 +306,13 @@ class Joined:
 
 @dataclass(frozen=True)
 class Sheet:
-    """The ordered steps and checks of one notebook."""
+    """The ordered steps and checks of one notebook, and its results that no formula gives."""
 
     notebook: str
     steps: tuple[Step, ...] = ()
     checks: tuple[Check, ...] = ()
     notices: tuple[Notice, ...] = ()
+    found: tuple[Found, ...] = ()
 
     @property
     def words(self) -> tuple[str, ...]:
@@ -304,6 +332,7 @@ class Sheet:
             tuple(step for sheet in listed for step in sheet.steps),
             tuple(check for sheet in listed for check in sheet.checks),
             tuple(dict.fromkeys(notice for sheet in listed for notice in sheet.notices)),
+            tuple(found for sheet in listed for found in sheet.found),
         )
 
 
@@ -395,7 +424,66 @@ def _used(name: str, value: float, unit: str, shown: str, origin: Origin) -> Ste
     return StepInput(name, value, unit, shown, origin.words, origin.step, origin.general, origin.row)
 
 
-def as_data(record: Step | Check | Notice) -> dict[str, Any]:
+def found_by(
+    way: Way,
+    *,
+    notebook: str,
+    mark: str | None,
+    name: str,
+    label: str,
+    value: float,
+    unit: str,
+    how: str,
+    inputs: Mapping[str, Given],
+    display: Display = METRIC,
+) -> Found:
+    """Keep a result that no formula gives, with everything that a reader needs to find it again.
+
+    Parameters
+    ----------
+    way
+        How it was found.
+    notebook, mark, name
+        What it belongs to, and what it is called there.
+    label
+        What was found, in words.
+    value, unit
+        The result.
+    how
+        In a sentence, what was done with the inputs.
+    inputs
+        What it was found from, by symbol, with unit and origin.
+    display
+        How quantities are shown.
+
+    Returns
+    -------
+    Found
+    """
+    return Found(
+        notebook=notebook,
+        mark=mark,
+        name=name,
+        label=label,
+        value=value,
+        unit=unit,
+        shown=_plainly(value, unit, display),
+        way=way,
+        how=how,
+        inputs=tuple(
+            _used(one, given.value, given.unit, _plainly(given.value, given.unit, display), given.source)
+            for one, given in inputs.items()
+        ),
+    )
+
+
+def _plainly(value: float, unit: str, display: Display) -> str:
+    if unit in ("", "pcs", "%", "s", "min", "h") or not math.isfinite(value):
+        return with_unit(plain_text(value), "" if unit == "pcs" else unit)
+    return display.amount(value, unit)
+
+
+def as_data(record: Step | Found | Check | Notice) -> dict[str, Any]:
     """Return a record as results.json has it: what it belongs to, its id where it has one, and everything else."""
     if isinstance(record, Notice):
         return {"notebook": record.notebook, "mark": record.mark, "name": record.name, "text": record.words}

@@ -141,9 +141,9 @@ class Live:
         """Names of the sheets of steps, in order."""
         return list(self._blocks)
 
-    def spot(self, step: str) -> Spot:
-        """Return where a step stands, by its id."""
-        return self._steps[step]
+    def spot(self, step: str) -> Spot | None:
+        """Return where a step stands, by its id; None for a result that no formula gives."""
+        return self._steps.get(step)
 
     def given(self, mark: str, name: str, place: str) -> Spot | None:
         """Return where an input of a bar group stands, by its symbol and where it comes from; None if it is none."""
@@ -191,9 +191,9 @@ class Live:
         return sorted(entries, key=lambda one: order.get(next(iter(one.marks)), -1) if len(one.marks) == 1 else -1)
 
     def _source(self, given: _Given) -> str | None:
-        """Id of the step whose result an input is; None where it comes from outside."""
+        """Id of the step whose result an input is; None where it comes from outside, or no formula gives it."""
         step = given.get("step")
-        return str(step) if step in self._trace.by_id else None
+        return str(step) if "formula" in self._trace.by_id.get(str(step), {}) else None
 
     def _cut(self, sheet: Mapping[str, Any]) -> list[Block]:
         blocks: dict[str, Block] = {}

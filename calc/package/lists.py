@@ -21,7 +21,7 @@ from typing import Any, NamedTuple
 
 import typst
 
-from calc.base.display import plain_text, with_unit
+from calc.base.display import plain_text, safe_text, with_unit
 from calc.base.formula import RangeError
 from calc.base.sheet import Check
 from calc.base.signs.fonts import as_printed
@@ -41,7 +41,7 @@ from calc.work.plan.volumes import VOLUMES, Use
 from calc.work.results import Results
 from calc.work.site.findings import SHORT_RULE
 from calc.work.site.proof import ProofGroup, ProofPlan, ProofRule, plan_proof_loads
-from calc.work.site.template import By, choose_lines, dose_unit, safe_text, template_csv
+from calc.work.site.template import By, choose_lines, dose_unit, template_csv
 
 DOSE_LIST, HOLE_RECORD, HOLE_RECORD_CSV = "dose-list.pdf", "hole-record.pdf", "hole-record.csv"
 PROOF_LOADS, ORDER = "proof-loads.pdf", "order.csv"

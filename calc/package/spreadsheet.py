@@ -272,7 +272,7 @@ def _order(book: Book, trace: Trace, live: Live) -> None:
     for total in trace.totals:
         how: object = total["sum"] or f"{total['otherwise']}, notebook {number_of(total['notebook'])}"
         if total["steps"]:
-            how = _linked(total["steps"][0], live)
+            how = _linked(total["steps"][0], trace, live)
         rows.append([total["words"], _formatted(total["value"], total["unit"]), total["unit"], how])
     columns = [
         ListColumn("total of the whole job", 40),
@@ -283,8 +283,14 @@ def _order(book: Book, trace: Trace, live: Live) -> None:
     _stated(book, live, "Order", columns, rows)
 
 
-def _linked(step: str, live: Live) -> BookCell:
-    return BookCell(step, target=live.spot(step).target, style=LINKED)
+def _linked(step: str, trace: Trace, live: Live) -> object:
+    """A step with the way to its cell; a result that no formula gives says how it was found."""
+    spot, record = live.spot(step), trace.by_id[step]
+    return (
+        f"{step}: {record['way']}, {record['how']}"
+        if spot is None
+        else BookCell(step, target=spot.target, style=LINKED)
+    )
 
 
 def _formatted(value: float, unit: str) -> BookCell:
@@ -302,7 +308,7 @@ def _trace(book: Book, trace: Trace, live: Live) -> None:
                 continue
             how: object = answer["otherwise"]
             if mark in answer["steps"]:
-                how = _linked(answer["steps"][mark], live)
+                how = _linked(answer["steps"][mark], trace, live)
             elif spot := _behind(answer, mark, live):
                 place = next(place for (_, place), marks in answer["given"].items() if mark in marks)
                 how = BookCell(place.replace(ROW, "row of the group"), target=spot.target, style=LINKED)
@@ -311,7 +317,7 @@ def _trace(book: Book, trace: Trace, live: Live) -> None:
                 [answer["words"], mark, value, answer["unit"], number_of(answer["notebook"]), how, answer["key"]]
             )
     for total in trace.totals:
-        how = _linked(total["steps"][0], live) if total["steps"] else total["sum"] or total["otherwise"]
+        how = _linked(total["steps"][0], trace, live) if total["steps"] else total["sum"] or total["otherwise"]
         value = _formatted(total["value"], total["unit"])
         rows.append(
             [total["words"], WHOLE, value, total["unit"], number_of(total["notebook"]), how, f"totals.{total['key']}"]

@@ -26,7 +26,7 @@ from calc.base.errors import CalcError
 from calc.base.formula import Formula
 from calc.base.identity import number_of
 from calc.base.nomenclature import NOMENCLATURE
-from calc.base.sheet import ROW, Check, Given, Origin, Step, apply
+from calc.base.sheet import ROW, Check, Found, Given, Origin, Step, apply
 from calc.base.units import UnitError, parse_number, parse_quantity
 from calc.files.job import Job, demo_job
 from calc.package.build import default_out, put_manifest, put_numbers
@@ -42,6 +42,7 @@ from calc.work.tracekeys import INPUT
 
 _PRACTICE_MARK, _PRACTICE_HOLE = "W4", "28"
 _STEPS, _CHECKS = TypeAdapter(tuple[Step, ...]), TypeAdapter(tuple[Check, ...])
+_FOUND = TypeAdapter(tuple[Found, ...])
 _GROUPS, _TOTALS, _SHEETS = (
     TypeAdapter(list[dict[str, Any]]),
     TypeAdapter(dict[str, Any]),
@@ -184,6 +185,8 @@ class Review:
     def trace(self) -> Trace:
         """The trace of the package's results; raises `PackageError` where its steps cannot be read."""
         assert self.steps is not None
+        for sheet in self._sheets:
+            _read(_FOUND, sheet.get("found", ()), "found")
         return Trace(self.package.results)
 
     @property
@@ -215,11 +218,9 @@ class Review:
         """
         if not mark:
             return [
-                Answer(
-                    _told(one["key"], one["value"]),
-                    "".join(one["steps"]),
-                    "" if one["steps"] else one["sum"] or _by(one),
-                )
+                self._of(_told(one["key"], one["value"]), "".join(one["steps"]))
+                if one["steps"]
+                else Answer(_told(one["key"], one["value"]), "", one["sum"] or _by(one))
                 for one in self.trace.totals
             ]
         entry = next((numbers_of(group) for group in self.trace.groups if group.get("mark") == mark), {})
@@ -228,9 +229,16 @@ class Review:
 
     def _answer(self, key: str, value: float, one: Mapping[str, Any], mark: str) -> Answer:
         if mark in one["steps"]:
-            return Answer(_told(key, value), one["steps"][mark])
+            return self._of(_told(key, value), one["steps"][mark])
         place = next((place for (_, place), marks in one["given"].items() if mark in marks), "")
         return Answer(_told(key, value), "", f"{INPUT}: {place.replace(ROW, 'its row')}" if place else _by(one))
+
+    def _of(self, text: str, identity: str) -> Answer:
+        """A number that is a step, or a result that no formula gives, which says how it was found."""
+        if identity in self.steps:
+            return Answer(text, identity)
+        found = self.trace.by_id[identity]
+        return Answer(text, "", shown(f"{found['way']}: {found['how']}", 400))
 
     def links(self, step: Step) -> list[Whence]:
         """Return where each input of a step comes from."""

@@ -205,6 +205,28 @@ def _yield(one: Touched) -> bool:
     return (one.kind == "step" and one.name == "V_max") or (one.kind == "check" and one.name == "pack")
 
 
+# Formulas of notebook 05 that the balance of volumes is worked with, and the pack's whole holes.
+_WORKED_NOW = (
+    "what_stays",
+    "bought_in_packs",
+    "not_opened",
+    "all_left_in_packs",
+    "holes_per_pack",
+)
+
+
+def _traced(one: Touched) -> bool:
+    if one.kind == "other":
+        return "found" in one.place
+    if one.kind == "check":
+        return one.place[:1] in (("demand_from",), ("resistance_from",))
+    return one.kind == "step" and (
+        one.place[:1] == ("inputs",)
+        or (not one.place and one.formula in ("", *_WORKED_NOW))
+        or (one.notebook == PLAN and one.place[:1] in (("symbol",), ("latex",), ("alt",)))
+    )
+
+
 RULE_CHANGES = (
     RuleChange(
         "origins are carried",
@@ -300,6 +322,13 @@ RULE_CHANGES = (
         2,
         "A proof load above what the bar may be pulled with is a check of the calculation, not a line of a list alone.",
         _proof,
+    ),
+    RuleChange(
+        "nothing ends in words",
+        2,
+        "What is counted, simulated, read or found numerically is a result with what it was found from, and inputs and"
+        " checks name it.",
+        _traced,
     ),
     RuleChange(
         "wet concrete", 2, "Where the holes are wet, the adhesive record has to say how much longer curing takes.", _wet

@@ -69,6 +69,12 @@ def counted_depth(*, l_v: Inch, d_a: Inch) -> Inch:
     return min(l_v, 20 * d_a)
 
 
+@formula(symbol="c_cr_N", id="breakout_edge", source=f"{ACI17}, 17.6.2.1.1", limits={"h_ef": _DEPTH})
+def breakout_edge(*, h_ef: Inch) -> Inch:
+    """Edge distance from which an edge no longer cuts the breakout."""
+    return 1.5 * h_ef
+
+
 @formula(symbol="h_ef_least", source=f"{ACI17}, 17.3.3", limits={"d_a": _D})
 def least_depth(*, d_a: Inch) -> Inch:
     """Least embedment depth of an adhesive anchor."""
@@ -417,11 +423,10 @@ def breakout_chain(
     _with_strength(chain, f_c)
     near = group.nearer_than(1.5 * h_ef)
     if len(near) >= 3:
-        chain.choose("c_max", max(*near), f"the largest of the {len(near)} edges nearer than 1.5 h_ef")
-        chain.choose("s_max", group.largest_spacing(3 * h_ef), "the largest spacing in the group; 0 for a single bar")
-        chain.use(reduced_depth, "reduced embedment depth of a narrow member")
-        chain.choose(
-            "h_ef", chain.value, f"reduced from {h_ef:g} in, for {len(near)} edges are near ({ACI17}, 17.6.2.1.2)"
+        group.largest(chain, max(*near), 3 * h_ef, f"the largest of the {len(near)} edges nearer than 1.5 h_ef")
+        reduced_to = chain.use(reduced_depth, "reduced embedment depth of a narrow member")
+        chain.also(
+            "h_ef", reduced_to, f"reduced from {h_ef:g} in, for {len(near)} edges are near ({ACI17}, 17.6.2.1.2)"
         )
         chain.note(
             "near_edges",
@@ -429,7 +434,8 @@ def breakout_chain(
             f"({ACI17}, 17.6.2.1.2)",
         )
     chain.use(breakout_of_one, "breakout of one bar")
-    group.into(chain, 1.5 * chain.known["h_ef"], "1.5 h_ef", "c_a_min")
+    c_cr = chain.use(breakout_edge, "edge distance from which breakout is undisturbed")
+    group.into(chain, c_cr, "1.5 h_ef", "c_a_min")
     chain.use(breakout_area_of_one, "projected area of one bar's breakout")
     chain.use(breakout_width, "width of the group's breakout")
     chain.use(breakout_height, "height of the group's breakout")
@@ -481,7 +487,7 @@ def bond_chain(
     chain = Steps(tau_a=tau, tau_uncr=tau_uncr, d_a=d_a, lambda_a=lambda_a)
     depth = _with_depth(chain, h_ef, d_a)
     chain.use(bond_of_one, "bond of one bar")
-    c_Na = chain.use(bond_edge, "critical edge distance of the bond").value
+    c_Na = chain.use(bond_edge, "critical edge distance of the bond")
     group.into(chain, c_Na, "c_Na", "c_a_min")
     chain.use(bond_area_of_one, "projected area of one bonded bar")
     chain.use(bond_width, "width of the group's bonded bars")

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 from calc.base.collector import Steps
 from calc.base.errors import NotAccepted
+from calc.base.sheet import Given
 
 Edges = Sequence[float | None]
 Spacings = tuple[float, int, float, int]
@@ -86,7 +87,17 @@ class Group:
         """Largest spacing in the group, at most ``most``; 0 for a single bar."""
         return min(max(self.s_x, self.s_y), most)
 
-    def into(self, chain: Steps, c_cr: float, name: str, nearest: str = "c_near") -> None:
+    def largest(self, chain: Steps, c: float, most: float, words: str) -> None:
+        """Make the edge that is farthest of those near, and the largest spacing, at most ``most``, known to a chain."""
+        chain.ask("c_max", c, words, of=_KEYS[self.edges.index(c)])
+        size = self.largest_spacing(most)
+        if size < max(self.s_x, self.s_y):
+            chain.choose("s_max", size, "three times the embedment depth: a larger spacing does not count")
+        else:
+            of = "s_x" if size == self.s_x else "s_y"
+            chain.ask("s_max", size, "the largest spacing in the group; 0 for a single bar", of=of)
+
+    def into(self, chain: Steps, c_cr: Given, name: str, nearest: str = "c_near") -> None:
         """Make the group known to a chain; a far edge counts with the distance from which an edge no longer matters.
 
         Parameters
@@ -102,7 +113,7 @@ class Group:
         """
         for key, c, at in zip(_KEYS, self.edges, _AT, strict=True):
             if c is None:
-                chain.choose(key, c_cr, f"no edge {at} within {name}")
+                chain.also(key, c_cr, f"no edge {at} within {name}")
             else:
                 chain.ask(key, c)
         for s, n, size, number in (("s_x", "n_x", self.s_x, self.n_x), ("s_y", "n_y", self.s_y, self.n_y)):
@@ -112,7 +123,10 @@ class Group:
             else:
                 chain.ask(s, size)
         chain.ask_each({"e_x": self.e_x, "e_y": self.e_y})
-        chain.choose(nearest, c_cr if self.nearest is None else self.nearest, "the nearest edge, or none within reach")
+        if self.nearest is None:
+            chain.also(nearest, c_cr, f"no edge within {name}")
+        else:
+            chain.also(nearest, chain.last(_KEYS[self.edges.index(self.nearest)]), "the nearest edge")
 
 
 def group_of(edges: Edges, spacings: Spacings, eccentricity: tuple[float, float] = (0.0, 0.0)) -> Group:

@@ -542,12 +542,9 @@ def cone_chain(
     near = group.nearer_than(1.5 * h_ef)
     if reduced and len(near) >= 3:
         which = f"of the {len(near)} edges nearer than 1.5 h_ef"
-        chain.choose("c_max", max(*near), f"the largest {which}")
-        chain.choose("s_max", group.largest_spacing(3 * h_ef), "the largest spacing in the group; 0 for a single bar")
-        chain.use(reduced_depth, "reduced embedment depth of a narrow member")
-        chain.choose(
-            "h_ef", chain.value, f"reduced from {h_ef:g} mm, for {len(near)} edges are near ({EN4}, 7.2.1.4(8))"
-        )
+        group.largest(chain, max(*near), 3 * h_ef, f"the largest {which}")
+        reduced_to = chain.use(reduced_depth, "reduced embedment depth of a narrow member")
+        chain.also("h_ef", reduced_to, f"reduced from {h_ef:g} mm, for {len(near)} edges are near ({EN4}, 7.2.1.4(8))")
         chain.note(
             "near_edges",
             f"With {len(near)} edges near, the cone counts on an embedment of {chain.value:.4g} mm, not {h_ef:g} mm "
@@ -555,7 +552,7 @@ def cone_chain(
         )
     chain.use(cone_of_one, "cone of one bar")
     chain.use(cone_spacing, "critical spacing of the cone")
-    c_cr = chain.use(cone_edge, "critical edge distance of the cone").value
+    c_cr = chain.use(cone_edge, "critical edge distance of the cone")
     group.into(chain, c_cr, "c_cr,N")
     chain.use(cone_area_of_one, "projected area of one bar's cone")
     chain.use(cone_width, "width of the group's cones")
@@ -590,7 +587,7 @@ def pullout_chain(
     _with_depth(chain, h_ef, d)
     chain.use(pullout_of_one, "bond of one bar")
     chain.use(pullout_spacing, "critical spacing of the bond")
-    c_cr = chain.use(pullout_edge, "critical edge distance of the bond").value
+    c_cr = chain.use(pullout_edge, "critical edge distance of the bond")
     group.into(chain, c_cr, "c_cr,Np")
     chain.use(pullout_area_of_one, "projected area of one bonded bar")
     chain.use(pullout_width, "width of the group's bonded bars")
@@ -670,7 +667,7 @@ def splitting_chain(
         chain.ask_each({"N_Rk_p_0": N_Rk_p_0, "N_Rk_c_0": N_Rk_c_0})
         chain.use(splitting_of_one, "splitting of one bar")
     chain.use(splitting_spacing, "critical spacing against splitting")
-    group.into(chain, c_cr_sp, "c_cr,sp")
+    group.into(chain, chain.last("c_cr_sp"), "c_cr,sp")
     chain.use(splitting_area_of_one, "projected area of one bar against splitting")
     chain.use(splitting_width, "width of the group against splitting")
     chain.use(splitting_height, "height of the group against splitting")

@@ -231,7 +231,9 @@ def work(case: Case) -> Worked:
         )
         z_0 = _level_before_bar(steps, given, rounded, V_t)
     else:
-        z_0 = case.measured.surface_depth(V=rounded.value, phi=case.bar.diameter, l_v=case.embedment, x=0.0)
+        z_0 = _surface(
+            steps, given, case.measured, rounded, "z_0", "Surface below the mouth before the bar goes in", 0.0
+        )
     overflow = steps.use(level.surplus, "Overflow with the bar home", V=rounded, V_req=required)
     missing = steps.use(level.shortfall, "Shortfall with the bar home", V_req=required, V=rounded)
     if case.measured is None:
@@ -243,7 +245,8 @@ def work(case: Case) -> Worked:
             phi=given["phi"],
         ).value
     else:
-        gap = case.measured.surface_depth(V=rounded.value, phi=case.bar.diameter, l_v=case.embedment, x=case.embedment)
+        label = "Unfilled length at the mouth"
+        gap = _surface(steps, given, case.measured, rounded, "u", label, case.embedment)
     most = steps.use(
         yield_with_new_mixer,
         MOST_OF_A_PACK,
@@ -261,7 +264,7 @@ def work(case: Case) -> Worked:
     )
     return Worked(
         case=case,
-        sheet=Sheet(DOSE, steps.steps, checks, tuple(steps.notices)),
+        sheet=Sheet(DOSE, steps.steps, checks, tuple(steps.notices), steps.found),
         annular=V_a.value,
         tip=V_t.value,
         overdrill=V_o.value,
@@ -273,6 +276,31 @@ def work(case: Case) -> Worked:
         overflow=overflow.value,
         unfilled=min(gap, case.embedment),
     )
+
+
+def _surface(
+    steps: Steps, given: Mapping[str, Given], profile: MeasuredHole, rounded: Given, name: str, label: str, x: float
+) -> float:
+    """Find where the adhesive stands in a measured hole with the bar's end at a depth ``x`` [mm]."""
+    l_v = given["l_v"]
+    depth = profile.surface_depth(V=rounded.value, phi=given["phi"].value, l_v=l_v.value, x=x)
+    last = next(link.name for link in reversed(steps.links) if link.formula is hole.volume_down_to)
+    steps.find(
+        "numerical",
+        name,
+        label,
+        min(depth, l_v.value) if x else depth,
+        "mm",
+        how="depth above which the measured hole, less the bar in it, is empty: the rounded dose fills what lies below",
+        inputs={
+            "V_round": rounded,
+            "V_h": Given(steps.known["V_h"], "mm³", result_of(DOSE, steps.mark, last)),
+            "phi": given["phi"],
+            "l_v": l_v,
+            "x": Given(x, "mm", l_v.source if x else "the bar is not in yet"),
+        },
+    )
+    return depth
 
 
 def _note_ribs(steps: Steps, case: Case) -> None:
@@ -487,6 +515,13 @@ def mixer_content(job: Job, depth: float) -> tuple[float, Origin]:
     return content, _record_origin(file, "mixer_volume", record.mixer_volume)
 
 
+def overdrill_origin(job: Job, group: BarGroup) -> Origin:
+    """Return where a group's overdrill stands in the schedule, which may have the depth to the tip in its place."""
+    column = next((name for name in ("overdrill", "depth_to_tip") if group.given.get(name)), "")
+    given = Origin.of_row(job.schedule_path.name, group.row, column)
+    return given if column else Origin("not given in the schedule: none")
+
+
 def _record_origin(file: str, key: str, value: float | None) -> Origin:
     return Origin(f"{file}, {key}" if value is not None else f"not given in {file}: taken as none")
 
@@ -504,9 +539,7 @@ def case_of(job: Job, group: BarGroup, choice: Chosen | None = None) -> Case:
     equipment = job.equipment
     by_strokes = equipment.stroke is not None
     origins = {name: Origin.of_row(job.schedule_path.name, group.row, name) for name in ("hole_diameter", "embedment")}
-    column = next((name for name in ("overdrill", "depth_to_tip") if group.given.get(name)), "")
-    given = Origin.of_row(job.schedule_path.name, group.row, column)
-    origins["overdrill"] = given if column else Origin("not given in the schedule: none")
+    origins["overdrill"] = overdrill_origin(job, group)
     parts = ("graduation", "stroke", "pack_volume", "residual", "discard_per_mixer", "point_angle")
     origins |= {name: Origin(f"{job.path.name}, equipment.{name}") for name in parts}
     own, share = (

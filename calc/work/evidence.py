@@ -16,7 +16,7 @@ from calc.base.collector import Steps
 from calc.base.display import round_text, with_unit
 from calc.base.errors import CalcError, NotAccepted
 from calc.base.identity import DOSE, EVIDENCE, OVERFILL
-from calc.base.sheet import Check, Given, Notice, Origin, Sheet, Step, result_of
+from calc.base.sheet import Check, Found, Given, Notice, Origin, Sheet, Step, result_of
 from calc.base.units import UnitError, convert
 from calc.evidence.agreement import LIMIT, least_series, uncertainty_of_difference, zeta_score
 from calc.evidence.limits import (
@@ -43,7 +43,7 @@ from calc.scatter.simulated import needed_dose
 from calc.work.dose import Worked
 from calc.work.overfill.formulas import combined
 from calc.work.overfill.group import GroupScatter
-from calc.work.overfill.setting import WORDS
+from calc.work.overfill.setting import WORDS, factor_inputs
 
 _STEP = 0.001  # an overfill to be written down is rounded up to a tenth of a per cent
 _SAME_HOLE = 1e-3  # measured holes whose required volume differs by a larger share are of another size
@@ -268,6 +268,7 @@ class MeasuredGroup:
     growth: ConfidenceTable
     differences: tuple[str, ...]
     steps: tuple[Step, ...]
+    found_by: tuple[Found, ...]
     check: Check
     agrees: tuple[Check, ...]
     notices: tuple[Notice, ...]
@@ -365,6 +366,7 @@ def work_measured(
         tuple(
             dict.fromkeys([*(notice for group in groups.values() for notice in group.notices), *_unused(job, files)])
         ),
+        tuple(found for group in groups.values() for found in group.found_by),
     )
     return MeasuredWork(sheet, groups)
 
@@ -392,10 +394,12 @@ def _group(
     found = None if file is None else _study(job, one, evidence, file)
     places = {
         key: Origin(f"{job.path.name}, evidence.{mark}.{key}", general=f"{job.path.name}, evidence.(mark).{key}")
-        for key in ("mean", "sd", "nominal")
+        for key in ("mean", "sd", "nominal", "holes")
     }
+    writer = _Writer(one)
     if found is None:
-        n, mean, sd, origins = evidence.holes, evidence.mean, evidence.sd, (places["mean"], places["sd"])
+        n, mean, sd = evidence.holes, evidence.mean, evidence.sd
+        origins = (places["mean"], places["sd"], places["holes"])
     else:
         assert file is not None
         n, mean, sd = (
@@ -403,19 +407,22 @@ def _group(
             convert(found.summary.mean, found.unit, "mm³"),
             convert(found.summary.sd or 0.0, found.unit, "mm³"),
         )
-        origins = (
-            Origin(f"{file.file}, mean of {n} holes"),
-            Origin(f"{file.file}, standard deviation of {n} holes, n − 1"),
-        )
+        origins = _of_file(writer, file, n, mean, sd)
     V_m, s_r = Given(mean, "mm³", origins[0]), Given(sd, "mm³", origins[1])
+    holes = origins[2]
     resolution, from_where = resolution_of(job=job, mark=mark, measured=file)
     too_few = not_enough(n=n, share=share, confidence=confidence)
     required = Given(one.required, "mm³", result_of(DOSE, mark, "V_req"))
     nominal = required if evidence.nominal is None else Given(evidence.nominal, "mm³", places["nominal"])
-    writer = _Writer(one)
     s_V = writer.scatter(s_r, Given(resolution, "mm³", from_where))
-    limit, overfill = (None, None) if too_few else writer.limits(V_m, s_V, nominal, n, share, confidence)
-    agrees = [] if assumed is None else _agreement(writer, one, assumed, V_m=V_m, s_V=s_V, n=n, other=evidence.nominal)
+    limit, overfill = (None, None) if too_few else writer.limits(V_m, s_V, nominal, factor_inputs(job, n, holes))
+    agrees = (
+        []
+        if assumed is None
+        else _agreement(
+            writer, one, assumed, V_m=V_m, s_V=s_V, holes=Given(float(n), "pcs", holes), other=evidence.nominal
+        )
+    )
     rounded = Given(one.rounded, "mm³", result_of(DOSE, mark, "V_round"))
     dispensed = writer.use(
         overfill_of, "Overfill that the rounded dose comes to", "overfill.dispensed", V_dose=rounded, V_req=required
@@ -452,6 +459,7 @@ def _group(
         growth=growth,
         differences=differences,
         steps=tuple(writer.steps),
+        found_by=writer.found,
         check=_check(one, None if overfill is None else overfill.value, dispensed, share, confidence, n, too_few),
         agrees=tuple(agrees),
         notices=(
@@ -460,6 +468,27 @@ def _group(
             *(Notice(EVIDENCE, None, "differs", text) for text in differences),
         ),
     )
+
+
+def _of_file(writer: _Writer, file: Measurements, n: int, mean: float, sd: float) -> tuple[Origin, Origin, Origin]:
+    """Number, mean and standard deviation of the holes of a file, as results that its rows give again."""
+    rows = Given(float(n), "pcs", f"{file.file}, rows of this group that are not left out")
+    holes = writer.find(
+        "counted", "n_hole", "Measured holes", float(n), "pcs", how="number of the file's rows", inputs={"rows": rows}
+    )
+    V_m = writer.find(
+        "summed", "V_m", "Mean of the measured volumes", mean, "mm³", how="arithmetic mean", inputs={"rows": rows}
+    )
+    s_r = writer.find(
+        "summed",
+        "s_r",
+        "Standard deviation of the measured volumes",
+        sd,
+        "mm³",
+        how="with n − 1",
+        inputs={"rows": rows, "V_m": V_m},
+    )
+    return V_m.source, s_r.source, holes.source
 
 
 def _measured(job: Job, mark: str, name: str, files: dict[str, Measurements]) -> Measurements:
@@ -505,18 +534,30 @@ class _Writer(Steps):
             delta_V=delta_V,
         )
 
-    def limits(
-        self, V_m: Given, s_V: Given, nominal: Given, n: int, share: float, confidence: float
-    ) -> tuple[Given, Given]:
+    def limits(self, V_m: Given, s_V: Given, nominal: Given, known: Mapping[str, Given]) -> tuple[Given, Given]:
         """Work the three limits that take the scatter as normal.
 
         And the overfill that follows from the first of them.
         """
-        sure = f"{n} holes, confidence {confidence:.6g}"
-        k = Given(
-            float(tolerance_factor(n=n, share=share, confidence=confidence)),
+        n, confidence = round(known["n_hole"].value), known["confidence"].value
+        stated_share = 1 - known["p_short"].value
+        self.find(
+            "numerical",
+            "share",
+            "Share of the holes that the limit covers",
+            stated_share,
             "",
-            f"exact one-sided tolerance factor, share {share:.6g}, {sure} (non-central t)",
+            how="1 less the accepted share of short holes",
+            inputs={"p_short": known["p_short"]},
+        )
+        k = self.find(
+            "numerical",
+            "k",
+            "One-sided tolerance factor",
+            float(tolerance_factor(n=n, share=stated_share, confidence=confidence)),
+            "",
+            how="exact, from the non-central t distribution (ISO 16269-6)",
+            inputs=known,
         )
         limit = self.use(
             limit_of,
@@ -533,10 +574,14 @@ class _Writer(Steps):
             V_dose=limit,
             V_req=nominal,
         )
-        ahead = Given(
+        ahead = self.find(
+            "numerical",
+            "k.next",
+            "One-sided prediction factor for one more hole",
             float(prediction_factor(n=n, confidence=confidence)),
             "",
-            f"one-sided prediction factor for one more hole, {sure} (t)",
+            how="from the t distribution",
+            inputs={name: known[name] for name in ("n_hole", "confidence")},
         )
         self.use(
             limit_of, "Prediction limit: the very next hole does not exceed it", "V_lim.next", V_m=V_m, k=ahead, s_V=s_V
@@ -586,7 +631,7 @@ def _check(
 
 
 def _agreement(
-    writer: _Writer, one: Worked, assumed: GroupScatter, *, V_m: Given, s_V: Given, n: int, other: float | None
+    writer: _Writer, one: Worked, assumed: GroupScatter, *, V_m: Given, s_V: Given, holes: Given, other: float | None
 ) -> list[Check]:
     """Check that measured holes agree with what is assumed of them: their means, by the zeta score."""
     case = one.case
@@ -604,8 +649,7 @@ def _agreement(
             words = f"Common to a series, with {WORDS[part.name]}"
             common = own if common is None else writer.use(combined, words, f"u_com.{part.name}", u_c=common, u_i=own)
     u_com = common or Given(0.0, "mm³", "nothing that scatters is common to a series")
-    holes = Given(float(n), "pcs", "measured holes")
-    series = Given(float(assumed.setting.series), "pcs", "holes in a series, as assumed")
+    series = Given(float(assumed.setting.series), "pcs", assumed.origins["series"])
     n_ser = writer.use(least_series, "Series that the measured holes come from, at least", n_hole=holes, n_each=series)
     u_dif = writer.use(
         uncertainty_of_difference,

@@ -18,6 +18,7 @@ from calc.files.job import Job
 from calc.files.problems import InputErrors, Problem
 from calc.strength.cautions import DEFERRING
 from calc.work.cautions import cautions, not_covered
+from calc.work.checkkeys import Sources
 from calc.work.dose import Worked
 from calc.work.overfill.work import HOLE_LEFT_OUT
 from calc.work.plan.volumes import VOLUMES
@@ -208,7 +209,7 @@ class Results:
 
         Of which the last may be another one on another machine.
         """
-        about = self.job.job
+        about, sources = self.job.job, Sources(self.sheets)
         return {
             "schema": RESULTS_SCHEMA,
             "note": NULLS,
@@ -225,8 +226,9 @@ class Results:
                 {
                     "notebook": sheet.notebook,
                     "steps": [as_data(step) for step in sheet.steps],
-                    "checks": [as_data(check) for check in sheet.checks],
+                    "checks": [as_data(check) | sources.of(check) for check in sheet.checks],
                     "notices": [as_data(notice) for notice in sheet.notices],
+                    "found": [as_data(found) for found in sheet.found],
                 }
                 for sheet in self.sheets
             ],

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, get_args
 
-from calc.base.sheet import VERDICTS
+from calc.base.sheet import VERDICTS, Way
 
 Schema = dict[str, Any]
 
@@ -48,21 +48,48 @@ def _place() -> dict[str, Schema]:
     }
 
 
-def _step() -> Schema:
-    given = _record(
-        "A value that went into the formula",
+def _given() -> Schema:
+    return _record(
+        "A value that a result was worked or found from",
         {
-            "name": _text("the parameter's name in the formula"),
+            "name": _text("the parameter's name in the formula, or what it is called"),
             "value": _number("in the unit beside it"),
             "unit": _text("empty for a pure number"),
             "shown": _text("as printed"),
             "origin": _text("where it comes from, in words"),
-            "step": {"type": ["string", "null"], "description": "id of the step whose result it is"},
+            "step": {"type": ["string", "null"], "description": "id of the step or the found result that it is"},
             "general": _text("the origin, said the same for every group"),
             "row": {"type": "integer", "description": "row of the schedule"},
         },
         ("general", "row"),
     )
+
+
+def _found() -> Schema:
+    return _record(
+        "A result that no formula gives",
+        {
+            "id": _text("made of notebook, mark and name"),
+            **_place(),
+            "label": _text("what was found, in words"),
+            "value": _number("in the unit beside it"),
+            "unit": _text("empty for a pure number"),
+            "shown": _text("as printed"),
+            "way": _text("how it was found", enum=[*get_args(Way)]),
+            "how": _text("what was done with the inputs, so that it can be found again"),
+            "inputs": _list(_given(), "what it was found from"),
+        },
+    )
+
+
+def _side(words: str) -> Schema:
+    ids = _list(
+        _text("id of a step or a found result"), "what the number is; where there are words, what they speak of"
+    )
+    return _record(words, {"words": _text("how it comes about; empty where it is the step"), "steps": ids})
+
+
+def _step() -> Schema:
     return _record(
         "One formula applied once",
         {
@@ -79,7 +106,7 @@ def _step() -> Schema:
             "expression": _text("the formula's right side, as it ran"),
             "latex": _text("formula, numbers put in, and result, in LaTeX"),
             "alt": _text("the same in plain words, for those who cannot see it"),
-            "inputs": _list(given, "every value that went in"),
+            "inputs": _list(_given(), "every value that went in"),
             "source": _text("standard and clause, or what else the formula rests on"),
             "notices": _list(_text("one sentence"), "what a reader has to know of this step"),
         },
@@ -102,6 +129,8 @@ def _check() -> Schema:
             "reason": _text("why it fails or is owed"),
             "advice": _text("what would help"),
             "what": _text("the title without the bar group"),
+            "demand_from": _side("where the demand comes from"),
+            "resistance_from": _side("where the resistance comes from"),
             "missing": _list(pair, "table and key of the job file that would close it; only where it is owed"),
         },
         ("missing",),
@@ -158,6 +187,7 @@ def results_schema() -> Schema:
             "steps": _list(_step(), "in the order in which they were worked"),
             "checks": _list(_check(), ""),
             "notices": _list(notice, ""),
+            "found": _list(_found(), "what was counted, summed, read, simulated or found numerically"),
         },
     )
     job = {key: _text("as the job file has it") for key in ("number", "revision", "title", "adhesive", "approval")}
@@ -168,7 +198,7 @@ def results_schema() -> Schema:
     totals = {
         "holes": {"type": "integer", "minimum": 1, "description": "of all groups"},
         "dose_L": _number("dispensed into all holes"),
-        "discard_L": _MAYBE | {"description": "first adhesive of each mixer, thrown away"},
+        "discard_L": _MAYBE | {"description": "initial discard of all packs and mixers, thrown away"},
         "residual_L": _MAYBE | {"description": "stays in emptied packs"},
         "packs": {"type": ["integer", "null"], "description": "that the holes take"},
         "mixers": {"type": ["integer", "null"], "description": "that the holes take"},

@@ -92,6 +92,19 @@ class Use:
 
 
 @dataclass
+class Sourced:
+    """Checks of one kind whose demand and resistance come from the same places."""
+
+    name: str
+    what: str
+    demand: list[str] = field(default_factory=list)
+    resistance: list[str] = field(default_factory=list)
+    demand_words: str = ""
+    resistance_words: str = ""
+    ids: list[str] = field(default_factory=list)
+
+
+@dataclass
 class Gathered:
     """Inputs alike but for the row, the mark or the bar that they come from."""
 
@@ -123,6 +136,11 @@ def mark_of(record: Mapping[str, Any]) -> str:
     return str(record.get("mark") or "")
 
 
+def records_of(sheet: Mapping[str, Any]) -> list[Mapping[str, Any]]:
+    """Return a sheet's steps and its results that no formula gives; packages of earlier versions have none of these."""
+    return [*sheet["steps"], *sheet.get("found", ())]
+
+
 def place_of(given: Mapping[str, Any]) -> str:
     """Return where an input of a step comes from, alike for all bar groups that have it from the same place."""
     return str(given.get("general") or given.get("origin", ""))
@@ -139,17 +157,17 @@ class Trace:
 
     @cached_property
     def by_mark(self) -> dict[str, list[tuple[str, str, Mapping[str, Any]]]]:
-        """Steps of each mark as notebook, name and step; of the whole job under an empty mark."""
+        """Results of each mark as notebook, name and record; of the whole job under an empty mark."""
         found: dict[str, list[tuple[str, str, Mapping[str, Any]]]] = {mark: [] for mark in ("", *self.marks)}
         for sheet in self.sheets:
-            for step in sheet["steps"]:
+            for step in records_of(sheet):
                 found.setdefault(mark_of(step), []).append((str(sheet["notebook"]), str(step["name"]), step))
         return found
 
     @cached_property
     def by_id(self) -> dict[str, Mapping[str, Any]]:
-        """Every step by its id."""
-        return {str(step["id"]): step for sheet in self.sheets for step in sheet["steps"]}
+        """Every step, and every result without a formula, by its id."""
+        return {str(one["id"]): one for sheet in self.sheets for one in records_of(sheet)}
 
     def uses(self, notebook: str) -> list[Use]:
         """Gather the steps of a notebook that are the same result by the same formula, in order."""
@@ -159,6 +177,30 @@ class Trace:
                 name = str(step["name"])
                 key = (name, str(step.get("formula", "")), str(step.get("source", "")))
                 found.setdefault(key, Use(notebook, name, step)).ids.append(str(step["id"]))
+        return list(found.values())
+
+    def found(self, notebook: str) -> list[Use]:
+        """Gather a notebook's results that no formula gives and that were found alike, in order."""
+        found: dict[tuple[str, str], Use] = {}
+        for sheet in self.sheets:
+            for one in sheet.get("found", ()) if sheet["notebook"] == notebook else ():
+                use = found.setdefault((str(one["name"]), str(one["how"])), Use(notebook, str(one["name"]), one))
+                use.ids.append(str(one["id"]))
+        return list(found.values())
+
+    def sides(self, notebook: str) -> list[Sourced]:
+        """Gather a notebook's checks by kind and by where their demand and resistance come from."""
+        found: dict[tuple[Any, ...], Sourced] = {}
+        for sheet in self.sheets:
+            for check in sheet["checks"] if sheet["notebook"] == notebook else ():
+                sides = [check.get(f"{side}_from") or {"words": "", "steps": []} for side in ("demand", "resistance")]
+                names = [[str(self.by_id[one]["name"]) for one in side["steps"] if one in self.by_id] for side in sides]
+                key = (check["name"], *(side["words"] for side in sides), *map(tuple, names))
+                one = found.setdefault(key, Sourced(str(check["name"]), str(check.get("what") or check["title"])))
+                one.demand += sides[0]["steps"]
+                one.resistance += sides[1]["steps"]
+                one.demand_words, one.resistance_words = (str(side["words"]) for side in sides)
+                one.ids.append(str(check["id"]))
         return list(found.values())
 
     def inputs(self, notebook: str) -> list[Gathered]:

@@ -102,7 +102,7 @@ def test_every_step_has_the_numbers_of_its_own_group(results: Results):
 
 
 def test_a_step_takes_from_its_own_group(results: Results):
-    steps = {step.id: step for sheet in results.sheets for step in sheet.steps}
+    steps = {step.id: step for sheet in results.sheets for step in (*sheet.steps, *sheet.found)}
     taken = [(step, steps[one.step]) for step in steps.values() for one in step.inputs if one.step is not None]
     assert len(taken) > 200
     for user, source in taken:

@@ -97,9 +97,9 @@ def test_every_number_of_results_json_is_told(practice):
         assert all(f".{group['mark']}." in step for step in steps)
     totals = {one.text: one for one in practice.answers_of("")}
     assert totals["packs to order 51"].step == "05.job.order_packs"
-    assert totals["holes 284"].note == "sum over all groups of count"
+    assert totals["holes 284"].note == "summed: sum over all groups"
     assert totals["days 2"].step == ""  # two bits are worn out too, and that is no reason
-    assert totals["days 2"].note.endswith("notebook 05")
+    assert totals["days 2"].note.startswith("counted: lists/day-book.csv: ")
     overfill = next(one for one in practice.answers_of("S1") if one.text.startswith("overfill 0.2"))
     assert overfill.note == "an input: schedule.csv its row, overfill"
 

@@ -80,7 +80,10 @@ def test_steps_carry_ids_and_origins(folder):
     ]
     scatter, limit, overfill, _, dispensed = sheet.steps
     assert {i.name: i.origin for i in scatter.inputs}["delta_V"] == "last printed digit in measurements.csv"
-    assert {i.name: i.origin for i in limit.inputs}["V_m"] == "measurements.csv, mean of 30 holes"
+    assert {i.name: i.origin for i in limit.inputs}["V_m"] == "step 03.S2.V_m"
+    found = {one.name: one for one in sheet.found}
+    assert found["V_m"].inputs[0].origin == "measurements.csv, rows of this group that are not left out"
+    assert (found["n_hole"].value, found["V_m"].way) == (30.0, "summed")
     assert {i.name: i.origin for i in overfill.inputs} == {"V_dose": "step 03.S2.V_lim", "V_req": "step 01.S2.V_req"}
     assert {i.name: i.origin for i in dispensed.inputs}["V_dose"] == "step 01.S2.V_round"
     assert sheet.notebook == "03_measured_holes"

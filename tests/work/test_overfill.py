@@ -231,7 +231,7 @@ def hole_scatter_required(d_0):
 
 
 def test_budget_against_the_published_annulus_case(folder):
-    # Project's reference: D ~ N(20.3, 0.10), phi ~ N(16.0, 0.18), L ~ N(200, 3) mm: first-order shares .298863,
+    # An invented annulus: D ~ N(20.3, 0.10), phi ~ N(16.0, 0.18), L ~ N(200, 3) mm: first-order shares .298863,
     # .601572, .099363 (no tip).
     # The bar's mass goes with phi squared: to first order sd(m)/m = 2 x 0.18/16.
     scatter = (
@@ -260,7 +260,10 @@ def test_budget_adds_up_and_every_step_is_named_once(folder):
     assert first.value == pytest.approx(step("02.A.V_need").value + stats.norm.ppf(0.95) * last.value)
     assert step("02.A.n_short").value == pytest.approx(12 * part.groups["A"].probability)
     assert step("02.A.V_waste").value == pytest.approx(12 * part.groups["A"].mean_overflow)
-    assert "simulated: 32768 holes, seed 1, quantile 0.95" in step("02.A.overfill").inputs[0].origin
+    assert step("02.A.overfill").inputs[0].step == "02.A.V_dose.quantile"
+    found = {one.id: one for one in part.sheet.found}
+    assert [one.step for one in found["02.A.V_dose.quantile"].inputs] == [None, "02.A.holes"]
+    assert "simulated: 32768 holes, seed 1" in found["02.A.holes"].how
     assert part.sheet.notebook == OVERFILL
     assert {step.id for step in part.sheet.steps if step.mark == "B"} == {
         name for name in ids if name.startswith("02.B.")

@@ -280,7 +280,11 @@ def test_the_steps_of_a_group_done_alone_are_its_plan():
     steps = worked(whole, groups=True)
     assert steps == {"05.B1.n_h": 3.0, "05.B1.V_end": 50 * ML, "05.B1.n_p": whole.packs}
     assert whole.waste.pack_ends == (whole.packs - 1) * steps["05.B1.V_end"]
-    assert worked(split, "us", groups=True) == {"05.B1.n_hole": 1.0, "05.B1.n_p": split.packs}
+    assert worked(split, "us", groups=True) == {
+        "05.B1.n_h": 3.0,
+        "05.B1.n_hole": 1.0,
+        "05.B1.n_p": split.packs,
+    }
 
 
 # ---- from hole to hole, exactly, without any of the code's shortcuts ----

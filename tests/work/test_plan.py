@@ -179,7 +179,8 @@ def test_ids_are_unique_and_origins_lead_to_steps(demo):
     plan = work_plan(demo, worked)
     ids = [step.id for step in plan.sheet.steps]
     assert len(ids) == len(set(ids))
-    known = set(ids) | {step.id for one in worked for step in one.sheet.steps}
+    records = [*plan.sheet.found, *(one for part in worked for one in (*part.sheet.steps, *part.sheet.found))]
+    known = set(ids) | {one.id for one in records}
     named = {
         given.origin.removeprefix("step ")
         for step in plan.sheet.steps

@@ -5,11 +5,12 @@ import io
 
 import pytest
 
+from calc.base.display import safe_text
 from calc.files.problems import InputErrors
 from calc.fill.hole import required_volume
 from calc.work.site.findings import FINDINGS, SHORT_RULE
 from calc.work.site.record import read_hole_record
-from calc.work.site.template import choose_lines, planned_groups, safe_text, template_columns, template_csv
+from calc.work.site.template import choose_lines, planned_groups, template_columns, template_csv
 
 ADHESIVE = """\
 name = "Nothing"

@@ -141,11 +141,13 @@ def test_what_is_no_step_says_so(trace: Trace, results: Results) -> None:
     assert measured
     for key, name in (("level_before_bar_mm", "z_0"), ("unfilled_length_mm", "u")):
         (answer,) = [answer for answer in trace.answers if answer["key"] == key]
-        assert answer["rest"] == measured
+        assert answer["rest"] == []
         assert answer["given"] == {}
-        assert answer["steps"] == {
-            one.case.mark: f"01.{one.case.mark}.{name}" for one in results.worked if one.case.measured is None
-        }
+        assert answer["steps"] == {one.case.mark: f"01.{one.case.mark}.{name}" for one in results.worked}
+        for mark in measured:
+            found = trace.by_id[answer["steps"][mark]]
+            assert "formula" not in found
+            assert found["way"] == "numerical"
 
 
 def test_given_values_lead_to_their_files(trace: Trace) -> None:
@@ -163,8 +165,11 @@ def test_a_wrong_number_has_no_formula(results: Results) -> None:
 
 def test_totals_are_explained(trace: Trace) -> None:
     totals = {total["key"]: total for total in trace.totals}
-    assert totals["holes"]["sum"] == "sum over all groups of count"
-    assert totals["dose_L"]["sum"] == "sum over all groups of count × rounded_dose_mL"
+    assert totals["holes"]["steps"] == ["05.job.n_hole"]
+    assert totals["dose_L"]["steps"] == ["05.job.V_disp"]
+    assert {given["step"] for given in trace.by_id["05.job.V_disp"]["inputs"]} == {
+        f"05.{mark}.V_sum" for mark in trace.marks
+    }
 
 
 @pytest.mark.parametrize("units", ["metric", "us"])
@@ -181,7 +186,8 @@ def test_every_number_of_results_json_has_a_home(units: str) -> None:
     assert len(traced) >= 16
     totals = {total["key"]: total for total in trace.totals}
     assert totals["packs"]["sum"] == ""  # it equals the sum of all strokes in one demo, by chance
-    assert totals["days"]["steps"] == []  # and the days the worn bits in another
+    assert totals["packs"]["steps"] == ["05.job.n_p"]
+    assert totals["days"]["steps"] == ["05.job.n_days"]  # and the days the worn bits in another
     assert totals["dust_kg"]["steps"] == ["05.job.m_dust"]
     assert all(total["notebook"] for total in trace.totals)
 
@@ -198,12 +204,14 @@ def test_an_overfill_of_its_own_is_told_from_the_jobs(trace: Trace) -> None:
     (own,) = [answer for answer in trace.answers if answer["key"] == "overfill"]
     by_mark = {mark: place for (_, place), marks in own["given"].items() for mark in marks}
     assert "schedule.csv" in by_mark["S1"]
-    assert "overfill.rule" in by_mark["S2"]
+    assert own["steps"]["W3"] == "02.W3.option.probability"
+    assert own["steps"]["S2"] == "02.S2.option.measured"  # the measured holes ask for more and govern
+    assert trace.by_id["02.W3.option.probability"]["value"] == trace.groups[2]["overfill"]
 
 
 def test_inputs_and_sources_of_each_notebook_are_complete(trace: Trace) -> None:
     for sheet in trace.sheets:
-        given = [one for step in sheet["steps"] for one in step["inputs"] if not one["origin"].startswith("step ")]
+        given = [one for step in sheet["steps"] for one in step["inputs"] if not one["step"]]
         gathered = trace.inputs(sheet["notebook"])
         assert sum(len(one.ids) for one in gathered) == len(given)
         assert {one.name for one in gathered} == {one["name"] for one in given}

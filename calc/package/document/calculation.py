@@ -69,7 +69,7 @@ def with_calculation(document: Document, trace: Trace | None) -> Document:
 
 
 def _steps(trace: Trace, notebook: str, mark: str) -> list[Mapping[str, Any]]:
-    return [step for own, _, step in trace.by_mark[mark] if own == notebook]
+    return [step for own, _, step in trace.by_mark[mark] if own == notebook and "formula" in step]
 
 
 def _worked(trace: Trace) -> Iterator[Block]:

@@ -35,7 +35,9 @@ class Places:
     numbers
         Number of each table and figure by the identity of its block.
     behind
-        Numbers of the tables of inputs and of sources behind each notebook.
+        Numbers of the tables of inputs, sources, results without a formula and sides of checks behind each notebook.
+    found
+        Number of the table in which a result without a formula stands, by its id.
     parts
         Number of each notebook's part, by the notebook's name.
     tabled, figured
@@ -44,7 +46,8 @@ class Places:
 
     steps: dict[str, tuple[str, str]] = field(default_factory=dict)
     numbers: dict[int, int] = field(default_factory=dict)
-    behind: dict[str, tuple[int, int]] = field(default_factory=dict)
+    behind: dict[str, tuple[int, ...]] = field(default_factory=dict)
+    found: dict[str, int] = field(default_factory=dict)
     parts: dict[str, str] = field(default_factory=dict)
     tabled: int = 0
     figured: int = 0
@@ -61,6 +64,9 @@ class Places:
 
     def of(self, identity: str) -> dict[str, Any] | None:
         """Where a step stands; None when nowhere."""
+        if identity in self.found:
+            number = f"Table {self.found[identity]}"
+            return {"text": number, "target": f"table-{self.found[identity]}", "number": number}
         if identity not in self.steps:
             return None
         number, typeset = self.steps[identity]
@@ -75,7 +81,7 @@ def find_places(document: Document, trace: Trace | None, places: Places) -> None
     document : Document
         The document.
     trace : Trace or None
-        Its trace; with one, each notebook has two tables more behind its steps.
+        Its trace; with one, each notebook has up to four tables more behind its steps.
     places : Places
         Takes the numbers; it may have counted the tables of page 1 already.
     """
@@ -88,7 +94,10 @@ def find_places(document: Document, trace: Trace | None, places: Places) -> None
             if block["kind"] == "figure" and block.get("caption"):
                 places.numbers[id(block)] = places.next_figure()
         if trace is not None and section.notebook and trace.sources(section.notebook):
-            places.behind[section.notebook] = (places.next_table(), places.next_table())
+            kinds = (True, True, trace.found(section.notebook), trace.sides(section.notebook))
+            numbers = tuple(places.next_table() if kind else 0 for kind in kinds)
+            places.behind[section.notebook] = numbers
+            places.found |= {identity: numbers[2] for use in trace.found(section.notebook) for identity in use.ids}
     for number, step in steps_of(document):
         for identity in step.get("alike") or [step["id"]]:
             places.steps.setdefault(str(identity), (number, str(step["id"])))

@@ -5,7 +5,7 @@ Inputs and sources of each notebook, and the trace index of the document.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from calc.base.identity import number_of
@@ -14,6 +14,8 @@ from calc.package.document.numbering import Equations, Places
 from calc.package.document.parts import IN_RECORD
 from calc.package.document.wording import few_names
 from calc.work.trace import Trace, symbol_latex
+
+_MOST = 6  # inputs of a result that are named in its row
 
 
 def _inputs_table(trace: Trace, notebook: str, places: Places, equation: Equations) -> dict[str, Any]:
@@ -33,6 +35,61 @@ def _sources_table(trace: Trace, notebook: str, places: Places) -> dict[str, Any
     rows = [[{"s": source}, {"links": _first(ids, places)}] for source, ids in trace.sources(notebook).items()]
     columns = ["Source and clause", "First used"]
     return _rich("Sources of the steps", columns, rows, ["1fr", "auto"], places.behind[notebook][1])
+
+
+def _found_table(trace: Trace, notebook: str, places: Places) -> dict[str, Any]:
+    """Results that no formula gives: value, how it was found, and what it was found from."""
+    rows = []
+    for use in trace.found(notebook):
+        one, shown = use.step, [str(trace.by_id[identity]["shown"]) for identity in use.ids]
+        value = shown[0] if len(set(shown)) == 1 else f"{shown[0]} and {len(shown) - 1} more"
+        rows.append(
+            [
+                {"s": f"{one['label']}\n{use.name}"},
+                {"s": value, "from": f"{one['way']}, {one['how']}"},
+                {"links": _from(one["inputs"], places)},
+            ]
+        )
+    columns = ["Result", "Value: how it was found", "From"]
+    number = places.behind[notebook][2]
+    return _rich("Results that no formula gives", columns, rows, ["1fr", "1.6fr", "1.2fr"], number)
+
+
+def _from(inputs: Sequence[Mapping[str, Any]], places: Places) -> list[dict[str, Any]]:
+    """Each input of a result once: linked where it is a result, else with its origin; of many like ones the first."""
+    found: dict[str, dict[str, Any]] = {}
+    for given in inputs:
+        place = places.of(str(given["step"])) if given.get("step") else None
+        stem = str(given["name"]).partition(".")[0]
+        if place:
+            found.setdefault(place["target"], {**place, "text": f"{stem}: {place['text']}"})
+        else:
+            origin = str(given["origin"])
+            found.setdefault(
+                f"{stem} {origin}", {"text": f"{given['name']} = {given['shown']}: {origin}", "target": None}
+            )
+    kept = list(found.values())
+    return kept if len(kept) <= _MOST else [*kept[:_MOST], {"text": f"and {len(kept) - _MOST} more", "target": None}]
+
+
+def _sides_table(trace: Trace, notebook: str, places: Places) -> dict[str, Any]:
+    """Where demand and resistance of each kind of check come from."""
+    rows = [
+        [
+            {"s": f"{one.what}\n{one.name}"},
+            _side(one.demand_words, one.demand, places),
+            _side(one.resistance_words, one.resistance, places),
+        ]
+        for one in trace.sides(notebook)
+    ]
+    columns = ["Check", "Demand", "Resistance"]
+    caption = "Where demand and resistance of the checks come from"
+    return _rich(caption, columns, rows, ["1.4fr", "1fr", "1fr"], places.behind[notebook][3])
+
+
+def _side(words: str, ids: Sequence[str], places: Places) -> dict[str, Any]:
+    told = [{"text": words, "target": None}] if words else []
+    return {"links": [*told, *_pages(ids, places)]} if ids else {"s": words}
 
 
 def _first(ids: Sequence[str], places: Places) -> list[dict[str, Any]]:
@@ -93,7 +150,7 @@ def answers_table(trace: Trace, places: Places) -> dict[str, Any] | None:
         for identity in answer["steps"].values():
             step = trace.by_id[identity]
             label = step["label"].lower() if step["label"][1:2].islower() else step["label"]
-            labels.setdefault(f"{number_of(step['notebook'])} {step['symbol']}, {label}")
+            labels.setdefault(f"{number_of(step['notebook'])} {step.get('symbol', step['name'])}, {label}")
         behind += list(labels)[:3] + ([f"and {len(labels) - 3} more like it"] if len(labels) > 3 else [])
         where += _pages(list(answer["steps"].values()), places)
         for (symbol, origin), marks in list(answer["given"].items())[:3]:
@@ -129,14 +186,19 @@ def appendix(trace: Trace, notebook: str, places: Places, equation: Equations) -
     notebook : str
         Stem of the notebook.
     places : Places
-        Where the steps stand; has the numbers of these two tables.
+        Where the steps stand; has the numbers of these tables.
     equation : Equations
         Takes the symbols to be converted.
 
     Returns
     -------
     list of dict
-        The table of inputs and the table of sources.
+        Tables of inputs and of sources; of results that no formula gives and of the sides of checks where there are
+        any.
     """
-    inputs = _inputs_table(trace, notebook, places, equation)
-    return [inputs, _sources_table(trace, notebook, places)]
+    tables = [_inputs_table(trace, notebook, places, equation), _sources_table(trace, notebook, places)]
+    if places.behind[notebook][2]:
+        tables.append(_found_table(trace, notebook, places))
+    if places.behind[notebook][3]:
+        tables.append(_sides_table(trace, notebook, places))
+    return tables

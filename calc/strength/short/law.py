@@ -156,11 +156,11 @@ def law_2004(*, chain: Steps, f_yd: float, A_s: float | None = None) -> BondLaw:
     found.carry(chain, *names)
     _common(found, phi=known["phi"], A_s=A_s, c_e=known.get("c_e", 0.0), delta_l=known.get("delta_l", 0.0))
     found.carry(chain, *(name for name in ("c_e", "delta_l") if known.get(name)))
-    found.choose("sigma_ref", known["sigma_sd"], "design stress of the bar")
+    found.also("sigma_ref", chain.last("sigma_sd"), "design stress of the bar")
     found.use(reference_lap_2004 if lap else reference_anchorage_2004, "length that the stress needs")
-    found.choose(
+    found.also(
         "l_min",
-        known["l_0_min" if lap else "l_b_min"],
+        chain.last("l_0_min" if lap else "l_b_min"),
         f"{EN_2004}, {'(8.11)' if lap else '(8.6), (8.7)'}: least length at the design stress",
     )
     found.use(yield_force, "yield force of the bar")
@@ -252,11 +252,11 @@ def law_aci(
     _common(found, phi=convert(known["d_b"], "in", "mm"), A_s=A_s, c_e=c_e, delta_l=0.0)
     found.use(design_stress_aci, "design stress of the bar")
     asked = f"{plain_text(known['l_d_calc'], 5)} in, {ACI}, 25.4.2, before its least length"
-    found.choose(
-        "l_ref",
-        convert(factor * known["l_d_calc"], "in", "mm"),
-        asked if factor == 1.0 else f"1.3 times {asked} (25.5.2.1, Class B)",
-    )
+    length = convert(factor * known["l_d_calc"], "in", "mm")
+    if factor == 1.0:
+        found.also("l_ref", Given(length, "mm", chain.last("l_d_calc").origin), asked)
+    else:
+        found.choose("l_ref", length, f"1.3 times {asked} (25.5.2.1, Class B)")
     found.choose(
         "l_min", convert(LEAST_ACI, "in", "mm"), f"12 in: {ACI}, {'25.4.2.1' if splice == 'none' else '25.5.2.1'}"
     )

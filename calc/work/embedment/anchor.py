@@ -11,7 +11,7 @@ from typing import Any
 
 from calc.base.display import plain_text
 from calc.base.identity import EMBEDMENT
-from calc.base.sheet import Check, Notice, Sheet
+from calc.base.sheet import Check, Given, Notice, Sheet
 from calc.strength import aci318_19_17 as aci
 from calc.strength import en1992_4 as en
 from calc.strength.anchors import NOT_COVERED, TAU
@@ -98,6 +98,10 @@ def design_anchor(case: DesignCase) -> AnchorDesign:
     steps.give("l_v", case.embedment, "mm", case.origin("embedment"))
     lay = lay_of(case)
     _give_force(steps)
+    force = steps.last("N_Ed")
+    if force.source.step is None:
+        label = "Design force of one bar"
+        steps.find("read", "N_Ed", label, force.value, force.unit, how="as stated", inputs={"N_Ed": force})
     work = ModesAci(steps, lay) if case.code == ACI else ModesEn(steps, lay)
     modes = tuple(sorted(work.modes(), key=_governs))
     others = (
@@ -115,11 +119,26 @@ def design_anchor(case: DesignCase) -> AnchorDesign:
         owned(case, "full_hole", _FULL),
         Notice(EMBEDMENT, None, "tau", TAU),
     ]
+    judged = [check for check in left.checks if check.name in MODES and check.utilisation is not None]
+    if judged:
+        most = judged[0]
+        steps.find(
+            "numerical",
+            "eta.anchor",
+            f"Utilisation of the mode that governs: {mode_words(most.name, case)}",
+            float(most.utilisation or 0.0),
+            "",
+            how=f"demand over resistance of the check {most.id}",
+            inputs={
+                "demand": Given(most.demand, most.unit, f"check {most.id}"),
+                "resistance": Given(most.resistance, most.unit, f"check {most.id}"),
+            },
+        )
     outside = (*_outside(case), *left.outside)
     notices = tuple(dict.fromkeys([*told, *steps.notices, *left.notices]))
     return AnchorDesign(
         case=case,
-        sheet=Sheet(EMBEDMENT, steps.steps, left.checks, notices),
+        sheet=Sheet(EMBEDMENT, steps.steps, left.checks, notices, steps.found),
         outside=outside,
         lay=lay,
         depth=work.depth,

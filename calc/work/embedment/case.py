@@ -196,5 +196,9 @@ def case_of(job: Job, group: BarGroup, worked: doses.Worked | None = None) -> De
 def _origins(job: Job, group: BarGroup, chosen: Chosen) -> tuple[tuple[str, Origin], ...]:
     found = {key: chosen.origin(job.path.name, key) for key in chosen.keys}
     found |= {key: Origin.of_row(job.schedule_path.name, group.row, key) for key in ("hole_diameter", "embedment")}
-    found["bar"] = group.bar.origin
+    found |= {
+        "bar": group.bar.origin,
+        "overdrill": doses.overdrill_origin(job, group),
+        "point_angle": Origin(f"{job.path.name}, equipment.point_angle"),
+    }
     return tuple(found.items())

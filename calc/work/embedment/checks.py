@@ -211,8 +211,8 @@ def _hole(steps: DesignSteps, beta: float) -> tuple[list[Check], list[Notice]]:
         "theta": case.tip,
         "remainder": case["remainder"],
     }
-    steps.give("overdrill", case.overdrill, "mm", "the bar schedule, or none")
-    steps.give("theta", case.tip, "°", "point angle of the job's drill bit")
+    steps.give("overdrill", case.overdrill, "mm", case.origin("overdrill"))
+    steps.give("theta", case.tip, "°", case.origin("point_angle"))
     if case["remainder"] is not None:
         steps.key("h_rem", "remainder", "mm")
     thickness = detailing.thickness_chain(**hole)

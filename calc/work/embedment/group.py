@@ -11,8 +11,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from calc.base.identity import EMBEDMENT
-from calc.base.sheet import Notice, Sheet
-from calc.base.units import convert
+from calc.base.sheet import Given, Notice, Origin, Sheet
+from calc.base.units import convert, same_kind
 from calc.files.schedule import BarGroup
 from calc.files.strict import tidy
 from calc.fill.hole import annular_volume
@@ -162,6 +162,61 @@ def ring_of(group: BarGroup) -> float:
     return float(annular_volume(d_0=group.hole_diameter, phi=group.bar.diameter, l_v=group.embedment))
 
 
+def _keep(steps: DesignSteps, *, required: float, force: float, capacity: float, lost: float) -> None:
+    """Keep what no formula gives: the embedment to draw, the stress, and force with a full hole and a short one."""
+    case, known = steps.case, {link.name: link for link in steps.links}
+    same = (
+        link
+        for link in reversed(steps.links)
+        if same_kind(link.formula.unit, "mm")
+        and math.isclose(convert(link.value, link.formula.unit, "mm"), required, rel_tol=1e-9)
+    )
+    worked = next(same, None)
+    length = Given(required, "mm", case.code if worked is None else Origin(step=worked.id))
+    step = case.display.drawn_step
+    steps.find(
+        "numerical",
+        "l_adv",
+        "Required embedment as a drawing would say it",
+        rounded_up(required, case.display),
+        "mm",
+        how=f"rounded up to the next {case.display.plain(step, 'mm')}",
+        inputs={"l_req": length},
+    )
+    N_Ed, A_s = Given(force, "N", steps.last("N_Ed").origin), steps.last("A_s")
+    steps.find(
+        "numerical",
+        "sigma.all",
+        "Design stress of the bar",
+        force / case.bar.stress_area,
+        "MPa",
+        how="design force over the area of the bar",
+        inputs={"N_Ed": N_Ed, "A_s": A_s},
+    )
+    by_law = (known[name] for name in ("N_b", "N_R") if name in known)
+    law = {name: given for link in by_law for name, given in link.inputs.items() if name not in ("l_b", "N_b")}
+    full = steps.find(
+        "numerical",
+        "N_R.full",
+        "Force that the bar carries in a full hole",
+        capacity,
+        "N",
+        how="force against bonded length by the code, at the bonded length of a full hole; never above yield, and"
+        " nothing below the code's least length",
+        inputs={"l_v": steps.last("l_v"), **law},
+    )
+    short = {"N_R": Given(known["N_R"].value, "N", Origin(step=known["N_R"].id))} if "N_R" in known else {}
+    steps.find(
+        "numerical",
+        "N_R.lost",
+        "Force that the first missing millilitre takes",
+        lost,
+        "N",
+        how="force with a full hole, less that with one millilitre missing",
+        inputs={"N_full": full, **short},
+    )
+
+
 @lru_cache(maxsize=512)
 def design(case: DesignCase) -> GroupDesign:
     """Design one bar group: required embedment, detailing, joint, and strength when short.
@@ -205,6 +260,9 @@ def design(case: DesignCase) -> GroupDesign:
         *strength_checks(case),
         *approval_checks(case),
     )
+    capacity = bondlaw.capacity(law=law, l_b=full)
+    losses = shortbar.loss_table(law=law, V_short=volumes, d_0=d_0, l_v=l_v, N_Ed=force)
+    _keep(steps, required=required, force=force, capacity=capacity, lost=capacity - losses[1].N_R)
     found, said = detailing_of(steps)
     left = by_reference(case, (*checks, *found, *site_checks(case)))
     beside = as_anchor(case) if not case.path or not left.checks[0].passes else None
@@ -216,6 +274,7 @@ def design(case: DesignCase) -> GroupDesign:
             steps.steps,
             left.checks,
             tuple(dict.fromkeys([*alone, *notices_of(case, least), *said, *steps.notices, *left.notices])),
+            steps.found,
         ),
         area=case.bar.stress_area,
         force=force,
@@ -225,11 +284,11 @@ def design(case: DesignCase) -> GroupDesign:
         advised=rounded_up(required, case.display),
         bonded_full=full,
         law=law,
-        capacity_full=bondlaw.capacity(law=law, l_b=full),
+        capacity_full=capacity,
         least_dose=least.V_least,
         least_dose_reason=least.reason,
         lost_per_mL=one.u,
-        losses=shortbar.loss_table(law=law, V_short=volumes, d_0=d_0, l_v=l_v, N_Ed=force),
+        losses=losses,
         joint=joint,
         outside=left.outside,
         beside=beside,

@@ -81,7 +81,7 @@ def give_existing_force(steps: DesignSteps) -> None:
     origin = case.origin("existing_bar")
     steps.give("A_ex", bar.stress_area, "mm²", origin.told("{}, area of the bar"))
     if case["existing_spacing"] is None:
-        steps.give("s_ex", case["spacing"], "mm", "not stated: as that of the new bars")
+        steps.give("s_ex", case["spacing"], "mm", case.origin("spacing").told("as that of the new bars: {}"))
     else:
         steps.key("s_ex", "existing_spacing", "mm")
     steps.use(laps.force_of_existing_bar, "Force that one existing bar takes over")
@@ -107,11 +107,14 @@ def _of_existing(steps: DesignSteps, *shared: str) -> Steps:
     most = steps.known.get("f_yd_ex", STEELS[case.code][1])
     most = min(most, STEELS[case.code][1])
     if sigma.value > most:
-        scope.give("sigma_sd", most, "MPa", "all that the existing bar's steel carries")
+        words = "all that the existing bar's steel carries"
+        known = "f_yd_ex" in steps.known and steps.known["f_yd_ex"] == most
+        scope.also("sigma_sd", steps.last("f_yd_ex") if known else Given(most, "MPa", Origin(case.code)), words)
     else:
         scope.put("sigma_sd", sigma)
     if case["existing_cover"] is None:
-        scope.give("c", case["cover"], "mm", "cover of the existing bar not stated: as that of the new one")
+        own = case.origin("cover").told("cover of the existing bar not stated, as that of the new one: {}")
+        scope.give("c", case["cover"], "mm", own)
     else:
         scope.give("c", case["existing_cover"], "mm", case.origin("existing_cover"))
     scope.use(laps.lap_cover, f"{_LEAD}smallest cover that counts", name=f"{_PART}c_d")

@@ -16,11 +16,12 @@ from dataclasses import dataclass, field, replace
 from functools import cached_property
 from typing import Any
 
+import numpy as np
 from numpy.typing import ArrayLike
 
 from calc.base.formula import RangeError
-from calc.base.identity import EMBEDMENT
-from calc.base.sheet import Notice, Sheet
+from calc.base.identity import DOSE, EMBEDMENT
+from calc.base.sheet import Given, Notice, Origin, Sheet, found_by, result_of
 from calc.files.job import Job
 from calc.files.problems import InputErrors, Problem
 from calc.strength.cautions import strength_cautions
@@ -90,6 +91,34 @@ class Embedment:
         return {}
 
 
+def _with_share(one: GroupDesign, share: float, holes: int, dosed: doses.Worked | None, job: Job) -> GroupDesign:
+    """Keep the share of simulated bars below their design force, with what it was counted from."""
+    seed = {} if job.scatter is None else {"seed": Given(float(job.scatter.seed), "", f"{job.path.name}, scatter.seed")}
+    dose = {} if dosed is None else {"V_round": Given(dosed.rounded, "mm³", result_of(DOSE, one.case.mark, "V_round"))}
+    mark, force = one.case.mark, next(found for found in one.sheet.found if found.name == "sigma.all").inputs[0]
+    below = found_by(
+        "simulated",
+        notebook=EMBEDMENT,
+        mark=mark,
+        name="p_below",
+        label="Share of the simulated bars below their design force",
+        value=share,
+        unit="",
+        how=(
+            f"{holes} holes of notebook 02 with the rounded dose, each bar's force by the code at the length that its"
+            " hole leaves bonded"
+        ),
+        inputs={
+            **dose,
+            **seed,
+            "N_Ed": Given(force.value, force.unit, Origin(force.origin, force.step, force.general, force.row)),
+            "N_full": Given(one.capacity_full, "N", result_of(EMBEDMENT, mark, "N_R.full")),
+        },
+        display=one.case.display,
+    )
+    return replace(one, share_below=share, sheet=replace(one.sheet, found=(*one.sheet.found, below)))
+
+
 def design_job(
     job: Job, worked: Sequence[doses.Worked] = (), unfilled: Mapping[str, ArrayLike] | None = None
 ) -> Embedment | None:
@@ -130,7 +159,7 @@ def design_job(
             one = design(case)
         if unfilled is not None and group.mark in unfilled:
             share = shortbar.share_below(law=one.law, unfilled=unfilled[group.mark], l_v=case.embedment, N_Ed=one.force)
-            one = replace(one, share_below=share)
+            one = _with_share(one, share, np.size(unfilled[group.mark]), by_mark.get(group.mark), job)
         designs.append(one)
     return Embedment(job, tuple(designs), tuple(left), tuple(anchors))
 

@@ -12,7 +12,7 @@ from scipy.optimize import brentq
 
 from calc.base.errors import CalcError
 from calc.base.identity import OVERFILL
-from calc.base.sheet import Notice, Origin
+from calc.base.sheet import Given, Notice, Origin
 from calc.evidence.limits import overfill_of
 from calc.files.job import Job
 from calc.files.problems import InputErrors, Problem
@@ -203,6 +203,27 @@ def rounded_up(share: float) -> float:
     return round(max(0.0, math.ceil(round(share / _STEP, 6)) * _STEP), 6)
 
 
+# ---- what the job file states ---------------------------------------------------------------------
+
+
+def stated_probability(job: Job) -> Given:
+    """Return the share of short holes that is accepted, with its place in the job file."""
+    key = "overfill.short_probability"
+    said = f"{job.path.name}, {key}" if key in job.origins else f"not given in {job.path.name}: the default"
+    return Given(job.overfill.short_probability, "", said)
+
+
+def factor_inputs(job: Job, n: int, holes: Origin) -> dict[str, Given]:
+    """What a tolerance factor is found from: number of holes, accepted share of short holes, confidence."""
+    key = "overfill.confidence"
+    said = f"{job.path.name}, {key}" if key in job.origins else f"not given in {job.path.name}: the default"
+    return {
+        "n_hole": Given(float(n), "pcs", holes),
+        "p_short": stated_probability(job),
+        "confidence": Given(job.overfill.confidence, "", said),
+    }
+
+
 # ---- from the job to settings --------------------------------------------------------------------
 
 
@@ -265,6 +286,9 @@ def read_setting(job: Job, group: BarGroup) -> Read:
             if name == "d_0" and profile is None and job.over_bit(group)
             else origin
         )
+    origins["series"] = Origin(
+        f"{job.path.name}, {keys.place['series']}" if "series" in keys.place else f"not given in {job.path.name}"
+    )
     given = {name for name, *_ in spreads}
     setting = Setting(
         d_0=nominal["d_0"],

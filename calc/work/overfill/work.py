@@ -12,8 +12,8 @@ from typing import Any
 from scipy import special
 
 from calc.base.collector import Steps
-from calc.base.identity import DOSE, OVERFILL
-from calc.base.sheet import Check, Given, Notice, Origin, Sheet, Step, result_of
+from calc.base.identity import DOSE, OVERFILL, identity
+from calc.base.sheet import Check, Found, Given, Notice, Origin, Sheet, Step, result_of
 from calc.base.units import convert
 from calc.evidence.limits import limit_of, not_enough, overfill_of, scatter_with_resolution
 from calc.files.evidence import measured_holes, read_file, resolution_of
@@ -37,10 +37,12 @@ from calc.work.overfill.formulas import (
 )
 from calc.work.overfill.group import RULES, Choice, GroupScatter, Option
 from calc.work.overfill.setting import (
+    HOLES,
     LENGTHS,
     WORDS,
     Setting,
     cheapest_dose,
+    factor_inputs,
     holes_of,
     how_found,
     mean_outcome,
@@ -51,9 +53,11 @@ from calc.work.overfill.setting import (
     rounded_up,
     series_of,
     stated_overfill,
+    stated_probability,
 )
 
 HOLE_LEFT_OUT = "hole_left_out"  # name of a notice that comes before all others
+_SHORT_COST = {"cost_volume": "short_per_mL", "cost_hole": "short_per_hole"}
 _ASSUMED = (
     "probability",
     "cost_volume",
@@ -120,7 +124,7 @@ def choose(job: Job, group: BarGroup) -> Choice:
         and option.share is not None
         and option.share < measured.share <= LARGEST_OVERFILL
     ):
-        origin = Origin(f"{job.path.name}, overfill.rule: {option.name}; the measured holes ask for more and govern")
+        origin = _by_rule(job, group, measured, f"{option.name}; the measured holes ask for more and govern")
         return Choice(
             measured.share,
             origin,
@@ -134,7 +138,12 @@ def choose(job: Job, group: BarGroup) -> Choice:
             " own in the schedule"
         )
         raise InputErrors([Problem(job.path.name, "key overfill.rule", rule, message)])
-    return Choice(option.share, Origin(f"{job.path.name}, overfill.rule: {option.name}"), option.reason, rule, options)
+    return Choice(option.share, _by_rule(job, group, option, option.name), option.reason, rule, options)
+
+
+def _by_rule(job: Job, group: BarGroup, option: Option, words: str) -> Origin:
+    """An overfill that a rule of the job file finds: a result of notebook 02."""
+    return Origin(f"{job.path.name}, overfill.rule: {words}", identity(OVERFILL, group.mark, f"option.{option.rule}"))
 
 
 def _options(job: Job, group: BarGroup) -> tuple[Option, ...]:
@@ -320,6 +329,7 @@ def work_overfills(job: Job, worked: tuple[Worked, ...], choices: Mapping[str, C
     OverfillWork
     """
     steps: list[Step] = []
+    found: list[Found] = []
     checks: list[Check] = []
     groups: dict[str, GroupScatter] = {}
     for one in worked:
@@ -328,14 +338,43 @@ def work_overfills(job: Job, worked: tuple[Worked, ...], choices: Mapping[str, C
         if job.scatter is not None:
             studied = _studied(job, group, one, choices[group.mark])
             groups[group.mark] = studied
-            _write_scatter(writer, studied)
+            _write_scatter(writer, job, studied)
             checks.append(_check(studied, one))
         if group.mark in job.evidence:
             _write_measured(writer, job, group)
+        _write_options(writer, job, choices[group.mark])
         steps += writer.steps
+        found += writer.found
     price = None if job.cost is None else job.cost.waste
-    sheet = Sheet(OVERFILL, tuple(steps), tuple(checks), tuple(dict.fromkeys(_notices(job, groups, choices, steps))))
+    found += _whole_job(job, groups)
+    notices = tuple(dict.fromkeys(_notices(job, groups, choices, steps)))
+    sheet = Sheet(OVERFILL, tuple(steps), tuple(checks), notices, tuple(found))
     return OverfillWork(sheet, dict(choices), groups, price, "" if job.cost is None else job.cost.currency)
+
+
+def _whole_job(job: Job, groups: Mapping[str, GroupScatter]) -> tuple[Found, ...]:
+    """What is expected of all groups together: short holes, overflow, and what that costs."""
+    if not groups:
+        return ()
+    book = Steps(OVERFILL, None, job.display)
+    how = "sum over all groups"
+    short = {mark: one.count * one.probability for mark, one in groups.items()}
+    spilt = {mark: one.count * one.mean_overflow for mark, one in groups.items()}
+    for name, label, unit, each in (
+        ("n_short", "Short holes to expect in the job", "pcs", short),
+        ("V_waste", "Overflow to expect at the mouths of all holes", "mm³", spilt),
+    ):
+        parts = {f"{name}.{mark}": Given(value, unit, result_of(OVERFILL, mark, name)) for mark, value in each.items()}
+        total = book.find(
+            "summed", f"{name}.all", label, sum(part.value for part in parts.values()), unit, how=how, inputs=parts
+        )
+    if job.cost is not None:
+        label = f"What that overflow costs, in {job.cost.currency}"
+        cost, inputs = total.value * job.cost.waste, {"V_waste": total, "c_waste": _cost(job, "waste")}
+        book.find(
+            "numerical", "cost.waste", label, cost, "", how="overflow in mL times the price of a mL", inputs=inputs
+        )
+    return book.found
 
 
 def study(job: Job, group: BarGroup) -> GroupScatter:
@@ -395,16 +434,57 @@ class _Writer(Steps):
         return Given(self.worked.required, "mm³", result_of(DOSE, self.worked.case.mark, "V_req"))
 
 
-def _write_scatter(writer: _Writer, group: GroupScatter) -> None:
+def _simulated_from(writer: _Writer, job: Job, group: GroupScatter, needed: Given) -> dict[str, Given]:
+    """Keep the simulated holes of a group as one result: the dose at the means, each input's scatter, the seed."""
+    scatter = {
+        f"u.{part.name}": Given(
+            part.u,
+            "mm" if part.name in LENGTHS else "",
+            group.origins[part.name].told("standard deviation; {}"),
+        )
+        for part in group.budget.parts
+        if part.u > 0
+    }
+    key = "scatter.seed"
+    said = f"{job.path.name}, {key}" if key in job.origins else f"not given in {job.path.name}: the default"
+    holes = writer.find(
+        "simulated",
+        "holes",
+        "Simulated holes of the group",
+        float(HOLES),
+        "pcs",
+        how=f"{how_found(group.setting)}: each hole's sizes drawn about their means, its dose by the formulas above",
+        inputs={"V_need": needed, **scatter, "seed": Given(float(group.setting.seed), "", said)},
+    )
+    return {"holes": holes}
+
+
+def _write_scatter(writer: _Writer, job: Job, group: GroupScatter) -> None:
     needed = _write_means(writer, group)
-    u_c = _write_budget(writer, group)
-    share = 1 - group.stated
-    z_p = Given(float(special.ndtri(share)), "", f"normal quantile of {share:.6g}")
+    u_c = _write_budget(writer, group, needed)
+    share, stated = 1 - group.stated, stated_probability(job)
+    z_p = writer.find(
+        "numerical",
+        "z_p",
+        "Normal quantile of the share of full holes",
+        float(special.ndtri(share)),
+        "",
+        how="quantile of the standard normal distribution at 1 less the stated probability",
+        inputs={"p_short": stated},
+    )
     writer.use(
         first_order_dose, "First-order estimate of the dose for the stated probability", V_need=needed, z_p=z_p, u_c=u_c
     )
-    how = how_found(group.setting)
-    dose = Given(quantile_of(group.setting, share), "mm³", f"{how}, quantile {share:.6g} of the needed dose")
+    holes = _simulated_from(writer, job, group, needed)
+    dose = writer.find(
+        "simulated",
+        "V_dose.quantile",
+        "Dose that the stated share of the holes does not need more than",
+        quantile_of(group.setting, share),
+        "mm³",
+        how="quantile of the needed dose, at 1 less the stated probability",
+        inputs={"p_short": stated, **holes},
+    )
     writer.use(
         overfill_of,
         "Overfill for the stated probability, not rounded up",
@@ -414,15 +494,108 @@ def _write_scatter(writer: _Writer, group: GroupScatter) -> None:
     )
     # Nought means: too small for the integration to resolve.
     method = (
-        "counted among the simulated holes"
+        "share of the simulated holes that need more than the rounded dose"
         if group.setting.correlation
-        else "integrated over one input, averaged over the others"
+        else "integrated over one input, averaged over the others, with the same seed"
     )
-    chance = Given(group.probability, "", f"probability of a short hole with the rounded dose, {method}")
-    number = Given(float(group.count), "pcs", "count of the bar schedule")
+    rounded = {"V_round": Given(group.dose, "mm³", result_of(DOSE, group.mark, "V_round")), **holes}
+    chance = writer.find(
+        "numerical",
+        "p_short",
+        "Probability of a short hole with the rounded dose",
+        group.probability,
+        "",
+        how=method,
+        inputs=rounded,
+    )
+    number = Given(float(group.count), "pcs", Origin.of_row(job.schedule_path.name, job.group(group.mark).row, "count"))
     writer.use(short_holes, "Short holes to expect in the group", n_hole=number, p_short=chance)
-    overflow = Given(group.mean_overflow, "mm³", f"{how}, mean overflow with the rounded dose")
+    overflow = writer.find(
+        "simulated",
+        "V_over.mean",
+        "Mean overflow at a hole with the rounded dose",
+        group.mean_overflow,
+        "mm³",
+        how="mean over the holes of what the dose has too much",
+        inputs=rounded,
+    )
+    writer.find(
+        "simulated",
+        "u.mean",
+        "Mean unfilled length with the rounded dose",
+        group.mean_unfilled,
+        "mm",
+        how="mean over the holes of the length that the dose leaves bare",
+        inputs=rounded,
+    )
     writer.use(waste_of_holes, "Overflow to expect at the mouths of the group", n_hole=number, V_over=overflow)
+    _write_series(writer, group, rounded)
+
+
+def _write_series(writer: _Writer, group: GroupScatter, rounded: dict[str, Given]) -> None:
+    series = group.series
+    if series is None:
+        return
+    said = f"holes in a series, {group.origins['series'].words}"
+    inputs = rounded | {"n_each": Given(float(series.holes), "pcs", said)}
+    how = "series drawn with what is common to their holes, each series' share of short holes integrated; same seed"
+    writer.find(
+        "simulated",
+        "series.any",
+        "Probability that a series has a short hole",
+        series.more_than(0),
+        "",
+        how=how,
+        inputs=inputs,
+    )
+    writer.find(
+        "simulated",
+        "series.share_95",
+        "Share of short holes that 95 of 100 series do not exceed",
+        float(series.quantile(0.95)),
+        "",
+        how=how,
+        inputs=inputs,
+    )
+
+
+def _write_options(writer: _Writer, job: Job, choice: Choice) -> None:
+    """Say how each overfill came about that the job gives for the group."""
+    file, mark = job.path.name, str(writer.mark)
+    known = {link.name: Given(link.value, "", result_of(OVERFILL, mark, link.name)) for link in writer.links}
+    exact = {"measured": "overfill.measured", "measured_free": "", "share": ""}
+    for option in choice.options:
+        if option.share is None:
+            continue
+        inputs: dict[str, Given] = {}
+        if option.rule == "share":
+            own = job.group(mark).overfill is not None
+            row = Origin.of_row(job.schedule_path.name, job.group(mark).row, "overfill")
+            inputs["overfill"] = Given(option.share, "", row if own else Origin(f"{file}, overfill.share"))
+        else:
+            inputs["p_short"] = stated_probability(job)
+            name = exact.get(option.rule, "overfill")
+            inputs |= {name: known[name]} if name in known else {}
+        if option.rule in _SHORT_COST:
+            inputs |= {"c_short": _cost(job, _SHORT_COST[option.rule]), "c_waste": _cost(job, "waste")}
+        if option.rule == "measured_free":
+            inputs["n_hole"] = Given(float(job.evidence[mark].holes), "pcs", f"{file}, evidence.{mark}.holes")
+        writer.find(
+            "read" if option.rule == "share" else "numerical",
+            f"option.{option.rule}",
+            f"Overfill by {option.name}",
+            option.share,
+            "",
+            how=option.reason,
+            inputs=inputs,
+        )
+
+
+def _cost(job: Job, key: str) -> Given:
+    assert job.cost is not None
+    if key == "waste":
+        return Given(job.cost.waste * convert(1.0, "mL", "mm³"), "", f"{job.path.name}, cost.adhesive, for one mL")
+    return Given(float(getattr(job.cost, key)), "", f"{job.path.name}, cost.{key}")
 
 
 def _write_means(writer: _Writer, group: GroupScatter) -> Given:
@@ -449,17 +622,29 @@ def _write_means(writer: _Writer, group: GroupScatter) -> Given:
     )
 
 
-def _write_budget(writer: _Writer, group: GroupScatter) -> Given:
+def _write_budget(writer: _Writer, group: GroupScatter, needed: Given) -> Given:
     """Work the first-order budget: each input's part, and the root of the sum of their squares, term by term."""
     total: Given | None = None
     own_parts: dict[str, Given] = {}
-    slope = "at the means, by central differences of the formulas above"
+    slope = "change of the needed dose over that of the input, a little above and below its mean (central difference)"
     for part in group.budget.parts:
         if part.u == 0:
             continue
         long, words = part.name in LENGTHS, WORDS[part.name]
-        c = Given(abs(part.gradient), "mm²" if long else "mm³", f"slope against {words} {slope}")
         u = Given(part.u, "mm" if long else "", group.origins[part.name].told("standard deviation; {}"))
+        c = writer.find(
+            "numerical",
+            f"c.{part.name}",
+            f"Slope of the needed dose against {words}",
+            abs(part.gradient),
+            "mm²" if long else "mm³",
+            how=slope,
+            inputs={
+                "V_need": needed,
+                "mean": Given(part.value, u.unit, group.origins[part.name].told("mean; {}")),
+                "u": u,
+            },
+        )
         label, name = f"Part of {words}", f"u_i.{part.name}"
         own = (
             writer.use(part_of_length, label, name, c_l=c, u_l=u)
@@ -490,11 +675,18 @@ def _write_measured(writer: _Writer, job: Job, group: BarGroup) -> None:
         for key in ("mean", "sd", "nominal")
     }
     factor = float(tolerance_factor(n=evidence.holes, share=share, confidence=confidence))
-    k = Given(
+    k = writer.find(
+        "numerical",
+        "k",
+        "One-sided tolerance factor",
         factor,
         "",
-        f"exact one-sided tolerance factor for {evidence.holes} holes, share {share:.6g}, confidence {confidence:.6g}"
-        " (non-central t)",
+        how="exact, from the non-central t distribution (ISO 16269-6)",
+        inputs=factor_inputs(
+            job,
+            evidence.holes,
+            Origin(f"{file}, evidence.{group.mark}.holes", general=f"{file}, evidence.(mark).holes"),
+        ),
     )
     s_V = writer.use(
         scatter_with_resolution,

@@ -56,6 +56,7 @@ class GroupUse:
     dose: float
     holes_per_pack: int
     packs_per_hole: int
+    overflow: float = 0.0
 
 
 @dataclass(frozen=True)

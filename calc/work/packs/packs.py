@@ -19,7 +19,7 @@ from typing import Any
 
 from calc.base.collector import Steps
 from calc.base.formula import Formula, formula
-from calc.base.identity import DOSE, PLAN, identity
+from calc.base.identity import DOSE, PLAN
 from calc.base.maths import ceil
 from calc.base.sheet import Given, Origin, result_of
 from calc.base.units import Mm3, Ratio, Whole, convert
@@ -31,6 +31,8 @@ _COUNT = "whole numbers of packs and holes"
 _VOLUME = (1e-9, 1e15)
 _ANY = (0.0, 1e15)
 _NUMBER = (0.0, 1e12)
+_SUM = "definition"
+COUNTED_ALONE = "counted hole by hole in the order of the schedule: one dispenser, no pause, no night"
 MOST_OF_A_PACK = "Most that a pack with a new mixer puts into holes"
 
 
@@ -172,6 +174,54 @@ def to_order(*, n_use: Whole, reserve: Ratio) -> Whole:
     return ceil(n_use * (1 + reserve))
 
 
+@formula(symbol="V_stay", source=_SUM, limits={"V_disp": _ANY, "V_out": _ANY})
+def what_stays(*, V_disp: Mm3, V_out: Mm3) -> Mm3:
+    """What stays in the holes of all that is dispensed into them.
+
+    Examples
+    --------
+    >>> what_stays(V_disp=12.0, V_out=2.0)
+    10.0
+    """
+    return V_disp - V_out
+
+
+@formula(symbol="V_buy", source=_SUM, limits={"n_order": _NUMBER, "V_pack": _ANY})
+def bought_in_packs(*, n_order: Whole, V_pack: Mm3) -> Mm3:
+    """What is in all packs that are ordered.
+
+    Examples
+    --------
+    >>> bought_in_packs(n_order=3.0, V_pack=400.0)
+    1200.0
+    """
+    return n_order * V_pack
+
+
+@formula(symbol="V_new", source=_SUM, limits={"n_order": _NUMBER, "n_use": _NUMBER, "V_pack": _ANY})
+def not_opened(*, n_order: Whole, n_use: Whole, V_pack: Mm3) -> Mm3:
+    """What is in the packs that are ordered and not opened.
+
+    Examples
+    --------
+    >>> not_opened(n_order=3.0, n_use=2.0, V_pack=400.0)
+    400.0
+    """
+    return (n_order - n_use) * V_pack
+
+
+@formula(symbol="V_inside", source=_SUM, limits={"V_left": _ANY, "V_new": _ANY})
+def all_left_in_packs(*, V_left: Mm3, V_new: Mm3) -> Mm3:
+    """What is left in packs: the residual of those that are used, and the packs that are not opened.
+
+    Examples
+    --------
+    >>> all_left_in_packs(V_left=36.0, V_new=400.0)
+    436.0
+    """
+    return V_left + V_new
+
+
 def plan_packs(
     *,
     needs: Iterable[Need | tuple[str, int, float] | tuple[str, int, float, float]],
@@ -292,7 +342,8 @@ def _group_use(need: Need, most: float, split: bool) -> GroupUse:
             f"{found}; that is allowed only with split = true (the hole is finished from the next pack within the"
             " working time), or a larger pack"
         )
-    return GroupUse(need.mark, need.count, need.dose, int(holes_per_pack(V_max=most, V_round=need.dose)), packs)
+    holes = int(holes_per_pack(V_max=most, V_round=need.dose))
+    return GroupUse(need.mark, need.count, need.dose, holes, packs, need.overflow)
 
 
 def group_steps(book: Steps, plan: PackPlan, *, counts: Mapping[str, Origin] | None = None) -> None:
@@ -318,23 +369,30 @@ def group_steps(book: Steps, plan: PackPlan, *, counts: Mapping[str, Origin] | N
             Given(use.dose, "mm³", result_of(DOSE, use.mark, "V_round")),
             Given(float(use.count), "pcs", where),
         )
+        overflow = Given(use.overflow, "mm³", result_of(DOSE, use.mark, "V_over"))
+        whole = own.find(
+            "numerical",
+            "V_sum",
+            "Dispensed into the group's holes",
+            use.count * use.dose,
+            "mm³",
+            how="number of holes times rounded dose",
+            inputs={"n_hole": count, "V_round": dose},
+        )
+        own.find(
+            "numerical",
+            "V_out",
+            "Overflows at the group's mouths",
+            use.count * use.overflow,
+            "mm³",
+            how="number of holes times overflow",
+            inputs={"n_hole": count, "V_over": overflow},
+        )
+        each = own.use(holes_per_pack, "Whole holes that one pack gives", "n_h", V_max=most, V_round=dose)
         if plan.split:
-            volume = where.joined(
-                Origin(
-                    f", times step {identity(DOSE, use.mark, 'V_round')}",
-                    general=f", times step {identity(DOSE, '(mark)', 'V_round')}",
-                )
-            )
             own.use(packs_per_hole, "Packs that one hole takes", "n_hole", V_round=dose, V_max=most)
-            own.use(
-                packs_for_volume,
-                "Packs for this group alone",
-                "n_p",
-                V_sum=Given(use.count * use.dose, "mm³", volume),
-                V_max=most,
-            )
+            own.use(packs_for_volume, "Packs for this group alone", "n_p", V_sum=whole, V_max=most)
         else:
-            each = own.use(holes_per_pack, "Whole holes that one pack gives", "n_h", V_max=most, V_round=dose)
             own.use(
                 pack_end, "Left in a pack, too little for another hole", "V_end", V_max=most, n_h=each, V_round=dose
             )
@@ -360,7 +418,7 @@ def plan_steps(book: Steps, plan: PackPlan, *, origins: Mapping[str, str | Origi
     def given(symbol: str, value: float, unit: str = "mm³", otherwise: str = "job file and adhesive record") -> Given:
         return Given(value, unit, whence.get(symbol, otherwise))
 
-    counted = "counted hole by hole in the order of the schedule"
+    counted = COUNTED_ALONE
     volumes = {
         "V_pack": given("V_pack", plan.pack_volume),
         "V_res": given("V_res", plan.residual),
@@ -369,21 +427,20 @@ def plan_steps(book: Steps, plan: PackPlan, *, origins: Mapping[str, str | Origi
         "V_mix": given("V_mix", plan.mixer_volume),
     }
     packs, mixers = given("n_p", float(plan.packs), "pcs", counted), given("n_m", float(plan.mixers), "pcs", counted)
-    used = {
-        "packs": given("n_use", float(plan.packs), "pcs", counted),
-        "mixers": given("n_use", float(plan.mixers), "pcs", counted),
-    }
+    used = {"packs": packs, "mixers": mixers}
     reserve = given("reserve", plan.reserve, "", "job file")
-    rows: list[tuple[Formula, str, str, dict[str, Given]]] = [(yield_with_new_mixer, "yield", MOST_OF_A_PACK, {})]
-    if plan.later_yield != plan.first_yield:
-        rows.append((yield_with_kept_mixer, "yield_kept", "Most that a pack gives when the mixer is kept", {}))
-    rows += [
-        (discarded, "discard", "Initial discard of all mixers and packs", {"n_m": mixers, "n_p": packs}),
-        (left_in_packs, "residual", "Residual of all packs", {"n_p": packs}),
-        (left_in_mixers, "mixers", "Content of all mixers", {"n_m": mixers}),
-        (to_order, "order_packs", "Packs to order", {"n_use": used["packs"], "reserve": reserve}),
-        (to_order, "order_mixers", "Mixers to order", {"n_use": used["mixers"], "reserve": reserve}),
+    rows: list[tuple[Formula, str, str, str, dict[str, Given]]] = [
+        (yield_with_new_mixer, "yield", "", MOST_OF_A_PACK, {})
     ]
-    for one, name, label, own in rows:
+    if plan.later_yield != plan.first_yield:
+        rows.append((yield_with_kept_mixer, "yield_kept", "", "Most that a pack gives when the mixer is kept", {}))
+    rows += [
+        (discarded, "discard", "V_thrown", "Initial discard of all mixers and packs", {"n_m": mixers, "n_p": packs}),
+        (left_in_packs, "residual", "V_left", "Residual of all packs that are used", {"n_p": packs}),
+        (left_in_mixers, "mixers", "V_stood", "Left in all mixers", {"n_m": mixers}),
+        (to_order, "order_packs", "", "Packs to order", {"n_use": used["packs"], "reserve": reserve}),
+        (to_order, "order_mixers", "", "Mixers to order", {"n_use": used["mixers"], "reserve": reserve}),
+    ]
+    for one, name, symbol, label, own in rows:
         inputs: dict[str, Any] = {key: {**volumes, **own}[key] for key in one.parameters}
-        book.use(one, label, name, **inputs)
+        book.use(one, label, name, symbol or None, **inputs)

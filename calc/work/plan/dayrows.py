@@ -11,11 +11,11 @@ import io
 import math
 
 from calc.base.canonical import canonical
+from calc.base.display import safe_text
 from calc.base.units import convert
 from calc.work.days import crew
 from calc.work.plan.planned import PlanWork
 from calc.work.plan.volumes import AFTER_NIGHT, AFTER_PAUSE, CAUSES, VOLUMES, WITH_PACK
-from calc.work.site.template import safe_text
 
 DAY_BOOK = "day-book.csv"
 DAY_COLUMNS = (

@@ -218,9 +218,7 @@ def wet_step(book: Steps, *, reading: Reading, f_wet: float, job: Job) -> Readin
     if f_wet == 1.0:
         return reading
     file = job.adhesive_path.name
-    t_1 = Given(
-        reading.time, "min", f"{file}, curing_time" if reading.E_a is None else result_of(PLAN, None, "t.curing")
-    )
+    t_1 = Given(reading.time, "min", result_of(PLAN, None, "t.curing"))
     book.use(
         wet_time, "Curing time in wet concrete", "t.wet", t_1=t_1, f_wet=Given(f_wet, "", f"{file}, wet_curing_factor")
     )

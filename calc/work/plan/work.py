@@ -10,7 +10,6 @@ stands in `calc.work.plan.planned`; times, checks and notices have modules of th
 from __future__ import annotations
 
 import datetime
-import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 
@@ -31,6 +30,7 @@ from calc.work.dose import Worked, mixer_content
 from calc.work.packs.need import Need, PackPlan, PlanError
 from calc.work.packs.packs import group_steps, plan_packs, plan_steps
 from calc.work.plan.checks import balance, record_checks, table_checks, time_checks
+from calc.work.plan.counted import Counted, keep_reading
 from calc.work.plan.notices import plan_notices
 from calc.work.plan.planned import PlanWork
 from calc.work.plan.preparation import Holes, WayCost, compare_preparations, share_saved, used_up
@@ -164,6 +164,8 @@ def work_plan(
     for reading, (table, at) in zip((working, curing), tables, strict=True):
         if reading is not None and table is not None and at is not None and reading.E_a is not None:
             arrhenius_steps(book, table=table, reading=reading, at=at, job=job)
+        elif reading is not None and at is not None:
+            keep_reading(book, job, reading, at)
     f_wet = job.adhesive.wet_factor(condition)
     curing = None if curing is None else wet_step(book, reading=curing, f_wet=f_wet, job=job)
     content, content_from = _mixer_content(book, job, worked, depths)
@@ -184,9 +186,12 @@ def work_plan(
         if not timeline.complete:
             raise Unfinished(timeline.holes_done, packs.holes)
     use = use_of(packs, timeline)
-    _pack_steps(book, job, worked, packs, use, content_from, timeline is not None)
-    one_hole = _hole_steps(book, job, worked, packs)
-    ways = _ways(book, job, worked, depths)
+    counted = Counted(book, job, worked, packs, timeline)
+    _pack_steps(book, job, packs, use, content_from, counted)
+    one_hole = _hole_steps(book, job, packs)
+    ways = _ways(book, job, worked, depths, counted)
+    for told in () if timeline is None else timeline.groups:
+        counted.group_times(told)
     proof = [group for group in plan_proof_loads(job=job).groups if group.check is not None]
     checks = [
         *time_checks(working=working, one_hole=one_hole, timeline=timeline),
@@ -198,23 +203,10 @@ def work_plan(
     notices = plan_notices(
         job=job, plan=packs, timeline=timeline, working=working, curing=curing, on=on, condition=condition, most=most
     )
-    return PlanWork(
-        job,
-        worked,
-        packs,
-        timeline,
-        use,
-        working,
-        curing,
-        ways,
-        Sheet(
-            PLAN,
-            (*book.steps, *(step for group in proof for step in group.steps)),
-            tuple(checks),
-            tuple(dict.fromkeys(notices)),
-        ),
-        expected_overflow,
-    )
+    plan = PlanWork(job, worked, packs, timeline, use, working, curing, ways, Sheet(PLAN), expected_overflow)
+    counted.whole_job(plan)
+    steps = (*book.steps, *(step for group in proof for step in group.steps))
+    return replace(plan, sheet=Sheet(PLAN, steps, tuple(checks), tuple(dict.fromkeys(notices)), book.found))
 
 
 # ---- packs ---------------------------------------------------------------------------------------
@@ -234,11 +226,6 @@ def _mixer_content(
     assert record.extension_volume is not None
     assert record.extension_length is not None
     assert record.nozzle_reach is not None
-    straight = next(one for one in worked if one.case.mark == deepest).case
-    how = (
-        f"deepest hole, {deepest}: embedment {book.display.amount(straight.embedment, 'mm')} and overdrill"
-        f" {book.display.amount(straight.overdrill, 'mm')}"
-    )
     result = book.use(
         mixer_with_tube,
         "What a mixer holds, with the tube for the deepest hole",
@@ -250,7 +237,7 @@ def _mixer_content(
         ),
         V_tube=Given(record.extension_volume, "mm³", f"{file}, extension_volume"),
         l_tube=Given(record.extension_length, "mm", f"{file}, extension_length"),
-        l_hole=Given(depth, "mm", how),
+        l_hole=Given(depth, "mm", result_of(DOSE, deepest, hole_depth.symbol)),
         l_reach=Given(record.nozzle_reach, "mm", f"{file}, nozzle_reach"),
     )
     return result.value, result.source
@@ -279,17 +266,10 @@ def _packs(job: Job, worked: Sequence[Worked], content: float) -> PackPlan:
         ) from None
 
 
-def _pack_steps(
-    book: Steps, job: Job, worked: Sequence[Worked], plan: PackPlan, use: Use, content_from: Origin, days: bool
-) -> None:
+def _pack_steps(book: Steps, job: Job, plan: PackPlan, use: Use, content_from: Origin, counted: Counted) -> None:
     """Typeset what a pack gives, what is lost and what is ordered, for the numbers that the work uses."""
     file = job.path.name
     per_pack = "discard_per_pack" if job.adhesive.discard_per_pack is not None else ""
-    counted = (
-        "counted in the simulated days"
-        if days
-        else "volume of all holes over what a pack gives, one dispenser and no pause"
-    )
     origins: dict[str, str | Origin] = {
         "V_pack": f"{file}, equipment.pack_volume",
         "V_res": f"{file}, equipment.residual",
@@ -300,9 +280,7 @@ def _pack_steps(
             else f"not given in {job.adhesive_path.name}: taken as none"
         ),
         "V_mix": content_from,
-        "n_p": counted,
-        "n_m": counted,
-        "n_use": counted,
+        **counted.packs(use),
         "reserve": f"{file}, site.reserve" if "site.reserve" in job.origins else f"not given in {file}: none",
     }
     plan_steps(book, replace(plan, packs=use.packs, mixers=use.mixers), origins=origins)
@@ -311,9 +289,10 @@ def _pack_steps(
         plan,
         counts={group.mark: Origin.of_row(job.schedule_path.name, group.row, "count") for group in job.groups},
     )
+    counted.balance(use)
 
 
-def _hole_steps(book: Steps, job: Job, worked: Sequence[Worked], plan: PackPlan) -> float | None:
+def _hole_steps(book: Steps, job: Job, plan: PackPlan) -> float | None:
     """Time for one hole, for the group whose holes take the most packs: the others' are not longer."""
     site, file = job.site, job.path.name
     if site is None:
@@ -339,14 +318,17 @@ def _hole_steps(book: Steps, job: Job, worked: Sequence[Worked], plan: PackPlan)
 # ---- ways of preparing the holes, and dust -------------------------------------------------------
 
 
-def _ways(book: Steps, job: Job, worked: Sequence[Worked], depths: Mapping[str, float]) -> tuple[WayCost, ...]:
+def _ways(
+    book: Steps, job: Job, worked: Sequence[Worked], depths: Mapping[str, float], counted: Counted
+) -> tuple[WayCost, ...]:
     site = job.site
     if site is None:
         return ()
-    file, volumes = job.path.name, []
+    file, volumes = job.path.name, dict[str, float]()
+    rows = {group.mark: group.row for group in job.groups}
     for one in worked:
         case = one.case
-        volumes.append(
+        volumes[case.mark] = (
             book.of(case.mark)
             .use(
                 drilled_volume,
@@ -354,10 +336,7 @@ def _ways(book: Steps, job: Job, worked: Sequence[Worked], depths: Mapping[str, 
                 n_hole=Given(
                     float(case.count),
                     "pcs",
-                    Origin(
-                        f"{job.schedule_path.name}, count of {case.mark}",
-                        general=f"{job.schedule_path.name}, count of (mark)",
-                    ),
+                    Origin.of_row(job.schedule_path.name, rows[case.mark], "count"),
                 ),
                 V_req=Given(one.required, "mm³", result_of(DOSE, case.mark, "V_req")),
                 phi=Given(case.bar.diameter, "mm", case.bar.origin),
@@ -367,23 +346,22 @@ def _ways(book: Steps, job: Job, worked: Sequence[Worked], depths: Mapping[str, 
         )
     holes = [
         Holes(one.case.count, depths[one.case.mark], volume / one.case.count)
-        for one, volume in zip(worked, volumes, strict=True)
+        for one, volume in zip(worked, volumes.values(), strict=True)
     ]
     ways = compare_preparations(site=site, holes=holes)
-    _dust_steps(book, site, file, math.fsum(volumes), next(way for way in ways if way.name == site.chosen))
+    _dust_steps(book, site, file, counted.drilled(volumes), next(way for way in ways if way.name == site.chosen))
     longest = max(ways, key=lambda way: way.hours)
+    times = {way.name: counted.way_time(way) for way in ways}
     for way in ways:
         if way is not longest and longest.hours > 0:
             book.use(
                 share_saved,
                 f"Share of the preparation time that '{way.name}' saves against '{longest.name}'",
                 f"f_save.{way.name}",
-                t_way=Given(way.hours * 60, "min", f"sum of the steps of {file}, site.ways.{way.name}, over all holes"),
-                t_other=Given(
-                    longest.hours * 60, "min", f"sum of the steps of {file}, site.ways.{longest.name}, over all holes"
-                ),
+                t_way=times[way.name],
+                t_other=times[longest.name],
             )
-    count = Given(float(sum(one.case.count for one in worked)), "pcs", f"sum of the counts of {job.schedule_path.name}")
+    count = counted.holes()
     chosen = site.way
     for what, per in (
         ("charge", chosen.holes_per_charge),
@@ -402,11 +380,10 @@ def _ways(book: Steps, job: Job, worked: Sequence[Worked], depths: Mapping[str, 
     return ways
 
 
-def _dust_steps(book: Steps, site: Site, file: str, drilled: float, chosen: WayCost) -> None:
+def _dust_steps(book: Steps, site: Site, file: str, V_drill: Given, chosen: WayCost) -> None:
     dust = site.dust
     if dust is None:
         return
-    V_drill = Given(drilled, "mm³", "sum of the steps 05.….V_drill of all groups")
     book.use(
         drilled_mass,
         "Concrete drilled out for the whole job",

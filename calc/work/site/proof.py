@@ -283,7 +283,7 @@ def _group(job: Job, group: BarGroup, rule: ProofRule, action: float | None) -> 
         proof_load,
         "Proof load",
         "proof_load",
-        k_p=Given(rule.factor, "", f"{rule.share * 100:g} % are tested"),
+        k_p=Given(rule.factor, "", f"rule of the proof loads: {rule.share * 100:g} % are tested"),
         N_k=force,
     )
     area = Given(group.bar.stress_area, "mm²", group.bar.origin)

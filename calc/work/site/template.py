@@ -10,7 +10,7 @@ import io
 from collections.abc import Sequence
 from typing import Literal
 
-from calc.base.display import plain_text
+from calc.base.display import plain_text, safe_text
 from calc.base.units import convert, same_kind
 from calc.files.job import Job
 from calc.work.dose import Worked, work
@@ -20,26 +20,6 @@ from calc.work.whole import chosen_case
 By = Literal["hole", "group"]
 # Up to this number of holes the record has a line for each; about a dozen sheets of paper.
 MOST_BY_HOLE = 300
-
-
-def safe_text(text: str) -> str:
-    """Return a text that no spreadsheet runs as a formula: an apostrophe stands before a sign that would start one.
-
-    Parameters
-    ----------
-    text
-        Any text.
-
-    Returns
-    -------
-    str
-
-    Examples
-    --------
-    >>> safe_text("=1+1"), safe_text("W3")
-    ("'=1+1", 'W3')
-    """
-    return f"'{text}" if text.startswith(("=", "+", "-", "@", "\t", "\r", "\n", "|", "%")) else text
 
 
 def plain_cell(text: str) -> str:
