@@ -37,6 +37,15 @@ _US = {
 RESULT_DIGITS = 5
 INPUT_DIGITS = 8
 _SIXTEENTHS = 16  # to an inch
+# Decimals of what was worked out, by the unit in which it is shown: the rounding rule of the house, for results,
+# checks and sentences. A step alone shows more, so that its arithmetic can be redone. Other units have two.
+_DECIMALS = {
+    **dict.fromkeys(("mm", "mL", "kN", "N/mm", "kN/m", "kg", "lb"), 1),
+    **dict.fromkeys(("mm²", "mm³", "N", "lbf", "psi", "°C", "°F"), 0),
+}
+_MANY = {"L": 10.0, "in³": 100.0}  # from here on one decimal does
+_MINUTES = {"s": 1 / 60, "min": 1.0, "h": 60.0}
+_COUNTED = ("pcs", "days")
 
 
 def round_text(value: float, digits: int = RESULT_DIGITS) -> str:
@@ -123,6 +132,63 @@ def latex_value(value: float, unit: str) -> str:
     return rf"\left({text}\right)" if value < 0 else text
 
 
+def percent_text(share: float) -> str:
+    """Write a share or a probability in per cent, to two digits.
+
+    >>> percent_text(0.0402), percent_text(0.00716), percent_text(1.246), percent_text(0.0), percent_text(1e-7)
+    ('4.0 %', '0.72 %', '125 %', '0 %', 'under 0.01 %')
+    """
+    if 0 < share < 1e-4:
+        return "under 0.01 %"
+    return f"{round_text(100 * share, 2) if abs(share) < 1 else fixed_text(100 * share, 0)} %"
+
+
+def utilisation_text(ratio: float | None) -> str:
+    """Write how far a check is used: two decimals, rounded up, so that none looks better than it is.
+
+    >>> utilisation_text(0.9012), utilisation_text(0.9), utilisation_text(1.0000004), utilisation_text(None)
+    ('0.91', '0.90', '1.01', 'none')
+    """
+    if ratio is None or not math.isfinite(ratio):
+        return "none"
+    hundredths = math.ceil(canonical(ratio) * 100 - 1e-6)
+    return fixed_text((max(hundredths, 101) if ratio > 1 else hundredths) / 100, 2)
+
+
+def duration(minutes: float) -> str:
+    """Write a time: minutes, with seconds below ten; hours and minutes from two hours on.
+
+    >>> duration(6.417), duration(32.63), duration(1530.0), duration(2100.0), duration(0.0)
+    ('6 min 25 s', '33 min', '25 h 30 min', '35 h', '0 min')
+    """
+    seconds = round(canonical(minutes) * 60)
+    if seconds < 600 and seconds % 60:
+        whole, rest = divmod(seconds, 60)
+        return f"{whole} min {rest} s" if whole else f"{rest} s"
+    hours, rest = divmod(round(seconds / 60), 60)
+    if hours < 2:
+        return f"{60 * hours + rest} min"
+    return f"{hours} h {rest} min" if rest else f"{hours} h"
+
+
+def shown_text(value: float, unit: str) -> str:
+    """Write a number that was worked out, in the unit in which it is shown: by the one rule for its kind.
+
+    >>> shown_text(62.8319, "kN"), shown_text(23.0, "mm"), shown_text(1.4, "%"), shown_text(32.63, "min")
+    ('62.8 kN', '23.0 mm', '1.4 %', '33 min')
+    """
+    if not math.isfinite(value):
+        return "not known"
+    if unit in _MINUTES:
+        return duration(value * _MINUTES[unit])
+    if unit == "%":
+        return percent_text(value / 100)
+    if unit in _COUNTED or unit == "":
+        return with_unit(plain_text(value, 4), "" if unit == "pcs" else unit)
+    decimals = 1 if abs(value) >= _MANY.get(unit, math.inf) else _DECIMALS.get(unit, 2)
+    return with_unit(fixed_text(value, decimals), unit)
+
+
 @dataclass(frozen=True)
 class Display:
     """Turns quantities into text for people who work in one system of units.
@@ -204,14 +270,18 @@ class Display:
         """Write any quantity as short as it can be said with so many digits."""
         return with_unit(plain_text(convert(value, unit, self.unit(unit)), digits), self.unit(unit))
 
+    def _shown(self, value: float, unit: str, target: str) -> str:
+        return shown_text(convert(value, unit, target), target)
+
     # ---- lengths [mm] ----
 
+    def surface(self, value: float) -> str:
+        """Write a depth that is read on site: a tenth of a millimetre, or the nearest sixteenth of an inch."""
+        return self.usual(self.length(value), self.read_off(value))
+
     def length(self, value: float) -> str:
-        """Write a length that was worked out: millimetres (to a tenth below 100), or inches to a hundredth."""
-        return self.usual(
-            f"{fixed_text(value, 1)} mm" if value < 99.95 else f"{fixed_text(value, 0)} mm",
-            f"{fixed_text(convert(value, 'mm', 'in'), 2)} in",
-        )
+        """Write a length that was worked out: a tenth of a millimetre, or a hundredth of an inch."""
+        return self._shown(value, "mm", self.length_unit)
 
     def fine_length(self, value: float) -> str:
         """Write a length whose small differences matter, such as a bit's diameter."""
@@ -254,10 +324,8 @@ class Display:
     # ---- volumes [mm³] ----
 
     def volume(self, value: float) -> str:
-        """Write a volume to three figures or better."""
-        number = convert(value, "mm³", self.volume_unit)
-        digits = self.usual(1, 2) if number >= 10 else self.usual(2, 3)
-        return with_unit(fixed_text(number, digits), self.volume_unit)
+        """Write a volume in a hole."""
+        return self._shown(value, "mm³", self.volume_unit)
 
     def dose(self, value: float) -> str:
         """Write a dose as it is set at the dispenser, as short as it can be said."""
@@ -265,24 +333,21 @@ class Display:
 
     def job_volume(self, value: float) -> str:
         """Write the adhesive of a whole job."""
-        return with_unit(
-            fixed_text(convert(value, "mm³", self.job_volume_unit), self.usual(2, 1)), self.job_volume_unit
-        )
+        return self._shown(value, "mm³", self.job_volume_unit)
 
     def loose_volume(self, value: float) -> str:
         """Write a volume of loose dust."""
-        return with_unit(round_text(convert(value, "mm³", self.job_volume_unit), 4), self.job_volume_unit)
+        return self.job_volume(value)
 
     def lost_volume(self, value: float) -> str:
         """Write a volume that is expected to be lost."""
-        number = convert(value, "mm³", self.job_volume_unit)
-        return with_unit(self.usual(plain_text(number, 3), round_text(number, 3)), self.job_volume_unit)
+        return self.job_volume(value)
 
     # ---- forces [N], masses [g], temperatures [°C] ----
 
     def force(self, value: float) -> str:
         """Write a force that was worked out."""
-        return with_unit(round_text(convert(value, "N", self.force_unit), 4), self.force_unit)
+        return self._shown(value, "N", self.force_unit)
 
     def given_force(self, value: float) -> str:
         """Write a force that was given, as short as it can be said."""
@@ -290,12 +355,12 @@ class Display:
 
     def mass(self, value: float) -> str:
         """Write the mass of drilled concrete."""
-        unit = self.usual("kg", "lb")
-        return with_unit(round_text(convert(value, "g", unit), 4), unit)
+        return self._shown(value, "g", self.usual("kg", "lb"))
 
     def temperature(self, value: float) -> str:
-        """Write a temperature as short as it can be said."""
-        return self.plain(value, "°C", 4)
+        """Write a temperature in whole degrees, or in halves where it was given so."""
+        number = canonical(convert(value, "°C", self.temperature_unit))
+        return with_unit(fixed_text(number, int(2 * number % 2 == 1)), self.temperature_unit)
 
     def temperatures(self, low: float, high: float) -> str:
         """Write a span of temperatures; one temperature where its ends are the same."""
@@ -309,13 +374,13 @@ class Display:
 
     @property
     def least_length(self) -> float:
-        """Half of the last digit of a length below 100 mm [mm]; what is shorter reads as none."""
+        """Half of the last digit of a length [mm]; what is shorter reads as none."""
         return self.usual(0.05, 0.127)
 
     @property
     def least_volume(self) -> float:
-        """Half of the last digit of a small volume [mm³]; what is smaller reads as none."""
-        return self.usual(5.0, 8.2)
+        """Half of the last digit of a volume [mm³]; what is smaller reads as none."""
+        return self.usual(50.0, 82.0)
 
     # ---- paper ----
 

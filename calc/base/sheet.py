@@ -14,7 +14,7 @@ from dataclasses import asdict, dataclass, replace
 from typing import Any, Literal
 
 from calc.base.canonical import canonical
-from calc.base.display import METRIC, Display, fixed_text, latex_value, plain_text, round_text, with_unit
+from calc.base.display import METRIC, Display, latex_value, plain_text, shown_text, utilisation_text, with_unit
 from calc.base.formula import Formula
 from calc.base.identity import identity
 from calc.base.nomenclature import latex_of
@@ -235,8 +235,8 @@ class Check:
 
     @property
     def used(self) -> str:
-        """The utilisation with three decimals, from its canonical form."""
-        return "none" if self.utilisation is None else fixed_text(self.utilisation, 3)
+        """The utilisation in words, rounded up."""
+        return utilisation_text(self.utilisation)
 
     @property
     def id(self) -> str:
@@ -520,10 +520,6 @@ def step_block(step: Step) -> dict[str, Any]:
     }
 
 
-def _known(value: float, unit: str) -> str:
-    return with_unit(round_text(value, 4), unit) if math.isfinite(value) else "not known"
-
-
 def check_block(check: Check) -> dict[str, Any]:
     """Return the check as the plain data that notebooks, PDF and HTML draw from."""
     unit = "" if check.unit == "pcs" else check.unit
@@ -534,8 +530,8 @@ def check_block(check: Check) -> dict[str, Any]:
         "name": check.name,
         "title": check.title,
         "what": check.what,
-        "demand": _known(check.demand, unit),
-        "resistance": _known(check.resistance, unit),
+        "demand": shown_text(check.demand, unit),
+        "resistance": shown_text(check.resistance, unit),
         "unit": unit,
         "utilisation": canonical(check.utilisation),
         "verdict": check.verdict,

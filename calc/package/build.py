@@ -264,7 +264,7 @@ def _front(results: Results) -> Front:
     return Front(
         question=QUESTION,
         answer=dict(dose_table(results.worked).block),
-        headline=tuple(unbroken(line) for line in results.headline),
+        headline=(unbroken(results.dispensed),),
         checks=[check_block(check) for check in results.checks],
         notices=results.notices,
         cautions=results.cautions,

@@ -237,10 +237,10 @@ def dose_rows(worked: Sequence[Worked]) -> list[tuple[str, ...]]:
                 hole,
                 display.size(case.embedment),
                 case.direction,
-                display.amount(one.required, "mm³", 4),
+                display.volume(one.required),
                 f"{case.overfill * 100:.4g} %",
                 one.dispense_text,
-                display.amount(one.level_before_bar, "mm", 3) + " below the mouth",
+                display.surface(one.level_before_bar) + " below the mouth",
             )
         )
     return rows

@@ -9,7 +9,7 @@ from functools import cached_property
 from typing import Any, TypeVar
 
 from calc.base.canonical import canonical
-from calc.base.display import fixed_text
+from calc.base.display import utilisation_text
 from calc.base.errors import NotAccepted
 from calc.base.identity import DOSE
 from calc.base.sheet import Check, Joined, Notice, Sheet, as_data, joined
@@ -111,28 +111,36 @@ class Results:
         return sum(one.case.count * max(one.overflow, 0.0) for one in self.worked)
 
     @property
-    def headline(self) -> tuple[str, str, str]:
-        """The three lines that a hurried person needs."""
+    def verdict(self) -> str:
+        """How many checks pass, and the first that does not."""
         checks = self.checks
         failed = [check for check in checks if check.verdict == "fails"]
         owed = [check for check in checks if check.verdict == "owed"]
         first = next(iter((*failed, *owed)), None)
         most = max((c.utilisation for c in checks if c.utilisation is not None), default=0.0)
-        verdict = (
-            f"All {len(checks)} checks pass; highest utilisation {fixed_text(most, 3)}."
-            if first is None
-            else f"{_counted(failed, owed, len(checks))}, first: {first.title}. {_said(first)}."
-        )
-        doses = "; ".join(f"{one.case.mark} {one.dispense_text}" for one in self.worked[:8])
-        more = f"; and {len(self.worked) - 8} more groups" if len(self.worked) > 8 else ""
-        dose = f"Dose for each hole: {doses}{more}."
+        if first is None:
+            return f"All {len(checks)} checks pass; highest utilisation {utilisation_text(most)}."
+        return f"{_counted(failed, owed, len(checks))}, first: {first.title}. {_said(first)}."
+
+    @property
+    def dispensed(self) -> str:
+        """What goes into all holes, and what becomes of it."""
         write = self.job.display.job_volume
-        total = (
+        return (
             f"{VOLUMES['dose'].words.capitalize()} into all {self.holes} holes: {write(self.volume)}, of which"
             f" {write(self.volume - self.overflow)} {VOLUMES['in_holes'].words} and {write(self.overflow)}"
             f" {VOLUMES['waste_overflow'].words}."
         )
-        return (verdict, dose, total) if first is not None else (dose, total, verdict)
+
+    @property
+    def headline(self) -> tuple[str, str, str]:
+        """The three lines that a hurried person needs."""
+        doses = "; ".join(f"{one.case.mark} {one.dispense_text}" for one in self.worked[:8])
+        more = f"; and {len(self.worked) - 8} more groups" if len(self.worked) > 8 else ""
+        dose = f"Dose for each hole: {doses}{more}."
+        if all(check.passes for check in self.checks):
+            return dose, self.dispensed, self.verdict
+        return self.verdict, dose, self.dispensed
 
     @property
     def passes(self) -> bool:

@@ -23,7 +23,7 @@ from calc.package.document.html import write_html
 from calc.package.document.numbering import Equations, Places
 from calc.package.document.parts import INVENTED, Document, Front, Section
 from calc.package.document.pdf import write_pdf
-from calc.package.document.wording import check_row, check_rows, count_line, number_text
+from calc.package.document.wording import check_row, check_rows, count_line
 from calc.work.results import gathered
 
 HOSTILE = [
@@ -253,7 +253,7 @@ def test_failed_checks_come_first_and_are_counted() -> None:
     )
     rows = check_rows([check(title="good"), bad, none])
     assert [row["title"] for row in rows] == ["bad", "none", "good"]
-    assert rows[0]["utilisation"] == "> 1.00"
+    assert rows[0]["utilisation"] == "1.01"
     assert rows[1]["utilisation"] == "–"
     assert rows[0]["verdict"] == "✗ FAILS"
     assert count_line(rows) == "1 of 3 checks pass; 2 fail."
@@ -287,18 +287,12 @@ def test_wrong_blocks_are_refused() -> None:
         view(Document("T", job, None, (Section("S", (table([["B1"]]),)),), "s"))
 
 
-def test_numbers_for_people() -> None:
-    assert [number_text(value) for value in (22.6194, 0.5, 20.0, 330, 1234567.8, 1e-9, float("nan"), None, "text")] == [
-        "22.62",
-        "0.5",
-        "20",
-        "330",
-        "1234568",
-        "1.000e-09",
-        "not a number",
-        "–",
-        "text",
-    ]
+def test_numbers_of_a_check_are_rounded_by_their_kind() -> None:
+    row = check_row(check(demand=62.8319, resistance=None, unit="kN", utilisation=0.9012))
+    assert (row["demand"], row["resistance"], row["utilisation"]) == ("62.8\u00a0kN", "–", "0.91")
+    late = check_row(check(demand=32.63, resistance="not known", unit="min", utilisation=None))
+    assert (late["demand"], late["resistance"], late["utilisation"]) == ("33\u00a0min", "not known", "–")
+    assert check_row(check(demand=float("nan")))["demand"] == "not known"
 
 
 def many_checks(count: int, failing: int = 0) -> list[dict[str, object]]:

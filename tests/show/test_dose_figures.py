@@ -120,7 +120,7 @@ def test_how_lengths_and_volumes_are_written():
     assert METRIC.length(99.94) == "99.9 mm"
     assert METRIC.length(99.96) == "100 mm"
     assert METRIC.volume(22619.47) == "22.6 mL"
-    assert Display("us").volume(16387.064) == "1.000 in³"
+    assert Display("us").volume(16387.064) == "1.00 in³"
 
 
 def test_an_unknown_direction_is_refused():

@@ -15,7 +15,6 @@ from hypothesis import strategies as st
 from calc.base.identity import PLAN
 from calc.files.problems import InputErrors
 from calc.work.dose import work_job
-from calc.work.plan.notices import time_text
 from calc.work.plan.times import arrhenius_reading
 from calc.work.plan.work import Unfinished, drilled_volume, hole_time, mixer_with_tube, work_plan
 
@@ -108,13 +107,6 @@ def test_drilled_volume_is_that_of_the_empty_hole():
     assert drilled_volume(n_hole=3.0, V_req=required, phi=16.0, l_v=200.0) == pytest.approx(
         3 * math.pi / 4 * 20**2 * 200
     )
-
-
-@pytest.mark.parametrize(
-    ("minutes", "text"), [(7.5, "7.5 min"), (119.0, "119 min"), (120.0, "2 h"), (1530.0, "25.5 h")]
-)
-def test_time_text(minutes, text):
-    assert time_text(minutes) == text
 
 
 # ---- by hand ----

@@ -23,7 +23,7 @@ PARTS: Mapping[str, str] = {
     "worked": "One dose worked, and a measured hole",
     "fill": "The hole while the bar goes in",
     "overfill": "Overfill",
-    "embedment": "Embedment, forces and what is not designed",
+    "embedment": "Embedment and forces",
     "full": "One full calculation for each use",
     "drawings": "Drawings",
     "short": "What a short hole costs",
@@ -143,6 +143,13 @@ def _checks(front: Front) -> Iterator[Block]:
     """Checks that fail, are owed or use much; then cautions and notices, the weightiest first."""
     much = [one for one in front.checks if one.get("verdict") != "passes" or (one.get("utilisation") or 0) > _HALF]
     title = "Checks that fail, are owed or use more than half"
+    if len(front.checks) > _ALL_CHECKS:
+        by_mark: dict[str, list[Mapping[str, Any]]] = {}
+        for check in much:
+            by_mark.setdefault(mark_of(check), []).append(check)
+        worst = [governing(checks) for checks in by_mark.values()]
+        much = [check for check in much if check.get("verdict") != "passes" or check in worst]
+        title = "Checks that fail or are owed, and of each group the one that uses most"
     yield {"kind": "checks", "title": title, "checks": much, "among": front.checks}
     for title, items in (("Cautions", front.cautions), ("Notices", [one.words for one in front.notices])):
         if items:

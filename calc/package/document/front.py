@@ -13,7 +13,7 @@ from calc.base.identity import EMBEDMENT
 from calc.base.sheet import Joined
 from calc.package.document.numbering import Equations, Places, numbered_table
 from calc.package.document.parts import Block, Document, Front, notebook_names
-from calc.package.document.wording import check_row, check_rows, count_line, cut_text, few_names, number_text
+from calc.package.document.wording import check_row, check_rows, count_line, cut_text, few_names
 from calc.work.trace import Trace, governing, mark_of, symbol_latex
 
 _ALL_GROUPS = 10  # groups that page 1 answers one by one; of more, the governing eight
@@ -118,7 +118,12 @@ def front_view(document: Document, front: Front, places: Places, equation: Equat
     }
 
 
-_LEVELS = ((99, 99), (12, 30), (10, 20), (8, 14), (6, 10), (5, 7), (4, 5), (3, 3), (2, 2), (1, 1))
+# Rows that fail or are owed, and sentences on what is open: from everything to the least.
+_LEVELS = tuple(
+    (failed, items)
+    for failed, most in ((99, 99), (12, 30), (8, 20), (6, 14), (5, 10), (4, 8), (3, 6), (2, 6), (1, 6))
+    for items in range(most, most // 2, -2 if most < 20 else -8)
+) + ((1, 3), (1, 2), (1, 1))
 
 
 def _open(front: Front) -> list[dict[str, Any]]:
@@ -167,6 +172,7 @@ def _answer(document: Document, front: Front) -> Block:
         "Used",
     )
     rows = []
+    room = 48 if len(dosed) < 7 else 38  # one line where there are many rows
     for group in document.results["groups"]:
         mark = str(group["mark"])
         told, most = dosed[mark], check_row(dict(governing(by_mark.get(mark, ())) or {}))
@@ -182,7 +188,7 @@ def _answer(document: Document, front: Front) -> Block:
                 told["Embedment"],
                 told["Dispense"],
                 told["Surface before the bar"].removesuffix(" below the mouth"),
-                cut_text(most["what"], 48) if most["passes"] else f"{cut_text(most['what'], 48)}: {most['verdict']}",
+                cut_text(most["what"], room) if most["passes"] else f"{cut_text(most['what'], 48)}: {most['verdict']}",
                 most["utilisation"],
             ]
         )
@@ -219,4 +225,4 @@ def _order(document: Document, front: Front) -> str:
     )
     if packs is None or any("pack" in line and str(packs) in line for line in front.headline):
         return ""
-    return f"Order: {number_text(packs)} packs" + (f", {number_text(mixers)} mixers." if mixers is not None else ".")
+    return f"Order: {packs} packs" + (f", {mixers} mixers." if mixers is not None else ".")

@@ -13,7 +13,8 @@ from calc.package.document.parts import Block, Document, numbered, steps_of
 from calc.work.trace import Trace
 
 _PROSE = 24
-_WIDEST = 52  # letters of mathematics that a column of the record holds
+# Letters of mathematics that a column of the record holds, and that a fraction may have: more cannot be wrapped.
+_LINE, _WIDEST, _IN_LONG_LINES = 60, 52, 14
 
 
 def anchor(identity: str) -> str:
@@ -114,13 +115,14 @@ def _group(text: str, start: int) -> int:
 
 
 def _breakable(line: str) -> str:
-    """Write a fraction that is wider than a column with a slash, so that the line can be wrapped there."""
+    """Write a fraction with a slash where the line could not be wrapped otherwise: it is wider than a column."""
+    widest = _WIDEST if _letters(line) <= _LINE else _IN_LONG_LINES
     start = line.find(r"\frac{")
     while start >= 0:
         middle = _group(line, start + 5)
         end = _group(line, middle)
         above, below = line[start + 6 : middle - 1], line[middle + 1 : end - 1]
-        if max(_letters(above), _letters(below)) > _WIDEST:
+        if max(_letters(above), _letters(below)) > widest:
             line = rf"{line[:start]}\left( {above} \right) / \left( {below} \right){line[end:]}"
         start = line.find(r"\frac{", start + 6)
     return line

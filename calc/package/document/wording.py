@@ -2,39 +2,14 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from typing import Any
 
+from calc.base.display import shown_text, unbroken, utilisation_text
 from calc.base.sheet import VERDICTS
 from calc.work.trace import mark_of
 
-
-def number_text(value: object) -> str:
-    """A number for people, four significant digits; a text stays as it is; a dash for nothing."""
-    if value is None:
-        return "–"
-    if isinstance(value, bool) or not isinstance(value, (int, float)):
-        return str(value)
-    if not math.isfinite(value):
-        return "not a number" if math.isnan(value) else "infinite"
-    if isinstance(value, int) or value == 0:
-        return str(value)
-    magnitude = math.floor(math.log10(abs(value)))
-    if not -4 <= magnitude < 7:
-        return f"{value:.3e}"
-    text = f"{value:.{max(0, 3 - magnitude)}f}"
-    return text.rstrip("0").rstrip(".") if "." in text else text
-
-
-def utilisation_text(utilisation: float | None, passes: bool) -> str:
-    """Two decimals, and never a printed 1.00 or less beside a failure that exceeds it."""
-    if utilisation is None or not math.isfinite(utilisation):
-        return "–"
-    text = f"{utilisation:.2f}"
-    if not passes and utilisation > 1 and text == "1.00":
-        return "> 1.00"
-    return text
+NOTHING = "–"
 
 
 def check_row(check: dict[str, Any]) -> dict[str, Any]:
@@ -43,9 +18,8 @@ def check_row(check: dict[str, Any]) -> dict[str, Any]:
 
     def amount(key: str) -> str:
         value = check.get(key)
-        text = number_text(value)
-        is_number = isinstance(value, (int, float)) and not isinstance(value, bool) and math.isfinite(value)
-        return f"{text}\u00a0{unit}" if is_number and unit else text
+        text = shown_text(value, unit) if isinstance(value, (int, float)) else NOTHING if value is None else str(value)
+        return unbroken(text)
 
     verdict = str(check.get("verdict") or "fails")
     passes = verdict == "passes"
@@ -54,7 +28,7 @@ def check_row(check: dict[str, Any]) -> dict[str, Any]:
         "title": str(check.get("title", "")),
         "demand": amount("demand"),
         "resistance": amount("resistance"),
-        "utilisation": utilisation_text(check.get("utilisation"), passes),
+        "utilisation": NOTHING if check.get("utilisation") is None else utilisation_text(check["utilisation"]),
         "weight": check["utilisation"] if isinstance(check.get("utilisation"), float) else None,
         "notebook": str(check.get("notebook") or ""),
         "mark": mark_of(check),

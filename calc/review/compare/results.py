@@ -13,14 +13,13 @@ from dataclasses import replace
 from typing import Any
 
 from calc.base.canonical import DIGITS, canonical
-from calc.base.display import Display, display_of, fixed_text
+from calc.base.display import Display, display_of, duration, fixed_text
 from calc.base.identity import identity, number_of
 from calc.package import schema1
 from calc.package.manifest import Package, shown
 from calc.review.compare.change import Change, Field, is_number, relative, text_of, told_apart, unique
 from calc.review.rules import Touched, rule_of
 from calc.work.evidence import percent
-from calc.work.plan.notices import time_text
 from calc.work.results import RESULTS_SCHEMA
 from calc.work.trace import stem_of_key, unit_of_key
 from calc.work.tracekeys import Home, home_of_group, home_of_total
@@ -557,7 +556,7 @@ def _quantity(key: str, value: Any, display: Display) -> str:
     if key in _SHARES or key.startswith("overfill_options."):
         return percent(value, 4)
     if unit in _MINUTES:
-        return time_text(value * _MINUTES[unit])
+        return duration(value * _MINUTES[unit])
     if unit == "kg":
         return display.mass(value * 1000)
     return display.plain(value, unit, 5) if unit else text_of(value)

@@ -16,7 +16,7 @@ from typing import Any
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from calc.base.display import Display, fixed_text, plain_text
+from calc.base.display import Display, plain_text
 from calc.base.sheet import Check
 from calc.base.units import convert
 from calc.show.drawing import (
@@ -198,7 +198,7 @@ def utilisation_picture(designs: Sequence[Drawn], *, figure: Figure | None = Non
 
 
 def _used(check: Check) -> str:
-    return "no number" if check.utilisation is None else fixed_text(check.utilisation, 3)
+    return "no number" if check.utilisation is None else check.used
 
 
 def _outcome(check: Check) -> str:

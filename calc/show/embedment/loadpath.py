@@ -15,7 +15,6 @@ from matplotlib.axes import Axes
 from matplotlib.patches import FancyArrowPatch, Polygon, Rectangle
 
 from calc.base.bars import find_bar
-from calc.base.display import fixed_text
 from calc.base.sheet import Check
 from calc.show.drawing import ALARM, DEPTH_INK, INK, PAPER, Point, say, strokes
 from calc.work.embedment.anchor import AnchorDesign
@@ -85,7 +84,7 @@ def path_words(one: Drawn) -> str:
     if check is None:
         return f"{_PATHS[one.case.path]}; nothing could be judged"
     name = mode_words(check.name, one.case) if isinstance(one, AnchorDesign) else _OF_FORCE[check.name]
-    return f"{_PATHS[one.case.path]}; {name} governs, {fixed_text(check.utilisation or 0.0, 2)}"
+    return f"{_PATHS[one.case.path]}; {name} governs, {check.used}"
 
 
 def draw_path(ax: Axes, one: Drawn, frame: Frame, rows: Sequence[float]) -> None:

@@ -17,7 +17,7 @@ from typing import Any
 from matplotlib.figure import Figure
 from pydantic import BaseModel, ValidationError
 
-from calc.base.display import fixed_text, plain_text
+from calc.base.display import plain_text
 from calc.base.errors import NotAccepted
 from calc.base.sheet import Origin
 from calc.base.units import UnitError, convert, parse_number
@@ -507,7 +507,7 @@ def _shown(one: GroupDesign, loss: LossRow, pictures: tuple[Picture, ...]) -> st
 
 def _embedment_line(one: GroupDesign) -> str:
     case, display, check = one.case, one.case.display, one.sheet.checks[0]
-    used = "no number" if check.utilisation is None else fixed_text(check.utilisation, 3)
+    used = "no number" if check.utilisation is None else check.used
     tail = "" if check.passes else f"; {check.advice}"
     return f"Embedment {display.size(case.embedment)}: utilisation {used}, {check.verdict_words}{tail}"
 

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from calc.base.display import fixed_text, plain_text, round_text
+from calc.base.display import plain_text, shown_text, utilisation_text
 from calc.base.identity import EMBEDMENT
 from calc.base.sheet import Check, Sheet
 from calc.files.design import Approval, Values
@@ -185,7 +185,8 @@ def opening(job: Job, part: Part) -> list[View]:
         verdict = f"By {groups[0].case.code}: of the {many} with a force, {'; '.join(counts)}. {' '.join(said)}"
     views = [told(verdict), *([answer(part)] if part.designs else []), *([anchors(part)] if part.anchors else [])]
     if part.outside:
-        views.append(told("Not judged here.", *(one.words for one in gathered(part.outside))))
+        # Page 1 of the calculation has this in full.
+        views.append(told("Not judged here.", *(one.words for one in gathered(part.outside))).at("screen"))
     return views
 
 
@@ -217,7 +218,7 @@ def _anchor_row(one: AnchorDesign) -> list[str]:
     head = [case.mark, str(one.lay.bars), display.given_force(one.force), display.size(one.depth)]
     if mode is None:
         return [*head, "none could be judged", "", "", "", "; ".join(others)]
-    numbers = [f"{round_text(value, 4)} {mode.unit}" for value in (mode.demand, mode.resistance)]
+    numbers = [shown_text(value, mode.unit) for value in (mode.demand, mode.resistance)]
     return [*head, mode_words(mode.name, case), *numbers, _mode_outcome(mode), "; ".join(others)]
 
 
@@ -353,7 +354,7 @@ def _losses(one: GroupDesign) -> View:
                 display.length(row.l_b),
                 display.force(row.N_R),
                 display.force(one.capacity_full - row.N_R),
-                "none" if row.utilisation is None else fixed_text(row.utilisation, 3),
+                utilisation_text(row.utilisation),
                 "✓ yes" if row.reaches else "✗ NO",
             )
         )

@@ -70,7 +70,7 @@ def opening(job: Job, measured: Measured) -> View:
             f"Save them as a CSV file in the job's folder and name it in {job.path.name}; the panel of this notebook"
             " does that from volumes that are typed in. How many holes make how sure is shown further down, for a"
             f" share of {percent(share)} and a confidence of {percent(confidence)}.",
-        )
+        ).at("screen")
     return told(*(_answer(group) for group in _groups(measured)))
 
 

@@ -188,15 +188,14 @@ def answer(at: Told) -> View:
             (
                 mark,
                 share_text(choice.share),
-                rule,
-                choice.reason,
+                f"{rule}: {choice.reason}" if choice.reason else rule,
                 one.dispense_text,
                 share_text(one.rounded / one.required - 1),
                 *does,
             )
         )
-    columns = ("Mark", "Overfill", "Rule", "Reason", "Rounded dose", "which is", "A hole is short", "Waste a hole")
-    return table_view("Overfill of each group, and what its rounded dose does", columns, rows, "lrllrrrr")
+    columns = ("Mark", "Overfill", "Rule and reason", "Rounded dose", "which is", "A hole is short", "Waste a hole")
+    return table_view("Overfill of each group, and what its rounded dose does", columns, rows, "lrlrrrr")
 
 
 # ---- the budget ----------------------------------------------------------------------------------

@@ -17,7 +17,7 @@ from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.patches import Rectangle
 
-from calc.base.display import Display, round_text, with_unit
+from calc.base.display import Display, duration, round_text, with_unit
 from calc.base.errors import NotAccepted
 from calc.base.units import convert
 from calc.files.site import DAY, Site, clock_text
@@ -66,17 +66,6 @@ _LOOK: dict[str, dict[str, Any]] = {
     "wait": {"facecolor": PAPER, "edgecolor": ALARM, "hatch": "xxxx", "linewidth": 0.5},
     "break": {"facecolor": PAPER, "edgecolor": QUIET, "hatch": "////", "linewidth": 0.4},
 }
-
-
-def hours_text(hours: float) -> str:
-    """Write hours to a tenth.
-
-    Examples
-    --------
-    >>> hours_text(1.25)
-    '1.2 h'
-    """
-    return f"{hours:.1f} h"
 
 
 # ---- the crews' days -----------------------------------------------------------------------------
@@ -163,7 +152,7 @@ def days_picture(plan: PlanWork, *, figure: Figure | None = None) -> Picture:
         "What each crew does, by bar group, over the day, and the temperature of the concrete; dashed: the end of the"
         f" shift.{more}"
     )
-    numbers = tuple((f"{name}, all crews", hours_text(hours)) for name, hours in plan.hours.items())
+    numbers = tuple((f"{name}, all crews", duration(60 * hours)) for name, hours in plan.hours.items())
     return Picture(svg_of(target, alt), alt, caption, (("finish", plan.clock(timeline.finish)), *numbers))
 
 
@@ -526,14 +515,14 @@ def ways_picture(plan: PlanWork, *, figure: Figure | None = None) -> Picture:
         raise NotAccepted("the job has no ways of preparing the holes: the job file needs [site]")
     least, longest = (pick(plan.ways, key=lambda way: way.hours) for pick in (min, max))
     if least is longest:
-        alt = f"Preparing all holes by '{least.name}' takes {hours_text(least.hours)} of work."
+        alt = f"Preparing all holes by '{least.name}' takes {duration(60 * least.hours)} of work."
     else:
-        both = f"{hours_text(least.hours)} by '{least.name}' and {hours_text(longest.hours)} by '{longest.name}'"
+        both = f"{duration(60 * least.hours)} by '{least.name}' and {duration(60 * longest.hours)} by '{longest.name}'"
         alt = f"Preparing all holes takes {both}: the first saves {100 * least.saved:.0f} %."
     with paper(figure, 0.6 + 0.5 * len(plan.ways)) as target:
         _draw_ways(target, plan)
     numbers = tuple(
-        (f"{way.name}: {name}", hours_text(hours))
+        (f"{way.name}: {name}", duration(60 * hours))
         for way in plan.ways
         for _, name, hours in (*steps_of(way), ("", "together", way.hours))
     )
@@ -563,7 +552,7 @@ def _draw_ways(figure: Figure, plan: PlanWork) -> None:
                 ax.text(x + hours / 2, i, name, ha="center", va="center", fontsize=7.2, color=INK, zorder=5, bbox=box)
             x += hours
         tail = f", {100 * way.saved:.0f} % less" if way.saved > 0.005 else ""
-        note(ax, f"{hours_text(way.hours)}{tail}", (x, i), 5.0)
+        note(ax, f"{duration(60 * way.hours)}{tail}", (x, i), 5.0)
     chosen = plan.way.name if plan.way else ""
     names = [f"{way.name[:18]}{' (taken)' if way.name == chosen else ''}" for way in plan.ways]
     name_rows(ax, range(len(plan.ways)), names)

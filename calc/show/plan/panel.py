@@ -21,6 +21,7 @@ import ipywidgets as widgets
 import tomlkit
 from matplotlib.figure import Figure
 
+from calc.base.display import duration
 from calc.base.units import UnitError, parse_number
 from calc.files.adhesive import HoleCondition
 from calc.files.job import Job
@@ -28,7 +29,7 @@ from calc.files.site import clock_text
 from calc.show.dose.grid import ScheduleGrid
 from calc.show.drawing import Picture
 from calc.show.panel import STYLE, Panel, button, choice_field, result_html, text_field
-from calc.show.plan.figures import days_picture, hours_text, waste_picture
+from calc.show.plan.figures import days_picture, waste_picture
 from calc.work.dose import Worked
 from calc.work.load import load_job
 from calc.work.plan.notices import CURING, JOB_FILE, RECORD, WORKING
@@ -329,7 +330,7 @@ def _shown(plan: PlanWork, pictures: tuple[Picture, ...]) -> str:
     if timeline is not None:
         loads = [told.earliest_load for told in timeline.groups if told.earliest_load == told.earliest_load]
         lines.append(
-            f"{hours_text(plan.crew_hours)} of work of all crews in {timeline.days}"
+            f"{duration(60 * plan.crew_hours)} of work of all crews in {timeline.days}"
             f" day{'s' if timeline.days > 1 else ''}"
         )
         if loads:

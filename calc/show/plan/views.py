@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 
+from calc.base.display import duration
 from calc.base.sheet import Step
 from calc.files.adhesive import AdhesiveRecord, Row
 from calc.files.job import Job
@@ -13,7 +14,6 @@ from calc.show.drawing import Picture
 from calc.show.plan.figures import (
     adhesive_picture,
     days_picture,
-    hours_text,
     steps_of,
     wanted,
     waste_picture,
@@ -34,8 +34,9 @@ from calc.show.view import (
     table_view,
     told,
 )
-from calc.work.plan.notices import CURING, WORKING, time_text
+from calc.work.plan.notices import CURING, WORKING
 from calc.work.plan.planned import PlanWork
+from calc.work.plan.preparation import WayCost
 from calc.work.plan.volumes import volumes_text
 
 _NO_DAYS = (
@@ -81,7 +82,7 @@ def _tables_view(job: Job) -> View:
 
     rows: list[tuple[str, str, str]] = []
     for kind, table in (("working", job.adhesive.working_time), ("curing", job.adhesive.curing_time)):
-        rows += [(kind, span(row), time_text(row.time)) for row in table or ()]
+        rows += [(kind, span(row), duration(row.time)) for row in table or ()]
     view = table_view(f"Times of the adhesive, {job.adhesive_path.name}", ("Time", "Concrete", "Value"), rows, "lrr")
     return view.at("record")
 
@@ -116,7 +117,7 @@ def opening(plan: PlanWork) -> View:
         return told(*sentences, _NO_DAYS)
     late = f"{plan.late} bars are late" if plan.late else "every bar is set within the working time"
     sentences.append(
-        f"The last bar is set on {plan.clock(timeline.finish)}, after {hours_text(plan.crew_hours)} of work of all"
+        f"The last bar is set on {plan.clock(timeline.finish)}, after {duration(60 * plan.crew_hours)} of work of all"
         f" crews; {late}."
     )
     loads = [told_.earliest_load for told_ in timeline.groups]
@@ -165,8 +166,8 @@ def groups(plan: PlanWork) -> View:
             row += [
                 plan.clock(t.first_injected),
                 plan.clock(t.last_set),
-                time_text(t.wait / 60),
-                time_text(t.allowed / 60),
+                duration(t.wait / 60),
+                duration(t.allowed / 60),
                 str(t.late),
             ]
             row.append(plan.clock(t.earliest_load))
@@ -214,7 +215,7 @@ def waste(plan: PlanWork) -> list[View]:
     return [told(" ".join(words)), volumes(plan), *_pictured(waste_picture(plan), "Waste by cause")]
 
 
-@standing("order")
+@standing("record")
 def volumes(plan: PlanWork) -> View:
     """Show the balance of all volumes of the job: those one step in add up to the one above them."""
     display, rows = plan.job.display, []
@@ -234,9 +235,9 @@ def ways(plan: PlanWork) -> list[View]:
     rows = []
     for way in plan.ways:
         saved = "none" if not way.saved > 0.0005 else f"{100 * way.saved:.1f} %"
-        done = ", ".join(f"{name} {hours_text(hours)}" for _, name, hours in steps_of(way))
-        used = (wanted(way.charges), wanted(way.bits), wanted(way.bags))
-        rows.append((way.name, done, hours_text(way.hours), saved, *used, _written(way.dust_mass, display.mass)))
+        done = ", ".join(f"{name} {duration(60 * hours)}" for _, name, hours in steps_of(way))
+        used = (wanted(way.charges), wanted(way.bits), _bags(way))
+        rows.append((way.name, done, duration(60 * way.hours), saved, *used, _written(way.dust_mass, display.mass)))
     columns = ("Way", "Steps, all holes", "Together", "Saved", "Charges", "Bits", "Bags", "Drilled concrete")
     views = [
         picture_view(ways_picture(plan)),
@@ -246,6 +247,11 @@ def ways(plan: PlanWork) -> list[View]:
     marked = [(caution, *("yes" if caution in way.cautions else "no" for way in plan.ways)) for caution in every]
     heads = ("Caution", *(way.name for way in plan.ways))
     return [*views, table_view("Cautions of each way (common practice, no source)", heads, marked)]
+
+
+def _bags(way: WayCost) -> str:
+    """Bags are counted where dust is drawn off into them; what is not counted is no number."""
+    return "not counted: no dust is drawn off" if way.bags == 0 else wanted(way.bags)
 
 
 def _written(value: float | None, write: Callable[[float], str]) -> str:
@@ -262,7 +268,7 @@ def dust(plan: PlanWork) -> list[View]:
     rows = [
         ("Drilled concrete", _written(way.dust_mass, display.mass)),
         ("Loose dust", _written(way.dust_volume, display.loose_volume)),
-        ("Bags", wanted(way.bags)),
+        ("Bags", _bags(way)),
     ]
     table = table_view("Dust of the whole job", ("Value", "Number"), rows, "lr")
     lines = [(control.topic, control.asks, control.source) for control in way.controls]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime
 
-from calc.base.display import plain_text
+from calc.base.display import duration, plain_text
 from calc.base.identity import PLAN
 from calc.base.sheet import Notice
 from calc.files.adhesive import HoleCondition, equipment_notices
@@ -123,29 +123,9 @@ def _read_notices(job: Job, working: Reading | None, curing: Reading | None) -> 
     for name, kind, reading in ((WORKING, "Working", working), (CURING, "Curing", curing)):
         if reading is not None:
             T = job.display.temperature(reading.T)
-            text = f"{kind} time {time_text(reading.time)} with the concrete at {T}: {reading.how(job.display)}."
+            text = f"{kind} time {duration(reading.time)} with the concrete at {T}: {reading.how(job.display)}."
             found += [_whole(name, text), *(_whole(f"{name}_reading", more) for more in reading.notices)]
     return found
-
-
-def time_text(minutes: float) -> str:
-    """Write a time for people: minutes below two hours, else hours.
-
-    Parameters
-    ----------
-    minutes : float [min]
-        The time.
-
-    Returns
-    -------
-    str
-
-    Examples
-    --------
-    >>> time_text(33.0), time_text(900.0)
-    ('33 min', '15 h')
-    """
-    return f"{plain_text(minutes, 3)} min" if minutes < 120 else f"{plain_text(minutes / 60, 3)} h"
 
 
 def _missing_notices(job: Job, plan: PackPlan, timeline: Timeline | None, most: int) -> list[Notice]:
