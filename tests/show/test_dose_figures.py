@@ -53,7 +53,7 @@ def test_numbers_are_those_of_the_fill_functions():
     rows = dict(fill_picture(filled(**TYPICAL, volume=volume)).numbers)
     for words, x in (("injected", 0.0), ("a third in", 200 / 3), ("two thirds in", 400 / 3), ("home", 200.0)):
         assert rows[f"surface below the mouth, {words}"] == METRIC.length(surface_depth(V=volume, x=x, **TYPICAL))
-    assert rows["overflow, home"] == METRIC.volume(overflow(V=volume, x=200.0, **TYPICAL)) == "0.00 mL"
+    assert rows["overflow, home"] == METRIC.volume(overflow(V=volume, x=200.0, **TYPICAL)) == "0.0 mL"
     assert rows["gap at the mouth, home"] == METRIC.length(unfilled_length(V=volume, **TYPICAL))
 
 
