@@ -118,7 +118,7 @@ def test_how_lengths_and_volumes_are_written():
     assert METRIC.size(1200.0) == "1200 mm"
     assert METRIC.size(12.5) == "12.5 mm"
     assert METRIC.length(99.94) == "99.9 mm"
-    assert METRIC.length(99.96) == "100 mm"
+    assert METRIC.length(99.96) == "100.0 mm"
     assert METRIC.volume(22619.47) == "22.6 mL"
     assert Display("us").volume(16387.064) == "1.00 in³"
 

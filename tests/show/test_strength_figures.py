@@ -149,7 +149,7 @@ def test_three_codes_are_named_with_their_lengths():
         "EN 1992-1-1:2023, cast in",
         "ACI 318-19, cast in",
     ]
-    assert dict(picture.numbers)["EN 1992-1-1:2004, post-installed"] == f"{one.required:.0f} mm"
+    assert dict(picture.numbers)["EN 1992-1-1:2004, post-installed"] == f"{one.required:.1f} mm"
     uncovered = [replace(code, cast_in=None, post_installed=None) for code in found]
     assert codes_picture(one, uncovered).alt == "None of the codes covers the bar of W4."
 
