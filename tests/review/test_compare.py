@@ -161,7 +161,7 @@ def test_times_and_totals_are_written_as_people_write_them(found):
     assert any(line.startswith("Finish: day 2, ") and " → day 2, " in line for line in lines)
     assert not [line for line in lines if line.startswith("Finish h")]
     assert any(line.startswith("Working time: 20 min → 16 min") for line in lines)
-    assert any(line.startswith("Crew hours: 20.2 h → ") for line in lines)
+    assert any(line.startswith("Crew hours: 20 h 10 min → ") for line in lines)
     assert any(line.startswith("Dose: 12.8 L → ") for line in lines)
 
 
