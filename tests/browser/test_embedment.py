@@ -62,7 +62,7 @@ def test_missing_adhesive_costs_force(page, reset):
     assert "no public test gives bond against void share" in said
     enter(page, MISSING, "0.4 mL")
     changed(page, said)
-    assert float(page.inner_text(LARGE.format(1)).split()[0]) > little > 0
+    assert 0 < float(page.inner_text(LARGE.format(1)).split()[0]) < little
 
 
 def test_another_edition_asks_for_its_own_factor(page, reset):

@@ -119,7 +119,9 @@ def test_missing_adhesive_is_what_the_loss_table_says(panel):
     one = panel.result
     (row,) = shortbar.loss_table(law=one.law, V_short=[2000.0], d_0=25.0, l_v=300.0, N_Ed=one.force)
     assert panel.loss == row
-    assert f"{(one.capacity_full - row.N_R) / 1000:.3f} kN" in panel.output.value
+    left, full = (one.case.display.force(force) for force in (row.N_R, one.capacity_full))
+    assert f"{left} of {full} are left" in panel.output.value
+    assert f'<div class="dp-dose">{left}</div>' in panel.output.value
     assert short.ASSUMPTION in panel.output.value.split("<svg")[0]
     assert short.NOT_CONFORMING in panel.output.value.split("<svg")[0]
     assert "still reached" in panel.output.value

@@ -11,6 +11,7 @@ import functools
 import hashlib
 import unicodedata
 from collections.abc import Collection, Mapping, Sequence
+from dataclasses import replace
 from importlib.util import find_spec
 from pathlib import Path
 from typing import Any, NamedTuple
@@ -53,6 +54,8 @@ def for_pictures() -> list[str]:
     if east is None:
         return [DEJAVU]
     fontManager.addfont(east)
+    # One weight for all: without an entry of its own, bold would be looked for, and missed aloud, in every figure.
+    fontManager.ttflist.append(replace(fontManager.ttflist[-1], weight=700))
     return [DEJAVU, JAPANESE.font]
 
 

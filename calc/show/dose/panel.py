@@ -270,17 +270,18 @@ def _texts(job: Job, group: BarGroup, overfill: float) -> dict[str, str]:
 
 
 def _shown(worked: Worked, filling: Filling, picture: Picture) -> str:
-    """Compose the result: the doses in large figures, what to look for at the hole, the picture."""
+    """Compose the result: what to dispense in large figures, what to look for at the hole, the picture."""
     case, display = worked.case, worked.case.display
     hole = "the measured hole" if case.measured else f"a hole of {display.size(case.hole_diameter)}"
     many = f"{case.count} hole" if case.count == 1 else f"{case.count} holes"
     what = f"{case.mark}: {case.bar.text} in {hole}, bar {display.size(case.embedment)} deep, {case.direction}, {many}"
-    given = "Strokes" if case.by_strokes else "Rounded dose"
-    doses = [("Dose for each hole", display.amount(worked.dose, "mm³", 4)), (given, worked.dispense_text)]
+    # What is dispensed leads, and it alone: a second large figure beside it has been taken for the dose.
+    doses = [("Dispense into each hole", worked.dispense_text)]
     lines = [
         (
-            f"Required to fill the hole: {display.amount(worked.required, 'mm³', 4)}; the dose has"
-            f" {case.overfill * 100:.4g} % overfill."
+            f"Required to fill the hole: {display.amount(worked.required, 'mm³', 4)}; with"
+            f" {case.overfill * 100:.4g} % overfill {display.amount(worked.dose, 'mm³', 4)}, rounded up to what the"
+            " dispenser gives."
         ),
         f"Surface before the bar: {display.length(filling.before.surface)} below the mouth (measure with a stick).",
         _outcome(filling, display),

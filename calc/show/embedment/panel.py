@@ -373,7 +373,8 @@ class EmbedmentPanel(Panel):
         self, found: tuple[tuple[str, Origin], ...], chosen: Chosen, typed: Mapping[str, str]
     ) -> tuple[tuple[str, Origin], ...]:
         changed = {key for key, field in typed.items() if self.differs(field)}
-        kept = {name: where for name, where in found if name in ("bar", "hole_diameter", "embedment")}
+        of_files = ("bar", "hole_diameter", "embedment", "overdrill", "point_angle")
+        kept = {name: where for name, where in found if name in of_files}
         kept |= {
             name: Origin.of_row(self.job.schedule_path.name, self._group.row, name)
             for name in ("hole_diameter", "embedment")
@@ -496,10 +497,10 @@ def _shown(one: GroupDesign, loss: LossRow, pictures: tuple[Picture, ...]) -> st
         f"{case.mark}: {case.bar.text} in a hole of {display.size(case.hole_diameter)}, {case.use} for {force}, by"
         f" {case.code}"
     )
-    lost = display.force(one.capacity_full - loss.N_R)
     large = [
         ("Required embedment", display.length(one.required)),
-        (f"Lost with {display.volume(loss.V_short)} missing", lost),
+        # What is left rather than what is lost: a bar that carries nothing has nothing to lose.
+        (f"Carries with {display.volume(loss.V_short)} missing", display.force(loss.N_R)),
     ]
     lines = [_embedment_line(one), *_check_lines(one), *_loss_lines(one, loss)]
     return result_html(large, lines, [picture.svg for picture in pictures], what)

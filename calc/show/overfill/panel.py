@@ -35,7 +35,7 @@ from calc.show.panel import (
     slider_field,
     text_field,
 )
-from calc.work.overfill.group import GroupScatter
+from calc.work.overfill.group import DoseOutcome, GroupScatter
 from calc.work.overfill.work import choose, hole_left_out, study
 from calc.work.save import Setting, save_group, save_values
 
@@ -378,30 +378,37 @@ def _shown(job: Job, group: GroupScatter, share: float, drawing: CurveDrawing) -
     The curve with a marker.
     """
     display, found = job.display, group.at_overfill(share)
+    given = group.rounded_up(found.dose, job.equipment.step)
     large = [
-        ("Overfill", share_text(share)),
-        ("Dose for each hole", display.amount(found.dose, "mm³", 4)),
-        ("Short in 100 holes", short_text(found.short).replace("fewer than", "<")),
-        ("Waste a hole", display.volume(found.waste)),
+        ("Dispense into each hole", _dispensed(job, given.dose)),
+        ("Overfill", share_text(given.share)),
+        ("Short in 100 holes", short_text(given.short).replace("fewer than", "<")),
+        ("Waste a hole", display.volume(given.waste)),
     ]
     marked = drawing.marked(share, found.short, convert(found.waste, "mm³", display.volume_unit))
     what = f"{group.mark}, {group.count} holes, each needs {display.amount(group.required, 'mm³', 4)} as drawn"
-    return result_html(large, _lines(job, group, found.dose), [marked], what)
+    return result_html(large, _lines(job, group, found, given), [marked], what)
 
 
-def _lines(job: Job, group: GroupScatter, dose: float) -> list[str]:
-    display, step = job.display, job.equipment.step
-    rounded = group.rounded_up(dose, step)
-    text = display.volume(rounded.dose)
-    if job.equipment.stroke is not None:
-        text = f"{round(rounded.dose / step)} stroke{'s' if round(rounded.dose / step) != 1 else ''}, {text}"
+def _dispensed(job: Job, dose: float) -> str:
+    """Say a rounded dose as the dispenser is worked."""
+    text = job.display.volume(dose)
+    if job.equipment.stroke is None:
+        return text
+    strokes = round(dose / job.equipment.step)
+    return f"{strokes} stroke{'s' if strokes != 1 else ''}, {text}"
+
+
+def _lines(job: Job, group: GroupScatter, asked: DoseOutcome, rounded: DoseOutcome) -> list[str]:
+    display = job.display
     stated = f"{100 * group.stated:.4g} short in 100"
     verdict = "that is kept" if group.keeps(rounded) else "that is NOT kept"
     least = next(option.share for option in group.options if option.rule == "probability")
     lines = [
         (
-            f"Rounded to the dispenser: {text}, which is {share_text(rounded.share)} overfill:"
-            f" {short_text(rounded.short)} short in 100, {display.volume(rounded.waste)} waste a hole"
+            f"Before it is rounded up to what the dispenser gives: {share_text(asked.share)} overfill,"
+            f" {display.amount(asked.dose, 'mm³', 4)}, {short_text(asked.short)} short in 100,"
+            f" {display.volume(asked.waste)} waste a hole"
         ),
         f"Accepted: {stated}; with the rounded dose {verdict}. It takes {share_text(least or 0.0)} overfill",
         f"Over all {group.count} holes: {_expected(group.count * rounded.short)} short,"
