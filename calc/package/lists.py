@@ -15,7 +15,7 @@ import io
 import json
 import math
 import tempfile
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from pathlib import Path
 from typing import Any, NamedTuple
 
@@ -36,6 +36,7 @@ from calc.work.dose import Worked
 from calc.work.packs.need import PackPlan
 from calc.work.plan.dayrows import DAY_BOOK, day_book_csv
 from calc.work.plan.planned import PlanWork
+from calc.work.plan.preparation import Holes, bits_used
 from calc.work.plan.times import coldest, warmest
 from calc.work.plan.volumes import VOLUMES, Use
 from calc.work.results import Results
@@ -666,17 +667,38 @@ def order_csv(results: Results, plan: PackPlan | Use) -> str:
     writer.writerow(
         ["mixers", "mixing nozzles that fit the pack", plan.mixers, plan.mixers_to_order, "", "", note, data]
     )
-    tubes = _tubes(results)
-    if tubes:
-        note = "for these groups, whose holes are deeper than the nozzle reaches; the number is not counted"
-        writer.writerow(["extension tubes", safe_text(", ".join(tubes)), "", "", "", "", note, data])
+    for item, what, used, note in _by_diameter(results):
+        number = "" if used is None else used
+        writer.writerow([item, safe_text(what), number, number, "", "", note, data])
     return out.getvalue()
 
 
-def _tubes(results: Results) -> list[str]:
-    reach = results.job.adhesive.nozzle_reach
-    return (
-        []
-        if reach is None
-        else [one.case.mark for one in results.worked if one.case.embedment + one.case.overdrill > reach + 1e-6]
-    )
+_UNCOUNTED = "the number is not counted"
+
+
+def _by_diameter(results: Results) -> Iterator[tuple[str, str, int | None, str]]:
+    """Give what fits one hole diameter only: item, the holes that it is for, how many where counted, a note."""
+    job = results.job
+    reach, way = job.adhesive.nozzle_reach, None if job.site is None else job.site.way
+    per_bit = None if way is None else way.holes_per_bit
+    for diameter in sorted({one.case.hole_diameter for one in results.worked}):
+        cases = [one.case for one in results.worked if one.case.hole_diameter == diameter]
+        deep = [] if reach is None else [case for case in cases if case.embedment + case.overdrill > reach + 1e-6]
+        holes = Holes(sum(case.count for case in cases), 0.0, 0.0, diameter)
+        bits = None if per_bit is None else bits_used([holes], per_bit)[diameter]
+        lasts = _UNCOUNTED if per_bit is None else f"one lasts for {per_bit} holes; no reserve"
+        brushed = cases if way is not None and any(step.do == "brush" for step in way.steps) else []
+        overhead = [case for case in cases if case.direction == "overhead"]
+        for item, of, number, note in (
+            ("drill bits", cases, bits, lasts),
+            ("brushes", brushed, None, f"as the product's instructions name them; {_UNCOUNTED}"),
+            ("plugs that fit the hole", overhead, None, f"overhead; {_UNCOUNTED}"),
+            ("extension tubes", deep, None, f"these holes are deeper than the nozzle reaches; {_UNCOUNTED}"),
+        ):
+            if of:
+                yield (
+                    item,
+                    f"holes of {job.display.size(diameter)}: {', '.join(case.mark for case in of)}",
+                    number,
+                    note,
+                )

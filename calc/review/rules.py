@@ -186,6 +186,12 @@ def _wet(one: Touched) -> bool:
     return one.kind == "check" and one.notebook == PLAN and one.name == "wet_curing"
 
 
+def _bits(one: Touched) -> bool:
+    if one.kind == "total":
+        return one.name == "bits"
+    return one.notebook == PLAN and one.name.startswith("n_bit")
+
+
 def _proof(one: Touched) -> bool:
     return not one.place and one.notebook == PLAN and one.name in ("proof", *PROOF_STEPS)
 
@@ -316,6 +322,12 @@ RULE_CHANGES = (
         2,
         "What a pack puts into holes leaves out its own discard and the content of its mixer in notebook 01 as well.",
         _yield,
+    ),
+    RuleChange(
+        "bits by diameter",
+        2,
+        "A bit drills holes of one diameter only: bits are counted for each diameter, not for all holes together.",
+        _bits,
     ),
     RuleChange(
         "proof loads are judged",

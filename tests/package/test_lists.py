@@ -399,6 +399,18 @@ def test_the_order_adds_up(demo):
     assert all(row["data"] == "invented" for row in rows)
 
 
+def test_what_fits_one_diameter_is_ordered_by_diameter(demo):
+    rows = list(csv.DictReader(io.StringIO(order_csv(demo, packs(demo)))))
+    bits = [row for row in rows if row["item"] == "drill bits"]
+    sizes = sorted({group.hole_diameter for group in demo.job.groups})
+    assert [row["what"].split(":")[0] for row in bits] == [f"holes of {demo.job.display.size(d)}" for d in sizes]
+    per_bit = demo.job.site.way.holes_per_bit
+    assert per_bit is None or sum(int(row["used"]) for row in bits) >= len(sizes)
+    plugs = [row["what"] for row in rows if row["item"].startswith("plugs")]
+    overhead = {group.mark for group in demo.job.groups if group.direction == "overhead"}
+    assert {mark for what in plugs for mark in what.split(": ")[1].split(", ")} == overhead
+
+
 HOSTILE = [
     '"=HYPERLINK(1)",4,16,20,200,,down,,',
     "+1+1,4,16,20,200,,down,,",

@@ -1,5 +1,6 @@
 """The fill picture: it says what calc.fill says, it is the same each time, and nothing in it collides."""
 
+import io
 import itertools
 import xml.etree.ElementTree as ElementTree
 
@@ -14,7 +15,7 @@ from calc.fill.filling import filled
 from calc.fill.hole import MeasuredHole, required_volume
 from calc.fill.level import overflow, surface_depth, unfilled_length
 from calc.show.dose.figures import fill_picture
-from calc.show.drawing import redraw_bare
+from calc.show.drawing import house_style, redraw_bare
 
 TYPICAL = {"d_0": 20.0, "phi": 16.0, "l_v": 200.0, "overdrill": 10.0, "theta": 130.0}
 STUBBY = {"d_0": 12.0, "phi": 8.0, "l_v": 60.0, "overdrill": 0.0, "theta": 180.0}
@@ -126,3 +127,11 @@ def test_how_lengths_and_volumes_are_written():
 def test_an_unknown_direction_is_refused():
     with pytest.raises(ValueError, match="sideways"):
         picture(TYPICAL, 1.0, direction="sideways")
+
+
+def test_bold_letters_are_not_missed_aloud(caplog):
+    with house_style(), caplog.at_level("WARNING"):
+        figure = Figure()
+        figure.text(0.5, 0.5, "bold", fontweight="bold")
+        figure.savefig(io.BytesIO(), format="svg")
+    assert not caplog.records

@@ -11,7 +11,6 @@ from matplotlib.patches import Circle, FancyArrowPatch, Polygon
 from matplotlib.text import Text
 from matplotlib.transforms import Bbox
 
-from calc.base.display import fixed_text
 from calc.files.job import demo_job
 from calc.show.drawing import redraw_bare
 from calc.show.embedment.joint import joint_picture
@@ -195,7 +194,7 @@ def test_the_load_path_is_drawn_and_what_governs_is_named():
         picture = joint_picture(found[mark])
         check = governing_mode(found[mark])
         assert words in picture.alt
-        assert f"governs, {fixed_text(check.utilisation, 2)}" in dict(picture.numbers)["load path"]
+        assert f"governs, {check.used}" in dict(picture.numbers)["load path"]
     cone = [patch for patch in _patches(found["P5"]) if isinstance(patch, Polygon) and patch.get_alpha() == 0.13]
     assert len(cone) == 2  # one for each row
     corners = cone[0].get_xy()

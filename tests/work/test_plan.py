@@ -268,7 +268,8 @@ def test_ways_and_dust_by_hand(site):
     plain, slow = plan.ways
     assert (plain.hours, slow.hours) == (pytest.approx(10 * 60 / 3600), pytest.approx(10 * 120 / 3600))
     assert plan.sheet.step("05.job.f_save.plain").value == pytest.approx(0.5)
-    assert plan.sheet.step("05.job.n_bit").value == 2  # ten holes, nine for a bit
+    assert plan.sheet.step("05.job.n_bit.20").value == 2  # ten holes, nine for a bit
+    assert plan.totals()["bits"] == 2
     tip = plan.worked[0].tip
     drilled = 10 * (math.pi / 4 * 400 * 140 + tip)
     assert plan.sheet.step("05.A.V_drill").value == pytest.approx(drilled)

@@ -14,6 +14,7 @@ from calc.work.plan.preparation import (
     STEEL_IN_THE_WAY,
     WET,
     Holes,
+    bits_used,
     cautions_of,
     compare_preparations,
     share_saved,
@@ -144,3 +145,13 @@ def test_controls_follow_the_way():
 def test_no_holes(holes):
     with pytest.raises(ValueError, match="there are no holes to prepare"):
         compare_preparations(site=site_of(), holes=holes)
+
+
+def test_each_diameter_begins_with_a_bit_of_its_own():
+    holes = [
+        Holes(10, 200.0, 6e4, 20.0),
+        Holes(3, 100.0, 2e4, 12.0),
+        Holes(9, 100.0, 2e4, 20.0),
+        Holes(1, 50.0, 9e3, 32.0),
+    ]
+    assert bits_used(holes, 9) == {12.0: 1, 20.0: 3, 32.0: 1}

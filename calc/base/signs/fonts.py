@@ -55,7 +55,7 @@ def for_pictures() -> list[str]:
         return [DEJAVU]
     fontManager.addfont(east)
     # One weight for all: without an entry of its own, bold would be looked for, and missed aloud, in every figure.
-    fontManager.ttflist.append(replace(fontManager.ttflist[-1], weight=700))
+    fontManager.ttflist += [replace(one, weight=700) for one in fontManager.ttflist if one.name == JAPANESE.font]
     return [DEJAVU, JAPANESE.font]
 
 

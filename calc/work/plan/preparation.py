@@ -47,14 +47,15 @@ def used_up(*, n_hole: Whole, n_per: Whole) -> Whole:
 
 @dataclass(frozen=True)
 class Holes:
-    """Holes of one group: how many, how deep [mm], and the volume of concrete that each takes out [mm³].
+    """Holes of one group: how many, how deep [mm], volume of concrete that each takes out with its tip [mm³], diameter.
 
-    With its tip.
+    A bit drills one ``diameter`` [mm] only.
     """
 
     count: int
     depth: float
     volume: float
+    diameter: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -179,7 +180,7 @@ def _cost(
         hours=total / 3600,
         saved=share_saved(t_way=total / 60, t_other=other / 60) if other > 0 else float("nan"),
         charges=_whole(count, way.holes_per_charge),
-        bits=_whole(count, way.holes_per_bit),
+        bits=None if way.holes_per_bit is None else sum(bits_used(holes, way.holes_per_bit).values()),
         bags=_bags(site, way, count, volume),
         dust_mass=drilled_mass(V_drill=drilled, rho_con=dust.density) if dust is not None else None,
         dust_volume=volume,
@@ -188,6 +189,22 @@ def _cost(
             method="drill with extraction" if way.extraction else "drill", actions=[step.do for step in way.steps]
         ),
     )
+
+
+def of_diameters(holes: Sequence[Holes]) -> dict[float, int]:
+    """Count the holes of each diameter [mm], the smallest first."""
+    found = dict.fromkeys(sorted({one.diameter for one in holes}), 0)
+    for one in holes:
+        found[one.diameter] += one.count
+    return found
+
+
+def bits_used(holes: Sequence[Holes], per_bit: int) -> dict[float, int]:
+    """Count the bits of each diameter [mm] that the holes wear out: each begins with a bit of its own."""
+    return {
+        diameter: int(used_up(n_hole=float(count), n_per=float(per_bit)))
+        for diameter, count in of_diameters(holes).items()
+    }
 
 
 def _whole(count: int, per: int | None) -> int | None:

@@ -33,7 +33,14 @@ from calc.work.plan.checks import balance, record_checks, table_checks, time_che
 from calc.work.plan.counted import Counted, keep_reading
 from calc.work.plan.notices import plan_notices
 from calc.work.plan.planned import PlanWork
-from calc.work.plan.preparation import Holes, WayCost, compare_preparations, share_saved, used_up
+from calc.work.plan.preparation import (
+    Holes,
+    WayCost,
+    compare_preparations,
+    of_diameters,
+    share_saved,
+    used_up,
+)
 from calc.work.plan.times import (
     arrhenius_reading,
     arrhenius_steps,
@@ -345,7 +352,7 @@ def _ways(
             .value
         )
     holes = [
-        Holes(one.case.count, depths[one.case.mark], volume / one.case.count)
+        Holes(one.case.count, depths[one.case.mark], volume / one.case.count, one.case.hole_diameter)
         for one, volume in zip(worked, volumes.values(), strict=True)
     ]
     ways = compare_preparations(site=site, holes=holes)
@@ -365,7 +372,6 @@ def _ways(
     chosen = site.way
     for what, per in (
         ("charge", chosen.holes_per_charge),
-        ("bit", chosen.holes_per_bit),
         ("bag", chosen.holes_per_bag),
     ):
         if per is not None:
@@ -377,7 +383,24 @@ def _ways(
                 n_hole=count,
                 n_per=Given(float(per), "pcs", origin),
             )
+    if chosen.holes_per_bit is not None:
+        lasts = Given(float(chosen.holes_per_bit), "pcs", f"{file}, site.ways.{site.chosen}.holes_per_bit")
+        _bit_steps(book, job, holes, lasts)
     return ways
+
+
+def _bit_steps(book: Steps, job: Job, holes: Sequence[Holes], lasts: Given) -> None:
+    """Show the bits of each diameter, and their sum."""
+    used = {}
+    for diameter, count in of_diameters(holes).items():
+        name = f"n_bit.{diameter:g}"
+        origin = f"{job.schedule_path.name}, counts of all holes of {job.display.size(diameter)}"
+        step = book.use(
+            used_up, "Bits used up, of one diameter", name, n_hole=Given(float(count), "pcs", origin), n_per=lasts
+        )
+        used[name] = Given(step.value, "pcs", result_of(PLAN, None, name))
+    how = "sum over the diameters: a bit drills one diameter only, so each begins with a bit of its own"
+    book.find("summed", "n_bit", "Bits used up", sum(one.value for one in used.values()), "pcs", how=how, inputs=used)
 
 
 def _dust_steps(book: Steps, site: Site, file: str, V_drill: Given, chosen: WayCost) -> None:
