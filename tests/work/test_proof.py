@@ -34,7 +34,7 @@ def test_a_group_with_an_action_has_load_cap_and_check(job):
         "proof_load_cap",
         "load_after_hold",
     ]
-    assert group.steps[1].inputs[0].origin == "2.5 % are tested"
+    assert group.steps[1].inputs[0].origin == "rule of the proof loads: 2.5 % are tested"
 
 
 def test_a_group_without_an_action_says_what_is_missing(job):
