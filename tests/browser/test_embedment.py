@@ -21,7 +21,7 @@ def reset(page):
     yield
     enter(page, FORCE, "8 kN")
     enter(page, MISSING, "1 mL")
-    page.wait_for_selector('.dp-result:has-text("for 8 kN"):has-text("1.00 mL missing")', timeout=30_000)
+    page.wait_for_selector('.dp-result:has-text("for 8 kN"):has-text("1.0 mL missing")', timeout=30_000)
 
 
 def enter(page, field, text):

@@ -23,7 +23,7 @@ def keep(page, name):
 
 
 def test_the_verdict_and_a_result_to_follow(page):
-    assert page.inner_text(".dp-dose >> nth=0") == "Identical"
+    assert page.inner_text(".dp-dose >> nth=0") == "Numbers: identical"
     keep(page, "walk")
     assert page.locator(".dp-result math").count() >= 1
 

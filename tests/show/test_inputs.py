@@ -56,7 +56,7 @@ def shown(job, results):
         *evidence.holes(job, measured),
     ]
     views += [embedment.inputs(job, embedment.part_of(results)), *plan.inputs(job)]
-    return [row for one in views if one.block["kind"] == "table" for row in one.block["rows"]]
+    return [row for one in views if one.block["kind"] in ("table", "inputs") for row in one.block["rows"]]
 
 
 def test_every_key_of_the_job_file_shows_up_by_itself(metric):
