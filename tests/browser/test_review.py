@@ -66,7 +66,7 @@ def test_what_would_change(page):
     )
     page.fill(field, "400 mm")
     page.press(field, "Enter")
-    page.wait_for_selector("text=row P5, embedment: 360 mm → 400 mm >> visible=true", timeout=90_000)
+    page.wait_for_selector("text=P5, embedment: 360 mm → 400 mm >> visible=true", timeout=90_000)
     keep(page, "question")
 
 

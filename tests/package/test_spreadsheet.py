@@ -126,11 +126,12 @@ def test_each_input_stands_once_with_where_it_comes_from(
     formulas: dict[str, openpyxl.Workbook], results: dict[str, Results]
 ) -> None:
     for demo, book in formulas.items():
+        steps = expected(results[demo])
         used = {
             (one["name"], one["origin"])
-            for step in expected(results[demo]).values()
+            for step in steps.values()
             for one in step["inputs"]
-            if one["step"] not in expected(results[demo])  # what no formula gives comes in as an input
+            if one["step"] not in steps  # what no formula gives comes in as an input
         }
         rows = table(book, "Inputs")
         assert {(row["Symbol"], row["Where from"]) for row in rows} == used
