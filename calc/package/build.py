@@ -11,8 +11,6 @@ from contextlib import ExitStack
 from pathlib import Path
 from typing import Any
 
-import nbformat
-
 from calc.base.canonical import canonical
 from calc.base.display import plain_text, unbroken
 from calc.base.errors import CalcError
@@ -168,6 +166,8 @@ def fill_package(work: Path, job: Job, results: Results, made: Made, progress: C
     OSError
         The folder cannot be written.
     """
+    import nbformat  # takes two seconds, which a recheck that makes nothing again need not wait for
+
     text = put_numbers(work, job, results)
     stamp = f"results {hashlib.sha256(text.encode()).hexdigest()[:12]} · {made.stamp}"
     notebooks = work / "notebooks"

@@ -10,7 +10,6 @@ from pathlib import Path
 from typing import Any
 
 import matplotlib
-import nbformat
 
 from calc.base.command import safe_environment
 from calc.base.errors import CalcError
@@ -62,6 +61,7 @@ def run(path: Path, *, cwd: Path, parameters: dict[str, Any] | None = None) -> A
     NotebookError
         A cell failed; names notebook, cell and error.
     """
+    import nbformat
     from nbclient import NotebookClient
     from nbclient.exceptions import CellExecutionError, CellTimeoutError, DeadKernelError
 
@@ -93,6 +93,8 @@ def run(path: Path, *, cwd: Path, parameters: dict[str, Any] | None = None) -> A
 
 def _reproducible(notebook: Any) -> Any:
     """Take out what differs from run to run: Python's release, and the random ids of the panels' parts."""
+    import nbformat
+
     notebook.metadata["language_info"] = nbformat.from_dict(dict(_LANGUAGE))
     states = notebook.metadata.get("widgets", {}).values()
     names = {old: f"{new:032x}" for new, old in enumerate(key for state in states for key in state["state"])}
@@ -178,6 +180,8 @@ def _set(notebook: Any, file: str, name: str, value: Any) -> None:
 
 def tidied(notebook: Any) -> Any:
     """Strip what varies from run to run, so that a difference in a committed notebook means something."""
+    import nbformat
+
     notebook.metadata = nbformat.from_dict(
         {
             "kernelspec": {"display_name": "Python 3 (ipykernel)", "language": "python", "name": "python3"},
