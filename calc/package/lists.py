@@ -397,8 +397,8 @@ def group_cautions(one: Worked, job: Job, failed: Sequence[Check] = ()) -> list[
         )
     if case.direction == "overhead":
         said.append(
-            "Overhead: piston plug or what the approval names; hold the bar until it is set; keep out from under the"
-            " hole."
+            "Overhead: a plug that fits the hole, or what the approval names; hold the bar until it is set; keep out"
+            " from under the hole."
         )
     if case.measured is not None:
         said.append("The hole was measured: this dose is for that hole.")

@@ -95,7 +95,6 @@ class Verdict:
     changes: tuple[Change, ...] = ()
     versions: tuple[Field, ...] = ()
     compared: int = 0
-    tolerance: float = TOLERANCE
     signed: SignOffs = NO_SIGNOFFS
 
     @property
@@ -173,7 +172,7 @@ class Verdict:
             return []
         return [
             (
-                f"{self.compared} values were compared: numbers to {self.tolerance:g} of the larger, or {FLOOR:g};"
+                f"{self.compared} values were compared: numbers to {TOLERANCE:g} of the larger, or {FLOOR:g};"
                 f" texts, true, false and null exactly. results.json has {DIGITS} digits and people are shown five:"
                 " machines differ below this, results do not."
             ),
@@ -259,7 +258,6 @@ def _page(lines: list[str]) -> list[str]:
 def recheck(
     folder: Path,
     *,
-    tolerance: float = TOLERANCE,
     quick: bool = False,
     rebuilt: Path | None = None,
     signers: Path | None = None,
@@ -271,8 +269,6 @@ def recheck(
     ----------
     folder
         The package's folder.
-    tolerance
-        Relative difference of numbers that counts as none.
     quick
         Do not make the documents again; the verdict says so.
     rebuilt
@@ -300,13 +296,11 @@ def recheck(
     signed = signoffs(package, signers)
     wrong = comments(package)[1]
     damage = (*package.damage, *signed.damage, *((Damage(COMMENTS, wrong),) if wrong else ()))
-    found = _tampered(package, damage) if damage else _judged(package, tolerance, quick, rebuilt, progress)
+    found = _tampered(package, damage) if damage else _judged(package, quick, rebuilt, progress)
     return replace(found, signed=signed)
 
 
-def _judged(
-    package: Package, tolerance: float, quick: bool, rebuilt: Path | None, progress: Callable[[str], None]
-) -> Verdict:
+def _judged(package: Package, quick: bool, rebuilt: Path | None, progress: Callable[[str], None]) -> Verdict:
     versions = version_changes(package.manifest, software())
     try:
         known_schema(package.results, RESULTS, RESULTS_SCHEMA)
@@ -315,7 +309,7 @@ def _judged(
             results = compute(job)
             if wrong_names := _called_otherwise(package, job):
                 return _tampered(package, wrong_names)
-            numbers = _numbers(package, results, tolerance, versions)
+            numbers = _numbers(package, results, versions)
             documents = _documents(package, job, results, versions, quick, rebuilt, progress)
     except PackageError as error:
         return _unreadable(f"{error}.", package, versions)
@@ -381,7 +375,7 @@ def _documents(
         return _unjudged(UNREADABLE, f"they could not be made again: {shown(error)}")
 
 
-def _numbers(package: Package, results: Results, tolerance: float, versions: tuple[Field, ...]) -> Verdict:
+def _numbers(package: Package, results: Results, versions: tuple[Field, ...]) -> Verdict:
     """The verdict on the numbers; that on the documents is left open."""
     text = results.text()
     content = parse(text.encode())
@@ -391,13 +385,13 @@ def _numbers(package: Package, results: Results, tolerance: float, versions: tup
         tail = "" if not versions else " The software differs and the results do not."
         sentence = f"the inputs, computed anew, give the same results.json to the last digit.{tail}"
         return Verdict(IDENTICAL, sentence, later, package, (), (), versions, compared)
-    found = attributed(changes(*in_one_form(package, content), tolerance=tolerance), package.schema)
+    found = attributed(changes(*in_one_form(package, content)), package.schema)
     if not _weighty(found, versions):
         why = "the software differs" if versions else "the machine, or the way of writing, differs"
         typeset = " Some formulas are typeset differently." if found else ""
-        sentence = f"computed anew, every number agrees to {tolerance:g}; {why}.{typeset}"
-        return Verdict(AGREES, sentence, later, package, (), (), versions, compared, tolerance)
-    return Verdict(DIFFERS, _first(found), later, package, (), found, versions, compared, tolerance)
+        sentence = f"computed anew, every number agrees to {TOLERANCE:g}; {why}.{typeset}"
+        return Verdict(AGREES, sentence, later, package, (), (), versions, compared)
+    return Verdict(DIFFERS, _first(found), later, package, (), found, versions, compared)
 
 
 def _weighty(found: tuple[Change, ...], versions: tuple[Field, ...]) -> bool:
@@ -438,7 +432,7 @@ def _count_values(content: Any) -> int:
     return 1
 
 
-def what_if(folder: Path, job: Path, *, tolerance: float = TOLERANCE) -> Comparison:
+def what_if(folder: Path, job: Path) -> Comparison:
     """Compute changed inputs and list what would change against a package.
 
     Parameters
@@ -447,8 +441,6 @@ def what_if(folder: Path, job: Path, *, tolerance: float = TOLERANCE) -> Compari
         The package.
     job
         A job file, or its folder: mostly a copy of the package's inputs with one value changed.
-    tolerance
-        Relative difference of numbers that counts as none.
 
     Returns
     -------
@@ -470,7 +462,7 @@ def what_if(folder: Path, job: Path, *, tolerance: float = TOLERANCE) -> Compari
     changed = load_job(job)
     now = parse(compute(changed).text().encode())
     with unpacked(package) as job_file:
-        inputs, found = with_causes(load_job(job_file), changed, package, now, tolerance=tolerance)
+        inputs, found = with_causes(load_job(job_file), changed, package, now)
     return Comparison(
         f"{package.name}, manifest {shown(package.digest[:12])}",
         f"{shown(changed.path)} computed now",

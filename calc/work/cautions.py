@@ -28,8 +28,8 @@ _ALWAYS = (
     "Sustained load: bonded bars under lasting tension creep; only what the approval allows for it may be counted.",
 )
 _OVERHEAD = (
-    "Overhead work: use a piston plug or what the approval names, hold the bar until it is set, and keep out from under"
-    " the hole."
+    "Overhead work: use a plug that fits the hole or what the approval names, hold the bar until it is set, and keep"
+    " out from under the hole."
 )
 DEFER = (
     "The product's approval, local codes and a licensed engineer govern; this calculation supports their judgement and"

@@ -24,7 +24,7 @@ from calc.package.manifest import (
 from calc.review.compare.change import Change, Field, count_of
 from calc.review.compare.documents import document_changes
 from calc.review.compare.inputs import input_changes, renamed_marks
-from calc.review.compare.results import TOLERANCE, attributed, changes, in_one_form
+from calc.review.compare.results import attributed, changes, in_one_form
 from calc.work.load import load_job
 from calc.work.results import RESULTS_SCHEMA
 from calc.work.trace import stem_of_key
@@ -202,7 +202,7 @@ def _address(one: Change) -> str:
     return f" ({shown(one.id, 80)})"
 
 
-def compare(before: Path, after: Path, *, tolerance: float = TOLERANCE) -> Comparison:
+def compare(before: Path, after: Path) -> Comparison:
     """Compare two packages, mostly two revisions of a job.
 
     Parameters
@@ -211,8 +211,6 @@ def compare(before: Path, after: Path, *, tolerance: float = TOLERANCE) -> Compa
         Folder of one package.
     after
         Folder of the other.
-    tolerance
-        Relative difference of numbers that counts as none.
 
     Returns
     -------
@@ -228,7 +226,7 @@ def compare(before: Path, after: Path, *, tolerance: float = TOLERANCE) -> Compa
     one, other = (_sound(path) for path in (before, after))
     with unpacked(one) as old_file, unpacked(other) as new_file:
         old, new = load_job(old_file), load_job(new_file)
-        inputs, found = with_causes(old, new, one, other.results, other.schema, tolerance)
+        inputs, found = with_causes(old, new, one, other.results, other.schema)
     documents, alike = document_changes(one, other, renamed_marks(old, new))
     facts: dict[str, Any] = {"number": new.number, "revision": new.revision, "title": new.title, "units": new.units}
     facts |= {"earlier": old.revision, "invented": new.job.invented, "date": _day(other)}
@@ -251,7 +249,6 @@ def with_causes(
     package: Package,
     results: Mapping[str, Any],
     schema: int = RESULTS_SCHEMA,
-    tolerance: float = TOLERANCE,
 ) -> tuple[tuple[Change, ...], tuple[Change, ...]]:
     """Compare inputs and results, each result with the inputs that it follows from.
 
@@ -263,8 +260,6 @@ def with_causes(
         The package of the earlier one.
     results, schema
         What results.json holds, or would hold, of the later one.
-    tolerance
-        Relative difference of numbers that counts as none.
 
     Returns
     -------
@@ -276,7 +271,7 @@ def with_causes(
     inputs = input_changes(before, after, renamed)
     pair = in_one_form(package, results, schema)
     places = {one.id for one in inputs}
-    found = changes(*pair, tolerance=tolerance, moved=False, renamed=renamed, places=places)
+    found = changes(*pair, moved=False, renamed=renamed, places=places)
     names = {one.name for one in inputs}
     whole = {one.mark for one in found if one.kind == "group" and one.what in ("added", "removed")}
     return inputs, tuple(one for one in attributed(found, package.schema, schema) if not _repeats(one, names, whole))

@@ -59,7 +59,6 @@ def changes(
     before: Mapping[str, Any],
     after: Mapping[str, Any],
     *,
-    tolerance: float = TOLERANCE,
     moved: bool = True,
     renamed: Mapping[str, str] | None = None,
     places: Collection[str] = (),
@@ -72,8 +71,6 @@ def changes(
         One content.
     after
         The other.
-    tolerance
-        Relative difference of numbers that counts as none.
     moved
         Whether a step counts that only says another place of origin, such as another row of the schedule.
     renamed
@@ -91,20 +88,20 @@ def changes(
     display = display_of(_mapping(after.get("job")).get("units"))
     sheets = [_by_key(content.get("sheets"), "notebook") for content in (before, after)]
     pairs = [_joined(one, "steps", "found") for one in sheets]
-    steps = _causes_first([*_records("step", pairs, tolerance, moved, _step)], pairs, places)
+    steps = _causes_first([*_records("step", pairs, moved, _step)], pairs, places)
     causes = _Causes(steps, places)
     before_checks, standing = (_joined(one, "checks") for one in sheets)
-    checks = _records("check", (before_checks, standing), tolerance, moved, _check)
+    checks = _records("check", (before_checks, standing), moved, _check)
     groups = [_by_key(content.get("groups"), "mark") for content in (before, after)]
     totals = [_mapping(content.get("totals")) for content in (before, after)]
     rest = [_rest(content) for content in (before, after)]
     return (
         *steps,
         *sorted((causes.of_check(one, standing.get(one.id)) for one in checks), key=_weight),
-        *sorted((causes.of_key(one, home_of_group) for one in _groups(groups, tolerance, display)), key=_later),
-        *(causes.of_key(one, home_of_total) for one in _values("total", "", totals, tolerance, display)),
+        *sorted((causes.of_key(one, home_of_group) for one in _groups(groups, display)), key=_later),
+        *(causes.of_key(one, home_of_total) for one in _values("total", "", totals, display)),
         *sorted(_notices(sheets), key=lambda one: one.what == "reworded"),
-        *(_other(field) for field in _fields(rest[0], rest[1], tolerance)),
+        *(_other(field) for field in _fields(rest[0], rest[1])),
     )
 
 
@@ -143,16 +140,14 @@ def _rules(change: Change, schema: int | None) -> tuple[str, ...]:
     return unique(rule.name for rule in rules if rule) if all(rules) else ()
 
 
-def same(one: Any, other: Any, tolerance: float = TOLERANCE) -> bool:
+def same(one: Any, other: Any) -> bool:
     """Whether two values of results.json count as the same.
 
     Parameters
     ----------
     one, other
-        Numbers are compared with the tolerance, 5 and 5.0 alike; NaN is like nothing, itself included; null is like
-        null only, and so are true and false; texts must be equal.
-    tolerance
-        Relative difference that counts as none; absolutely, it is `FLOOR`.
+        Numbers may differ by `TOLERANCE` of the larger, or by `FLOOR`, 5 and 5.0 are alike; NaN is like nothing, itself
+        included; null is like null only, and so are true and false; texts must be equal.
 
     Returns
     -------
@@ -160,7 +155,7 @@ def same(one: Any, other: Any, tolerance: float = TOLERANCE) -> bool:
     """
     if is_number(one) and is_number(other):
         try:
-            return one == other or math.isclose(one, other, rel_tol=tolerance, abs_tol=FLOOR)
+            return one == other or math.isclose(one, other, rel_tol=TOLERANCE, abs_tol=FLOOR)
         except OverflowError:  # a whole number beyond what a float holds
             return False
     return type(one) is type(other) and bool(one == other)
@@ -272,12 +267,12 @@ def _names(entries: Sequence[Any]) -> list[str]:
     return [f"[{place}]" for place in range(len(entries))]
 
 
-def _fields(before: Any, after: Any, tolerance: float) -> list[Field]:
+def _fields(before: Any, after: Any) -> list[Field]:
     old, new = dict(_leaves(before)), dict(_leaves(after))
     found = []
     for place in dict.fromkeys((*old, *new)):
         one, other = old.get(place), new.get(place)
-        if place in old and place in new and same(one, other, tolerance):
+        if place in old and place in new and same(one, other):
             continue
         found.append(Field(place, one, other, relative(one, other)))
     return found
@@ -289,7 +284,6 @@ def _fields(before: Any, after: Any, tolerance: float) -> list[Field]:
 def _records(
     kind: str,
     pair: Sequence[_Records],
-    tolerance: float,
     moved: bool,
     told: Callable[[Change, _Records], Change],
 ) -> Iterator[Change]:
@@ -307,7 +301,7 @@ def _records(
             what, texts = ("removed", (text, "")) if gone else ("added", ("", text))
             yield Change(kind, what, name, where, *texts, **keys)
             continue
-        fields = tuple(_fields(one, other, tolerance))
+        fields = tuple(_fields(one, other))
         if fields and (moved or not all(map(_only_whence, fields))):
             yield told(Change(kind, "text", name, where, fields=fields, **keys), _mapping(other))
 
@@ -496,7 +490,7 @@ class _Causes:
 # ---- groups and totals ----
 
 
-def _groups(pair: Sequence[_Records], tolerance: float, display: Display) -> Iterator[Change]:
+def _groups(pair: Sequence[_Records], display: Display) -> Iterator[Change]:
     before, after = pair
     for mark in dict.fromkeys((*before, *after)):
         if mark not in before or mark not in after:
@@ -510,7 +504,7 @@ def _groups(pair: Sequence[_Records], tolerance: float, display: Display) -> Ite
             texts = (text, "") if mark in before else ("", text)
             yield Change("group", what, mark, f"Group {shown(mark, 60)}", *texts, mark=mark)
             continue
-        yield from _values("group", mark, (before[mark], after[mark]), tolerance, display)
+        yield from _values("group", mark, (before[mark], after[mark]), display)
 
 
 def _later(change: Change) -> bool:
@@ -518,9 +512,9 @@ def _later(change: Change) -> bool:
     return change.what not in ("added", "removed") and stem_of_key(change.name) not in _FIRST[:2]
 
 
-def _values(kind: str, mark: str, pair: Sequence[_Records], tolerance: float, display: Display) -> Iterator[Change]:
+def _values(kind: str, mark: str, pair: Sequence[_Records], display: Display) -> Iterator[Change]:
     """Compare the values of a group, or the totals; what is dispensed comes before what it follows from."""
-    fields = _fields(pair[0], pair[1], tolerance)
+    fields = _fields(pair[0], pair[1])
     stems = {field.name: stem_of_key(field.name) for field in fields}
     fields.sort(key=lambda field: _FIRST.index(stems[field.name]) if stems[field.name] in _FIRST else len(_FIRST))
     said = {field.name for field in fields}
