@@ -226,7 +226,9 @@ class Steps:
             inputs=inputs,
             display=self.display,
         )
-        self._found.setdefault(one.id, one)
+        kept = self._found.setdefault(one.id, one)
+        if (kept.value, kept.unit) != (one.value, one.unit):
+            raise ValueError(f"two results are called {one.id}: {kept.value} {kept.unit} and {one.value} {one.unit}")
         return Given(value, unit, Origin(step=one.id))
 
     @property

@@ -33,13 +33,13 @@ _EXAMPLES = {
 
 def quantity(unit: str, *, low: float, high: float, open_low: bool = False, example: str = "") -> BeforeValidator:
     """Return what makes a float field read a text with a unit, within a range given in ``unit``."""
-    shown_unit = "mL" if unit == "mm³" else unit
-    least, most = (convert(edge, unit, shown_unit) for edge in (low, high))
-    accepted = (
-        f"accepted: {'above' if open_low else 'from'} {least:.10g} {'up ' if open_low else ''}to {most:.10g}"
-        f" {shown_unit}"
-    )
-    example = example or _EXAMPLES.get(unit) or f"{most:.10g} {unit}"
+
+    def within(shown: str) -> str:
+        least, most = (f"{convert(edge, unit, shown):.6g}" for edge in (low, high))
+        return f"accepted: {'above' if open_low else 'from'} {least} {'up ' if open_low else ''}to {most} {shown}"
+
+    accepted = within("mL" if unit == "mm³" else unit)
+    example = example or _EXAMPLES.get(unit) or f"{high:.10g} {unit}"
 
     def read(value: object) -> float:
         if not isinstance(value, str):
@@ -48,11 +48,12 @@ def quantity(unit: str, *, low: float, high: float, open_low: bool = False, exam
                 f" {accepted}"
             )
         try:
-            result = tidy(parse_quantity(value, unit).to(unit))
+            typed = parse_quantity(value, unit)
         except UnitError as error:
             raise NotAccepted(f"{without_value(str(error))}; {accepted}") from None
+        result = tidy(typed.to(unit))
         if result < low or result > high or (open_low and result == low):
-            raise NotAccepted(f"is out of range; {accepted}")
+            raise NotAccepted(f"is out of range; {within(typed.unit)}")  # in the unit of whoever typed it
         return result
 
     written = Field(description=f"Number, space, unit; {accepted}", examples=[example])

@@ -63,6 +63,16 @@ class Job:
     def _by_mark(self) -> Mapping[str, BarGroup]:
         return {group.mark: group for group in self.groups}
 
+    def depth(self, group: BarGroup) -> float:
+        """Depth of a group's holes at full diameter [mm]: as measured, or as drawn."""
+        profile = self.measured.get(group.mark)
+        return profile.end if profile else group.embedment + group.overdrill
+
+    @cached_property
+    def deepest(self) -> float:
+        """The deepest of all holes [mm]."""
+        return max(map(self.depth, self.groups), default=0.0)
+
     @property
     def folder(self) -> Path:
         """The folder that holds the job file."""

@@ -29,7 +29,9 @@ def read_toml(path: Path, name: str, problems: list[Problem]) -> dict[str, Any] 
         where = re.search(r" ?\(at (?:line (\d+), column (\d+)|end of document)\)", str(error))
         place = f"line {where[1]}, column {where[2]}" if where and where[1] else "last line" if where else ""
         reason = str(error)[: where.start()] if where else str(error)
-        hint = 'accepted: TOML, such as title = "Wall 3", with every text in quotation marks'
+        hint = (
+            'accepted: TOML, such as title = "Wall 3", share = 0.10, date = 2027-09-30; every text in quotation marks'
+        )
         problems.append(Problem(name, place, "", f"the line cannot be read ({reason[:1].lower()}{reason[1:]}); {hint}"))
     return None
 

@@ -56,7 +56,7 @@ LARGEST_OVERFILL = 2.0
 _ROWS_OF_A_SHEET = 1_048_576
 
 _LENGTHS = {
-    name: Numbers("mm", LENGTH_UNITS, 0.0, most, above=name != "overdrill", kind="not a length that is ")
+    name: Numbers("mm", LENGTH_UNITS, 0.0, most, above=name != "overdrill", kind="a length")
     for name, most in {
         "hole_diameter": 200.0,
         "embedment": 5000.0,

@@ -117,8 +117,8 @@ class Column:
 class Numbers:
     """What a column of numbers takes: unit inside, units that the title may name, accepted range in the unit inside.
 
-    ``above`` keeps the low edge out; ``written`` is the unit of an example; ``kind`` names in a sentence what the units
-    measure.
+    ``above`` keeps the low edge out; ``written`` is the unit of an example; ``kind`` names what the units measure, such
+    as "a length".
     """
 
     unit: str
@@ -129,21 +129,23 @@ class Numbers:
     written: str = ""
     kind: str = ""
 
-    def no_unit(self, name: str) -> str:
-        """Say that a column's title lacks its unit."""
+    def no_unit(self, name: str, beside: Collection[str] = ()) -> str:
+        """Say that a column's title lacks its unit; of the units ``beside`` it, one that fits is the one to write."""
+        written = next((unit for unit in beside if same_kind(unit, self.unit)), self.written or self.unit)
         return (
-            f"has no unit in square brackets; write '{name} [{self.written or self.unit}]'; accepted units:"
+            f"has no unit in square brackets; write '{name} [{written}]', if its cells are in that; accepted units:"
             f" {', '.join(self.units)}"
         )
 
-    def wrong_unit(self, name: str, unit: str | None) -> str:
+    def wrong_unit(self, name: str, unit: str | None, beside: Collection[str] = ()) -> str:
         """Say what is wrong with the unit of a column's title, or nothing."""
         if unit is None:
-            return self.no_unit(name)
+            return self.no_unit(name, beside)
+        what = f"not {self.kind} that is read here" if self.kind else "not read here"
         return (
             ""
             if same_kind(unit, self.unit)
-            else f"has the unit [{unit}], which is {self.kind}not read here; accepted units: {', '.join(self.units)}"
+            else f"has the unit [{unit}], which is {what}; accepted units: {', '.join(self.units)}"
         )
 
     def accepted(self, unit: str) -> str:
@@ -266,6 +268,8 @@ class Table:
         """Read row 1; what stands in ``columns`` and not in the answer was told."""
         columns: dict[str, Column] = {}
         seen: dict[str, int] = {}
+        titles = list(titles)
+        beside = [match["unit"] for match in map(_TITLE.fullmatch, titles) if match and match["unit"]]
         for index, title in enumerate(titles):
             match = _TITLE.fullmatch(title.strip())
             name, unit = (match["name"], match["unit"]) if match else (title.strip(), None)
@@ -277,13 +281,13 @@ class Table:
                 )
             elif name in self.columns:
                 seen[name] = index
-                if message := self._wrong_unit(name, unit):
+                if message := self._wrong_unit(name, unit, beside):
                     self.wrong(f"row 1, column {name}", title, message)
                 else:
                     columns[name] = Column(name, index, unit)
             elif bare in self.numbers:  # such as "volume (mL)": the name is right, the unit is not in square brackets
                 self.named.add(bare)
-                self.wrong(place, title, self.numbers[bare].no_unit(bare))
+                self.wrong(place, title, self.numbers[bare].no_unit(bare, beside))
             else:
                 self.named.add(nearest(name, self.columns) or "")
                 self.wrong(
@@ -294,9 +298,9 @@ class Table:
         self.named |= seen.keys()
         return columns
 
-    def _wrong_unit(self, name: str, unit: str | None) -> str:
+    def _wrong_unit(self, name: str, unit: str | None, beside: Collection[str]) -> str:
         if name in self.numbers:
-            return self.numbers[name].wrong_unit(name, unit)
+            return self.numbers[name].wrong_unit(name, unit, beside)
         return f"takes no unit; write '{name}'" if unit is not None else ""
 
     def unknown(self, name: str) -> str:

@@ -526,11 +526,6 @@ def _record_origin(file: str, key: str, value: float | None) -> Origin:
     return Origin(f"{file}, {key}" if value is not None else f"not given in {file}: taken as none")
 
 
-def _depth(job: Job, group: BarGroup) -> float:
-    profile = job.measured.get(group.mark)
-    return profile.end if profile else group.embedment + group.overdrill
-
-
 def case_of(job: Job, group: BarGroup, choice: Chosen | None = None) -> Case:
     """Take from the job file what decides one bar group's dose, each value with its place in the files.
 
@@ -551,7 +546,7 @@ def case_of(job: Job, group: BarGroup, choice: Chosen | None = None) -> Case:
     per_pack = job.adhesive.discard_per_pack
     origins["discard_per_pack"] = _record_origin(job.adhesive_path.name, "discard_per_pack", per_pack)
     # One mixer, with the tube that the job's deepest hole takes, so that a pack gives the same wherever it is asked.
-    content, origins["mixer_content"] = mixer_content(job, max(_depth(job, one) for one in (*job.groups, group)))
+    content, origins["mixer_content"] = mixer_content(job, max(job.deepest, job.depth(group)))
     profile = job.measured.get(group.mark)
     over = job.over_bit(group) or 0.0
     if over and job.scatter is not None:

@@ -15,6 +15,10 @@ from calc.work.plan.volumes import CAUSES
 INPUT, SIMULATED, COUNTED, FOUND = "an input", "simulated", "counted", "found numerically"
 
 
+# Steps that may be the length that a bar needs, by its code and use.
+REQUIRED_LENGTHS = ("l_v", "l_bd_pi", "l_sd_pi", "l_bd", "l_0", "l_st", "l_d")
+
+
 @dataclass(frozen=True)
 class Home:
     """Where a number comes from: its notebook, the names of steps that it may be, the first that has its value.
@@ -65,7 +69,7 @@ _GROUP = {
     "measurements.resolution": Home(EVIDENCE, (), INPUT, ("delta_V",)),
     "measurements.limit": Home(EVIDENCE, ("V_lim",)),
     "measurements.overfill": Home(EVIDENCE, ("overfill",)),
-    "required_embedment": Home(EMBEDMENT, ("l_v", "l_bd_pi", "l_sd_pi", "l_bd", "l_0", "l_st", "l_d")),
+    "required_embedment": Home(EMBEDMENT, REQUIRED_LENGTHS),
     "advised_embedment": Home(EMBEDMENT, ("l_adv",)),
     "design_force": Home(EMBEDMENT, ("N_Ed",), INPUT, ("N_Ed",)),
     "design_stress": Home(EMBEDMENT, ("sigma_sd", "sigma", "sigma.all")),

@@ -141,7 +141,7 @@ WRONG = [
     ('f_ck = "25 MPa"', 'f_ck = "25 kN"', ["design.f_ck", "wrong kind of unit"]),
     ('f_yk = "500 MPa"', 'f_yk = "250 MPa"', ["design.f_yk", "400 to 600 MPa"]),
     ('force = "40 kN"', 'force = "95 kN"', ["stress above yield", "bar group A", "434.8 MPa", "87.42 kN"]),
-    ('force = "40 kN"', 'force = "0 kN"', ["design.force", "from 1 to"]),
+    ('force = "40 kN"', 'force = "0 kN"', ["design.force", "from 0.001 to 2000 kN"]),
     ('spacing = "180 mm"', 'spacing = "20 mm"', ["design.spacing", "run into each other"]),
     ('cover = "60 mm"', 'cover = "1 mm"', ["design.cover", "break out of the face"]),
     ('cover = "60 mm"', 'cover = "60 mm"\nedge = "10 mm"', ["design.edge", "break out of the edge"]),

@@ -10,7 +10,7 @@ from pathlib import Path
 import openpyxl
 import pytest
 
-from calc.files.job import demo_job
+from calc.files.job import Job, demo_job
 from calc.files.problems import InputErrors
 from calc.files.schedule import read_schedule
 from calc.package.build import put_numbers
@@ -156,3 +156,30 @@ def test_a_link_inside_the_folder_is_built_as_it_is_checked(job_folder, tmp_path
     inputs = tmp_path / "package" / "inputs"
     assert not (inputs / "schedule.csv").is_symlink()
     assert load_job(inputs).groups == job.groups
+
+
+def test_a_range_is_told_in_the_unit_that_was_typed(job_folder):
+    file = job_folder / "job.toml"
+    text = file.read_text(encoding="utf-8").replace('temperature = "12 °C"', 'temperature = "200 °F"', 1)
+    file.write_text(text.replace('pack_volume = "400 mL"', 'pack_volume = "90000 fl oz"', 1), encoding="utf-8")
+    with pytest.raises(InputErrors) as refused:
+        load_job(job_folder)
+    said = {problem.place: problem.message for problem in refused.value.problems}
+    assert said["key concrete.temperature"] == "is out of range; accepted: from -40 to 140 °F"
+    assert said["key equipment.pack_volume"].endswith("to 1690.7 fl oz")
+
+
+def test_a_column_without_its_unit_is_offered_that_of_its_neighbours(job_folder):
+    schedule = job_folder / "schedule.csv"
+    rows = schedule.read_text(encoding="utf-8")
+    schedule.write_text(rows.replace("hole_diameter [mm],embedment [mm]", "hole_diameter [in],embedment", 1), "utf-8")
+    with pytest.raises(InputErrors, match=r"write 'embedment \[in\]'"):
+        load_job(job_folder)
+
+
+def test_the_deepest_hole_is_looked_for_once(job_folder, monkeypatch):
+    asked = []
+    monkeypatch.setattr(Job, "depth", lambda job, group, depth=Job.depth: asked.append(group.mark) or depth(job, group))
+    job = load_job(job_folder)
+    compute(job)
+    assert len(asked) <= 4 * len(job.groups)

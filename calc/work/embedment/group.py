@@ -29,6 +29,7 @@ from calc.work.embedment.length import cross_section, given_of_short, law_of, le
 from calc.work.embedment.materials import strength_checks
 from calc.work.embedment.path import by_reference, path_checks, site_checks
 from calc.work.embedment.steps import DesignSteps, rounded_up
+from calc.work.tracekeys import REQUIRED_LENGTHS
 
 
 @dataclass(frozen=True)
@@ -168,7 +169,8 @@ def _keep(steps: DesignSteps, *, required: float, force: float, capacity: float,
     same = (
         link
         for link in reversed(steps.links)
-        if same_kind(link.formula.unit, "mm")
+        if link.name in REQUIRED_LENGTHS
+        and same_kind(link.formula.unit, "mm")
         and math.isclose(convert(link.value, link.formula.unit, "mm"), required, rel_tol=1e-9)
     )
     worked = next(same, None)

@@ -144,7 +144,11 @@ def at_the_concrete(job: Job, *, table: TimeTable | None, at: tuple[float, str] 
             read(table=table, T=concrete)
         return read(table=table, T=at[0]) if table.low <= at[0] <= table.high else None
     except RangeError as error:
-        raise InputErrors([Problem(job.path.name, "key concrete.temperature", "", str(error))]) from None
+        said = str(error)
+        if concrete is not None and not table.low <= concrete <= table.high:
+            shown, accepted = job.display.temperature(concrete), job.display.temperatures(table.low, table.high)
+            said = f"{shown} is outside the table of {table.kind} times; accepted: {accepted}"
+        raise InputErrors([Problem(job.path.name, "key concrete.temperature", "", said)]) from None
 
 
 def arrhenius_steps(book: Steps, *, table: TimeTable, reading: Reading, at: tuple[float, str], job: Job) -> None:
