@@ -186,6 +186,10 @@ def _wet(one: Touched) -> bool:
     return one.kind == "check" and one.notebook == PLAN and one.name == "wet_curing"
 
 
+def _pi(one: Touched) -> bool:
+    return one.kind == "step" and one.name == "V_drill" and one.place == ("expression",)
+
+
 def _bits(one: Touched) -> bool:
     if one.kind == "total":
         return one.name == "bits"
@@ -322,6 +326,9 @@ RULE_CHANGES = (
         2,
         "What a pack puts into holes leaves out its own discard and the content of its mixer in notebook 01 as well.",
         _yield,
+    ),
+    RuleChange(
+        "pi is a sign", 2, "In the volume of drilled concrete pi is written as what it is, with the same value.", _pi
     ),
     RuleChange(
         "bits by diameter",

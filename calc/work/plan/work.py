@@ -17,6 +17,7 @@ from calc.base.collector import Steps
 from calc.base.errors import CalcError
 from calc.base.formula import formula
 from calc.base.identity import DOSE, PLAN
+from calc.base.maths import pi
 from calc.base.sheet import Given, Origin, Sheet, result_of
 from calc.base.units import Minute, Mm, Mm3, Whole
 from calc.files.adhesive import HoleCondition
@@ -99,7 +100,7 @@ def drilled_volume(*, n_hole: Whole, V_req: Mm3, phi: Mm, l_v: Mm) -> Mm3:
     >>> round(drilled_volume(n_hole=10.0, V_req=22619.467, phi=16.0, l_v=200.0))
     628319
     """
-    return n_hole * (V_req + 3.141592653589793 / 4 * phi**2 * l_v)
+    return n_hole * (V_req + pi / 4 * phi**2 * l_v)
 
 
 class Unfinished(CalcError):
