@@ -223,7 +223,7 @@ def package_files(job: Job, results: Results) -> set[str]:
     -------
     set of str
     """
-    inputs = {path.resolve().relative_to(job.folder.resolve()).as_posix() for path in job.files}
+    inputs = {path.relative_to(job.folder).as_posix() for path in job.files}
     return {
         *(CALCULATION, "calculation.html", "calculation.xlsx", "hand-check.pdf", *WITHOUT_DOCUMENTS),
         *(f"inputs/{name}" for name in inputs),

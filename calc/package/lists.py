@@ -174,7 +174,7 @@ def compile_list(template: str, data: Mapping[str, Any], day: str = "") -> tuple
         folder = Path(name)
         for part in ("lists.typ", template):
             (folder / part).write_bytes((parts / part).read_bytes())
-        data = printed | {"date": pdf._date(day)} | pdf.script(printed)
+        data = printed | {"date": pdf.date_parts(day)} | pdf.script(printed)
         (folder / "data.json").write_text(json.dumps(data), encoding="utf-8")
         try:
             compiler = typst.Compiler(str(folder / template), root=str(folder), font_paths=pdf.fonts())

@@ -42,8 +42,10 @@ from calc.review.compare import (
     Field,
     as_before,
     attributed,
+    called,
     changes,
     in_one_form,
+    sound,
     version_changes,
     with_causes,
 )
@@ -453,20 +455,15 @@ def what_if(folder: Path, job: Path) -> Comparison:
     InputErrors
         The changed inputs, or the package's, are refused.
     """
-    package = open_package(folder)
-    if package.damage:
-        raise PackageError(
-            f"{shown(folder)} is not what was built, so nothing is compared with it: {package.damage[0]}"
-        )
-    known_schema(package.results, RESULTS, RESULTS_SCHEMA)
+    package = sound(folder)
     changed = load_job(job)
     now = parse(compute(changed).text().encode())
     with unpacked(package) as job_file:
-        inputs, found = with_causes(load_job(job_file), changed, package, now)
+        inputs, found, every = with_causes(load_job(job_file), changed, package, now)
     return Comparison(
-        f"{package.name}, manifest {shown(package.digest[:12])}",
+        called(package),
         f"{shown(changed.path)} computed now",
         inputs,
         found,
-        unchanged=as_before(now, found),
+        unchanged=as_before(now, every),
     )

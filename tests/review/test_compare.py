@@ -9,13 +9,16 @@ import pytest
 
 from calc.cli import main
 from calc.files.job import demo_job
+from calc.package.build import package_files
 from calc.package.manifest import PackageError
 from calc.review.compare import Comparison, changes, compare
 from calc.review.compare.change import by
+from calc.review.compare.inputs import table_of
 from calc.review.compare.page import page_of, write_sheet
 from calc.review.compare.tables import cell_changes
 from calc.review.review import small_package
 from calc.work.load import load_job
+from calc.work.results import compute
 
 NASTY = "<script>alert(1)</script><img src=http://x.invalid/a>"
 
@@ -131,7 +134,7 @@ def test_what_follows_names_its_cause(six, found):
     flipped = [one for one in found.changes if one.what == "flipped"]
     assert [one.id for one in flipped] == ["04.W8.embedment", "04.B6.embedment"]
     assert told(found, "Checks")[0].startswith(
-        "W8 (ø20): embedment of the schedule, joint (EN 1992-1-1:2004): passes → FAILS; used 0.950 → 1.073; demand"
+        "W8 (ø20): embedment of the schedule, joint (EN 1992-1-1:2004): passes → FAILS; used 0.96 → 1.08; demand"
         " 285.03 mm → 321.87 mm"
     )
     steps = {one.id: one.because for one in found.changes if one.kind == "step"}
@@ -165,10 +168,18 @@ def test_times_and_totals_are_written_as_people_write_them(found):
     assert any(line.startswith("Dose: 12.8 L → ") for line in lines)
 
 
-def test_what_is_as_before_takes_one_line(found):
+def test_what_is_as_before_takes_one_line(six, found):
     (line,) = told(found, "As before")
+    # What a new group brings is not as before, although only the group is told.
+    sheet = json.loads((six[1] / "results.json").read_text(encoding="utf-8"))["sheets"][0]
+    for kind, records in (("step", sheet["steps"] + sheet["found"]), ("check", sheet["checks"])):
+        others = {one.id for one in found.changes if one.kind == kind and one.notebook == sheet["notebook"]}
+        others &= {one["id"] for one in records}
+        new = {one["id"] for one in records if one["mark"] == "N7"}
+        assert len(new) > 1
+        assert f"{kind}s: {len(records) - len(others | new)} of {len(records)} in 01" in line
     assert "notices: 2 of 2 in 01" in line
-    assert "9 of 9 in 03" in line
+    assert "15 of 15 in 03" in line
 
 
 def test_the_sheet_has_two_pages_at_most_and_all_that_was_changed_on_purpose(found, tmp_path):
@@ -237,6 +248,65 @@ def test_rows_of_a_time_table_are_known_by_their_temperature(package, tmp_path, 
         "Working time, 20 °C: removed (20 min)",
         "Working time, 25 °C: added (20 min)",
     ]
+
+
+def test_a_row_of_a_table_hides_no_other_content(package, tmp_path, recomputed, reseal):
+    """Such a row has no key of its own, and neither has content that no input stands behind."""
+    before, after = (shutil.copytree(package, tmp_path / name) for name in "ab")
+    for folder, minutes in ((before, 40), (after, 45)):
+        with (folder / "inputs" / "adhesive.toml").open("a", encoding="utf-8") as record:
+            record.write(f'working_time = [{{ at = "20 °C", time = "{minutes} min" }}]\n')
+        recomputed(folder)
+    content = json.loads((after / "results.json").read_text(encoding="utf-8")) | {"note": "Rewritten"}
+    (after / "results.json").write_text(json.dumps(content), encoding="utf-8")
+    reseal(after)
+    found = compare(before, after)
+    assert [one.words for one in found.inputs] == ["Working time, 20 °C: 40 min → 45 min"]
+    assert [one.id for one in found.changes if one.kind == "other"] == ["note"]
+
+
+def test_what_is_dispensed_is_told_where_only_the_dose_moves(package, tmp_path, edit, recomputed):
+    """Whether anybody at the hole changes anything is the first question."""
+    before, after, more = (shutil.copytree(package, tmp_path / name) for name in "abc")
+    for folder, stroke, share in ((before, "20 mL", "0.100"), (after, "20 mL", "0.101"), (more, "21 mL", "0.100")):
+        edit(folder / "inputs" / "job.toml", 'graduation = "1 mL"', f'stroke = "{stroke}"')
+        edit(folder / "inputs" / "job.toml", "share = 0.10", f"share = {share}")
+        recomputed(folder)
+    (line,) = [line for line in told(compare(before, after), "Bar groups") if line.startswith("P5: dose: ")]
+    groups = json.loads((after / "results.json").read_text(encoding="utf-8"))["groups"]
+    strokes = next(one["strokes"] for one in groups if one["mark"] == "P5")
+    assert f"; dispensed: {strokes} strokes, as before" in line
+    lines = [line for line in told(compare(before, more), "Bar groups") if "dispensed: " in line]
+    assert any(line.startswith("P5: rounded dose: ") for line in lines)  # as many strokes, each of them larger
+
+
+def test_a_check_that_fails_is_not_written_as_just_used_up(package, tmp_path, reseal):
+    other = shutil.copytree(package, tmp_path / "other")
+    content = json.loads((other / "results.json").read_text(encoding="utf-8"))
+    check = content["sheets"][0]["checks"][0]
+    check |= {"verdict": "fails", "utilisation": 1.0000004}
+    (other / "results.json").write_text(json.dumps(content), encoding="utf-8")
+    reseal(other)
+    (flipped,) = [one for one in compare(package, other).changes if one.id == check["id"]]
+    assert "passes → FAILS; used 0.78 → 1.01" in flipped.words
+
+
+def test_an_input_that_is_a_link_within_the_job_keeps_its_name(package, tmp_path):
+    inputs = shutil.copytree(package / "inputs", tmp_path / "inputs")
+    (inputs / "kept").mkdir()
+    (inputs / "schedule.csv").rename(inputs / "kept" / "one.csv")
+    (inputs / "schedule.csv").symlink_to(inputs / "kept" / "one.csv")
+    job = load_job(inputs)
+    results = compute(job)
+    small = small_package(job, tmp_path / "small")
+    assert {name for name in package_files(job, results) if name.startswith("inputs/")} == {
+        path.relative_to(small).as_posix() for path in (small / "inputs").rglob("*") if path.is_file()
+    }
+
+
+def test_a_table_with_a_quotation_mark_that_nothing_closes_is_lines():
+    raw = b'a,"b\n' + b"c,d\n" * 60_000
+    assert table_of(raw)[:2] == [('a,"b',), ("c,d",)]
 
 
 def test_what_changed_in_words(package, revised):

@@ -48,7 +48,8 @@ def _cut(text: str, length: int) -> str:
     return line if len(line) <= length else line[: length - 1].rstrip() + "…"
 
 
-def _date(text: str) -> list[int] | None:
+def date_parts(text: str) -> list[int] | None:
+    """Return year, month and day of an ISO date, as the templates take it; None for what is none."""
     try:
         day = date.fromisoformat(text[:10])
     except ValueError:
@@ -113,7 +114,7 @@ def _data(document: Document, attachments: list[dict[str, str]]) -> dict[str, An
         **script(shown),
         "authors": [printable(job["prepared_by"])] if job["prepared_by"] else [],
         "keywords": [printable(f"job {job['number']}"), printable(f"revision {job['revision']}")],
-        "date": _date(job["date"]),
+        "date": date_parts(job["date"]),
         "running_job": line(f"Job {job['number']} · revision {job['revision']}", 48),
         "running_title": line(job["title"] or document.title, _RUNNING),
         "title_size": 19 if length <= 70 else 14,

@@ -5,7 +5,16 @@ find changes, `comparison` puts them in order, `page` writes them down.
 """
 
 from calc.review.compare.change import Change, Field
-from calc.review.compare.comparison import ON_PURPOSE, Comparison, as_before, compare, version_changes, with_causes
+from calc.review.compare.comparison import (
+    ON_PURPOSE,
+    Comparison,
+    as_before,
+    called,
+    compare,
+    sound,
+    version_changes,
+    with_causes,
+)
 from calc.review.compare.inputs import input_changes, renamed_marks
 from calc.review.compare.results import FLOOR, TOLERANCE, attributed, changes, in_one_form, same
 
@@ -18,12 +27,14 @@ __all__ = [
     "Field",
     "as_before",
     "attributed",
+    "called",
     "changes",
     "compare",
     "in_one_form",
     "input_changes",
     "renamed_marks",
     "same",
+    "sound",
     "version_changes",
     "with_causes",
 ]

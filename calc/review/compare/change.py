@@ -160,6 +160,16 @@ def by(share: float | None) -> str:
     return f" ({text} {'more' if share > 0 else 'less'})"
 
 
+def mapping_of(value: Any) -> Mapping[str, Any]:
+    """Return a value of JSON that is a mapping, and an empty one for anything else."""
+    return value if isinstance(value, Mapping) else {}
+
+
+def list_of(value: Any) -> list[Any]:
+    """Return a value of JSON that is a list, and an empty one for anything else."""
+    return value if isinstance(value, list) else []
+
+
 def is_number(value: Any) -> bool:
     """Whether a value of JSON is a number, which true and false are not."""
     return isinstance(value, _NUMBER) and not isinstance(value, bool)

@@ -21,7 +21,7 @@ from calc.package.manifest import (
     shown,
     unpacked,
 )
-from calc.review.compare.change import Change, Field, count_of
+from calc.review.compare.change import Change, Field, count_of, list_of, mapping_of
 from calc.review.compare.documents import document_changes
 from calc.review.compare.inputs import input_changes, renamed_marks
 from calc.review.compare.results import attributed, changes, in_one_form
@@ -223,22 +223,22 @@ def compare(before: Path, after: Path) -> Comparison:
     InputErrors
         The inputs of one are refused by this version.
     """
-    one, other = (_sound(path) for path in (before, after))
+    one, other = (sound(path) for path in (before, after))
     with unpacked(one) as old_file, unpacked(other) as new_file:
         old, new = load_job(old_file), load_job(new_file)
-        inputs, found = with_causes(old, new, one, other.results, other.schema)
+        inputs, found, every = with_causes(old, new, one, other.results, other.schema)
     documents, alike = document_changes(one, other, renamed_marks(old, new))
     facts: dict[str, Any] = {"number": new.number, "revision": new.revision, "title": new.title, "units": new.units}
     facts |= {"earlier": old.revision, "invented": new.job.invented, "date": _day(other)}
     return Comparison(
-        _called(one),
-        _called(other),
+        called(one),
+        called(other),
         inputs,
         found,
         version_changes(one.manifest, other.manifest),
         documents,
         len(alike),
-        as_before(other.results, found, alike),
+        as_before(other.results, every, alike),
         {key: shown(value) if isinstance(value, str) else value for key, value in facts.items()},
     )
 
@@ -249,7 +249,7 @@ def with_causes(
     package: Package,
     results: Mapping[str, Any],
     schema: int = RESULTS_SCHEMA,
-) -> tuple[tuple[Change, ...], tuple[Change, ...]]:
+) -> tuple[tuple[Change, ...], tuple[Change, ...], tuple[Change, ...]]:
     """Compare inputs and results, each result with the inputs that it follows from.
 
     Parameters
@@ -263,9 +263,9 @@ def with_causes(
 
     Returns
     -------
-    tuple of Change, tuple of Change
-        Inputs, and results; the latter without what only repeats an input: the revision, the depth of a group, and
-        steps and passing checks of a group that is new or gone.
+    tuple of Change, tuple of Change, tuple of Change
+        Inputs; results without what only repeats an input: the revision, the depth of a group, and steps and passing
+        checks of a group that is new or gone; and results with all that.
     """
     renamed = renamed_marks(before, after)
     inputs = input_changes(before, after, renamed)
@@ -274,20 +274,22 @@ def with_causes(
     found = changes(*pair, moved=False, renamed=renamed, places=places)
     names = {one.name for one in inputs}
     whole = {one.mark for one in found if one.kind == "group" and one.what in ("added", "removed")}
-    return inputs, tuple(one for one in attributed(found, package.schema, schema) if not _repeats(one, names, whole))
+    every = attributed(found, package.schema, schema)
+    return inputs, tuple(one for one in every if not _repeats(one, names, whole)), every
 
 
 def _repeats(one: Change, names: Collection[str], whole: Collection[str]) -> bool:
     """Whether a change of the results only says what a change of an input or of a whole group says already."""
     if one.kind == "other":
-        return _SAID.get(one.id, "") in names
+        return _SAID.get(one.id) in names
     if one.kind == "group":
         return f"{one.mark}.{stem_of_key(one.name)}" in names
     in_whole = one.mark in whole and one.what in ("added", "removed")
     return in_whole and (one.kind == "step" or (one.kind == "check" and not one.after.startswith(_AGAINST)))
 
 
-def _sound(path: Path) -> Package:
+def sound(path: Path) -> Package:
+    """Open a package that was not changed since it was built; raises `PackageError` for any other."""
     package = open_package(path)
     if package.damage:
         raise PackageError(f"{shown(path)} is not what was built, and is not compared: {package.damage[0]}")
@@ -300,7 +302,8 @@ def _day(package: Package) -> str:
     return made[:10] if made[4:5] == made[7:8] == "-" else ""
 
 
-def _called(package: Package) -> str:
+def called(package: Package) -> str:
+    """Say which package it is, for the head of a comparison."""
     return (
         f"{package.name}, built {shown(package.manifest.get('made', '?'), 40)}, manifest {shown(package.digest[:12])}"
     )
@@ -322,9 +325,9 @@ def version_changes(before: Mapping[str, Any], after: Mapping[str, Any]) -> tupl
     """
     keys = ("calc", "commit", "python", "platform")
     pairs = [(key, before.get(key), after.get(key)) for key in keys]
-    old, new = (_mapping(m.get("versions")) for m in (before, after))
+    old, new = (mapping_of(m.get("versions")) for m in (before, after))
     pairs += [(key, old.get(key), new.get(key)) for key in sorted({*old, *new})]
-    old, new = (_mapping(m.get("fonts")) for m in (before, after))
+    old, new = (mapping_of(m.get("fonts")) for m in (before, after))
     if old and new:  # packages of before this was listed say nothing of fonts
         pairs += [(f"font {key}", _short(old.get(key)), _short(new.get(key))) for key in sorted({*old, *new})]
     return tuple(Field((key,), one, other) for key, one, other in pairs if one != other)
@@ -342,7 +345,7 @@ def as_before(results: Mapping[str, Any], found: Sequence[Change], files: Sequen
     results
         The later content of results.json.
     found
-        What is not as before in it.
+        All that is not as before in it, also what only repeats an input.
     files
         Names of files that are the same.
 
@@ -351,22 +354,14 @@ def as_before(results: Mapping[str, Any], found: Sequence[Change], files: Sequen
     tuple of str
     """
     touched = {one.mark for one in found if one.kind != "notice"}
-    marks = [str(_mapping(one).get("mark")) for one in _list(results.get("groups"))]
+    marks = [str(mapping_of(one).get("mark")) for one in list_of(results.get("groups"))]
     same = [shown(mark, 40) for mark in marks if mark not in touched]
     said = [f"bar groups {', '.join(same)}" if len(same) > 1 else f"bar group {same[0]}"] if same else []
-    for kind, part in (("check", "checks"), ("notice", "notices"), ("step", "steps")):
+    for kind, parts in (("check", ("checks",)), ("notice", ("notices",)), ("step", ("steps", "found"))):
         told = []
-        for sheet in map(_mapping, _list(results.get("sheets"))):
-            notebook, every = str(sheet.get("notebook")), len(_list(sheet.get(part)))
+        for sheet in map(mapping_of, list_of(results.get("sheets"))):
+            notebook, every = str(sheet.get("notebook")), sum(len(list_of(sheet.get(part))) for part in parts)
             other = sum(one.kind == kind and one.notebook == notebook and one.what != "removed" for one in found)
             told += [f"{max(every - other, 0)} of {every} in {number_of(notebook)}"] if every else []
-        said += [f"{part}: {', '.join(told)}"] if told else []
+        said += [f"{parts[0]}: {', '.join(told)}"] if told else []
     return (*said, *([f"files: {', '.join(shown(name, 60) for name in files)}"] if files else []))
-
-
-def _mapping(value: Any) -> Mapping[str, Any]:
-    return value if isinstance(value, Mapping) else {}
-
-
-def _list(value: Any) -> list[Any]:
-    return value if isinstance(value, list) else []

@@ -93,7 +93,7 @@ def input_changes(before: Job, after: Job, renamed: Mapping[str, str] | None = N
 
 
 def _name(job: Job, path: Path) -> str:
-    return path.resolve().relative_to(job.folder.resolve()).as_posix()
+    return path.relative_to(job.folder).as_posix()
 
 
 def _renamed(typed: Mapping[Place, str], renamed: Mapping[str, str]) -> dict[Place, str]:
@@ -204,8 +204,7 @@ def _of_file(name: str, before: Path | None, after: Path | None, renamed: Mappin
 def table_of(raw: bytes) -> list[tuple[str, ...]]:
     """Read a CSV file as rows of texts; anything that is none is rows of one cell."""
     lines = raw.decode("utf-8-sig", "replace").splitlines()
-    return (
-        [tuple(row) for row in csv.reader(lines) if row]
-        if all(len(line) < csv.field_size_limit() for line in lines)
-        else [(line,) for line in lines]
-    )
+    try:
+        return [tuple(row) for row in csv.reader(lines) if row]
+    except csv.Error:  # a cell that is too long: mostly a quotation mark that nothing closes
+        return [(line,) for line in lines]

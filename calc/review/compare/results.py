@@ -13,11 +13,22 @@ from dataclasses import replace
 from typing import Any
 
 from calc.base.canonical import DIGITS, canonical
-from calc.base.display import Display, display_of, duration, fixed_text
+from calc.base.display import Display, display_of, duration, percent_text, utilisation_text
 from calc.base.identity import identity, number_of
 from calc.package import schema1
 from calc.package.manifest import Package, shown
-from calc.review.compare.change import Change, Field, is_number, relative, text_of, told_apart, unique
+from calc.review.compare.change import (
+    Change,
+    Field,
+    count_of,
+    is_number,
+    list_of,
+    mapping_of,
+    relative,
+    text_of,
+    told_apart,
+    unique,
+)
 from calc.review.rules import Touched, rule_of
 from calc.work.evidence import percent
 from calc.work.results import RESULTS_SCHEMA
@@ -39,17 +50,15 @@ _FIRST = (
     *("rounded_dose", "strokes", "dose", "count", "required_volume", "required_embedment"),
     *("packs_to_order", "mixers_to_order", "holes", "finish", "working_time", "curing_time"),
 )
-# Keys whose numbers are shares, which people write in per cent.
+# Keys whose numbers are shares, which people write in per cent: those that are stated or chosen, and those that follow.
+_STATED = ("overfill", "measurements.share", "measurements.confidence", "measurements.overfill")
 _SHARES = (
-    "overfill",
     "short_fill_probability",
     "series_any_short_probability",
     "series_short_share_95",
     "share_below_design_force",
-    "measurements.share",
-    "measurements.confidence",
-    "measurements.overfill",
 )
+_DOSES = ("rounded_dose_mL", "dose_mL")
 _UNITS = {"crew_hours": "h"}  # where the key does not end with its unit
 _MINUTES = {"min": 1.0, "h": 60.0}
 _Records = Mapping[str, Any]
@@ -85,7 +94,7 @@ def changes(
         ones first and those that are used most otherwise, values of groups, totals, notices and the rest.
     """
     before, after = _called_now(canonical(before), renamed or {}), canonical(after)
-    display = display_of(_mapping(after.get("job")).get("units"))
+    display = display_of(mapping_of(after.get("job")).get("units"))
     sheets = [_by_key(content.get("sheets"), "notebook") for content in (before, after)]
     pairs = [_joined(one, "steps", "found") for one in sheets]
     steps = _causes_first([*_records("step", pairs, moved, _step)], pairs, places)
@@ -93,7 +102,7 @@ def changes(
     before_checks, standing = (_joined(one, "checks") for one in sheets)
     checks = _records("check", (before_checks, standing), moved, _check)
     groups = [_by_key(content.get("groups"), "mark") for content in (before, after)]
-    totals = [_mapping(content.get("totals")) for content in (before, after)]
+    totals = [mapping_of(content.get("totals")) for content in (before, after)]
     rest = [_rest(content) for content in (before, after)]
     return (
         *steps,
@@ -164,14 +173,6 @@ def same(one: Any, other: Any) -> bool:
 # ---- contents ----
 
 
-def _mapping(value: Any) -> Mapping[str, Any]:
-    return value if isinstance(value, Mapping) else {}
-
-
-def _list(value: Any) -> list[Any]:
-    return value if isinstance(value, list) else []
-
-
 def _called_now(content: Mapping[str, Any], renamed: Mapping[str, str]) -> Mapping[str, Any]:
     """Return a content in which groups have the marks that they have now, and steps and checks the ids."""
     if not renamed:
@@ -193,27 +194,27 @@ def _called_now(content: Mapping[str, Any], renamed: Mapping[str, str]) -> Mappi
         return found
 
     sheets = [
-        {**sheet, **{part: [placed(one) for one in _list(sheet[part])] for part in _PARTS if part in sheet}}
+        {**sheet, **{part: [placed(one) for one in list_of(sheet[part])] for part in _PARTS if part in sheet}}
         if isinstance(sheet, dict)
         else sheet
-        for sheet in _list(content.get("sheets"))
+        for sheet in list_of(content.get("sheets"))
     ]
     for sheet in sheets:
-        for step in (*_list(_mapping(sheet).get("steps")), *_list(_mapping(sheet).get("found"))):
-            for one in _list(_mapping(step).get("inputs")):
+        for step in (*list_of(mapping_of(sheet).get("steps")), *list_of(mapping_of(sheet).get("found"))):
+            for one in list_of(mapping_of(step).get("inputs")):
                 if isinstance(one, dict) and one.get("step") in ids:
                     one |= {"step": ids[one["step"]]}
-        for check in map(_mapping, _list(_mapping(sheet).get("checks"))):
-            for side in (_mapping(check.get(side)) for side in _SIDES):
+        for check in map(mapping_of, list_of(mapping_of(sheet).get("checks"))):
+            for side in (mapping_of(check.get(side)) for side in _SIDES):
                 if isinstance(side, dict):
-                    side |= {"steps": [ids.get(one, one) for one in map(str, _list(side.get("steps")))]}
-    return {**content, "sheets": sheets, "groups": [placed(one) for one in _list(content.get("groups"))]}
+                    side |= {"steps": [ids.get(one, one) for one in map(str, list_of(side.get("steps")))]}
+    return {**content, "sheets": sheets, "groups": [placed(one) for one in list_of(content.get("groups"))]}
 
 
 def _by_key(value: Any, key: str) -> dict[str, Any]:
     """Return the entries of a list by their name; what has none, or one that is taken, by its place."""
     found: dict[str, Any] = {}
-    for place, entry in enumerate(_list(value)):
+    for place, entry in enumerate(list_of(value)):
         name = entry.get(key) if isinstance(entry, dict) else None
         name = (
             name
@@ -228,7 +229,7 @@ def _joined(sheets: Mapping[str, Any], *parts: str) -> dict[str, Any]:
     found: dict[str, Any] = {}
     for notebook, sheet in sheets.items():
         for part in parts:
-            for name, entry in _by_key(_mapping(sheet).get(part), "id").items():
+            for name, entry in _by_key(mapping_of(sheet).get(part), "id").items():
                 found[name if name not in found else f"{notebook}/{name}"] = entry
     return found
 
@@ -290,7 +291,7 @@ def _records(
     before, after = pair
     for name in dict.fromkeys((*before, *after)):
         one, other = before.get(name), after.get(name)
-        record = _mapping(one if other is None else other)
+        record = mapping_of(one if other is None else other)
         label = shown(record.get("label") or record.get("title") or "", 120)
         keys: Any = {key: str(record.get(key) or "") for key in ("notebook", "mark", "name", "formula")}
         whole = shown(name, 80) if kind == "step" else label or shown(name, 80)
@@ -303,7 +304,7 @@ def _records(
             continue
         fields = tuple(_fields(one, other))
         if fields and (moved or not all(map(_only_whence, fields))):
-            yield told(Change(kind, "text", name, where, fields=fields, **keys), _mapping(other))
+            yield told(Change(kind, "text", name, where, fields=fields, **keys), mapping_of(other))
 
 
 def _only_whence(field: Field) -> bool:
@@ -315,7 +316,7 @@ def _step(change: Change, record: _Records) -> Change:
     by_place = {field.place: field for field in change.fields}
     value, unit = by_place.get(("value",)), _text(record.get("unit"))
     more = [by_place[key,].words for key in ("formula", "expression") if (key,) in by_place]
-    names = {str(one.get("name")) for one in _list(record.get("inputs")) if isinstance(one, dict) and one.get("step")}
+    names = {str(one.get("name")) for one in list_of(record.get("inputs")) if isinstance(one, dict) and one.get("step")}
     given = [f for f in change.fields if f.place[:1] == ("inputs",) and f.place[-1] == "value"]
     for one in given:
         if one.place[1] not in names or value is None:
@@ -383,7 +384,7 @@ def _verdict(verdict: Any) -> str:
 
 
 def _used(value: Any) -> str:
-    return fixed_text(value, 3) if is_number(value) and math.isfinite(value) else text_of(value)
+    return utilisation_text(value) if is_number(value) and math.isfinite(value) else text_of(value)
 
 
 def _causes_first(found: list[Change], steps: Sequence[_Records], places: Collection[str]) -> list[Change]:
@@ -432,8 +433,8 @@ def _causes_first(found: list[Change], steps: Sequence[_Records], places: Collec
 
 
 def _origins(step: Any) -> Iterator[str]:
-    for entry in _list(_mapping(step).get("inputs")):
-        source = _mapping(entry).get("step")
+    for entry in list_of(mapping_of(step).get("inputs")):
+        source = mapping_of(entry).get("step")
         if isinstance(source, str):
             yield source
 
@@ -441,7 +442,7 @@ def _origins(step: Any) -> Iterator[str]:
 def _places(change: Change, step: Any) -> Iterator[str]:
     """Where the inputs come from that are not as before and no result of another step."""
     changed = {f.place[1] for f in change.fields if f.place[:1] == ("inputs",) and f.place[-1] == "value"}
-    for entry in map(_mapping, _list(_mapping(step).get("inputs"))):
+    for entry in map(mapping_of, list_of(mapping_of(step).get("inputs"))):
         if entry.get("name") in changed and "step" in entry and entry["step"] is None:
             yield str(entry.get("origin"))
 
@@ -472,10 +473,10 @@ class _Causes:
 
     def of_check(self, change: Change, check: Any) -> Change:
         """The causes of the steps that a check's two sides come from, where it names them."""
-        sides = [_mapping(_mapping(check).get(side)) for side in _SIDES]
+        sides = [mapping_of(mapping_of(check).get(side)) for side in _SIDES]
         if not any(sides):
             return replace(change, because=self._only(change.notebook, change.mark))
-        named = [str(one) for side in sides for one in (side.get("words"), *_list(side.get("steps")))]
+        named = [str(one) for side in sides for one in (side.get("words"), *list_of(side.get("steps")))]
         found = (cause for one in named for cause in (one, *self.by_id.get(one, ())))
         return replace(change, because=self._known(found))
 
@@ -495,7 +496,7 @@ def _groups(pair: Sequence[_Records], display: Display) -> Iterator[Change]:
     for mark in dict.fromkeys((*before, *after)):
         if mark not in before or mark not in after:
             what = "removed" if mark in before else "added"
-            entry = _mapping(before.get(mark) or after.get(mark))
+            entry = mapping_of(before.get(mark) or after.get(mark))
             text = ", ".join(
                 f"{unit_of_key(key)[0]} {_quantity(key, entry[key], display)}"
                 for key in ("rounded_dose_mL", "count")
@@ -518,6 +519,7 @@ def _values(kind: str, mark: str, pair: Sequence[_Records], display: Display) ->
     stems = {field.name: stem_of_key(field.name) for field in fields}
     fields.sort(key=lambda field: _FIRST.index(stems[field.name]) if stems[field.name] in _FIRST else len(_FIRST))
     said = {field.name for field in fields}
+    dispensed, dose = _dispensed(pair[1], said, display), next((one for one in _DOSES if one in said), "")
     for field in fields:
         if stems[field.name] != field.name and stems[field.name] in said:
             continue  # a time in hours, which stands beside as day and clock
@@ -536,10 +538,22 @@ def _values(kind: str, mark: str, pair: Sequence[_Records], display: Display) ->
             where,
             *texts,
             display.unit(unit),
+            dispensed if field.name == dose else (),
             fields=(field,),
             mark=mark,
             name=field.name,
         )
+
+
+def _dispensed(group: Any, said: Collection[str], display: Display) -> tuple[str, ...]:
+    """Say what is dispensed where only the dose behind it is another one: nobody at the hole changes anything."""
+    entry = mapping_of(group)
+    by_strokes = is_number(entry.get("strokes"))
+    key = "strokes" if by_strokes else _DOSES[0]
+    if key in said or not is_number(entry.get(key)):
+        return ()
+    told = count_of(entry[key], "stroke") if by_strokes else _quantity(key, entry[key], display)
+    return (f"dispensed: {told}, as before",)
 
 
 def _quantity(key: str, value: Any, display: Display) -> str:
@@ -547,8 +561,10 @@ def _quantity(key: str, value: Any, display: Display) -> str:
     if not is_number(value) or not math.isfinite(value):
         return text_of(value)
     unit = _UNITS.get(key) or unit_of_key(key)[1]
-    if key in _SHARES or key.startswith("overfill_options."):
+    if key in _STATED or key.startswith("overfill_options."):
         return percent(value, 4)
+    if key in _SHARES:
+        return percent_text(value)
     if unit in _MINUTES:
         return duration(value * _MINUTES[unit])
     if unit == "kg":
@@ -564,8 +580,8 @@ def _notices(sheets: Sequence[_Records]) -> Iterator[Change]:
     told: list[dict[tuple[str, str, str], Counter[str]]] = [{}, {}]
     for side, found in zip(sheets, told, strict=True):
         for notebook, sheet in side.items():
-            for one in _list(_mapping(sheet).get("notices")):
-                record = _mapping(one)
+            for one in list_of(mapping_of(sheet).get("notices")):
+                record = mapping_of(one)
                 key = (notebook, str(record.get("mark") or ""), str(record.get("name") or ""))
                 text = record.get("text") if record else one
                 found.setdefault(key, Counter())[text if isinstance(text, str) else repr(text)] += 1
