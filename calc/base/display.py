@@ -14,7 +14,7 @@ import re
 from dataclasses import dataclass
 from typing import Literal, TypeVar, get_args
 
-from calc.base.canonical import canonical
+from calc.base.canonical import DIGITS, canonical
 from calc.base.errors import NotAccepted
 from calc.base.units import convert, same_kind
 
@@ -158,9 +158,11 @@ def utilisation_text(ratio: float | None) -> str:
 def duration(minutes: float) -> str:
     """Write a time: minutes, with seconds below ten; hours and minutes from two hours on.
 
-    >>> duration(6.417), duration(32.63), duration(1530.0), duration(2100.0), duration(0.0)
-    ('6 min 25 s', '33 min', '25 h 30 min', '35 h', '0 min')
+    >>> duration(6.417), duration(32.63), duration(1530.0), duration(2100.0), duration(0.0), duration(-0.5)
+    ('6 min 25 s', '33 min', '25 h 30 min', '35 h', '0 min', '-30 s')
     """
+    if minutes < 0:
+        return f"-{duration(-minutes)}" if round(canonical(minutes) * 60) else duration(0.0)
     seconds = round(canonical(minutes) * 60)
     if seconds < 600 and seconds % 60:
         whole, rest = divmod(seconds, 60)
@@ -169,6 +171,20 @@ def duration(minutes: float) -> str:
     if hours < 2:
         return f"{60 * hours + rest} min"
     return f"{hours} h {rest} min" if rest else f"{hours} h"
+
+
+def shown_apart(one: float, other: float, unit: str) -> tuple[str, str]:
+    """Write two numbers that differ, with as many digits as it takes to see it; by the rule of their kind if that does.
+
+    >>> shown_apart(0.563, 0.5625, "in"), shown_apart(0.563, 0.5, "in")
+    (('0.563 in', '0.562 in'), ('0.56 in', '0.50 in'))
+    """
+    said = shown_text(one, unit), shown_text(other, unit)
+    for digits in range(3, DIGITS + 1):
+        if said[0] != said[1]:
+            break
+        said = with_unit(round_text(one, digits), unit), with_unit(round_text(other, digits), unit)
+    return said
 
 
 def shown_text(value: float, unit: str) -> str:
@@ -311,6 +327,11 @@ class Display:
         """Write a length that is known roughly: whole millimetres, or hundredths of an inch."""
         return self.usual(f"{fixed_text(value, 0)} mm", f"{fixed_text(convert(value, 'mm', 'in'), 2)} in")
 
+    def drilled(self, value: float) -> str:
+        """Write a length that is drilled by a tape or a stop, never less: up to a millimetre, or a sixteenth."""
+        sixteenths = math.ceil(convert(value, "mm", "in") * _SIXTEENTHS - 1e-6)
+        return self.usual(f"{math.ceil(value - 1e-6)} mm", _fraction(sixteenths))
+
     def at_least(self, value: float) -> str:
         """Write a length that must not be fallen short of: rounded up to a millimetre, or a hundredth of an inch."""
         inches = math.ceil(convert(value, "mm", "in") * 100 - 1e-6) / 100
@@ -358,9 +379,13 @@ class Display:
         return self._shown(value, "g", self.usual("kg", "lb"))
 
     def temperature(self, value: float) -> str:
-        """Write a temperature in whole degrees, or in halves where it was given so."""
+        """Write a temperature: whole where it is whole, else with one decimal, or two where one would read as whole.
+
+        So that what lies outside a range never reads as its edge.
+        """
         number = canonical(convert(value, "°C", self.temperature_unit))
-        return with_unit(fixed_text(number, int(2 * number % 2 == 1)), self.temperature_unit)
+        decimals = 0 if number % 1 == 0 else 1 if round(number, 1) % 1 else 2
+        return with_unit(fixed_text(number, decimals), self.temperature_unit)
 
     def temperatures(self, low: float, high: float) -> str:
         """Write a span of temperatures; one temperature where its ends are the same."""

@@ -14,7 +14,16 @@ from dataclasses import asdict, dataclass, replace
 from typing import Any, Literal
 
 from calc.base.canonical import canonical
-from calc.base.display import METRIC, Display, latex_value, plain_text, shown_text, utilisation_text, with_unit
+from calc.base.display import (
+    METRIC,
+    Display,
+    latex_value,
+    plain_text,
+    shown_apart,
+    shown_text,
+    utilisation_text,
+    with_unit,
+)
 from calc.base.formula import Formula
 from calc.base.identity import identity
 from calc.base.nomenclature import latex_of
@@ -232,6 +241,14 @@ class Check:
     def placed(self, notebook: str, mark: str | None, group: str = "") -> Check:
         """Return the check as one of a notebook and a bar group, named in front of its title."""
         return replace(self, notebook=notebook, mark=mark, title=f"{group}: {self.what}" if group else self.title)
+
+    @property
+    def sides(self) -> tuple[str, str]:
+        """Demand and resistance in words; where the demand is more, never two alike."""
+        unit = "" if self.unit == "pcs" else self.unit
+        if (self.utilisation or 0.0) > 1.0:
+            return shown_apart(self.demand, self.resistance, unit)
+        return shown_text(self.demand, unit), shown_text(self.resistance, unit)
 
     @property
     def used(self) -> str:
@@ -522,7 +539,7 @@ def step_block(step: Step) -> dict[str, Any]:
 
 def check_block(check: Check) -> dict[str, Any]:
     """Return the check as the plain data that notebooks, PDF and HTML draw from."""
-    unit = "" if check.unit == "pcs" else check.unit
+    demand, resistance = check.sides
     return {
         "id": check.id,
         "notebook": check.notebook,
@@ -530,9 +547,9 @@ def check_block(check: Check) -> dict[str, Any]:
         "name": check.name,
         "title": check.title,
         "what": check.what,
-        "demand": shown_text(check.demand, unit),
-        "resistance": shown_text(check.resistance, unit),
-        "unit": unit,
+        "demand": demand,
+        "resistance": resistance,
+        "unit": "" if check.unit == "pcs" else check.unit,
         "utilisation": canonical(check.utilisation),
         "verdict": check.verdict,
         "reason": "; ".join(filter(None, (check.reason, check.advice))),

@@ -144,10 +144,13 @@ def _name(unit: str) -> str:
         raise UnitError(f"'{unit}' is not a unit that is read here") from None
 
 
-def _exact(slope: float) -> float:
-    """Take off the last bits that the registry adds: 1 mL is 1000 mm³, not 1000.0000000000002, and 1 in is 25.4 mm."""
+def _exact(slope: float, noise: float) -> float:
+    """Take off the last bits that the registry adds: 1 mL is 1000 mm³, not 1000.0000000000002, and 1 in is 25.4 mm.
+
+    A slope between two scales with a start is a difference, whose ``noise`` is greater.
+    """
     for candidate in (float(f"{slope:.12g}"), 1 / float(f"{1 / slope:.12g}")):
-        if math.isclose(candidate, slope, rel_tol=2e-15):
+        if math.isclose(candidate, slope, rel_tol=noise):
             return candidate
     return slope
 
@@ -158,12 +161,18 @@ def _line(source: str, target: str) -> tuple[float, float]:
     one, two = _registry.Quantity(0.0, _name(source)), _registry.Quantity(1.0, _name(source))
     try:
         zero = float(one.to(_name(target)).magnitude)
-        slope = float(two.to(_name(target)).magnitude) - zero
-        return _exact(slope), zero
+        slope = _exact(float(two.to(_name(target)).magnitude) - zero, 2e-13 if zero else 2e-15)
+        return slope, _start(zero, float(_registry.Quantity(0.0, _name(target)).to(_name(source)).magnitude), slope)
     except pint.DimensionalityError:
         raise UnitError(
             f"'{source}' cannot be converted to '{target}': these are different kinds of quantity"
         ) from None
+
+
+def _start(zero: float, back: float, slope: float) -> float:
+    """Take off the last bits of a scale's start: 0 °C is 32 °F, not 31.999999999999936, and 32 °F is 0 °C."""
+    short = float(f"{zero:.12g}")
+    return short if math.isclose(short, zero, rel_tol=1e-14) else -float(f"{back:.12g}") * slope
 
 
 @cache

@@ -190,6 +190,10 @@ def _pi(one: Touched) -> bool:
     return one.kind == "step" and one.name == "V_drill" and one.place == ("expression",)
 
 
+def _range(one: Touched) -> bool:
+    return one.kind == "check" and one.notebook == PLAN and one.name == "temperature"
+
+
 def _bits(one: Touched) -> bool:
     if one.kind == "total":
         return one.name == "bits"
@@ -351,6 +355,13 @@ RULE_CHANGES = (
     ),
     RuleChange(
         "wet concrete", 2, "Where the holes are wet, the adhesive record has to say how much longer curing takes.", _wet
+    ),
+    RuleChange(
+        "an edge of the range is allowed",
+        2,
+        "The concrete's temperatures are held against the range as they are stored, its edges included, and not by"
+        " their distance from its middle.",
+        _range,
     ),
     RuleChange(
         "sentences from quantities",

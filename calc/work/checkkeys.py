@@ -135,10 +135,6 @@ SIDES: Mapping[tuple[str, str], tuple[Side, Side]] = {
         _is("l_hole", notebook=DOSE, words="depth of the deepest hole"),
         Side("extension_reach or nozzle_reach of the adhesive record"),
     ),
-    (PLAN, "temperature"): (
-        Side("stated temperature of the concrete that lies farthest out, from the middle of the range"),
-        Side("half of the range base_temperature of the adhesive record"),
-    ),
     (PLAN, "balance"): (
         Side(
             "bought, less all that became of it, last bits of long sums left out",

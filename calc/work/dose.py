@@ -405,7 +405,7 @@ def _checks(case: Case, required: float, rounded: float, most: float) -> tuple[C
     d_0 = min(case.measured.diameters) if case.measured else case.hole_diameter
     compare = partial(Check.compare, notebook=DOSE, mark=case.mark, group=f"{case.mark} ({case.bar.text})")
     packs = -(-rounded // most) if most > 0 else float("nan")
-    over = case.display.amount(case.rib_diameter, "mm", 4)
+    over = case.display.drilled(case.rib_diameter)
     fit = compare(
         name="fit",
         title="bar over its ribs fits the hole",

@@ -2,7 +2,8 @@
 
 import pytest
 
-from calc.base.display import METRIC, Display, display_of
+from calc.base.display import METRIC, Display, display_of, duration, shown_text
+from calc.base.units import convert
 
 US = Display("us")
 
@@ -36,7 +37,14 @@ US = Display("us")
         ("given_force", 8000.0, "8 kN", "1.798 kip"),
         ("mass", 1500.0, "1.5 kg", "3.3 lb"),
         ("temperature", 10.0, "10 °C", "50 °F"),
-        ("temperature", 10.83, "11 °C", "51 °F"),
+        ("temperature", 10.83, "10.8 °C", "51.5 °F"),
+        ("temperature", 4.9, "4.9 °C", "40.8 °F"),
+        ("temperature", 4.97, "4.97 °C", "40.9 °F"),
+        ("temperature", convert(40.0, "°F", "°C"), "4.4 °C", "40 °F"),
+        ("drilled", 394.87, "395 mm", "15-9/16 in"),
+        ("drilled", 400.05, "401 mm", "15-3/4 in"),
+        ("drilled", 210.0, "210 mm", "8-5/16 in"),
+        ("drilled", 14.3002, "15 mm", "5/8 in"),
         ("temperature", 2.5, "2.5 °C", "36.5 °F"),
         ("surface", 50.8, "50.8 mm", "2 in"),
     ],
@@ -44,6 +52,18 @@ US = Display("us")
 def test_rounding(rule, value, metric, us):
     assert getattr(METRIC, rule)(value) == metric
     assert getattr(US, rule)(value) == us
+
+
+def test_a_negative_time_has_one_sign():
+    assert [duration(-minutes) for minutes in (0.5, 1.5, 33.0, 150.0, 0.0, 1e-9)] == [
+        "-30 s",
+        "-1 min 30 s",
+        "-33 min",
+        "-2 h 30 min",
+        "0 min",
+        "0 min",
+    ]
+    assert shown_text(-0.5, "min") == "-30 s"
 
 
 def test_any_quantity():

@@ -6,7 +6,7 @@ import re
 import pytest
 
 from calc.base.display import Display
-from calc.base.sheet import Check, Given, apply
+from calc.base.sheet import Check, Given, apply, check_block
 from calc.base.units import UnitError
 from calc.fill.hole import annular_volume
 
@@ -28,6 +28,25 @@ def test_what_cannot_be_judged_fails_with_a_reason(demand, resistance):
     assert not check.passes
     assert check.utilisation is None
     assert check.reason
+
+
+@pytest.mark.parametrize(
+    ("demand", "resistance", "unit", "sides"),
+    [
+        (0.563, 0.5625, "in", ("0.563 in", "0.562 in")),
+        (0.56, 0.5625, "in", ("0.56 in", "0.56 in")),  # passes: nothing to be told apart
+        (0.6, 0.5625, "in", ("0.60 in", "0.56 in")),
+        (30.1, 30.0, "min", ("30.1 min", "30.0 min")),
+        (100.01, 100.0, "kN", ("100.01 kN", "100.00 kN")),
+        (1.0000001, 1.0, "", ("1.0000001", "1.0000000")),
+    ],
+)
+def test_what_fails_never_reads_as_equal(demand, resistance, unit, sides):
+    check = Check.compare(name="c", title="t", demand=demand, resistance=resistance, unit=unit)
+    assert check.sides == sides
+    block = check_block(check)
+    assert (block["demand"], block["resistance"]) == sides
+    assert check.passes or block["demand"] != block["resistance"]
 
 
 def test_verdict_is_a_word_and_a_sign():

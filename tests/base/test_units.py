@@ -9,6 +9,13 @@ from hypothesis import strategies as st
 from calc.base.units import UnitError, convert, parse_number, parse_quantity, units_like
 
 
+def test_temperatures_meet_where_the_scales_do():
+    assert convert(32.0, "°F", "°C") == 0.0
+    assert [convert(C, "°C", "°F") for C in (0.0, 5.0, 100.0, -40.0)] == [32.0, 41.0, 212.0, -40.0]
+    for degree in range(-7, 60):
+        assert convert(32.0 + 9.0 * degree, "°F", "°C") == pytest.approx(5.0 * degree, rel=1e-14, abs=1e-14)
+
+
 @pytest.mark.parametrize(
     ("text", "unit", "value"),
     [

@@ -5,6 +5,7 @@ And books that balance.
 
 import datetime
 import math
+from dataclasses import replace
 
 import pytest
 import tomlkit
@@ -12,9 +13,12 @@ from balances import adds_up
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from calc.base.display import Display
 from calc.base.identity import PLAN
+from calc.files.adhesive import TemperatureRange
 from calc.files.problems import InputErrors
 from calc.work.dose import work_job
+from calc.work.plan.checks import record_checks
 from calc.work.plan.times import arrhenius_reading
 from calc.work.plan.work import Unfinished, drilled_volume, hole_time, mixer_with_tube, work_plan
 
@@ -245,6 +249,36 @@ def test_a_hole_deeper_than_the_nozzle_reaches(site):
 def test_temperature_within_the_range(site, low, passes):
     site.edit('base_temperature = { from = "5 °C"', f'base_temperature = {{ from = "{low}"', "adhesive.toml")
     assert check(plan_of(site), "05.job.temperature").passes is passes
+
+
+@pytest.mark.parametrize(("units", "unit"), [("us", "°F"), ("us", "°C"), ("metric", "°C"), ("metric", "°F")])
+def test_both_edges_of_the_range_are_allowed(site, units, unit):
+    job = replace(site.load(), display=Display(units), site=None)
+
+    def judged(low, high, at):
+        allowed = TemperatureRange.model_validate({"from": f"{low} {unit}", "to": f"{high} {unit}"})
+        concrete = job.concrete.model_validate({"temperature": f"{at} {unit}"})
+        record = job.adhesive.model_copy(update={"base_temperature": allowed})
+        checks = record_checks(
+            job=replace(job, adhesive=record, concrete=concrete), depths={"A": 100.0}, on=None, condition=None
+        )
+        return next(one for one in checks if one.name == "temperature")
+
+    lows = range(20, 50) if unit == "°F" else range(-7, 10)
+    for low in lows:
+        high = low + 50
+        assert judged(low, high, low).passes, low
+        assert judged(low, high, high).passes, high
+        assert not judged(low, high, low - 0.1).passes, low
+        assert not judged(low, high, high + 0.1).passes, high
+
+
+def test_the_range_and_the_temperatures_stand_in_the_title(site):
+    site.edit('temperature = "15 °C" }', 'temperature = "4.9 °C" }, { at = "12:00", temperature = "15 °C" }')
+    found = check(plan_of(site), "05.job.temperature")
+    assert found.title == "Concrete at 4.9 to 15 °C lies within 5 to 25 °C"
+    assert not found.passes
+    assert "wait for another temperature" in found.advice
 
 
 def test_condition_and_date_are_compared_when_they_are_stated(site):

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from calc.base.display import plain_text, shown_text, utilisation_text
+from calc.base.display import plain_text, utilisation_text
 from calc.base.identity import EMBEDMENT
 from calc.base.sheet import Check, Sheet
 from calc.files.design import Approval, Values
@@ -218,8 +218,7 @@ def _anchor_row(one: AnchorDesign) -> list[str]:
     head = [case.mark, str(one.lay.bars), display.given_force(one.force), display.size(one.depth)]
     if mode is None:
         return [*head, "none could be judged", "", "", "", "; ".join(others)]
-    numbers = [shown_text(value, mode.unit) for value in (mode.demand, mode.resistance)]
-    return [*head, mode_words(mode.name, case), *numbers, _mode_outcome(mode), "; ".join(others)]
+    return [*head, mode_words(mode.name, case), *mode.sides, _mode_outcome(mode), "; ".join(others)]
 
 
 def _mode_outcome(check: Check) -> str:

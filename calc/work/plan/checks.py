@@ -6,7 +6,7 @@ import datetime
 from collections.abc import Mapping
 from dataclasses import replace
 
-from calc.base.display import Display, plain_text
+from calc.base.display import Display
 from calc.base.identity import PLAN
 from calc.base.sheet import Check
 from calc.base.units import convert
@@ -171,27 +171,15 @@ def _reach(job: Job, reach: float, depths: Mapping[str, float]) -> Check:
 
 
 def _temperature_check(job: Job) -> Check | None:
-    """Judge the stated temperature that lies farthest out, as its distance from the middle of the range."""
-    allowed, unit = job.adhesive.base_temperature, job.display.temperature_unit
-    stated = [] if job.concrete.temperature is None else [job.concrete.temperature]
-    stated += [] if job.site is None else [point.temperature for point in job.site.temperature]
-    if allowed is None or not stated:
+    """Judge all stated temperatures, as they are stored: converted and subtracted, an edge would fail by a last bit."""
+    allowed, coldest_at, warmest_at = job.adhesive.base_temperature, coldest(job), warmest(job)
+    if allowed is None or coldest_at is None or warmest_at is None:
         return None
-    low, high = (convert(edge, "°C", unit) for edge in (allowed.low, allowed.high))
-    middle = (low + high) / 2
-    worst = max((convert(T, "°C", unit) for T in stated), key=lambda T: abs(T - middle))
-    return Check.compare(
-        notebook=PLAN,
-        name="temperature",
-        title=(
-            f"Concrete at {plain_text(worst, 4)} {unit} lies within {plain_text(low, 4)} to {plain_text(high, 4)}"
-            f" {unit}: distance from the middle"
-        ),
-        demand=abs(worst - middle),
-        resistance=(high - low) / 2,
-        unit=unit,
-        advice="wait for another temperature, or choose an adhesive that allows this one",
-    )
+    low, high = coldest_at[0], warmest_at[0]
+    write = job.display.temperatures
+    title = f"Concrete at {write(low, high)} lies within {write(allowed.low, allowed.high)}"
+    advice = "wait for another temperature, or choose an adhesive that allows this one"
+    return _allowed("temperature", title, allowed.holds(low) and allowed.holds(high), advice)
 
 
 def balance(use: Use, *, display: Display) -> Check:
