@@ -35,7 +35,7 @@ from calc.lesson.scenes import PocketScene, said_between
 from calc.lesson.texts import Texts
 from calc.package.build import default_out
 from calc.package.document import markup
-from calc.package.lists import compile_list
+from calc.package.lists.setting import compile_list
 from calc.show.drawing import Picture
 from calc.work.cautions import cautions
 

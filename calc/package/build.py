@@ -23,7 +23,7 @@ from calc.package.document.html import write_html
 from calc.package.document.parts import Document, Front, Section
 from calc.package.document.pdf import write_pdf
 from calc.package.handcheck import hand_check
-from calc.package.lists import list_names, write_lists
+from calc.package.lists.files import list_names, write_lists
 from calc.package.manifest import COMPANIONS, MADE, MANIFEST, RESULTS, SIGNATURES, Made, hashes, sealed, shown, unsealed
 from calc.package.manifest import SCHEMA as MANIFEST_SCHEMA
 from calc.package.notebooks import blocks, calculation_notebooks, run_all

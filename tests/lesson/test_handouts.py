@@ -26,7 +26,7 @@ from calc.lesson.handouts import (
 from calc.lesson.projector import SCENES, Lesson
 from calc.lesson.scene import percent
 from calc.lesson.texts import Texts, languages
-from calc.package.lists import compile_list
+from calc.package.lists.setting import compile_list
 
 SYSTEMS = ["metric", "us"]
 

@@ -13,21 +13,16 @@ from pathlib import Path
 
 import pytest
 
-from calc.base.display import Display
+from calc.base.display import Display, duration
 from calc.base.units import convert
 from calc.files.job import demo_job
-from calc.package.lists import (
-    compile_list,
-    dose_list,
-    dose_texts,
-    failing,
-    hole_record,
-    minutes_text,
-    order_csv,
-    proof_loads,
-    site_times,
-    write_lists,
-)
+from calc.package.lists.doses import dose_list, dose_texts, failing
+from calc.package.lists.files import write_lists
+from calc.package.lists.holes import hole_record
+from calc.package.lists.order import order_csv
+from calc.package.lists.proof import proof_loads
+from calc.package.lists.setting import compile_list
+from calc.package.lists.times import site_times
 from calc.work.load import load_job
 from calc.work.packs.need import Need
 from calc.work.packs.packs import plan_packs
@@ -153,7 +148,7 @@ def test_times_are_the_worst_of_the_day():
     job = load_job(demo_job())
     times = site_times(job)
     wait = job.site.load_wait / 60 if job.site else 0.0
-    assert (times.temperature, times.working, times.load) == ("9 to 16 °C", "20 min", minutes_text(2 * 900 + wait))
+    assert (times.temperature, times.working, times.load) == ("9 to 16 °C", "20 min", duration(2 * 900 + wait))
 
 
 def test_us_times_are_read_on_the_safe_side():
@@ -164,7 +159,7 @@ def test_us_times_are_read_on_the_safe_side():
     job = load_job(demo_job("us"))
     wait = job.site.load_wait / 60 if job.site else 0.0
     times = site_times(job)
-    assert (times.temperature, times.working, times.load) == ("50 to 60 °F", "32 min", minutes_text(1.5 * 960 + wait))
+    assert (times.temperature, times.working, times.load) == ("50 to 60 °F", "32 min", duration(1.5 * 960 + wait))
 
 
 def test_the_warmest_time_of_the_day_is_told(small, tmp_path):

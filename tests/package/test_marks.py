@@ -14,7 +14,7 @@ import pytest
 from calc.base.identity import DOSE, EMBEDMENT, OVERFILL, PLAN, identity
 from calc.files.job import demo_job
 from calc.package.build import build
-from calc.package.lists import failing
+from calc.package.lists.doses import failing
 from calc.package.notebooks import blocks
 from calc.show.view import governing_mark, steps_by_mark
 from calc.work.load import load_job

@@ -13,7 +13,7 @@ import pytest
 from balances import adds_up
 
 from calc.files.job import demo_job
-from calc.package.lists import order_csv
+from calc.package.lists.order import order_csv
 from calc.show.plan import views
 from calc.show.plan.figures import adhesive_picture, waste_picture
 from calc.work.load import load_job

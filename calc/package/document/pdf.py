@@ -43,7 +43,8 @@ def fonts() -> typst.Fonts:
 _UNTOUCHED = frozenset({"typst", "svg", "file", "anchor", "target", "href", "widths", "level"})
 
 
-def _cut(text: str, length: int) -> str:
+def cut_line(text: str, length: int) -> str:
+    """Return a text on one line, cut to a length where it is longer."""
     line = " ".join(text.split())
     return line if len(line) <= length else line[: length - 1].rstrip() + "…"
 
@@ -107,7 +108,7 @@ def _data(document: Document, attachments: list[dict[str, str]]) -> dict[str, An
 
     def line(text: str, most: int) -> str:
         """One line as it is printed: cut first, since a sign that the fonts lack takes eight."""
-        return directed(_cut(printable(text), most), own)
+        return directed(cut_line(printable(text), most), own)
 
     return shown | {
         "paper": display_of(document.job.get("units")).paper,
@@ -119,14 +120,14 @@ def _data(document: Document, attachments: list[dict[str, str]]) -> dict[str, An
         "running_title": line(job["title"] or document.title, _RUNNING),
         "title_size": 19 if length <= 70 else 14,
         "short_title": line(document.title, _TITLE),
-        "title": _cut(printable(document.title), _METADATA),
+        "title": cut_line(printable(document.title), _METADATA),
         "signers": [line(job[role], _SIGNER) for role in ("prepared_by", "checked_by")],
         "facts": [[name, line(value, _FACT)] for name, value in facts],
         # What page 1 cuts off stands in full behind it.
         "long": [
             [name, as_printed(value, own)]
             for name, value, most in _cuts(document.title, facts)
-            if _cut(printable(value), most) != printable(value)
+            if cut_line(printable(value), most) != printable(value)
         ],
         "attachments": attachments,
         "replaced": _codes(shown) > _codes(before),

@@ -1,0 +1,75 @@
+"""The hole record to fill in by pen."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from calc.package.lists.doses import DIRECTIONS, dose_texts
+from calc.package.lists.setting import NOTHING, list_head
+from calc.package.lists.times import site_times
+from calc.work.results import Results
+from calc.work.site.findings import SHORT_RULE
+from calc.work.site.template import By, dose_unit
+
+HOLE_RECORD_CSV = "hole-record.csv"
+# With a line for each group: holes that one line of the paper record is meant for, and lines that a group gets at least
+# and at most.
+_HOLES_PER_LINE, _LINES = 20, (3, 12)
+
+
+def hole_record(results: Results, *, stamp: str, by: By) -> dict[str, Any]:
+    """Return what the hole record shows, as texts."""
+    job, times = results.job, site_times(results.job)
+    groups = []
+    for one in results.worked:
+        case = one.case
+        dose, same = dose_texts(one, job)
+        depth = job.display.planned(case.embedment + case.overdrill)
+        least, most = _LINES
+        lines = (
+            [str(n) for n in range(1, case.count + 1)]
+            if by == "hole"
+            else [""] * min(max(-(-case.count // _HOLES_PER_LINE), least), most, case.count)
+        )
+        bar = f"{case.bar.text} in {job.display.planned(case.hole_diameter)}"
+        words = f"{case.count} hole{'s' if case.count != 1 else ''} · {bar} · {DIRECTIONS[case.direction]}"
+        planned = (
+            f"drill {depth} · bar {job.display.planned(case.embedment)} in · dose {dose}{f' ({same})' if same else ''}"
+        )
+        groups.append(
+            {"mark": case.mark, "words": words, "planned": planned, "depth": depth, "dose": dose, "lines": lines}
+        )
+    record = job.adhesive
+    limits = (
+        [f"bar home within {times.working} of mixing at {times.temperature}, what stands in the mixer included"]
+        if times.working != NOTHING
+        else []
+    )
+    limits += [sentence.rstrip(".") for sentence in times.stop]
+    for allowed, words in ((record.base_temperature, "concrete"), (record.pack_temperature, "pack")):
+        if allowed is not None:
+            limits.append(f"{words} {job.display.temperature(allowed.low)} to {job.display.temperature(allowed.high)}")
+    if record.expiry is not None:
+        limits.append(f"packs good until {record.expiry.isoformat()} by the record: the date on the pack counts")
+    return list_head(results, "Hole record", stamp) | {
+        "by": by,
+        "groups": groups,
+        "limits": " · ".join(limits),
+        "temperature_unit": job.display.temperature_unit,
+        "depth_unit": job.display.length_unit,
+        "dose_unit": "strokes" if job.equipment.stroke is not None else dose_unit(job),
+        "rule": SHORT_RULE,
+        "how": (
+            "Write it at the hole, when it is done. Depth: to where the full diameter ends. Cleaned: yes or no. Times:"
+            " 24-hour clock. A cell that nobody wrote stays empty."
+            + (
+                ""
+                if by == "hole"
+                else (
+                    " One line for holes done together: first injection, last bar home, the least depth, the least"
+                    " dose."
+                )
+            )
+        ),
+        "typed": f"To be compared with the plan: type it into {HOLE_RECORD_CSV}, same columns.",
+    }
