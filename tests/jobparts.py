@@ -14,6 +14,7 @@ from calc.files.site import Site
 from calc.package.manifest import COMPANIONS
 from calc.review import signing
 from calc.strength import en1992_2004
+from calc.work.dose import case_of, work
 from calc.work.load import load_job
 
 HEADER = "mark,count,bar,hole_diameter [mm],embedment [mm],overdrill [mm],direction,overfill,note"
@@ -123,6 +124,11 @@ class Folder:
 
 def site_of(text=SITE):
     return Site.model_validate(tomllib.loads(text)["site"])
+
+
+def worked_groups(job):
+    """Work every bar group of a job by the job's share or the group's own, in the schedule's order."""
+    return [work(case_of(job, group)) for group in job.groups]
 
 
 def lap_with_end_cover(*, c_e, s_l, alpha_lb=1.5, **lap):

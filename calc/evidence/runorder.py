@@ -31,7 +31,6 @@ class RunOrder:
     centre: float
     low: float
     high: float
-    moving_ranges: tuple[float, ...]
     mean_moving_range: float
     range_limit: float
     outside: tuple[Point, ...]
@@ -99,7 +98,6 @@ def run_order(*, values: Values, names: Sequence[str] | None = None) -> RunOrder
         centre,
         centre - reach,
         centre + reach,
-        tuple(ranges.tolist()),
         mean_range,
         _D4 * mean_range,
         outside,

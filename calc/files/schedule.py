@@ -255,6 +255,10 @@ def _compare(
         )
         wrong.append((f"{place}hole_diameter", cells["hole_diameter"], message))
     depth, embedment = values.get("depth_to_tip"), values.get("embedment")
+    if cells.get("overdrill") and cells.get("depth_to_tip"):
+        message = f"stands beside an overdrill, '{cells['overdrill']}'; accepted: one of the two for each row, because"
+        wrong.append((f"{place}depth_to_tip", cells["depth_to_tip"], f"{message} each follows from the other"))
+        return
     if depth is None or embedment is None or hole is None or point_angle is None:
         return
     cone = float(tip_depth(d_0=hole, theta=point_angle))
@@ -298,16 +302,7 @@ def read_values(values: Mapping[str, str], *, point_angle: float | None = None, 
     fields |= {name: text.strip() for name, text in values.items()}
     unknown = [name for name in fields if name not in COLUMNS]
     problems = [Problem(source, f"field {name}", "", _table(source).unknown(name)) for name in unknown]
-    if fields.get("overdrill") and fields.get("depth_to_tip"):
-        problems.append(
-            Problem(
-                source,
-                "field depth_to_tip",
-                fields["depth_to_tip"],
-                "stands beside an overdrill; accepted: one of them",
-            )
-        )
-    elif fields.get("depth_to_tip") and point_angle is None:
+    if fields.get("depth_to_tip") and point_angle is None:
         problems.append(
             Problem(source, "field depth_to_tip", fields["depth_to_tip"], "needs the point angle of the drill bit")
         )
@@ -342,9 +337,6 @@ def read_header(titles: Iterable[str], *, file: str) -> tuple[dict[str, Column],
     """
     table = _table(file)
     columns = table.header(titles)
-    if {"overdrill", "depth_to_tip"} <= table.named:
-        message = "stands beside overdrill; accepted: one of the two columns, because each follows from the other"
-        table.wrong("row 1, column depth_to_tip", "depth_to_tip", message)
     table.owed(REQUIRED)
     return columns, table.problems
 

@@ -14,7 +14,6 @@ from typing import Any
 from calc.base.canonical import canonical
 from calc.base.display import plain_text, unbroken
 from calc.base.errors import CalcError
-from calc.base.identity import PLAN
 from calc.base.sheet import Sheet, check_block
 from calc.base.signs.fonts import codes_to_come
 from calc.base.units import convert
@@ -204,7 +203,7 @@ def fill_package(work: Path, job: Job, results: Results, made: Made, progress: C
         {},
     )
     progress("writing the lists for the site")
-    write_lists(results, work / "lists", plan=_plan(results), stamp=stamp, day=made.day)
+    write_lists(results, work / "lists", plan=results.use, stamp=stamp, day=made.day)
     progress("writing the manifest")
     put_manifest(work, job, made)
 
@@ -228,14 +227,8 @@ def package_files(job: Job, results: Results) -> set[str]:
         *(CALCULATION, "calculation.html", "calculation.xlsx", "hand-check.pdf", *WITHOUT_DOCUMENTS),
         *(f"inputs/{name}" for name in inputs),
         *(f"notebooks/{path.name}" for path in calculation_notebooks()),
-        *(f"lists/{name}" for name in list_names(results, _plan(results))),
+        *(f"lists/{name}" for name in list_names(results, results.use)),
     }
-
-
-def _plan(results: Results) -> Any:
-    """What the job plan needs of packs and mixers; None without a plan."""
-    plan = next((part for part in results.parts if part.sheet.notebook == PLAN), None)
-    return getattr(plan, "use", None)
 
 
 def put_numbers(work: Path, job: Job, results: Results) -> str:

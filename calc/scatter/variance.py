@@ -7,10 +7,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
-from scipy import special, stats
 
 from calc.base.errors import NotAccepted
-from calc.scatter.accepted import require_finite, require_part
+from calc.scatter.accepted import require_finite
 from calc.scatter.inputs import Inputs, split_inputs
 from calc.scatter.points import Model, column_of, evaluate, points_needed, sobol_engine, sobol_points
 
@@ -49,17 +48,6 @@ class Budget:
                 )
         total = sum(part.contribution**4 / degrees.get(part.name, math.inf) for part in self.parts)
         return self.u**4 / total if total > 0 else math.inf
-
-    def expanded(self, confidence: float, degrees: Mapping[str, float] | None = None) -> float:
-        """Half-width of the interval with this confidence, Student's t with whole degrees of freedom, rounded down.
-
-        (JCGM 100, G.6.4).
-        """
-        p = float(require_part("confidence", confidence))
-        effective = self.effective_degrees(degrees or {})
-        if not math.isfinite(effective):
-            return float(special.ndtri((1 + p) / 2)) * self.u
-        return float(stats.t.ppf((1 + p) / 2, max(1, math.floor(effective)))) * self.u
 
 
 def gum_budget(model: Model, inputs: Inputs, *, gradients: Mapping[str, float] | None = None) -> Budget:

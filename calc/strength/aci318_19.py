@@ -21,14 +21,6 @@ _LENGTH = (0.0, 1000.0)
 _AREA = (1e-6, 1e4)
 
 
-@formula(
-    symbol="K_tr", source=f"{ACI}, 25.4.2.4", limits={"A_tr": (0.0, 100.0), "s_tr": (0.5, 100.0), "n_b": (1.0, 1000.0)}
-)
-def transverse_index(*, A_tr: Inch2, s_tr: Inch, n_b: Ratio) -> Inch:
-    """Index of the transverse bars that hold a splitting crack together; it may be taken as zero."""
-    return 40 * A_tr / (s_tr * n_b)
-
-
 @formula(symbol="k_conf", source=f"{ACI}, 25.4.2.4", limits={"c_b": (0.1, 500.0), "K_tr": (0.0, 100.0), "d_b": _D_B})
 def confinement_term(*, c_b: Inch, K_tr: Inch, d_b: Inch) -> Ratio:
     """Confinement by cover and transverse bars, at most 2.5.

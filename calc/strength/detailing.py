@@ -108,16 +108,6 @@ def clear_distance(*, s: Mm, phi: Mm) -> Mm:
     return s - phi
 
 
-@formula(
-    symbol="c_d",
-    source="EN 1992-1-1, Figure 8.3 (2004; from memory) and Figure 11.6 c) (2023; read in a draft of the fib library)",
-    limits={"a": _LENGTH, "c_x": _LENGTH, "c_y": _LENGTH},
-)
-def governing_cover(*, a: Mm, c_x: Mm, c_y: Mm) -> Mm:
-    """Cover that decides on splitting: half the clear distance or the cover to either face, the smallest."""
-    return min(a / 2, c_x, c_y)
-
-
 @formula(symbol="d_over", source=GEOMETRY, limits={"d_0": _DIAMETER, "phi": _DIAMETER}, relations=("phi < d_0",))
 def oversize(*, d_0: Mm, phi: Mm) -> Mm:
     """How much larger than the bar the hole is."""

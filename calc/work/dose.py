@@ -578,8 +578,3 @@ def case_of(job: Job, group: BarGroup, choice: Chosen | None = None) -> Case:
         over_bit=over,
         rounding_share=equipment.rounding_share,
     )
-
-
-def work_job(job: Job) -> list[Worked]:
-    """Work every bar group of a job, in the schedule's order."""
-    return [work(case_of(job, group)) for group in job.groups]

@@ -13,7 +13,6 @@ from calc.base.display import utilisation_text
 from calc.base.errors import NotAccepted
 from calc.base.identity import DOSE
 from calc.base.sheet import Check, Joined, Notice, Sheet, as_data, joined
-from calc.base.units import convert
 from calc.files.job import Job
 from calc.files.problems import InputErrors, Problem
 from calc.strength.cautions import DEFERRING
@@ -21,7 +20,8 @@ from calc.work.cautions import cautions, not_covered
 from calc.work.checkkeys import Sources
 from calc.work.dose import Worked
 from calc.work.overfill.work import HOLE_LEFT_OUT
-from calc.work.plan.volumes import VOLUMES
+from calc.work.plan.planned import PlanWork
+from calc.work.plan.volumes import VOLUMES, Use
 from calc.work.whole import Part, work_whole
 
 RESULTS_SCHEMA = 2
@@ -101,14 +101,11 @@ class Results:
         return sum(one.case.count for one in self.worked)
 
     @property
-    def volume(self) -> float:
-        """Adhesive dispensed into all holes [mm³]."""
-        return sum(one.case.count * one.rounded for one in self.worked)
-
-    @property
-    def overflow(self) -> float:
-        """What of it overflows at the mouths of the planned holes [mm³]."""
-        return sum(one.case.count * max(one.overflow, 0.0) for one in self.worked)
+    def use(self) -> Use:
+        """What the work uses, what becomes of it, and what is bought."""
+        plan = self.part(PlanWork)
+        assert plan is not None, "every computed job has a plan"
+        return plan.use
 
     @property
     def verdict(self) -> str:
@@ -125,10 +122,10 @@ class Results:
     @property
     def dispensed(self) -> str:
         """What goes into all holes, and what becomes of it."""
-        write = self.job.display.job_volume
+        write, use = self.job.display.job_volume, self.use
         return (
-            f"{VOLUMES['dose'].words.capitalize()} into all {self.holes} holes: {write(self.volume)}, of which"
-            f" {write(self.volume - self.overflow)} {VOLUMES['in_holes'].words} and {write(self.overflow)}"
+            f"{VOLUMES['dose'].words.capitalize()} into all {self.holes} holes: {write(use.dispensed)}, of which"
+            f" {write(use.in_holes)} {VOLUMES['in_holes'].words} and {write(use.overflow)}"
             f" {VOLUMES['waste_overflow'].words}."
         )
 
@@ -243,7 +240,7 @@ class Results:
             "groups": [self._entry(one) for one in self.worked],
             "totals": {
                 "holes": self.holes,
-                "dose_L": convert(self.volume, "mm³", "L"),
+                "dose_L": None,
                 "discard_L": None,
                 "residual_L": None,
                 "packs": None,

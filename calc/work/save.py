@@ -227,6 +227,8 @@ def _fit_depth(cells: dict[str, str], columns: Mapping[str, Column], job: Job, o
     """Express an overdrill as a depth to the tip, or the other way round, when the schedule has the other column."""
     other = {"overdrill": "depth_to_tip", "depth_to_tip": "overdrill"}
     for have, want in other.items():
+        if cells.get(have) and {have, want} <= columns.keys():
+            cells.setdefault(want, "")  # a row says one of the two
         if have not in cells or have in columns or want not in columns:
             continue
         units = {name: column.unit for name, column in columns.items()}

@@ -73,7 +73,6 @@ HEADERS = [
     (HEADER.replace("mark", "Mark"), ["'Mark'", "did you mean mark?"]),
     (HEADER.replace("note", "count"), ["'count' is there twice", "column 2"]),
     (HEADER.replace("note", ""), ["column 9", "empty"]),
-    (HEADER.replace("note", "depth_to_tip [mm]"), ["depth_to_tip", "beside overdrill", "one of the two"]),
 ]
 
 
@@ -208,6 +207,17 @@ def test_depth_to_tip(folder):
     folder.edit('"130 °"', '"180 °"')
     folder.schedule(header, "A,1,16,20,200,200,down,,")
     assert folder.load().group("A").overdrill == 0.0
+
+
+def test_each_row_says_overdrill_or_depth_to_tip(folder):
+    header = HEADER.replace("overdrill [mm]", "overdrill [mm],depth_to_tip [mm]")
+    folder.schedule(header, "A,1,16,20,200,,214.663077,down,,", "B,1,16,20,200,15,,down,,", "C,1,16,20,200,,,down,,")
+    assert [group.overdrill for group in folder.load().groups] == [pytest.approx(10.0, abs=1e-5), 15.0, 0.0]
+    folder.schedule(header, "A,1,16,20,200,,220,down,,", "B,1,16,20,200,15,220,down,,")
+    assert folder.only() == (
+        "schedule.csv, row 3, column depth_to_tip: '220' stands beside an overdrill, '15'; accepted: one of the two for"
+        " each row, because each follows from the other"
+    )
 
 
 def test_quoted_cells_with_newlines_and_blank_rows(folder):

@@ -26,6 +26,7 @@ from calc.package.lists.times import site_times
 from calc.work.load import load_job
 from calc.work.packs.need import Need
 from calc.work.packs.packs import plan_packs
+from calc.work.plan.volumes import use_of
 from calc.work.results import Results, compute
 from calc.work.site.proof import plan_proof_loads
 from calc.work.site.record import read_hole_record
@@ -50,7 +51,7 @@ def squeezed(text: str) -> str:
 def packs(results: Results):
     e = results.job.equipment
     needs = [Need(one.case.mark, one.case.count, one.rounded, one.overflow) for one in results.worked]
-    return plan_packs(
+    plan = plan_packs(
         needs=needs,
         pack_volume=e.pack_volume,
         residual=e.residual,
@@ -59,6 +60,7 @@ def packs(results: Results):
         split=True,
         reserve=0.1,
     )
+    return use_of(plan, None)
 
 
 @pytest.fixture(scope="module", params=["metric", "us"])

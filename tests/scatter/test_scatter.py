@@ -230,7 +230,6 @@ def test_budget_adds_up_and_matches_exact_gradients(inputs):
     assert sum(part.share for part in budget.parts) == pytest.approx(1.0)
     assert math.hypot(*(part.contribution for part in budget.parts)) == pytest.approx(budget.u)
     assert budget.effective_degrees({}) == math.inf
-    assert budget.expanded(0.95) == pytest.approx(stats.norm.ppf(0.975) * budget.u)
 
 
 def test_misfit_probability():

@@ -4,6 +4,7 @@ import re
 from dataclasses import replace
 
 import pytest
+from jobparts import worked_groups
 from matplotlib.figure import Figure
 
 from calc.files.job import demo_job
@@ -16,7 +17,6 @@ from calc.show.plan.figures import (
     ways_picture,
 )
 from calc.work.days.crew import BREAK, INJECT
-from calc.work.dose import work_job
 from calc.work.load import load_job
 from calc.work.plan.volumes import CAUSES
 from calc.work.plan.work import work_plan
@@ -27,7 +27,7 @@ DRAW = (days_picture, adhesive_picture, waste_picture, ways_picture)
 @pytest.fixture(scope="module", params=["metric", "us"])
 def plan(request):
     job = load_job(demo_job(request.param))
-    return work_plan(job, work_job(job))
+    return work_plan(job, worked_groups(job))
 
 
 @pytest.mark.parametrize("draw", DRAW)

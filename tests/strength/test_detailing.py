@@ -124,13 +124,6 @@ def test_holes_that_meet_at_depth() -> None:
     assert "125 mm" in d.end_spacing_check(s=120, **common).advice
 
 
-def test_governing_cover() -> None:
-    assert d.governing_cover(a=100.0, c_x=60.0, c_y=70.0) == 50
-    assert d.governing_cover(a=200.0, c_x=60.0, c_y=70.0) == 60
-    assert d.governing_cover(a=200.0, c_x=60.0, c_y=30.0) == 30
-    assert d.clear_distance(s=116.0, phi=16.0) == 100
-
-
 # --- bar and hole ---
 
 

@@ -232,11 +232,6 @@ def test_aci_class_b_is_the_default() -> None:
     assert aci.splice_length(l_d=20) == pytest.approx(26, rel=1e-12)
 
 
-def test_aci_transverse_index() -> None:
-    # Two legs of 0.11 in² at 8 in for three bars: 40 × 0.22 / (8 × 3).
-    assert aci.transverse_index(A_tr=0.22, s_tr=8, n_b=3) == pytest.approx(0.3666667, abs=5e-8)
-
-
 # --- what a chain keeps is what ran ---
 
 CHAINS: dict[str, tuple[Steps, float]] = {

@@ -10,12 +10,12 @@ import shutil
 import statistics
 
 import pytest
+from jobparts import worked_groups
 
 from calc.base.units import convert
 from calc.files.job import demo_job
 from calc.files.problems import InputErrors
 from calc.show.evidence import views as evidence_views
-from calc.work.dose import work_job
 from calc.work.evidence import MeasuredWork, growth_of, stated, study, up_to_tenth, work_measured
 from calc.work.load import load_job
 from calc.work.results import compute
@@ -306,7 +306,7 @@ def test_files_that_give_nothing_are_refused_in_a_sentence(folder, rows, extra, 
         folder, table='[evidence.S2]\nfile = "measurements.csv"\nholes = 2\nmean = "14.2 mL"\nsd = "0.1 mL"\n' + extra
     )
     with pytest.raises(InputErrors, match=re.escape(said)):
-        work_measured(job, work_job(job))
+        work_measured(job, worked_groups(job))
 
 
 def test_masses_take_the_density_of_the_adhesive_record(folder):

@@ -11,7 +11,6 @@ from hypothesis import strategies as st
 from calc.base.collector import Steps
 from calc.base.display import Display
 from calc.base.identity import PLAN
-from calc.fill.dose import pack_yield
 from calc.work.packs.need import Need, PlanError
 from calc.work.packs.packs import (
     discarded,
@@ -226,11 +225,6 @@ def test_totals_for_results():
 )
 def test_formulas(value, expected):
     assert value == expected
-
-
-def test_the_yield_is_that_of_the_dose_notebook_when_nothing_else_is_lost():
-    most = {"V_pack": 400.0, "V_res": 12.0, "V_disc": 20.0}
-    assert yield_with_new_mixer(**most, V_disc_p=0.0, V_mix=0.0) == pack_yield(**most)
 
 
 def worked(made, units="metric", groups=False):

@@ -12,12 +12,12 @@ import tomlkit
 from balances import adds_up
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from jobparts import worked_groups
 
 from calc.base.display import Display
 from calc.base.identity import PLAN
 from calc.files.adhesive import TemperatureRange
 from calc.files.problems import InputErrors
-from calc.work.dose import work_job
 from calc.work.plan.checks import record_checks
 from calc.work.plan.times import arrhenius_reading
 from calc.work.plan.work import Unfinished, drilled_volume, hole_time, mixer_with_tube, work_plan
@@ -76,7 +76,7 @@ def site(folder):
 
 def plan_of(folder, **asked):
     job = folder.load()
-    return work_plan(job, work_job(job), **asked)
+    return work_plan(job, worked_groups(job), **asked)
 
 
 def check(plan, id):
@@ -162,7 +162,7 @@ def test_without_days_the_plan_is_that_of_the_packs(folder):
 
 
 def test_the_demos_pass_and_balance(demo):
-    plan = work_plan(demo, work_job(demo))
+    plan = work_plan(demo, worked_groups(demo))
     assert all(one.passes for one in plan.sheet.checks)
     adds_up(plan.use)
     # pauses and nights cost packs: the days take no fewer than the volume asks for
@@ -171,7 +171,7 @@ def test_the_demos_pass_and_balance(demo):
 
 
 def test_ids_are_unique_and_origins_lead_to_steps(demo):
-    worked = work_job(demo)
+    worked = worked_groups(demo)
     plan = work_plan(demo, worked)
     ids = [step.id for step in plan.sheet.steps]
     assert len(ids) == len(set(ids))

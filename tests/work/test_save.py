@@ -59,6 +59,14 @@ def test_overdrill_into_a_depth_to_tip_and_back(folder):
     assert folder.load().group("A").overdrill == pytest.approx(220 - 200 - 4.663077, abs=1e-5)
 
 
+def test_a_depth_to_the_tip_takes_the_place_of_an_overdrill_in_its_row(folder):
+    folder.schedule(HEADER.replace("overdrill [mm]", "overdrill [mm],depth_to_tip [mm]"), "A,1,16,20,200,15,,down,,")
+    save_group(folder.load(), mark="A", values={"depth_to_tip": "220 mm"})
+    assert folder.read("schedule.csv").splitlines()[1] == "A,1,16,20,200,,220,down,,"
+    save_group(folder.load(), mark="A", values={"overdrill": "5 mm"})
+    assert (folder.load().group("A").overdrill, "220" in folder.read("schedule.csv")) == (5.0, False)
+
+
 @pytest.mark.parametrize(
     ("values", "part"),
     [

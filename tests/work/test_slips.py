@@ -3,9 +3,9 @@
 import math
 
 import pytest
+from jobparts import worked_groups
 
 from calc.base.identity import DOSE
-from calc.work.dose import work_job
 from calc.work.overfill.setting import read_setting
 from calc.work.results import compute
 
@@ -16,7 +16,7 @@ SCATTER = '[scatter]\nbit = "medium"\nbar_mass = "standard"\n'
 
 def checks(folder, row="S1,96,8,12,110,,overhead,0.20,"):
     folder.schedule(HEADER, row)
-    (worked,) = work_job(folder.load())
+    (worked,) = worked_groups(folder.load())
     return {check.name: check for check in worked.sheet.checks}, worked
 
 

@@ -10,7 +10,6 @@ from calc.package.lists.holes import HOLE_RECORD_CSV, hole_record
 from calc.package.lists.order import order_csv
 from calc.package.lists.proof import proof_loads
 from calc.package.lists.setting import compile_list
-from calc.work.packs.need import PackPlan
 from calc.work.plan.dayrows import DAY_BOOK, day_book_csv
 from calc.work.plan.planned import PlanWork
 from calc.work.plan.volumes import Use
@@ -22,7 +21,7 @@ DOSE_LIST, HOLE_RECORD = "dose-list.pdf", "hole-record.pdf"
 PROOF_LOADS, ORDER = "proof-loads.pdf", "order.csv"
 
 
-def list_names(results: Results, plan: PackPlan | Use | None) -> tuple[str, ...]:
+def list_names(results: Results, plan: Use | None) -> tuple[str, ...]:
     """Return the names of the files that `write_lists` writes for a job and its plan."""
     there = {ORDER: plan is not None, DAY_BOOK: _days(results) is not None}
     return (
@@ -44,7 +43,7 @@ def write_lists(
     results: Results,
     folder: Path,
     *,
-    plan: PackPlan | Use | None = None,
+    plan: Use | None = None,
     stamp: str | None = None,
     by: By | None = None,
     rule: ProofRule | None = None,

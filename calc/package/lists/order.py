@@ -8,13 +8,12 @@ from collections.abc import Iterator
 
 from calc.base.display import plain_text, safe_text, with_unit
 from calc.base.units import convert
-from calc.work.packs.need import PackPlan
 from calc.work.plan.preparation import Holes, bits_used
 from calc.work.plan.volumes import VOLUMES, Use
 from calc.work.results import Results
 
 
-def order_csv(results: Results, plan: PackPlan | Use) -> str:
+def order_csv(results: Results, plan: Use) -> str:
     """Return what to order as CSV, units in the header; no text can be run as a formula by a spreadsheet.
 
     Parameters
@@ -40,11 +39,10 @@ def order_csv(results: Results, plan: PackPlan | Use) -> str:
     def litres(value: float) -> str:
         return plain_text(convert(value, "mm³", "L"), 5)
 
-    spilt = results.volume - plan.in_holes
     became = ", ".join(VOLUMES[key].words for key in ("discard", "left_in_mixers", "residual", "lost"))
     waste = (
-        f"of what is used {litres(results.volume)} L is {VOLUMES['dose'].words} into {results.holes} holes:"
-        f" {litres(plan.in_holes)} L {VOLUMES['in_holes'].words} and {litres(spilt)} L"
+        f"of what is used {litres(plan.dispensed)} L is {VOLUMES['dose'].words} into {results.holes} holes:"
+        f" {litres(plan.in_holes)} L {VOLUMES['in_holes'].words} and {litres(plan.overflow)} L"
         f" {VOLUMES['waste_overflow'].words}; the rest is {became}"
     )
     reserve = 0.0 if job.site is None else job.site.reserve

@@ -313,10 +313,10 @@ class ScheduleGrid(OnScreen):
 
 
 def _columns(job: Job) -> list[str]:
-    """Columns to show: the depth to the tip in place of the overdrill where the schedule has that."""
-    tip = any("depth_to_tip" in group.given for group in job.groups)
-    deep = "depth_to_tip" if tip else "overdrill"
-    return ["mark", "count", "bar", "hole_diameter", "embedment", deep, "direction", "overfill", "note"]
+    """Columns to show: the depth to the tip in place of the overdrill where the schedule has that, or beside it."""
+    typed = {name for group in job.groups for name in group.given}
+    deep = [name for name in ("overdrill", "depth_to_tip") if name in typed] or ["overdrill"]
+    return ["mark", "count", "bar", "hole_diameter", "embedment", *deep, "direction", "overfill", "note"]
 
 
 def _texts(group: BarGroup, columns: list[str]) -> dict[str, str]:

@@ -17,7 +17,7 @@ from calc.base.errors import CalcError
 from calc.base.identity import PLAN
 from calc.base.sheet import Notice
 from calc.files.site import DAY
-from calc.work.days.crew import BREAK, CAUSES, INJECT, MIXER, NIGHT, PACK, RESIDUAL, SET, Run, Tally
+from calc.work.days.crew import BREAK, INJECT, MIXER, NIGHT, PACK, SET, Run, Tally
 from calc.work.days.workday import DayTemperature, GroupWork
 
 Floats = npt.NDArray[np.float64]
@@ -77,8 +77,6 @@ class Timeline:
     mixed, allowed, cure
         Of a row that sets a bar: when the oldest adhesive in its hole was mixed, the working time then, and the curing
         time from then on; NaN in other rows, and where the curing time is not known.
-    waste
-        Volume by cause.
     open_packs
         What the packs that are open at the end still give, by crew; their residual is not in it.
     complete
@@ -100,10 +98,7 @@ class Timeline:
     groups: tuple[GroupTimes, ...]
     packs: int
     mixers: int
-    bought: float
     in_holes: float
-    waste: Mapping[str, float]
-    left_over: float
     open_packs: Mapping[int, float]
     finish: float
     days: int
@@ -267,14 +262,7 @@ def summary(run: Run, *, complete: bool, curing_time: Callable[[float], float] |
     columns = list(zip(*run.rows, strict=True)) or [()] * 10
     start, end, volume, mixed, allowed = (np.array(columns[i], dtype=np.float64) for i in (0, 1, 6, 8, 9))
     kind, crew, group, hole, cause = (np.array(columns[i], dtype=np.int64) for i in (2, 3, 4, 5, 7))
-    waste = {name: float(np.sum(volume[cause == i])) for i, name in enumerate(CAUSES)}
-    left_over = 0.0
     open_packs = {one.number: max(one.left, 0.0) for one in run.crews if one.left is not None}
-    for one in run.crews:
-        if one.left is not None and one.left > one.tiny:
-            left_over += one.left + run.dispensing.residual
-        elif one.left is not None:
-            waste[CAUSES[RESIDUAL]] += run.dispensing.residual
     work = ~np.isin(kind, (BREAK, NIGHT))
     finish = float(end[work].max()) if work.any() else 0.0
     groups, cured, notices = _groups(run, curing_time, load_wait)
@@ -297,10 +285,7 @@ def summary(run: Run, *, complete: bool, curing_time: Callable[[float], float] |
         groups=groups,
         packs=run.packs,
         mixers=run.mixers,
-        bought=run.packs * run.dispensing.pack_volume,
         in_holes=float(np.sum(volume[kind == INJECT])),
-        waste=waste,
-        left_over=left_over,
         open_packs=open_packs,
         finish=finish,
         days=1 + max(one.day for one in run.crews),
