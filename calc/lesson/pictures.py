@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from html import escape
 
 from calc.lesson.numbers import Pair
-from calc.show.drawing import ADHESIVE, ALARM, CONCRETE, DEPTH_INK, GRAIN, INK, PAPER, QUIET, RIB, STEEL, Picture
+from calc.show.drawing import ADHESIVE, ADHESIVE_INK, ALARM, CONCRETE, GRAIN, INK, PAPER, QUIET, RIB, STEEL, Picture
 
 _FONT = "DejaVu Sans, Verdana, sans-serif"
 
@@ -114,7 +114,7 @@ def sum_picture(
                 size=34,
                 anchor="middle",
                 bold=number == 2,
-                colour=DEPTH_INK if number == 2 else INK,
+                colour=ADHESIVE_INK if number == 2 else INK,
             )
         )
     parts += [
@@ -245,7 +245,7 @@ def _notes(notes: Sequence[Note], y: Callable[[float], float], right: float) -> 
     parts = []
     for (note, lines), at in zip(told, places, strict=True):
         bold = note.strong or note.alarm
-        colour = ALARM if note.alarm else DEPTH_INK if note.strong else INK
+        colour = ALARM if note.alarm else ADHESIVE_INK if note.strong else INK
         parts.append(_line(right, y(note.depth), _WORDS - 7, at, colour, 1.6, "" if bold else "4 4"))
         for number, line in enumerate(lines):
             parts.append(_text(_WORDS, at + 9 + _LINE * number, line, size=25, colour=colour, bold=bold))
@@ -337,8 +337,8 @@ def _marks(marks: Sequence[Mark], place: Callable[[float], float], floor: float)
         start = min(max(x - reach, 4.0), 596 - 2 * reach)
         y = 54.0 if not any(start < b and a < start + 2 * reach for a, b in taken) else 26.0
         taken.append((start, start + 2 * reach + 8))
-        parts.append(_line(x, y + 6, x, floor, DEPTH_INK, 2.5, "8 5"))
-        parts.append(_text(start + reach, y, mark.words, size=23, anchor="middle", colour=DEPTH_INK, bold=True))
+        parts.append(_line(x, y + 6, x, floor, ADHESIVE_INK, 2.5, "8 5"))
+        parts.append(_text(start + reach, y, mark.words, size=23, anchor="middle", colour=ADHESIVE_INK, bold=True))
     return parts
 
 
@@ -421,12 +421,12 @@ def dots(
     )
     if line is not None:
         x = place(line)
-        parts.append(_line(x, 62, x, floor + 16, DEPTH_INK, 3, "9 6"))
+        parts.append(_line(x, 62, x, floor + 16, ADHESIVE_INK, 3, "9 6"))
         parts.append(
-            _text(min(max(x, 160), 540), 46, line_words, size=24, anchor="middle", bold=True, colour=DEPTH_INK)
+            _text(min(max(x, 160), 540), 46, line_words, size=24, anchor="middle", bold=True, colour=ADHESIVE_INK)
         )
         parts.append(_text(40, floor + 84, f"▽ {counts[0]}", size=24, bold=True, colour=ALARM))
-        parts.append(_text(660, floor + 84, f"● {counts[1]}", size=24, bold=True, anchor="end", colour=DEPTH_INK))
+        parts.append(_text(660, floor + 84, f"● {counts[1]}", size=24, bold=True, anchor="end", colour=ADHESIVE_INK))
     for number, (cx, off, short) in enumerate(zip(centres, side, bad, strict=True)):
         under = centres[:number].count(cx)
         cy = floor - under * step
@@ -525,7 +525,7 @@ def row_of_holes(
                 size=24,
                 anchor="middle",
                 bold=bare[number] > 0,
-                colour=ALARM if bare[number] else DEPTH_INK,
+                colour=ALARM if bare[number] else ADHESIVE_INK,
             )
         )
     parts.append(_line(10, 110, 690, 110, INK, 2))

@@ -14,6 +14,7 @@ import ipywidgets as widgets
 from calc.base.command import COMMAND
 from calc.base.display import System
 from calc.base.errors import NotAccepted
+from calc.base.look.tokens import css_colours
 from calc.base.sheet import Step
 from calc.lesson import numbers
 from calc.lesson.classroom import DiscardScene, DustScene, ExerciseScene, EyeScene, FirstScene, ShotsScene
@@ -42,6 +43,10 @@ _FOLDER = Path(__file__).parent
 
 def _asset(name: str) -> str:
     return (_FOLDER / name).read_text(encoding="utf-8")
+
+
+def _style() -> str:
+    return f"<style>:root {{{css_colours('ls-')}}}\n{_asset('lesson.css')}</style>"
 
 
 def partly_translated() -> list[tuple[str, str]]:
@@ -119,9 +124,7 @@ class Shown(OnScreen):
 
     def __init__(self, scene: Scene) -> None:
         self.scene = scene
-        self.widget = widgets.VBox([widgets.HTML(f"<style>{_asset('lesson.css')}</style>"), scene.widget]).add_class(
-            "ls-room"
-        )
+        self.widget = widgets.VBox([widgets.HTML(_style()), scene.widget]).add_class("ls-room")
 
     def _ipython_display_(self) -> None:
         _display(self.widget)
@@ -185,7 +188,7 @@ class Deck(OnScreen):
         self.gone = widgets.HTML().add_class("ls-gone")
         foot = widgets.HBox([self.back, self.place, self.next]).add_class("ls-foot")
         self.stage = widgets.Box([]).add_class("ls-stagebox")
-        style = widgets.HTML(f"<style>{_asset('lesson.css')}</style>")
+        style = widgets.HTML(_style())
         self.widget = (
             widgets.VBox([style, head, self.notes, self.stage, self.gone, foot])
             .add_class("ls-room")

@@ -13,6 +13,7 @@ from typing import Any
 
 from calc.base.display import Display
 from calc.base.identity import number_of, words_of
+from calc.base.look.tokens import COLOUR
 from calc.base.maths import SPREADSHEET, translate
 from calc.base.nomenclature import NOMENCLATURE
 from calc.base.units import convert, same_kind
@@ -25,12 +26,12 @@ _ABOVE = 3  # rows above the first one: title, state, head
 _VALUE, _STATE, _KEPT = 3, 9, 10  # columns
 _PRINTED = 10
 _NEAR, _NOUGHT = "1E-9", "1E-12"  # as near as ten digits let two numbers be; what is nothing to another program
-_TYPED = {"font_color": "#0B3D91", "bg_color": "#FFF9DB", "border": 1, "border_color": "#D8C98A"}
-_TAKEN = {"font_color": "#1B5E20"}
+_TYPED = {"font_color": COLOUR["link"], "bg_color": COLOUR["typed"], "border": 1, "border_color": COLOUR["hair"]}
+_TAKEN = {"font_color": COLOUR["quiet"]}
 _STEP = {"bold": True}
 _TITLE = {"bold": True, "font_size": 12}
-_GROUP = {"bold": True, "bg_color": "#F3F5F7", "top": 1, "top_color": "#5A626B"}
-LINKED = {"font_color": "#0B3D91", "text_wrap": True}
+_GROUP = {"bold": True, "bg_color": COLOUR["shade"], "top": 1, "top_color": COLOUR["quiet"]}
+LINKED = {"font_color": COLOUR["link"], "text_wrap": True}
 _WHAT_IF = "a what-if, and not the calculation. What was simulated, counted or chosen stands as it was."
 
 _Given = Mapping[str, Any]

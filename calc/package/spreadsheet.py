@@ -120,7 +120,7 @@ def _about(book: Book, results: Results, trace: Trace, live: Live, sheets: Seque
             "yellow cell",
             f"an input, on the sheet {INPUT_SHEET}: type over it, and what follows from it is computed anew",
         ],
-        ["green number", "taken from another sheet or block"],
+        ["grey number", "taken from another sheet or block"],
         ["bold number", "computed in its cell, by the formula that stands beside it"],
         ["✓", f"computed here and in results.json alike, which holds {DIGITS} digits of each number"],
         [

@@ -18,6 +18,7 @@ import xlsxwriter
 from xlsxwriter.utility import xl_rowcol_to_cell
 
 from calc.base.canonical import canonical
+from calc.base.look.tokens import COLOUR
 
 _OPENING = ("=", "+", "-", "@", "\t", "\r", "\n", "|", "%")
 _LONGEST = 32_000  # a cell holds 32,767 characters
@@ -25,8 +26,8 @@ _LINE, _LETTERS = 13, 1.3  # height of a line; letters of text to a letter of a 
 _HIGHEST, _MOST_LINKS = 400, 65_000  # points; a sheet holds 65,530 links, and beyond stands their text
 _PAPER = {"a4": 9, "us-letter": 1}
 _FONT = {"font_name": "Arial", "font_size": 10, "valign": "top"}
-_HEAD = {"bold": True, "bg_color": "#E8ECEF", "bottom": 1, "bottom_color": "#5A626B", "text_wrap": True}
-WRONG = {"bold": True, "font_color": "#9B1C1C"}
+_HEAD = {"bold": True, "bg_color": COLOUR["shade"], "bottom": 1, "bottom_color": COLOUR["quiet"], "text_wrap": True}
+WRONG = {"bold": True, "font_color": COLOUR["failure"]}
 WRAP, RIGHT, CENTRE = {"text_wrap": True}, {"align": "right"}, {"align": "center"}
 UNIT = {"align": "left", "indent": 1}  # what stands to the right of a number
 

@@ -13,7 +13,7 @@ from calc.base.nomenclature import NOMENCLATURE, latex_of
 from calc.base.sheet import Step
 from calc.package.manifest import shown
 from calc.review.review import Review
-from calc.show.drawing import ADHESIVE, ADHESIVE_PALE, INK, PAPER, QUIET, Picture, paper, sheet, svg_of
+from calc.show.drawing import INK, PAPER, QUIET, SHADE, Picture, paper, sheet, svg_of
 
 _COLUMNS, _ROWS = 5, 9  # as many as one picture carries
 _BOX, _GAP, _HIGH, _BETWEEN, _EDGE = 1.46, 0.42, 0.66, 0.16, 0.12  # in
@@ -97,7 +97,7 @@ def chain_picture(review: Review, identity: str, figure: Figure | None = None) -
         for step in drawn:
             x, y = place[step.id]
             last = step.id == identity
-            face, line = (ADHESIVE_PALE, 1.6) if last else (PAPER, 0.9)
+            face, line = (SHADE, 1.6) if last else (PAPER, 0.9)
             ax.add_patch(
                 FancyBboxPatch(
                     (x, y),
@@ -105,7 +105,7 @@ def chain_picture(review: Review, identity: str, figure: Figure | None = None) -
                     _HIGH,
                     boxstyle="round,pad=0,rounding_size=0.05",
                     facecolor=face,
-                    edgecolor=ADHESIVE,
+                    edgecolor=INK,
                     linewidth=line,
                 )
             )

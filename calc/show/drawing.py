@@ -22,11 +22,13 @@ from matplotlib.patches import PathPatch, Rectangle
 from matplotlib.path import Path
 from scipy.optimize import isotonic_regression
 
+from calc.base.look.tokens import COLOUR
 from calc.base.signs.fonts import for_pictures
 
-PAPER, INK, QUIET = "#ffffff", "#23282d", "#6d747b"
-CONCRETE, GRAIN, ADHESIVE, ADHESIVE_PALE, STEEL, RIB = "#eceae4", "#b9b5aa", "#58a39b", "#dcecea", "#4b5157", "#aab0b6"
-DEPTH_INK, ALARM = "#0f534d", "#9c2f12"
+PAPER, INK, QUIET, HAIR, SHADE = (COLOUR[name] for name in ("paper", "ink", "quiet", "hair", "shade"))
+ADHESIVE, ADHESIVE_INK, ALARM = COLOUR["adhesive"], COLOUR["adhesive_ink"], COLOUR["failure"]
+CONCRETE, GRAIN, STEEL, RIB = (COLOUR[name] for name in ("concrete", "grain", "steel", "rib"))
+FRESH, FRESH_GRAIN = COLOUR["fresh"], COLOUR["fresh_grain"]
 WIDTH = 8.3  # inches of paper, as printed
 LETTERS = 7.8  # points
 Point = tuple[float, float]

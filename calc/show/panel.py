@@ -18,6 +18,7 @@ import ipywidgets as widgets
 from calc.base.command import COMMAND
 from calc.base.display import plain_text
 from calc.base.errors import FAULT, CalcError
+from calc.base.look.tokens import css_colours
 from calc.base.units import UnitError, convert, parse_number, parse_quantity, units_like
 from calc.files.job import Job, is_demo
 from calc.files.problems import InputErrors, without_value
@@ -46,24 +47,28 @@ _LABEL = f"{_LABEL_REM}rem"
 CHANGED = "Nothing was saved: the job's files were changed since they were read here. Reload them first."
 NOT_YET = "The other cells of this page, and other notebooks, show the job as it was until they are run again."
 
-STYLE = """<style>
-.dosepanel {max-width: 62rem; color: var(--jp-ui-font-color1, #23282d);
+STYLE = (
+    f"<style>.dosepanel, .dp-result, .dp-sentence, .dp-saved {{{css_colours('dp-')}}}"
+    + """
+.dosepanel {max-width: 62rem; color: var(--jp-ui-font-color1, var(--dp-ink));
   font-family: var(--jp-ui-font-family, sans-serif)}
 .dosepanel .dp-fields {gap: .15rem 1rem; flex-flow: row wrap}
 .dosepanel .widget-label {text-align: left}
-.dp-result {border-top: 2px solid #58a39b; margin-top: .6rem; padding-top: .7rem; line-height: 1.45;
-  color: var(--jp-ui-font-color1, #23282d); font-size: 14px}
+.dp-result {border-top: 2px solid var(--dp-ink); margin-top: .6rem; padding-top: .7rem; line-height: 1.45;
+  color: var(--jp-ui-font-color1, var(--dp-ink)); font-size: 14px}
 .dp-result .dp-what {opacity: .8}
 .dp-result .dp-doses {display: flex; flex-wrap: wrap; gap: .3rem 3rem; margin: .3rem 0 .5rem}
 .dp-result .dp-dose {font-size: 2.3rem; line-height: 1.15; font-weight: 600; font-variant-numeric: tabular-nums}
 .dp-result ul {margin: .3rem 0; padding-left: 1.2rem; list-style: disc}
-.dp-result .dp-paper {background: #fff; border-radius: 4px; padding: .3rem; margin-top: .6rem; max-width: 58rem}
+.dp-result .dp-paper {background: var(--dp-paper); border-radius: 4px; padding: .3rem; margin-top: .6rem;
+  max-width: 58rem}
 .dp-result .dp-paper svg {display: block; width: 100%; height: auto}
-.dp-sentence {border-left: 4px solid #c0562f; padding: .35rem .8rem; margin-top: .8rem;
+.dp-sentence {border-left: 4px solid var(--dp-failure); padding: .35rem .8rem; margin-top: .8rem;
   font-size: 15px; line-height: 1.45;
-  color: var(--jp-ui-font-color1, #23282d)}
-.dp-saved {font-size: 13px; line-height: 1.4; color: var(--jp-ui-font-color1, #23282d)}
+  color: var(--jp-ui-font-color1, var(--dp-ink))}
+.dp-saved {font-size: 13px; line-height: 1.4; color: var(--jp-ui-font-color1, var(--dp-ink))}
 </style>"""
+)
 
 
 def _wide() -> widgets.Layout:

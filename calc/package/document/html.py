@@ -16,11 +16,14 @@ from typing import Any
 import jinja2
 from markupsafe import Markup
 
+from calc.base.look.tokens import COLOUR, DARK, css_colours
 from calc.base.signs.fonts import Cut, cuts
 from calc.base.signs.scripts import directed, language_of
 from calc.package.document import document as contents
 from calc.package.document import markup
 from calc.package.document.parts import Document
+
+_LOOK = {"colour": COLOUR, "day": Markup(css_colours()), "dark": Markup(css_colours(colours=DARK))}
 
 
 def _picture(svg: str) -> str:
@@ -115,7 +118,7 @@ def write_html(document: Document, path: Path) -> None:
     view = contents.view(document)
     own = [value for value in document.job.values() if isinstance(value, str)]
     faces = _faces(json.dumps(view, ensure_ascii=False))
-    text = _environment(own).get_template("calculation.html.j2").render(**view, faces=faces)
+    text = _environment(own).get_template("calculation.html.j2").render(**view, **_LOOK, faces=faces)
     part = path.with_name(f".{path.name}.{os.getpid()}.part")
     try:
         part.write_text(text, encoding="utf-8", errors="replace", newline="\n")

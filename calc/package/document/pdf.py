@@ -12,6 +12,7 @@ import json
 import mimetypes
 import os
 import re
+import shutil
 import tempfile
 from datetime import date
 from pathlib import Path, PurePosixPath
@@ -21,6 +22,7 @@ import pikepdf
 import typst
 
 from calc.base.display import display_of
+from calc.base.look.tokens import TOKENS
 from calc.base.signs.fonts import as_printed, folders, printable
 from calc.base.signs.scripts import directed, east_of, tongues
 from calc.package.document import document as contents
@@ -221,6 +223,7 @@ def write_pdf(document: Document, path: Path, attachments: dict[str, bytes]) -> 
         folder = Path(name)
         template = importlib.resources.files("calc.package") / "templates" / "calculation.typ"
         (folder / "calculation.typ").write_bytes(template.read_bytes())
+        shutil.copy(TOKENS, folder)
         for entry, body in zip(entries, attachments.values(), strict=True):
             (folder / entry["file"]).write_bytes(body)
         try:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import importlib.resources
 import json
+import shutil
 import tempfile
 from collections.abc import Mapping
 from pathlib import Path
@@ -11,6 +12,7 @@ from typing import Any
 
 import typst
 
+from calc.base.look.tokens import TOKENS
 from calc.base.signs.fonts import as_printed
 from calc.package.document import pdf
 from calc.package.document.parts import DocumentError
@@ -48,6 +50,7 @@ def compile_list(template: str, data: Mapping[str, Any], day: str = "") -> tuple
         folder = Path(name)
         for part in ("lists.typ", template):
             (folder / part).write_bytes((parts / part).read_bytes())
+        shutil.copy(TOKENS, folder)
         data = printed | {"date": pdf.date_parts(day)} | pdf.script(printed)
         (folder / "data.json").write_text(json.dumps(data), encoding="utf-8")
         try:

@@ -19,14 +19,14 @@ from calc.base.units import convert
 from calc.fill.filling import Filling
 from calc.show.drawing import (
     ADHESIVE,
-    ADHESIVE_PALE,
+    ADHESIVE_INK,
     ALARM,
     CONCRETE,
-    DEPTH_INK,
     INK,
     PAPER,
     QUIET,
     RIB,
+    SHADE,
     STEEL,
     WIDTH,
     Picture,
@@ -182,12 +182,12 @@ def _stage(ax: Axes, plan: _Plan, number: int) -> None:
     beside = centre + plan.half(filling.widest) + 0.10
     if spilt >= 0.5:
         _bead(ax, plan, centre, spilt)
-        say(ax, beside + 0.10, plan.out(0.27), f"overflow\n{case.display.volume(spilt)}", ha="left", color=DEPTH_INK)
+        say(ax, beside + 0.10, plan.out(0.27), f"overflow\n{case.display.volume(spilt)}", ha="left", color=ADHESIVE_INK)
     elif home and filling.finding == "full":
-        say(ax, beside - 0.03, plan.out(0.16), "full", ha="left", color=DEPTH_INK)
+        say(ax, beside - 0.03, plan.out(0.16), "full", ha="left", color=ADHESIVE_INK)
     if depth * plan.s > 0.004 and not (home and filling.finding == "full"):
         short = home and filling.finding == "short"
-        colour = ALARM if short else DEPTH_INK
+        colour = ALARM if short else ADHESIVE_INK
         level = plan.y(depth)
         strokes(
             ax, [[(centre + half + 0.02, level), (beside + 0.06, level)]], edgecolor=colour, linewidth=0.7, zorder=7
@@ -275,11 +275,11 @@ def _curve(figure: Figure, plan: _Plan) -> None:
     deep, high, long = filling.bottom * shown, -air / plan.s * shown, filling.l_v * shown
     ax.set(ylim=(high, deep) if plan.up else (deep, high), xlim=(0.0, long))
     x, z = filling.depths, filling.surfaces
-    ax.fill_between(x * shown, z * shown, deep, color=ADHESIVE_PALE, linewidth=0, zorder=1)
+    ax.fill_between(x * shown, z * shown, deep, color=SHADE, linewidth=0, zorder=1)
     ax.axhline(0.0, color=INK, linewidth=1.3, zorder=2)
-    ax.plot(x * shown, z * shown, color=DEPTH_INK, linewidth=1.7, zorder=3, clip_on=False, solid_capstyle="round")
+    ax.plot(x * shown, z * shown, color=ADHESIVE_INK, linewidth=1.7, zorder=3, clip_on=False, solid_capstyle="round")
     stages = [(words, moment.x, moment.surface) for words, moment in zip(STAGES, filling.moments, strict=True)]
-    ax.plot([s[1] * shown for s in stages], [s[2] * shown for s in stages], "o", color=DEPTH_INK, markersize=5.5,
+    ax.plot([s[1] * shown for s in stages], [s[2] * shown for s in stages], "o", color=ADHESIVE_INK, markersize=5.5,
             markeredgecolor=PAPER, markeredgewidth=1.0, clip_on=False, zorder=5)  # fmt: skip
     for number, (words, at, depth) in enumerate(stages):
         # The surface only rises while the bar goes in, so there is room deeper than each dot; the last one has its room

@@ -20,13 +20,11 @@ from calc.base.display import Display, plain_text
 from calc.base.sheet import Check
 from calc.base.units import convert
 from calc.show.drawing import (
-    ADHESIVE,
-    ADHESIVE_PALE,
     ALARM,
-    DEPTH_INK,
     INK,
     PAPER,
     QUIET,
+    SHADE,
     WIDTH,
     Picture,
     axes,
@@ -44,7 +42,6 @@ from calc.strength.short.formulas import ASSUMPTION, NOT_CONFORMING
 from calc.work.embedment.codes import CodeLength
 from calc.work.embedment.group import GroupDesign
 
-_GREY = "#eef0f1"
 _ROW, _COLUMN = ("axes fraction", "data"), ("data", "axes fraction")  # places that are named beside or over the axes
 _TITLE = 0.30
 ROWS = 26  # checks that one picture carries
@@ -234,9 +231,7 @@ def _draw_utilisation(figure: Figure, designs: Sequence[Drawn]) -> None:
 def _utilisation_bar(ax: Axes, y: float, check: Check, end: float) -> None:
     used = 0.0 if check.utilisation is None else check.utilisation
     look: dict[str, Any] = (
-        {"color": ADHESIVE}
-        if check.passes
-        else {"facecolor": "#f2ddd6", "edgecolor": ALARM, "hatch": "////", "linewidth": 0.8}
+        {"color": INK} if check.passes else {"facecolor": PAPER, "edgecolor": ALARM, "hatch": "////", "linewidth": 0.8}
     )
     ax.barh(y, min(used, end), height=0.56, zorder=3, **look)
     cut = ", cut" if used > end else ""
@@ -323,10 +318,10 @@ def _draw_resistance(figure: Figure, one: GroupDesign, missing: LossRow | None, 
         return convert(1.0, "N", unit_n) * value
 
     ax.set(xlim=(0.0, x(end)), ylim=(0.0, n(high)))
-    ax.axvspan(0.0, x(law.least_length), color=_GREY, linewidth=0, zorder=1)
+    ax.axvspan(0.0, x(law.least_length), color=SHADE, linewidth=0, zorder=1)
     ax.axvline(x(law.least_length), color=INK, linewidth=0.8, linestyle=(0, (5, 3)), zorder=2)
     if one.least_dose is not None:
-        ax.axvspan(x(needed), x(one.bonded_full), color=ADHESIVE_PALE, linewidth=0, zorder=1)
+        ax.axvspan(x(needed), x(one.bonded_full), color=SHADE, linewidth=0, zorder=1)
     ax.axhline(
         n(one.force),
         color=ALARM if one.least_dose is None else INK,
@@ -345,7 +340,7 @@ def _draw_resistance(figure: Figure, one: GroupDesign, missing: LossRow | None, 
     ax.plot(
         x(curve.lengths[curve.inside]),
         n(curve.forces[curve.inside]),
-        color=DEPTH_INK,
+        color=INK,
         linewidth=1.9,
         zorder=4,
         solid_capstyle="butt",
@@ -353,7 +348,7 @@ def _draw_resistance(figure: Figure, one: GroupDesign, missing: LossRow | None, 
     ax.plot(
         [0.0, x(min(law.least_length, one.bonded_full))],
         [0.0, 0.0],
-        color=DEPTH_INK,
+        color=INK,
         linewidth=3.0,
         zorder=4,
         clip_on=False,
@@ -396,7 +391,7 @@ def _force_labels(ax: Axes, one: GroupDesign, high: float, n: Any) -> None:
     display, law = one.case.display, one.law
     labels = [
         (n(one.force), f"design force {display.given_force(one.force)}", INK),
-        (n(one.capacity_full), f"full hole {display.force(one.capacity_full)}", DEPTH_INK),
+        (n(one.capacity_full), f"full hole {display.force(one.capacity_full)}", INK),
     ]
     if law.yield_force <= high and abs(law.yield_force - one.capacity_full) > 1e-6 * high:
         labels.append((n(law.yield_force), f"bar yields {display.force(law.yield_force)}", QUIET))
@@ -421,7 +416,7 @@ def _length_marks(ax: Axes, one: GroupDesign, x: Any, n: Any, high: float) -> No
         [n(one.capacity_full)],
         marker="o",
         markersize=6.4,
-        color=DEPTH_INK,
+        color=INK,
         markeredgecolor=PAPER,
         zorder=6,
         linestyle="none",
@@ -444,7 +439,7 @@ def _length_marks(ax: Axes, one: GroupDesign, x: Any, n: Any, high: float) -> No
     words = f"under the least length, {display.length(law.least_length)}:\nnothing is counted on"
     turned = wide * (WIDTH - 0.62 - 1.95) < 2.1
     height = 0.5 * n(high) if turned else 0.70 * n(one.force)
-    say(ax, x(law.least_length) / 2, height, words, rotation=90 if turned else 0, backing=_GREY, zorder=5)
+    say(ax, x(law.least_length) / 2, height, words, rotation=90 if turned else 0, backing=SHADE, zorder=5)
 
 
 def _missing_axis(ax: Axes, one: GroupDesign, x: Any) -> None:
@@ -530,15 +525,15 @@ def _draw_codes(figure: Figure, one: GroupDesign, found: Sequence[CodeLength], h
     end = 1.6 * max([*lengths, one.bonded_full])  # room for the words behind the bars
     for i, code in enumerate(found):
         pairs = [
-            (code.cast_in, "cast in", ADHESIVE_PALE, -0.19),
-            (code.post_installed, "post-installed", ADHESIVE, 0.19),
+            (code.cast_in, "cast in", SHADE, -0.19),
+            (code.post_installed, "post-installed", QUIET, 0.19),
         ]
         if code.post_installed is None:
             pairs = [
                 (
                     code.cast_in,
                     "as cast in" if code.code == ACI else "cast in; post-installed not known",
-                    ADHESIVE_PALE,
+                    SHADE,
                     0.0,
                 )
             ]
@@ -547,7 +542,7 @@ def _draw_codes(figure: Figure, one: GroupDesign, found: Sequence[CodeLength], h
                 say(ax, shown(0.01 * end), i + shift, "not covered here; the table says why", ha="left", color=QUIET)
                 continue
             wide = shown(value)
-            ax.barh(i + shift, wide, height=0.32, color=colour, edgecolor=DEPTH_INK, linewidth=0.6, zorder=3)
+            ax.barh(i + shift, wide, height=0.32, color=colour, edgecolor=INK, linewidth=0.6, zorder=3)
             patch = {"facecolor": PAPER, "edgecolor": "none", "pad": 0.8}
             note(ax, f"{display.length(value)}, {words}", (wide, i + shift), 5.0, zorder=6, bbox=patch)
     ax.set(ylim=(len(found) - 0.5, -0.55), xlim=(0.0, shown(end)))

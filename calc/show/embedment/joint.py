@@ -25,7 +25,9 @@ from calc.show.drawing import (
     ADHESIVE,
     ALARM,
     CONCRETE,
-    DEPTH_INK,
+    FRESH,
+    FRESH_GRAIN,
+    HAIR,
     INK,
     PAPER,
     QUIET,
@@ -46,9 +48,7 @@ from calc.show.embedment.loadpath import Drawn, Frame, draw_path, path_ink, path
 from calc.work.embedment.anchor import AnchorDesign
 from calc.work.embedment.case import DesignCase
 
-_NEW, _NEW_GRAIN, _OLD_STEEL = "#f7f6f2", "#d6d3ca", "#98a0a7"
 _HIDDEN = (0, (4, 2.2))
-_OLD_GREY = "#8a9197"
 # The paper, in inches.
 _LEFT, _BETWEEN, _RIGHT = 0.16, 0.82, 0.62
 _FOOT, _TITLE, _BELOW, _ROW, _TOP = 0.34, 0.30, 0.52, 0.235, 0.10
@@ -326,9 +326,9 @@ def _depths(joint: _Joint) -> list[tuple[float, float, str, str]]:
     if joint.anchor is not None:
         counted = joint.anchor.depth
         if counted < joint.l_v * (1 - 1e-9):
-            rows.append((0.0, counted, f"counts as $h_{{ef}}$ = {display.size(counted)}", DEPTH_INK))
+            rows.append((0.0, counted, f"counts as $h_{{ef}}$ = {display.size(counted)}", INK))
         return [*rows, (0.0, joint.l_v, f"embedment $l_v$ = {display.size(joint.l_v)}", INK)]
-    colour = DEPTH_INK if joint.long_enough else ALARM
+    colour = INK if joint.long_enough else ALARM
     beyond = joint.required > joint.depth
     words = f"required {display.length(joint.required)}" + (", beyond what is drawn" if beyond else "")
     rows.append((0.0, min(joint.required, joint.depth), words, colour))
@@ -374,7 +374,7 @@ def _bar(
     left = [(start + (swing * math.sin(math.pi * t) if "left" in broken else 0.0), centre + half * t) for t in waves]
     right = [(end + (swing * math.sin(math.pi * t) if "right" in broken else 0.0), centre - half * t) for t in waves]
     ax.add_artist(
-        Polygon([*left, *right], facecolor=STEEL if new else _OLD_STEEL, edgecolor=INK, linewidth=0.6, zorder=zorder)
+        Polygon([*left, *right], facecolor=STEEL if new else HAIR, edgecolor=INK, linewidth=0.6, zorder=zorder)
     )
     if half < 0.03:
         return
@@ -385,7 +385,7 @@ def _bar(
             [(x, centre + half), (x + 0.35 * step, centre + half - tick)],
             [(x, centre - half + tick), (x + 0.35 * step, centre - half)],
         ]
-    strokes(ax, ribs, edgecolor=RIB if new else "#c9ced2", linewidth=0.6, zorder=zorder + 0.1)
+    strokes(ax, ribs, edgecolor=RIB if new else PAPER, linewidth=0.6, zorder=zorder + 0.1)
 
 
 def _leader(ax: Axes, start: Point, end: Point) -> None:
@@ -401,7 +401,7 @@ def _section(ax: Axes, plan: _Plan) -> None:
     joint = plan.joint
     left, face, back = plan.x(-joint.stub), plan.x(0.0), plan.x(joint.depth)
     bottom, top = plan.y(joint.low), plan.y(joint.high)
-    concrete(ax, (left, bottom), (face, top), _NEW, _NEW_GRAIN, 14)
+    concrete(ax, (left, bottom), (face, top), FRESH, FRESH_GRAIN, 14)
     concrete(ax, (face, bottom), (back, top))
     _edge(ax, (left, bottom), (back, bottom), seen=joint.face_seen, place=0.93)
     _edge(ax, (left, top), (back, top), seen=joint.width_seen, place=0.93)
@@ -450,9 +450,7 @@ def _layer_in_section(ax: Axes, plan: _Plan, bottom: float, top: float) -> None:
     wide = joint.existing.diameter * plan.s
     foot = bottom + (0.04 if joint.face_seen else 0.0)
     head = top - (0.04 if joint.width_seen else 0.0)
-    ax.add_artist(
-        Rectangle((start, foot), wide, head - foot, facecolor=_OLD_STEEL, edgecolor="none", alpha=0.55, zorder=3)
-    )
+    ax.add_artist(Rectangle((start, foot), wide, head - foot, facecolor=HAIR, edgecolor="none", alpha=0.55, zorder=3))
     strokes(
         ax,
         [[(start, foot), (start, head)], [(start + wide, foot), (start + wide, head)]],
@@ -513,7 +511,7 @@ def _section_words(ax: Axes, plan: _Plan, bottom: float, top: float) -> None:
     say(ax, (face + back) / 2, under, f"old concrete {display.size(joint.thickness)}", backing=PAPER)
     say(ax, (left + face) / 2, under, "new concrete" if face - left > 0.95 else "new", color=QUIET)
     # The bar and its hole, named above it: the bar over the new concrete, the hole further in.
-    say(ax, left + 0.06, y + joint.phi * s / 2 + 0.10, f"bar {joint.case.bar.text}", ha="left", backing=_NEW)
+    say(ax, left + 0.06, y + joint.phi * s / 2 + 0.10, f"bar {joint.case.bar.text}", ha="left", backing=FRESH)
     if joint.lapped and joint.existing is not None:
         upper = plan.y(joint.lap_axis) + joint.existing.diameter * s / 2
         say(ax, plan.x(0.30 * joint.l_v), upper + 0.11, f"existing bar {joint.existing.text}", backing=CONCRETE)
@@ -563,7 +561,7 @@ def _drilled_face(ax: Axes, plan: _Plan) -> None:
         strokes(
             ax,
             [[(x, bottom), (x, top)], [(x + wide, bottom), (x + wide, top)]],
-            edgecolor=_OLD_GREY,
+            edgecolor=QUIET,
             linewidth=0.7,
             linestyle=_HIDDEN,
             zorder=3,
@@ -581,7 +579,7 @@ def _drilled_face(ax: Axes, plan: _Plan) -> None:
                     centre,
                     joint.existing_radius * s,
                     facecolor="none",
-                    edgecolor=_OLD_GREY,
+                    edgecolor=QUIET,
                     linewidth=0.9,
                     linestyle=(0, (2.5, 1.5)),
                     zorder=6,

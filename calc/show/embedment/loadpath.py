@@ -16,7 +16,7 @@ from matplotlib.patches import FancyArrowPatch, Polygon, Rectangle
 
 from calc.base.bars import find_bar
 from calc.base.sheet import Check
-from calc.show.drawing import ALARM, DEPTH_INK, INK, PAPER, Point, say, strokes
+from calc.show.drawing import ALARM, INK, PAPER, Point, say, strokes
 from calc.work.embedment.anchor import AnchorDesign
 from calc.work.embedment.group import GroupDesign
 from calc.work.embedment.modes import CONE, MODE_STEEL, PULLOUT, SPLITTING, mode_words
@@ -133,7 +133,7 @@ def _lines(ax: Axes, frame: Frame, points: Sequence[Sequence[Point]], **look: An
 def _anchor(ax: Axes, one: AnchorDesign, frame: Frame, rows: Sequence[float]) -> None:
     mode = one.governing
     name = mode.name if mode is not None else ""
-    colour = ALARM if mode is not None and not mode.passes else DEPTH_INK
+    colour = ALARM if mode is not None and not mode.passes else INK
     strong, wide = name == CONE, 1.5 * one.depth
     for height in rows:
         corners = [
@@ -186,16 +186,14 @@ def _strut(ax: Axes, frame: Frame, support: float, shift: float) -> None:
         arrowstyle="simple,head_width=9,head_length=8,tail_width=4.5",
         shrinkA=0,
         shrinkB=0,
-        facecolor=DEPTH_INK,
+        facecolor=INK,
         alpha=0.75,
         edgecolor="none",
         zorder=9,
     )
     ax.add_artist(arrow)
     words = f"strut, {math.degrees(angle):.0f}°"
-    say(
-        ax, start[0] + 0.05, start[1] + 0.12, words, ha="left", va="baseline", color=DEPTH_INK, backing=PAPER, zorder=13
-    )
+    say(ax, start[0] + 0.05, start[1] + 0.12, words, ha="left", va="baseline", color=INK, backing=PAPER, zorder=13)
 
 
 def _lap(ax: Axes, one: GroupDesign, frame: Frame) -> None:
@@ -210,4 +208,4 @@ def _lap(ax: Axes, one: GroupDesign, frame: Frame) -> None:
     while place + room <= end:
         struts.append([(frame.x(place), frame.y(low + room)), (frame.x(place + room), frame.y(low))])
         place += step
-    _lines(ax, frame, struts, edgecolor=DEPTH_INK, linewidth=1.1, zorder=7.5)
+    _lines(ax, frame, struts, edgecolor=INK, linewidth=1.1, zorder=7.5)

@@ -21,13 +21,12 @@ from calc.base.errors import NotAccepted
 from calc.evidence.limits import ConfidenceRow, ConfidenceTable
 from calc.evidence.normality import SHARE_SCORES, NormalPlot
 from calc.show.drawing import (
-    ADHESIVE,
-    ADHESIVE_PALE,
     ALARM,
-    DEPTH_INK,
+    HAIR,
     INK,
     PAPER,
     QUIET,
+    SHADE,
     Picture,
     axes,
     name_rows,
@@ -41,7 +40,7 @@ from calc.work.evidence import Study, overfill_text, percent
 _DOT: dict[str, Any] = {
     "marker": "o",
     "markersize": 5.0,
-    "color": DEPTH_INK,
+    "color": INK,
     "markeredgecolor": PAPER,
     "markeredgewidth": 0.7,
     "linestyle": "none",
@@ -126,11 +125,11 @@ def _draw_run(figure: Figure, found: Study) -> None:
     every = (*found.values, chart.low, chart.high)
     room = 0.09 * (max(every) - min(every)) or 0.1 * abs(chart.centre) or 1.0
     ax.set(ylim=(min(every) - room, max(every) + room), xlim=(0.3, len(found.values) + 0.7))
-    ax.axhspan(chart.low, chart.high, color=ADHESIVE_PALE, linewidth=0, zorder=1)
+    ax.axhspan(chart.low, chart.high, color=SHADE, linewidth=0, zorder=1)
     ax.axhline(chart.centre, color=INK, linewidth=0.9, zorder=2)
     for edge in (chart.low, chart.high):
         ax.axhline(edge, color=INK, linewidth=0.8, linestyle=(0, (5, 3)), zorder=2)
-    ax.plot(x, chart.values, color=ADHESIVE, linewidth=1.0, zorder=3)
+    ax.plot(x, chart.values, color=QUIET, linewidth=1.0, zorder=3)
     outside = {point.name for point in chart.outside}
     inner = [(i, v) for i, v, name in zip(x, chart.values, chart.names, strict=True) if name not in outside]
     ax.plot([i for i, _ in inner], [v for _, v in inner], zorder=4, **_DOT)
@@ -340,19 +339,19 @@ def _draw_dose(figure: Figure, found: Study, rows: Sequence[_Row]) -> None:
         note(ax, f"hole {over[0].name}", above[0], dy=6.0, color=ALARM)
     ax.plot([v for v, _ in cross], [y for _, y in cross], zorder=4, **_CROSS)
     if not found.too_few:
-        ax.axvline(found.limit, ymax=1.0, color=DEPTH_INK, linewidth=0.9, linestyle=(0, (5, 3)), zorder=2)
+        ax.axvline(found.limit, ymax=1.0, color=INK, linewidth=0.9, linestyle=(0, (5, 3)), zorder=2)
     names = [f"{found.n} measured holes"]
     for i, (name, value, interval, text, shape) in enumerate(rows, start=1):
         names.append(name)
         strong = shape in ("s", "^")
         colour = (
-            DEPTH_INK
+            INK
             if shape == "s"
             else ALARM
             if shape == "^" and value is not None and not found.too_few and not found.enough(value)
             else INK
         )
-        ax.axhline(-i, color="#e3e6e8", linewidth=0.7, zorder=1)
+        ax.axhline(-i, color=HAIR, linewidth=0.7, zorder=1)
         if interval is not None:
             ax.plot(interval, (-i, -i), color=INK, linewidth=2.2, solid_capstyle="butt", zorder=3)
         if value is not None:
@@ -477,7 +476,7 @@ def _draw_growth(figure: Figure, table: ConfidenceTable, measured: int | None, o
     ax.set_ylim(end - 0.08 * (top - end), top)
     ax.set_xscale("log")
     ax.set_xlim(0.8, rows[-1].n * 1.12)
-    ax.axvspan(0.8, 1.42, color="#eef0f1", linewidth=0, zorder=1)
+    ax.axvspan(0.8, 1.42, color=SHADE, linewidth=0, zorder=1)
     ax.text(
         1.065,
         0.5,
@@ -490,7 +489,7 @@ def _draw_growth(figure: Figure, table: ConfidenceTable, measured: int | None, o
         color=INK,
     )
     ax.axhline(end, color=INK, linewidth=0.8, linestyle=(0, (5, 3)), zorder=2)
-    ax.plot([r.n for r in rows], [_worth(r, overfill) for r in rows], color=ADHESIVE, linewidth=1.6, zorder=3)
+    ax.plot([r.n for r in rows], [_worth(r, overfill) for r in rows], color=QUIET, linewidth=1.6, zorder=3)
     ax.plot([r.n for r in inside], values, zorder=4, **_DOT)
     # The label of the own number is long: its neighbours, above all to the right, give way.
     crowded = {row.n for row in rows if measured and row.n != measured and -0.6 < math.log(row.n / measured) < 1.1}
@@ -498,10 +497,10 @@ def _draw_growth(figure: Figure, table: ConfidenceTable, measured: int | None, o
     for row in inside:
         own = row.n == measured
         if own:
-            ax.plot([row.n], [_worth(row, overfill)], zorder=5, **(_DIAMOND | {"color": DEPTH_INK, "markersize": 7.0}))
+            ax.plot([row.n], [_worth(row, overfill)], zorder=5, **(_DIAMOND | {"color": INK, "markersize": 7.0}))
         if own or row.n in shown:
             words = f"{row.n} measured: {_growth_text(row, overfill)}" if own else _growth_text(row, overfill)
-            look = {"color": DEPTH_INK, "fontweight": "bold"} if own else {}
+            look = {"color": INK, "fontweight": "bold"} if own else {}
             note(ax, words, (row.n, _worth(row, overfill)), 4.0, 7.0, zorder=6, **look)
     if measured != 2:
         words = f"2 holes: {_growth_text(rows[0], overfill)} ↑"

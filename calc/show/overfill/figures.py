@@ -23,12 +23,11 @@ from calc.scatter.shortfall import SeriesCount, SeriesRisk
 from calc.scatter.ways import WayResult
 from calc.show.drawing import (
     ADHESIVE,
-    ADHESIVE_PALE,
     ALARM,
-    DEPTH_INK,
     INK,
     PAPER,
     QUIET,
+    SHADE,
     Picture,
     axes,
     moved_apart,
@@ -118,13 +117,13 @@ def budget_picture(group: GroupScatter, display: Display, *, figure: Figure | No
         unit = display.volume_unit
         for i, ((name, value, _), text) in enumerate(zip(rows, texts, strict=True)):
             last = i == len(rows) - 1
-            own = ADHESIVE_PALE if "common" not in name else ADHESIVE
+            own = SHADE if "common" not in name else QUIET
             ax.barh(
                 i,
                 convert(value, "mm³", unit),
                 height=0.62,
                 color=INK if last else own,
-                edgecolor=DEPTH_INK,
+                edgecolor=INK,
                 linewidth=0.6,
             )
             note(ax, text, (convert(value, "mm³", unit), i), 4.0, fontweight="bold" if last else "normal")
@@ -215,7 +214,7 @@ def curve_drawing(group: GroupScatter, display: Display, *, figure: Figure | Non
         _draw_short(upper, curve.overfill, curve.short, group.stated)
         # convert takes arrays as well
         waste = np.asarray(convert(curve.overflow, "mm³", unit))  # type: ignore[arg-type]
-        lower.plot(100 * curve.overfill, waste, color=DEPTH_INK, linewidth=1.8, zorder=4)
+        lower.plot(100 * curve.overfill, waste, color=INK, linewidth=1.8, zorder=4)
         lower.set(
             ylim=(0, float(waste[-1]) * 1.06 or 1.0),
             ylabel=f"waste a hole [{unit}]",
@@ -255,7 +254,7 @@ def _draw_short(ax: Axes, overfill: Any, short: Any, stated: float) -> None:
     ax.set_yticks([], minor=True)
     ax.axhline(stated, color=QUIET, linewidth=0.8, linestyle=(0, (5, 3)), zorder=2)
     seen = short > 0
-    ax.plot(100 * overfill[seen], short[seen], color=DEPTH_INK, linewidth=1.8, zorder=4)
+    ax.plot(100 * overfill[seen], short[seen], color=INK, linewidth=1.8, zorder=4)
     note(ax, "accepted", (1.0, stated), -2.0, 3.0, xycoords=("axes fraction", "data"), fontsize=7.4, color=QUIET)
     ax.set_ylabel("short in 100 holes")
 
@@ -265,7 +264,7 @@ def _draw_marks(upper: Axes, lower: Axes, marks: Sequence[Settled], rounded: Dos
     low, high = upper.get_xlim()
     spread = moved_apart([100 * m.share for m in marks], (high - low) * 0.036)
     for m, at in zip(marks, spread, strict=True):
-        colour, wide = (DEPTH_INK, 1.3) if m.chosen else (QUIET, 0.7)
+        colour, wide = (INK, 1.3) if m.chosen else (QUIET, 0.7)
         for ax, y in ((upper, m.short), (lower, convert(m.waste, "mm³", unit))):
             ax.axvline(100 * m.share, color=colour, linewidth=wide, zorder=2)
             if ax is upper and y < LEAST_SHORT:  # below the paper
@@ -323,7 +322,7 @@ def _key(figure: Figure, marks: Sequence[Settled], rounded: DoseOutcome, display
     for m in (*marks, rounded):
         letter, name = _called(m)
         chosen = _chosen(m)
-        weight, colour = ("bold", DEPTH_INK) if chosen else ("normal", INK)
+        weight, colour = ("bold", INK) if chosen else ("normal", INK)
         figure.text(5.12 / width, y / height, letter, fontsize=8.4, color=colour, fontweight=weight, va="center")
         figure.text(
             5.34 / width,
@@ -384,8 +383,8 @@ def series_picture(group: GroupScatter, risk: SeriesRisk, *, figure: Figure | No
     with paper(figure, 2.35) as target:
         ax = _placed(target, 0.62, 0.48, 7.45, 1.62)
         for i, (_, together, alone) in enumerate(rows):
-            for dx, value, colour in ((-0.2, together, DEPTH_INK), (0.2, alone, ADHESIVE_PALE)):
-                ax.bar(i + dx, 100 * value, width=0.38, color=colour, edgecolor=DEPTH_INK, linewidth=0.6)
+            for dx, value, colour in ((-0.2, together, INK), (0.2, alone, SHADE)):
+                ax.bar(i + dx, 100 * value, width=0.38, color=colour, edgecolor=INK, linewidth=0.6)
                 if value < 0.0005:
                     continue
                 note(ax, _per_cent(value), (i + dx, 100 * value), dy=2.0, fontsize=7.0)
@@ -396,8 +395,8 @@ def series_picture(group: GroupScatter, risk: SeriesRisk, *, figure: Figure | No
             ylabel="share of the series [%]",
         )
         for y, colour, words in (
-            (0.93, DEPTH_INK, _common_words(group)),
-            (0.80, ADHESIVE_PALE, "if every hole were on its own"),
+            (0.93, INK, _common_words(group)),
+            (0.80, SHADE, "if every hole were on its own"),
         ):
             ax.plot(
                 [0.36],
@@ -406,7 +405,7 @@ def series_picture(group: GroupScatter, risk: SeriesRisk, *, figure: Figure | No
                 marker="s",
                 markersize=7,
                 color=colour,
-                markeredgecolor=DEPTH_INK,
+                markeredgecolor=INK,
                 markeredgewidth=0.6,
             )
             ax.text(0.375, y, words, transform=ax.transAxes, fontsize=7.8, color=INK, va="center")
@@ -465,14 +464,14 @@ def ways_picture(ways: Sequence[WayResult], *, mark: str, display: Display, figu
             short.barh(i, way.short_per_100, height=0.62, color=ALARM)
             note(short, _hundred(way), (way.short_per_100, i), 4.0, fontsize=7.4)
             whole, waste = (convert(100 * value, "mm³", unit) for value in (way.used, way.waste))
-            used.barh(i, whole - waste, height=0.62, color=ADHESIVE, edgecolor=DEPTH_INK, linewidth=0.6)
+            used.barh(i, whole - waste, height=0.62, color=ADHESIVE, edgecolor=INK, linewidth=0.6)
             used.barh(
                 i,
                 waste,
                 left=whole - waste,
                 height=0.62,
                 color=PAPER,
-                edgecolor=DEPTH_INK,
+                edgecolor=INK,
                 linewidth=0.6,
                 hatch="/////",
             )
@@ -565,12 +564,10 @@ def _draw_swings(ax: Axes, swings: Mapping[str, Swing], names: Sequence[str], di
             continue
         swing = swings[name]
         for end, value, colour in (
-            (swing.low, volume(swing.at_low), ADHESIVE_PALE),
-            (swing.high, volume(swing.at_high), ADHESIVE),
+            (swing.low, volume(swing.at_low), SHADE),
+            (swing.high, volume(swing.at_high), QUIET),
         ):
-            ax.barh(
-                i, value - middle, left=middle, height=0.58, color=colour, edgecolor=DEPTH_INK, linewidth=0.6, zorder=2
-            )
+            ax.barh(i, value - middle, left=middle, height=0.58, color=colour, edgecolor=INK, linewidth=0.6, zorder=2)
             right = value > middle or (value == middle and end == swing.high)
             note(
                 ax,
@@ -621,7 +618,7 @@ def lines_picture(group: GroupScatter, display: Display, *, figure: Figure | Non
         for ax, (one, two, drawn, name) in zip(axes, pairs, strict=True):
             x = np.array([convert(float(v), "mm", length) for v in one.x])
             styles: tuple[dict[str, Any], ...] = (
-                {"color": DEPTH_INK, "linewidth": 1.8},
+                {"color": INK, "linewidth": 1.8},
                 {"color": ALARM, "linewidth": 1.8, "linestyle": (0, (5, 2))},
                 {"color": INK, "linewidth": 1.1, "linestyle": (0, (1, 1.5))},
             )
@@ -646,7 +643,7 @@ def lines_picture(group: GroupScatter, display: Display, *, figure: Figure | Non
 def _line_labels(ax: Axes, one: Any, two: Any, unit: str, top: float) -> None:
     words = ("waste, dose set once", "missing, dose set once", "waste, dose follows\nthe drawing")
     ends = [float(convert(float(v[-1]), "mm³", unit)) for v in (one.waste, one.missing, two.waste)]
-    note_heights(ax, list(zip(ends, words, (DEPTH_INK, ALARM, INK), strict=True)), 25.0, least=0.03 * top)
+    note_heights(ax, list(zip(ends, words, (INK, ALARM, INK), strict=True)), 25.0, least=0.03 * top)
 
 
 def _lines_alt(group: GroupScatter, display: Display, full: Sequence[float | None]) -> str:

@@ -23,15 +23,14 @@ from calc.base.units import convert
 from calc.files.site import DAY, Site, clock_text
 from calc.show.drawing import (
     ADHESIVE,
-    ADHESIVE_PALE,
     ALARM,
     CONCRETE,
-    DEPTH_INK,
     GRAIN,
     INK,
     LETTERS,
     PAPER,
     QUIET,
+    SHADE,
     WIDTH,
     Picture,
     axes,
@@ -62,7 +61,7 @@ _KINDS = {
 _WORDS = {"prepare": "drill and clean", "bond": "inject and set", "wait": "wait for a machine", "break": "break"}
 _LOOK: dict[str, dict[str, Any]] = {
     "prepare": {"facecolor": CONCRETE, "edgecolor": GRAIN, "linewidth": 0.6},
-    "bond": {"facecolor": ADHESIVE, "edgecolor": DEPTH_INK, "linewidth": 0.5},
+    "bond": {"facecolor": QUIET, "edgecolor": INK, "linewidth": 0.5},
     "wait": {"facecolor": PAPER, "edgecolor": ALARM, "hatch": "xxxx", "linewidth": 0.5},
     "break": {"facecolor": PAPER, "edgecolor": QUIET, "hatch": "////", "linewidth": 0.4},
 }
@@ -352,9 +351,7 @@ def _draw_adhesive(figure: Figure, plan: PlanWork, timeline: Timeline) -> None:
     right = float(at(np.array([timeline.finish]))[0])
     grid = np.linspace(0, right, 500)
     upper, lower = (np.interp(grid, np.r_[0.0, x], np.r_[0.0, y]) for x, y in (total, holes))
-    ax.fill_between(
-        grid, lower, upper, facecolor=ADHESIVE_PALE, hatch="////", edgecolor="#a9cfca", linewidth=0, zorder=1
-    )
+    ax.fill_between(grid, lower, upper, facecolor=PAPER, hatch="////", edgecolor=ADHESIVE, linewidth=0, zorder=1)
     for (x, y), colour, width in ((total, INK, 1.2), (holes, ADHESIVE, 2.0)):
         ax.step(*_thinned(np.r_[0.0, x], np.r_[0.0, y]), where="post", color=colour, linewidth=width, zorder=3)
     top = float(total[1][-1]) if total[1].size else 1.0
@@ -363,7 +360,7 @@ def _draw_adhesive(figure: Figure, plan: PlanWork, timeline: Timeline) -> None:
     note_heights(
         ax,
         [
-            (float(holes[1][-1]), into, DEPTH_INK),
+            (float(holes[1][-1]), into, INK),
             (top, f"used up:\n{display.job_volume(float(all_v[-1]))}", INK),
         ],
         28.0,
@@ -374,7 +371,7 @@ def _draw_adhesive(figure: Figure, plan: PlanWork, timeline: Timeline) -> None:
     rug.set(xlim=(0, right), ylim=(-0.6, 1.6))
     thin = timeline.packs > 120
     for row, times, shape, colour, words in (
-        (1.0, timeline.packs_at, "s", DEPTH_INK, f"{timeline.packs} packs"),
+        (1.0, timeline.packs_at, "s", INK, f"{timeline.packs} packs"),
         (0.0, timeline.mixers_at, "^", ALARM, f"{timeline.mixers} mixers"),
     ):
         where = at(np.sort(times))
@@ -456,9 +453,7 @@ def _draw_waste(figure: Figure, rows: Sequence[tuple[str, float]], used: float, 
     ax = axes(figure, 2.35, 1.5, 0.42, 0.06)
     for i, (_, volume) in enumerate(rows):
         value = convert(volume, "mm³", unit)
-        ax.barh(
-            i, value, height=0.6, facecolor=ADHESIVE_PALE, edgecolor=DEPTH_INK, hatch="////", linewidth=0.6, zorder=3
-        )
+        ax.barh(i, value, height=0.6, facecolor=PAPER, edgecolor=ADHESIVE, hatch="////", linewidth=0.6, zorder=3)
         note(ax, f"{display.job_volume(volume)}  ({100 * volume / used:.1f} %)", (value, i), 5.0)
     name_rows(ax, range(len(rows)), [words for words, _ in rows])
     ax.set(
@@ -538,8 +533,8 @@ def _draw_ways(figure: Figure, plan: PlanWork) -> None:
     looks = (
         {"facecolor": CONCRETE},
         {"facecolor": PAPER},
-        {"facecolor": ADHESIVE_PALE, "hatch": "////"},
-        {"facecolor": "#dfe3e6", "hatch": "xx"},
+        {"facecolor": PAPER, "hatch": "////"},
+        {"facecolor": SHADE, "hatch": "xx"},
     )
     kinds = list(dict.fromkeys(done for way in plan.ways for done, _, _ in steps_of(way)))
     for i, way in enumerate(plan.ways):
