@@ -322,7 +322,7 @@ def all_ways(
         ways.append(Way(key=f"level {part}", name=f"filled to {part} of the depth before the bar", injected=injected))
     set_doses = [
         ("nominal", "dose from nominal sizes", nominal),
-        ("overfill", "dose from nominal sizes and the chosen overfill", _metered(nominal, overfill, graduation)),
+        ("overfill", "dose from nominal sizes and the chosen overfill", _computed(nominal, overfill, graduation)),
     ]
     if stroke is not None:
         set_doses.insert(
@@ -386,7 +386,7 @@ def compare_ways(
     return tuple(_result(way, holes, price) for way in ways)
 
 
-def _metered(nominal: float, overfill: float, graduation: float | None) -> float:
+def _computed(nominal: float, overfill: float, graduation: float | None) -> float:
     V_dose = dose(V_req=nominal, overfill=overfill)
     return float(V_dose if graduation is None else rounded_dose(V_dose=V_dose, graduation=graduation))
 

@@ -29,7 +29,7 @@ series = 4
 """
 COST = """\
 [cost]
-currency = "crowns"
+currency = "cost units"
 adhesive = {price = 20.0, per = "400 mL"}
 short_per_mL = 0.2
 short_per_hole = 25.0
@@ -167,7 +167,7 @@ EDITS = [
     ("price = 20.0", "price = 0.0", "cost.adhesive.price", ["out of range", "above 0"]),
     ('per = "400 mL"', 'per = "400 g"', "cost.adhesive.per", ["wrong kind of unit"]),
     ("short_per_mL = 0.2", "short_per_mL = -1.0", "cost.short_per_mL", ["'-1.0' is out of range"]),
-    ('currency = "crowns"\n', "", "cost.currency", ["missing"]),
+    ('currency = "cost units"\n', "", "cost.currency", ["missing"]),
     ("sees = 0.5", "sees = 1.5", "judgement.sees", ["'1.5' is out of range", "from 0 to 1"]),
     ("margin = 0.3\n", "", "judgement.margin", ["the key judgement.margin is missing"]),
     (

@@ -23,11 +23,13 @@ from calc.package.lists.order import order_csv
 from calc.package.lists.proof import proof_loads
 from calc.package.lists.setting import compile_list
 from calc.package.lists.times import site_times
+from calc.show.plan.views import dust
 from calc.work.load import load_job
 from calc.work.packs.need import Need
 from calc.work.packs.packs import plan_packs
 from calc.work.plan.volumes import use_of
 from calc.work.results import Results, compute
+from calc.work.site.findings import SHORT_RULE, SHORT_RULE_SOURCE
 from calc.work.site.proof import plan_proof_loads
 from calc.work.site.record import read_hole_record
 
@@ -335,9 +337,19 @@ def test_the_hole_record_has_a_line_for_every_hole(demo, tmp_path):
         "Injected",
         "Bar",
         "Initials",
-        "Ohio DOT specification 510",
+        "engineer decide",
     ):
         assert words in text
+
+
+def test_sheets_for_the_crew_cite_no_rule_of_elsewhere(demo, tmp_path):
+    write_lists(demo, tmp_path)
+    for name in ("dose-list", "hole-record"):
+        text = text_of((tmp_path / f"{name}.pdf").read_bytes(), tmp_path)
+        assert "set the bar again" in " ".join(text.split())
+        assert re.findall(r"\b(DOT|CFR|UFC|EH40|TRGS)\b", text) == []
+    told = [one.markdown for one in dust(demo.parts[-1])]
+    assert any(SHORT_RULE in one and SHORT_RULE_SOURCE in one for one in told)
 
 
 def test_the_hole_record_by_group_has_lines_to_share(small, tmp_path):

@@ -77,7 +77,7 @@ def test_other_values_give_another_result(panel):
         ("count", "2.5", "is not a whole number"),
         ("overfill", "15 %", "Overfill: '15 %'"),
         ("overfill", "3", "too large"),
-        ("dispense", "0 mL", "One step or stroke: '0 mL' is out of range"),
+        ("dispense", "0 mL", "One graduation or stroke: '0 mL' is out of range"),
         ("dispense", "1 mm", "wrong kind of unit"),
         ("injected", "lots", "Injected instead: 'lots'"),
         ("mark", "x" * 41, "is too long"),

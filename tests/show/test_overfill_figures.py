@@ -199,7 +199,7 @@ def test_the_answer_is_that_of_the_results(metric):
         assert rows[mark][5] == f"{draw.short_text(group.probability)} %"
     totals = metric.results.data()["totals"]
     assert f"{totals['expected_waste_L']:.2f} L" in show.opening(metric).markdown
-    assert f"{totals['expected_waste_cost']:.2f} crowns" in show.opening(metric).markdown
+    assert f"{totals['expected_waste_cost']:.2f} cost units" in show.opening(metric).markdown
 
 
 def test_what_goes_in_names_its_key_and_what_is_from_memory(metric):

@@ -30,7 +30,7 @@ voids = {low = 0.0, high = 0.02}
 dispenser = {mean = 0.0, sd = 0.01}
 """
 COST = (
-    '[cost]\ncurrency = "crowns"\nadhesive = {price = 20.0, per = "400 mL"}\nshort_per_mL = 1.0\nshort_per_hole ='
+    '[cost]\ncurrency = "cost units"\nadhesive = {price = 20.0, per = "400 mL"}\nshort_per_mL = 1.0\nshort_per_hole ='
     " 25.0\n"
 )
 EVIDENCE = '[evidence.A]\nholes = 30\nmean = "24.5 mL"\nsd = "1 mL"\n'

@@ -170,7 +170,6 @@ def test_the_rule_for_a_short_hole():
         "add adhesive",
         "set the bar again",
         "workable",
-        "Ohio DOT specification 510",
         "engineer decide",
     ):
         assert needed in SHORT_RULE

@@ -130,7 +130,7 @@ class DosePanel(Panel):
     def _case(self) -> Case:
         """Read the fields by the rules of the schedule; each value keeps its origin while it is what the file says."""
         typed, group = self._typed(), self._group()
-        dispense = read_volume("One step or stroke", self.text("dispense"), _LARGEST_VOLUME)
+        dispense = read_volume("One graduation or stroke", self.text("dispense"), _LARGEST_VOLUME)
         read = read_values({**typed, "mark": typed["mark"] or "own values"}, point_angle=self.job.equipment.point_angle)
         same = {name for name, text in self.loaded.items() if name in typed and text == typed[name]}
         base = self._chosen(group) if group is not None else case_of(self.job, read)
@@ -232,11 +232,11 @@ def _fields(job: Job) -> dict[str, Any]:
         "overdrill": text_field("Overdrill", "0 mm"),
         "direction": choice_field("Direction of the hole", list(DIRECTIONS), DIRECTIONS[0]),
         "dispenser": choice_field(
-            "The dispenser works in", [("scale steps", "graduation"), ("strokes", "stroke")], kind
+            "The dispenser works in", [("whole graduations", "graduation"), ("strokes", "stroke")], kind
         ),
         "overfill": text_field(f"Overfill [share], 0 to 2, or {BY_RULE}", _usual_overfill(job)),
         "overfill_slider": slider_field("Overfill [share]", 0.0, 2.0, 0.01),
-        "dispense": text_field("One step or stroke", "1 mL", volume),
+        "dispense": text_field("One graduation or stroke", "1 mL", volume),
         "injected": text_field("Injected", "18 mL"),
     }
 

@@ -38,6 +38,7 @@ from calc.work.plan.notices import CURING, WORKING
 from calc.work.plan.planned import PlanWork
 from calc.work.plan.preparation import WayCost
 from calc.work.plan.volumes import volumes_text
+from calc.work.site.findings import SHORT_RULE, SHORT_RULE_SOURCE
 
 _NO_DAYS = (
     "The days are not simulated for this job: that takes the table site in the job file and working times in the"
@@ -261,10 +262,11 @@ def _written(value: float | None, write: Callable[[float], str]) -> str:
 
 @standing("order")
 def dust(plan: PlanWork) -> list[View]:
-    """Show what is drilled out, and the controls that the rules ask for with the chosen way."""
+    """Show what is drilled out, the controls asked for with the chosen way, and what is done at a short hole."""
     way, display = plan.way, plan.job.display
+    short = told(f"A hole that is not full with the bar home: {SHORT_RULE} Source: {SHORT_RULE_SOURCE}.")
     if way is None:
-        return [told(_NO_SITE, NOT_AN_ASSESSMENT)]
+        return [told(_NO_SITE, NOT_AN_ASSESSMENT), short]
     rows = [
         ("Drilled concrete", _written(way.dust_mass, display.mass)),
         ("Loose dust", _written(way.dust_volume, display.loose_volume)),
@@ -276,6 +278,7 @@ def dust(plan: PlanWork) -> list[View]:
         told(NOT_AN_ASSESSMENT),
         table,
         table_view(f"Controls for '{way.name}'", ("Topic", "What is asked for", "Source"), lines),
+        short,
     ]
 
 

@@ -13,9 +13,10 @@ from calc.base.display import METRIC, Display, round_text
 from calc.base.units import convert
 
 SHORT_RULE = (
-    "Pull the bar, add adhesive and set the bar again while the adhesive is workable (Ohio DOT specification 510); "
+    "Pull the bar, add adhesive and set the bar again while the adhesive is workable; "
     "after that leave the bar alone, mark it, and let the engineer decide."
 )
+SHORT_RULE_SOURCE = "Ohio DOT specification 510"  # for the calculation: a sheet for the crew cites no rule of elsewhere
 # What is found, in the order in which it is told: title, and what to do about it.
 FINDINGS: Mapping[str, tuple[str, str]] = {
     "short": ("short of adhesive", SHORT_RULE),

@@ -1,8 +1,8 @@
-"""For which assumptions does metering save about a fifth against dosing by hand?
+"""A computed dose against dosing by eye: for which assumptions does it take about a fifth less?
 
-Source: none. "Metering saves up to about a fifth" is said in the trade (common practice, no source). Nothing here
-claims that it is so; the assumptions of each case are the test's own, and the cases show for which of them the figure
-comes out.
+Source: none. The share of a fifth is told in the trade (common practice, no source). Nothing here claims that it is so;
+the assumptions of each case are the test's own, and the cases show for which of them the share comes out, and for which
+it does not.
 
 Saving is 1 − (adhesive used by a computed dose with overfill)/(adhesive used by eye), at equal or fewer short holes.
 """
@@ -50,10 +50,10 @@ def at_equal_risk(state, **eye):
         w.key: w
         for w in compare_ways(holes=holes, judgement=Judgement(**{**BLIND, **eye, "margin": margin}), overfill=overfill)
     }
-    metered, by_eye = ways["overfill"], ways["eye"]
-    assert metered.short_per_100 == pytest.approx(100 * TARGET, abs=0.02)
+    computed, by_eye = ways["overfill"], ways["eye"]
+    assert computed.short_per_100 == pytest.approx(100 * TARGET, abs=0.02)
     assert by_eye.short_per_100 == pytest.approx(100 * TARGET, abs=0.02)
-    return 1 - metered.used / by_eye.used, metered, by_eye
+    return 1 - computed.used / by_eye.used, computed, by_eye
 
 
 @pytest.mark.parametrize(("overfill", "margin"), [(0.0, 0.25), (0.1, 0.375), (0.2, 0.5)])
@@ -78,9 +78,9 @@ def test_an_unsteady_eye_that_plays_safe_uses_about_a_fifth_more(state):
 
     Saving 18 %.
     """
-    found, metered, by_eye = at_equal_risk(state, sd_hole=0.10, sd_series=0.08)
+    found, computed, by_eye = at_equal_risk(state, sd_hole=0.10, sd_series=0.08)
     assert 0.175 < found < 0.185
-    assert by_eye.waste > 2 * metered.waste
+    assert by_eye.waste > 2 * computed.waste
 
 
 def test_the_saving_grows_with_the_scatter_of_the_eye():
@@ -98,10 +98,7 @@ def test_a_practised_eye_that_sees_the_hole_leaves_nothing_to_save(state):
 
 
 def test_a_small_margin_by_eye_uses_less_but_leaves_holes_short():
-    """10 % by feel against the computed dose: metering uses more adhesive and leaves far fewer holes short.
-
-    No saving, a better job.
-    """
+    """10 % by feel against the computed dose, which takes more adhesive and leaves far fewer holes short: no saving."""
     holes = site("medium").simulate(series=500, holes=40, seed=1)
     overfill = Spread(holes.need.ravel()).quantile(1 - TARGET) / NOMINAL.required - 1
     ways = {
