@@ -220,6 +220,7 @@ WRAPPED = {
     "calc/show/plan/panel.py": "date.fromisoformat",
     "calc/package/document/pdf.py": "date.fromisoformat",
     "calc/package/manifest.py": "json.loads",
+    "calc/package/notebooks.py": "nbformat raises whatever a damaged notebook makes it trip over",
     "calc/package/spreadsheet.py": "datetime.fromisoformat",
     "calc/package/place.py": "a call of the operating system that may not exist; the slower way is taken instead",
     "calc/show/panel.py": "a bug is told as a fault of the workbook, and raised",

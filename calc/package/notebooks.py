@@ -1,7 +1,13 @@
-"""Running the calculation notebooks: for a package, and to refresh the committed outputs."""
+"""The workbook's own notebooks: where they are, how they run, and the copies of them that people write in.
+
+A package is built from those that were installed with the code. What somebody writes into a working copy beside a job,
+a sketch of an idea or a cell that fails, touches no package.
+"""
 
 from __future__ import annotations
 
+import hashlib
+import json
 import os
 import tempfile
 from collections.abc import Callable, Iterator, Sequence
@@ -11,12 +17,20 @@ from typing import Any
 
 import matplotlib
 
-from calc.base.command import safe_environment
+import calc
+from calc.base.command import COMMAND, safe_environment
 from calc.base.errors import CalcError
+from calc.files.job import Job, is_demo
+from calc.package.manifest import write_whole
 from calc.show.view import BLOCK_TYPE
+from calc.work.places import COPIES, SESSION
 
-FOLDER = Path(__file__).resolve().parents[2] / "notebooks"
-REVIEW = "06_review"  # about a package, so no part of one
+_INSTALLED = Path(calc.__file__).resolve().parent / "notebooks"  # so in a wheel; a checkout has them beside the code
+FOLDER = _INSTALLED if _INSTALLED.is_dir() else _INSTALLED.parents[1] / "notebooks"
+NO_PART = ("00_job", "06_review")  # about a job's files and about a package, so no part of one
+NOTED = "note"  # tag of a cell that may be taken into the package as an engineer's note
+ASKED = "*Write an engineer's note here.*"
+_OURS = "bonded_bar_workbook"  # in a copy's metadata: what it was made from, and what it held then
 _LANGUAGE = {"name": "python"}
 _WIDGET = "application/vnd.jupyter.widget-view+json"
 
@@ -32,12 +46,108 @@ def numbered_notebooks() -> list[Path]:
 
 def calculation_notebooks() -> list[Path]:
     """List the calculation notebooks in order: those that a package is built from."""
-    found = [path for path in numbered_notebooks() if path.stem != REVIEW]
+    found = [path for path in numbered_notebooks() if path.stem not in NO_PART]
     if not found:
-        raise NotebookError(
-            f"no calculation notebook in {FOLDER}: install the workbook from its checkout with 'pip install -e .'"
-        )
+        raise NotebookError(f"no calculation notebook in {FOLDER}: the workbook is not whole, install it anew")
     return found
+
+
+def working_copies(job: Job, say: Callable[[str], None] = lambda _: None) -> Path:
+    """Put copies of all notebooks beside a job, for people to write in; what they wrote is never lost.
+
+    A copy that is as it was made follows the workbook when that has a newer notebook. One that somebody wrote in is
+    left alone; when the workbook has a newer notebook, it stays under another name.
+
+    Parameters
+    ----------
+    job
+        The job, which the copies open.
+    say
+        Called with a sentence for each copy that got another name.
+
+    Returns
+    -------
+    Path
+        The folder.
+
+    Raises
+    ------
+    NotebookError
+        The job is a demo of the workbook, beside which nobody writes.
+    OSError
+        The folder cannot be written.
+    """
+    import nbformat
+
+    if is_demo(job):
+        raise NotebookError(
+            f"{job.folder} is a demo, beside which nothing is written: copy it with '{COMMAND} start my-job' first"
+        )
+    folder = job.folder / COPIES
+    for path in sorted([*FOLDER.glob("*.ipynb"), *FOLDER.glob("lesson/*.ipynb")]):
+        place = folder / path.relative_to(FOLDER)
+        original = nbformat.read(path, as_version=4)
+        state = _state(place)
+        if state is not None and state[0] == _held(original):
+            continue
+        if place.exists() and not (state and state[1]):
+            say(f"{place.name} is newer in the workbook; what you wrote in yours is kept in {_aside(place).name}")
+        place.parent.mkdir(parents=True, exist_ok=True)
+        write_whole(place, nbformat.writes(_copy_of(original, path.name, f"../{job.path.name}")) + "\n")
+    return folder
+
+
+def _copy_of(original: Any, file: str, job_file: str) -> Any:
+    """Turn a notebook into a working copy: without the demo's outputs, with its job, and with room for a note."""
+    import nbformat
+
+    made_from = _held(original)
+    for cell in original.cells:
+        if cell.cell_type == "code":
+            cell.outputs, cell.execution_count = [], None
+    if _has(original, "job_file"):
+        _set(original, file, "job_file", job_file)
+        note = nbformat.v4.new_markdown_cell(ASKED, metadata={"tags": [NOTED]}, id=NOTED)
+        original.cells.append(note)
+    original.metadata[_OURS] = {"of": made_from, "held": _held(original)}
+    return original
+
+
+def _state(place: Path) -> tuple[str, bool] | None:
+    """Return what a copy was made from and whether it holds what it held then; None when it is no notebook."""
+    import nbformat
+
+    try:
+        copy = nbformat.read(place, as_version=4)
+        made = copy.metadata.get(_OURS) or {}
+        return str(made.get("of")), made.get("held") == _held(copy)
+    except Exception:
+        return None
+
+
+def _aside(place: Path) -> Path:
+    """Give a file another name beside it that nothing has."""
+    number = 1
+    while (aside := place.with_name(f"{place.stem}-kept-{number}.ipynb")).exists():
+        number += 1
+    os.rename(place, aside)
+    return aside
+
+
+def _held(notebook: Any) -> str:
+    """Digest what is written in a notebook's cells, whatever they showed when they ran."""
+    cells = [(cell.cell_type, cell.source, cell.get("attachments", {})) for cell in notebook.cells]
+    return hashlib.sha256(json.dumps(cells, sort_keys=True).encode()).hexdigest()
+
+
+def _has(notebook: Any, name: str) -> bool:
+    """Whether a notebook has a parameter of this name."""
+    return any(
+        line.split("=")[0].strip() == name
+        for cell in notebook.cells
+        if "parameters" in cell.metadata.get("tags", ())
+        for line in cell.source.splitlines()
+    )
 
 
 def run(path: Path, *, cwd: Path, parameters: dict[str, Any] | None = None) -> Any:
@@ -119,7 +229,9 @@ def _reproducible(notebook: Any) -> Any:
 def _environment(settings: str) -> dict[str, str]:
     """A kernel runs in a folder of a package, and takes neither code from there nor a person's settings."""
     plain = str(Path(matplotlib.get_data_path(), "matplotlibrc"))
-    return safe_environment() | {"IPYTHONDIR": settings, "MATPLOTLIBRC": plain}
+    # Asked for from a notebook, a build runs in its kernel, whose copy is none of the package's business.
+    outside = {key: value for key, value in safe_environment().items() if key != SESSION}
+    return outside | {"IPYTHONDIR": settings, "MATPLOTLIBRC": plain}
 
 
 def run_all(

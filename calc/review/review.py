@@ -35,6 +35,7 @@ from calc.package.typesetting import every_formula
 from calc.review.compare import Comparison, compare, same
 from calc.review.recheck import TAMPERED, UNREADABLE, Verdict, recheck, what_if
 from calc.work.load import load_job
+from calc.work.places import located, tried
 from calc.work.results import compute
 from calc.work.save import save_group, save_values
 from calc.work.trace import Trace, numbers_of, unit_of_key
@@ -442,7 +443,7 @@ def open_review(folder: Path | str) -> Review:
     PackageError
         There is no package that can be read.
     """
-    place, practice = (Path(folder), False) if str(folder) else (practice_pair()[1], True)
+    place, practice = (located(folder), False) if str(folder) else (practice_pair()[1], True)
     verdict = recheck(place, quick=True)
     if verdict.package is None:
         raise PackageError(verdict.sentence.rstrip("."))
@@ -459,9 +460,10 @@ def readable(review: Review) -> None:
 
 
 def found_packages(folder: Path | None = None) -> list[Path]:
-    """List the packages in a folder, the newest first; by default where `build` puts them."""
-    place = folder or default_out()
-    packages = [path.parent for path in place.glob(f"*/{MANIFEST}")] if place.is_dir() else []
+    """List the packages in a folder, the newest first; by default where `build` puts them and at the notebook's job."""
+    default = default_out()
+    places = {default.resolve(), *(one / default.name for one in tried())} if folder is None else {folder}
+    packages = [path.parent for place in places if place.is_dir() for path in place.glob(f"*/{MANIFEST}")]
     return sorted(packages, key=lambda path: (-(path / MANIFEST).stat().st_mtime, path.name))
 
 
@@ -522,7 +524,7 @@ def compared(review: Review, earlier: Path | str) -> Comparison | None:
     PackageError
         One of the two cannot be read, or was changed.
     """
-    place = Path(earlier) if str(earlier) else (practice_pair()[0] if review.practice else None)
+    place = located(earlier) if str(earlier) else (practice_pair()[0] if review.practice else None)
     return None if place is None else compare(place, review.package.folder)
 
 
