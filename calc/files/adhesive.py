@@ -58,6 +58,13 @@ def _rows(value: object) -> object:
     return tuple(value)
 
 
+def _lines(value: object) -> object:
+    accepted = 'accepted: a list of at least one line, such as ["Blow from the back, twice", "Brush, twice", "Blow"]'
+    if not isinstance(value, list) or not value:
+        raise NotAccepted(f"is not a list of steps; {accepted}")
+    return tuple(value)
+
+
 Expiry = Annotated[datetime.date, BeforeValidator(_date), WithJsonSchema({"type": "string", "format": "date"})]
 Price = Annotated[float, number(0.0, 1e9, example="21.50; its currency is a key of its own")]
 
@@ -165,6 +172,10 @@ class AdhesiveRecord(Part):
     )
     hole_conditions: Annotated[tuple[HoleCondition, ...], BeforeValidator(as_tuple)] | None = Field(
         default=None, description="Conditions of the hole that the approval allows; dry, damp, flooded"
+    )
+    cleaning: Annotated[tuple[FilledLine, ...], BeforeValidator(_lines)] | None = Field(
+        default=None,
+        description="Cleaning; what the product's instructions do to a drilled hole, in their order and in their words",
     )
     expiry: Expiry | None = Field(default=None, description="Last day on which the packs may be used")
     price_per_pack: Price | None = Field(default=None, description="Price of one pack")

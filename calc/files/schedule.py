@@ -47,12 +47,14 @@ COLUMNS = (
     "depth_to_tip",
     "direction",
     "overfill",
+    "drawing",
     "note",
 )
 HEADER = "mark,count,bar,hole_diameter [mm],embedment [mm],overdrill [mm],direction,overfill,note"
 
 LARGEST_COUNT = 1_000_000
 LARGEST_OVERFILL = 2.0
+_LONGEST_DRAWING = 80
 _ROWS_OF_A_SHEET = 1_048_576
 
 _LENGTHS = {
@@ -89,6 +91,8 @@ class BarGroup:
         ``"down"``, ``"horizontal"`` or ``"overhead"``.
     overfill
         The group's own share of extra adhesive, or None for the job's.
+    drawing
+        Drawing or grid lines where the bars stand, free text.
     note
         Free text.
     given
@@ -105,6 +109,7 @@ class BarGroup:
     overdrill: float = 0.0
     direction: str = "down"
     overfill: float | None = None
+    drawing: str = ""
     note: str = ""
     given: Mapping[str, str] = field(default_factory=dict, compare=False)
     row: int = field(default=0, compare=False)
@@ -167,7 +172,8 @@ def _read_direction(text: str) -> str:
 def _wrong_text(name: str, text: str) -> str:
     if name == "mark" and not text:
         return f"the cell is empty; write a mark that names the group, such as B1, up to {LONGEST_MARK} characters"
-    return wrong_text(text, LONGEST_MARK if name == "mark" else LONGEST_NOTE, one_line=name == "mark")
+    longest = {"mark": LONGEST_MARK, "drawing": _LONGEST_DRAWING}.get(name, LONGEST_NOTE)
+    return wrong_text(text, longest, one_line=name != "note")
 
 
 @lru_cache(maxsize=65536)
@@ -188,7 +194,7 @@ _READERS: Mapping[str, Callable[[str], tuple[Any, str]]] = {
     "count": _read_count,
     "overfill": _read_overfill,
 }
-_FREE = frozenset({"mark", "note"})
+_FREE = frozenset({"mark", "drawing", "note"})
 _MAY_BE_EMPTY = frozenset({"overdrill", "depth_to_tip", "overfill"})
 _NEEDED = frozenset(REQUIRED)
 
@@ -228,6 +234,7 @@ def _read_row(
             overdrill=values.get("overdrill", 0.0),
             direction=values["direction"],
             overfill=values.get("overfill"),
+            drawing=values.get("drawing", ""),
             note=values.get("note", ""),
             given=given,
             row=row,

@@ -186,6 +186,10 @@ def _wet(one: Touched) -> bool:
     return one.kind == "check" and one.notebook == PLAN and one.name == "wet_curing"
 
 
+def _cleaning(one: Touched) -> bool:
+    return one.kind == "check" and one.notebook == PLAN and one.name == "cleaning"
+
+
 def _pi(one: Touched) -> bool:
     return one.kind == "step" and one.name == "V_drill" and one.place == ("expression",)
 
@@ -355,6 +359,13 @@ RULE_CHANGES = (
     ),
     RuleChange(
         "wet concrete", 2, "Where the holes are wet, the adhesive record has to say how much longer curing takes.", _wet
+    ),
+    RuleChange(
+        "cleaning is owed",
+        2,
+        "A plan for the site needs the product's cleaning of a drilled hole, in the adhesive record: without it a check"
+        " is owed.",
+        _cleaning,
     ),
     RuleChange(
         "an edge of the range is allowed",

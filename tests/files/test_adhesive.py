@@ -6,6 +6,7 @@ import pytest
 
 from calc.files.adhesive import equipment_notices
 from calc.files.job import demo_job
+from calc.files.problems import InputErrors
 from calc.work.load import load_job
 
 RECORD = """\
@@ -213,3 +214,18 @@ def test_the_demo_records_are_invented_complete_and_plausible(units):
     assert record.reach >= max(group.embedment + group.overdrill for group in job.groups)
     unset = {name for name in type(record).model_fields if getattr(record, name) is None}
     assert unset == {"pack_volume", "residual", "discard_per_mixer"}
+
+
+def test_cleaning_is_kept_in_its_order(folder):
+    folder.write(
+        "adhesive.toml", 'name = "Nothing"\ninvented = true\ncleaning = ["Blow twice", "Brush", "Blow twice"]\n'
+    )
+    assert folder.load().adhesive.cleaning == ("Blow twice", "Brush", "Blow twice")
+
+
+@pytest.mark.parametrize("typed", ['"Blow"', "[]", '[""]', '["Blow\\nBrush"]', "[2]"])
+def test_cleaning_is_a_list_of_lines(folder, typed):
+    folder.write("adhesive.toml", f'name = "Nothing"\ninvented = true\ncleaning = {typed}\n')
+    with pytest.raises(InputErrors) as caught:
+        folder.load()
+    assert "key cleaning" in str(caught.value)

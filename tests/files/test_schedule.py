@@ -271,6 +271,14 @@ def test_workbook_problems(folder, row, parts):
         assert part in message
 
 
+def test_a_drawing_may_be_named(folder):
+    head = HEADER.replace("note", "drawing,note")
+    folder.schedule(head, 'A,4,16,20,200,,down,,"D-3, grid B/4",', "B,4,16,20,200,,down,,,")
+    assert [group.drawing for group in folder.load().groups] == ["D-3, grid B/4", ""]
+    folder.schedule(head, f"A,4,16,20,200,,down,,{'x' * 81},")
+    assert "row 2, column drawing" in folder.only()
+
+
 def test_not_a_workbook(folder):
     folder.write("schedule.xlsx", "mark,count")
     folder.edit("schedule.csv", "schedule.xlsx")

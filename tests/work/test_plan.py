@@ -419,6 +419,14 @@ def test_curing_in_wet_concrete(site, condition, hours):
     assert not [check for check in plan.sheet.checks if check.name == "wet_curing"]
 
 
+def test_cleaning_that_nobody_knows_is_owed(site):
+    (found,) = [check for check in plan_of(site).sheet.checks if check.name == "cleaning"]
+    assert (found.verdict, found.passes) == ("owed", False)
+    assert "missing: cleaning, in adhesive.toml" in found.reason
+    site.edit("expiry", 'cleaning = ["Blow", "Brush", "Blow"]\nexpiry', "adhesive.toml")
+    assert not [check for check in plan_of(site).sheet.checks if check.name == "cleaning"]
+
+
 @pytest.mark.parametrize(("condition", "verdicts"), [("dry", []), ("damp", ["owed"]), (None, [])])
 def test_curing_in_wet_concrete_that_nobody_knows_is_owed(site, condition, verdicts):
     plan = plan_of(site, condition=condition)

@@ -122,6 +122,8 @@ def record_checks(
         checks.append(_allowed("condition", f"The record allows a {condition} hole", allowed, advice))
     if record.curing is not None and record.wet_curing_factor is None and condition is not None and condition != "dry":
         checks.append(_wet_owed(job, condition))
+    if record.cleaning is None and job.site is not None:
+        checks.append(_cleaning_owed(job))
     if record.expiry is not None and on is not None:
         title = f"The packs, good until {record.expiry.isoformat()}, may be used on {on.isoformat()}"
         checks.append(
@@ -152,6 +154,14 @@ def _wet_owed(job: Job, condition: HoleCondition) -> Check:
     )
     unknown = _allowed("wet_curing", f"Curing time in {condition} concrete is known", False, advice)
     return replace(unknown, verdict="owed", reason=f"missing: wet_curing_factor, in {job.adhesive_path.name}")
+
+
+def _cleaning_owed(job: Job) -> Check:
+    advice = (
+        "copy the steps from the product's instructions, in their order: dust that stays in a hole takes the bond away"
+    )
+    unknown = _allowed("cleaning", "The product's cleaning of a drilled hole is known", False, advice)
+    return replace(unknown, verdict="owed", reason=f"missing: cleaning, in {job.adhesive_path.name}")
 
 
 def _reach(job: Job, reach: float, depths: Mapping[str, float]) -> Check:
