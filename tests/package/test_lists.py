@@ -98,6 +98,7 @@ def test_every_file_is_written_and_named(demo, tmp_path):
     written = write_lists(demo, tmp_path / "lists", plan=packs(demo))
     assert [path.name for path in written] == [
         "dose-list.pdf",
+        "depth-stick-card.pdf",
         "hole-record.pdf",
         "hole-record.csv",
         "proof-loads.pdf",
@@ -311,13 +312,14 @@ def test_sixty_groups_flow_with_their_head_on_every_page(small, tmp_path):
 def test_the_paper_fits_the_units(demo, tmp_path):
     write_lists(demo, tmp_path)
     sizes = {}
-    for name in ("dose-list", "hole-record", "proof-loads"):
+    for name in ("dose-list", "depth-stick-card", "hole-record", "proof-loads"):
         said = subprocess.run(
             ["pdfinfo", str(tmp_path / f"{name}.pdf")], capture_output=True, check=True
         ).stdout.decode()
         sizes[name] = [round(float(n)) for n in re.search(r"Page size: +([\d.]+) x ([\d.]+)", said).groups()]
     us = demo.job.display.system == "us"
-    expected = [[612, 396], [792, 612], [612, 792]] if us else [[595, 420], [842, 595], [595, 842]]
+    broad = [792, 612] if us else [842, 595]
+    expected = [[612, 396], broad, broad, [612, 792]] if us else [[595, 420], broad, broad, [595, 842]]
     assert [*sizes.values()] == expected
 
 
@@ -437,7 +439,7 @@ def test_no_text_becomes_a_formula_or_markup(small, tmp_path):
             cells = [cell for row in csv.reader(file) for cell in row]
         assert cells
         assert not [cell for cell in cells if cell[:1] in ("=", "+", "-", "@", "\t", "\r", "|", "%")]
-    for name in ("dose-list", "hole-record", "proof-loads"):
+    for name in ("dose-list", "depth-stick-card", "hole-record", "proof-loads"):
         tight = squeezed(text_of((tmp_path / "lists" / f"{name}.pdf").read_bytes(), tmp_path))
         assert "=HYPERLINK(1)" in tight
         assert "#panic()*_$x$" in tight

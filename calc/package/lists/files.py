@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 from pathlib import Path
 
+from calc.package.lists.card import depth_card
 from calc.package.lists.doses import dose_list
 from calc.package.lists.holes import HOLE_RECORD_CSV, hole_record
 from calc.package.lists.order import order_csv
@@ -17,7 +18,7 @@ from calc.work.results import Results
 from calc.work.site.proof import ProofRule, plan_proof_loads
 from calc.work.site.template import By, choose_lines, template_csv
 
-DOSE_LIST, HOLE_RECORD = "dose-list.pdf", "hole-record.pdf"
+DOSE_LIST, DEPTH_CARD, HOLE_RECORD = "dose-list.pdf", "depth-stick-card.pdf", "hole-record.pdf"
 PROOF_LOADS, ORDER = "proof-loads.pdf", "order.csv"
 
 
@@ -26,6 +27,7 @@ def list_names(results: Results, plan: Use | None) -> tuple[str, ...]:
     there = {ORDER: plan is not None, DAY_BOOK: _days(results) is not None}
     return (
         DOSE_LIST,
+        DEPTH_CARD,
         HOLE_RECORD,
         HOLE_RECORD_CSV,
         PROOF_LOADS,
@@ -84,6 +86,7 @@ def write_lists(
     proof = plan_proof_loads(job=results.job, rule=rule)
     files: dict[str, bytes] = {
         DOSE_LIST: compile_list("lists-dose.typ", dose_list(results, stamp=stamp), day)[0],
+        DEPTH_CARD: compile_list("lists-card.typ", depth_card(results, stamp=stamp), day)[0],
         HOLE_RECORD: compile_list("lists-record.typ", hole_record(results, stamp=stamp, by=by), day)[0],
         HOLE_RECORD_CSV: template_csv(job=results.job, worked=results.worked, by=by).encode(),
         PROOF_LOADS: compile_list("lists-proof.typ", proof_loads(results, proof, stamp=stamp), day)[0],
