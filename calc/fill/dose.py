@@ -97,6 +97,22 @@ def rounding_share(*, V_extra: Mm3, V_dose: Mm3) -> Ratio:
     return V_extra / V_dose
 
 
+# Packages of schema 1 hold steps by it, which are redone under review.
+@formula(
+    symbol="V_max",
+    source="common practice, no source: the residual stays in the pack, the first part of each mixer is discarded",
+)
+def pack_yield(*, V_pack: Mm3, V_res: Mm3, V_disc: Mm3) -> Mm3:
+    """Most that one pack puts into holes.
+
+    Examples
+    --------
+    >>> pack_yield(V_pack=400.0, V_res=15.0, V_disc=20.0)
+    365.0
+    """
+    return V_pack - V_res - V_disc
+
+
 def strokes(*, V_dose: Any, stroke: Any) -> Any:
     """Whole number of strokes that gives at least the dose.
 
