@@ -38,6 +38,11 @@ def main(arguments: Sequence[str] | None = None) -> int:
     )
     check = commands.add_parser("check", help="read a job's files and name every error in them")
     check.add_argument("job", metavar="JOB")
+    check.add_argument(
+        "--take-columns",
+        action="store_true",
+        help="write into the job file how another program's schedule is read, as check has proposed it",
+    )
     start = commands.add_parser("start", help="copy a demo job into a new folder, to be changed into your own")
     start.add_argument("folder", metavar="DIR", type=Path)
     start.add_argument("--units", choices=("metric", "us"), default="metric")
@@ -187,10 +192,17 @@ def _build(options: argparse.Namespace) -> int:
 
 def _check(options: argparse.Namespace) -> int:
     from calc.files.design import lines_to_add
+    from calc.files.problems import InputErrors
     from calc.work.load import load_job
     from calc.work.results import compute
 
-    job = load_job(options.job)
+    try:
+        job = load_job(options.job)
+    except InputErrors:
+        _propose_reading(options)
+        if not options.take_columns:
+            raise
+        job = load_job(options.job)
     results = compute(job)
     for line in results.headline:
         print(line)
@@ -204,6 +216,28 @@ def _check(options: argparse.Namespace) -> int:
         )
         print("\n".join(lines))
     return 0 if results.passes else 1
+
+
+def _propose_reading(options: argparse.Namespace) -> None:
+    """Print how a schedule of another program could be read, and write it where the user has agreed."""
+    from calc.files.foreign.proposing import lines_of
+    from calc.work.load import reading_to_agree
+    from calc.work.save import take_reading
+
+    found = reading_to_agree(options.job)
+    if found is None:
+        return
+    file, proposal = found
+    if options.take_columns:
+        take_reading(file, proposal)
+        return
+    print(f"The schedule's titles look like these columns. If that is right, add to [schedule] of {file.name}:\n")
+    print("\n".join(lines_of(proposal)))
+    for one in proposal.open:
+        print(f"Only you can say: {one}")
+    if not proposal.open:
+        print(f"\nOr let it be written: {COMMAND} check {options.job} --take-columns")
+    print()
 
 
 def _start(options: argparse.Namespace) -> int:

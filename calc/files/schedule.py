@@ -10,7 +10,7 @@ from __future__ import annotations
 import datetime
 import gc
 import zipfile
-from collections.abc import Callable, Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from functools import lru_cache
@@ -19,6 +19,8 @@ from typing import Any, cast
 
 from calc.base.bars import Bar, UnknownBar, find_bar
 from calc.base.units import UnitError, convert, parse_number
+from calc.files.foreign.proposing import Proposal, propose
+from calc.files.foreign.reading import ENCODINGS, SEPARATORS, ScheduleFile, translated
 from calc.files.problems import InputErrors, Problem, nearest, without_value
 from calc.files.strict import (
     LARGEST_FILE,
@@ -368,7 +370,7 @@ def without_collection() -> Iterator[None]:
 
 @without_collection()
 def read_schedule(
-    path: Path, *, name: str | None = None, point_angle: float | None = None
+    path: Path, *, name: str | None = None, point_angle: float | None = None, how: ScheduleFile | None = None
 ) -> tuple[tuple[BarGroup, ...], list[Problem]]:
     """Read a bar schedule; never raises for what the file holds.
 
@@ -380,6 +382,8 @@ def read_schedule(
         What a `Problem` calls the file; its own name by default.
     point_angle
         Included point angle [°] of the drill bit, needed for a ``depth_to_tip`` column.
+    how
+        How the table of another program is read; the workbook's own form by default.
 
     Returns
     -------
@@ -387,14 +391,58 @@ def read_schedule(
         The groups in the order of the rows, lengths in [mm], and everything that is wrong.
     """
     table = _table(name or path.name)
+    how = how or ScheduleFile(file=path.name)
+    table.header_row = how.header_row
     try:
-        records = _xlsx_records(path, table) if path.suffix.lower() == ".xlsx" else table.records(path)
+        records = translated(_records(path, table, how), how, table)
         if not records or not any(records[0]):
-            table.stop(f"the schedule is empty; row 1 must be a header such as {HEADER}")
+            row = how.header_row
+            table.stop(f"the schedule is empty; row {row} must be a header such as {HEADER}")
     except InputErrors as error:
         return (), [*error.problems]
-    columns, table.problems = read_header(records[0], file=table.file)
+    columns = table.header(records[0])
+    table.owed(REQUIRED)
     return _read_body(records, columns, table, point_angle), table.problems
+
+
+def _records(path: Path, table: Table, how: ScheduleFile) -> list[list[str]]:
+    """Return the cells of all rows of the file."""
+    if path.suffix.lower() == ".xlsx":
+        return _xlsx_records(path, table, how.header_row)
+    return table.records(path, encoding=how.encoding, separator=SEPARATORS[how.separator])
+
+
+def propose_reading(path: Path) -> Proposal | None:
+    """Say how a schedule in another form could be read, for somebody to agree to.
+
+    Parameters
+    ----------
+    path
+        A ``.csv`` or ``.xlsx`` file.
+
+    Returns
+    -------
+    Proposal or None
+        None where it is in the workbook's own form, or cannot be read in any.
+    """
+    for how in _forms(path):
+        table = _table(path.name)
+        try:
+            found = propose(_records(path, table, how), how, REQUIRED, table)
+        except InputErrors:
+            continue
+        if found is not None:
+            return found if found.keys or found.columns else None
+    return None
+
+
+def _forms(path: Path) -> Iterator[ScheduleFile]:
+    if path.suffix.lower() == ".xlsx":
+        yield ScheduleFile(file=path.name)
+        return
+    for encoding in ENCODINGS:
+        for separator in SEPARATORS:
+            yield ScheduleFile.model_construct(file=path.name, encoding=encoding, separator=separator)
 
 
 def _read_body(
@@ -426,23 +474,24 @@ def _read_body(
     return tuple(groups)
 
 
-def _xlsx_records(path: Path, table: Table) -> list[list[str]]:
+def _xlsx_records(path: Path, table: Table, header_row: int = 1) -> list[list[str]]:
     """Return the cells of every row of a workbook's first sheet, as its program last computed them."""
     read_bytes(path, table.file)
     rows = _first_sheet(path, table, computed=True)
-    width = len(rows[0]) if rows else 0
+    titles = rows[header_row - 1] if len(rows) >= header_row else []
+    width = len(titles)
     if any(cells and not all(cells[:width]) for cells in rows):
-        _refuse_uncomputed(rows, _first_sheet(path, table, computed=False), table)
+        _refuse_uncomputed(rows, _first_sheet(path, table, computed=False), table, titles)
     # A workbook has no ragged rows: short ones are filled up, and only cells with something in them count as too many.
     return [cells and cells + [""] * (width - len(cells)) for cells in rows]
 
 
-def _refuse_uncomputed(rows: list[list[str]], formulas: list[list[str]], table: Table) -> None:
+def _refuse_uncomputed(rows: list[list[str]], formulas: list[list[str]], table: Table, titles: Sequence[str]) -> None:
     """Refuse formulas that no program has computed yet: as values they are empty, and nobody left them empty."""
     for number, (values, texts) in enumerate(zip(rows, formulas, strict=True), start=1):
         for index, text in enumerate(texts):
             if text.startswith("=") and not any(values[index : index + 1]):
-                named = rows[0][index].partition("[")[0].strip() if number > 1 and index < len(rows[0]) else ""
+                named = titles[index].partition("[")[0].strip() if number > 1 and index < len(titles) else ""
                 saved = "accepted: a workbook that a spreadsheet program computed and saved, or the number itself"
                 table.wrong(
                     f"row {number}, column {named or index + 1}", text, f"is a formula without a result; {saved}"

@@ -34,20 +34,24 @@ def tidy(value: float) -> float:
 # ---- files ---------------------------------------------------------------------------------------
 
 
-def decode(data: bytes, file: str = "") -> str:
-    """Return the text of a UTF-8 file; raises `InputErrors`, which call it ``file``, for anything else."""
-    if data.startswith(b"\xef\xbb\xbf"):
+def decode(data: bytes, file: str = "", encoding: str = "utf-8") -> str:
+    """Return the text of a UTF-8 file; raises `InputErrors`, which call it ``file``, for anything else.
+
+    ``encoding`` is another one that somebody said: ``utf-8-sig``, with a byte-order mark or without, or ``cp1252``.
+    """
+    if encoding == "utf-8" and data.startswith(b"\xef\xbb\xbf"):
         message = (
             "the file starts with a byte-order mark; save it as plain UTF-8 without one ('UTF-8', not 'UTF-8 with BOM')"
         )
         raise InputErrors([Problem(file, "", "", message)])
     try:
-        return data.decode("utf-8")
+        return data.decode(encoding)
     except UnicodeDecodeError as error:
         line = data.count(b"\n", 0, error.start) + 1
+        name = encoding.partition("-sig")[0].upper()
         message = (
-            f"the file is not UTF-8 text: line {line} holds the byte 0x{data[error.start]:02X}; accepted: a file saved"
-            " as UTF-8"
+            f"the file is not {name} text: line {line} holds the byte 0x{data[error.start]:02X}; accepted: a file saved"
+            f" as {name}"
         )
         raise InputErrors([Problem(file, "", "", message)]) from None
 
@@ -77,7 +81,7 @@ def read_bytes(path: Path, file: str = "") -> bytes:
     )
 
 
-def split_records(text: str) -> list[tuple[str, list[str]]]:
+def split_records(text: str, separator: str = ",") -> list[tuple[str, list[str]]]:
     """Split CSV text into records: the record's own characters, line end included, and its cells, stripped.
 
     Raises
@@ -87,7 +91,7 @@ def split_records(text: str) -> list[tuple[str, list[str]]]:
     """
     # Not str.splitlines: a form feed or a Unicode line separator inside a cell is no line end of a CSV file.
     lines = re.findall(r"[^\r\n]*(?:\r\n|\r|\n)|[^\r\n]+", text)
-    reader = csv.reader(lines, strict=True)
+    reader = csv.reader(lines, strict=True, delimiter=separator)
     records: list[tuple[str, list[str]]] = []
     start = 0
     while True:
@@ -215,13 +219,14 @@ def wrong_text(text: str, longest: int, *, one_line: bool = True) -> str:
 class Table:
     """Reads one table and collects what is wrong with it.
 
-    ``named`` are the columns that its header names, well or badly.
+    ``named`` are the columns that its header names, well or badly; ``header_row`` is the header's in the file.
     """
 
     def __init__(self, file: str, columns: Sequence[str], numbers: Mapping[str, Numbers]) -> None:
         self.file, self.columns, self.numbers = file, columns, numbers
         self.problems: list[Problem] = []
         self.named: set[str] = set()
+        self.header_row = 1
         self.sha256 = ""
 
     def wrong(self, place: str, value: str, message: str) -> None:
@@ -232,15 +237,15 @@ class Table:
         """Raise `InputErrors` with all problems and a last one."""
         raise InputErrors([*self.problems, Problem(self.file, place, value, message)])
 
-    def records(self, path: Path) -> list[list[str]]:
+    def records(self, path: Path, *, encoding: str = "utf-8", separator: str = ",") -> list[list[str]]:
         """Return the cells of every row of a CSV file; raises `InputErrors` for what cannot be split into cells."""
         data = read_bytes(path, self.file)
         self.sha256 = hashlib.sha256(data).hexdigest()
-        text = decode(data, self.file)
+        text = decode(data, self.file, encoding)
         if "\0" in text:
             self.stop("the file holds a zero byte; accepted: CSV text saved as UTF-8")
         try:
-            records = [cells for _, cells in split_records(text)]
+            records = [cells for _, cells in split_records(text, separator)]
         except csv.Error as error:
             accepted = "accepted: a cell in one pair of marks, a mark inside it doubled"
             self.stop(
@@ -249,6 +254,7 @@ class Table:
             )
         if (
             records
+            and separator == ","
             and len(records[0]) == 1
             and (words := next((words for mark, words in _SEPARATORS.items() if mark in records[0][0]), ""))
         ):
@@ -265,7 +271,7 @@ class Table:
         return self.records(path)
 
     def header(self, titles: Iterable[str]) -> dict[str, Column]:
-        """Read row 1; what stands in ``columns`` and not in the answer was told."""
+        """Read the header; what stands in ``columns`` and not in the answer was told."""
         columns: dict[str, Column] = {}
         seen: dict[str, int] = {}
         titles = list(titles)
@@ -273,7 +279,7 @@ class Table:
         for index, title in enumerate(titles):
             match = _TITLE.fullmatch(title.strip())
             name, unit = (match["name"], match["unit"]) if match else (title.strip(), None)
-            place = f"row 1, column {index + 1}"
+            place = f"row {self.header_row}, column {index + 1}"
             bare = re.split(r"[\s(\[{]", name)[0]
             if name in seen:
                 self.wrong(
@@ -282,7 +288,7 @@ class Table:
             elif name in self.columns:
                 seen[name] = index
                 if message := self._wrong_unit(name, unit, beside):
-                    self.wrong(f"row 1, column {name}", title, message)
+                    self.wrong(f"row {self.header_row}, column {name}", title, message)
                 else:
                     columns[name] = Column(name, index, unit)
             elif bare in self.numbers:  # such as "volume (mL)": the name is right, the unit is not in square brackets
@@ -317,12 +323,16 @@ class Table:
             if name not in self.named:
                 numbers = self.numbers.get(name)
                 written = f"{name} [{numbers.written or numbers.unit}]" if numbers else name
-                self.wrong(f"row 1, column {name}", "", f"the column {name} is missing; add '{written}' to the header")
+                self.wrong(
+                    f"row {self.header_row}, column {name}",
+                    "",
+                    f"the column {name} is missing; add '{written}' to the header",
+                )
 
     def rows(self, records: Sequence[list[str]]) -> Iterator[tuple[int, list[str]]]:
         """Yield number and cells of every row below the header that is not empty and has a cell for each column."""
         width = len(records[0])
-        for number, cells in enumerate(records[1:], start=2):
+        for number, cells in enumerate(records[1:], start=self.header_row + 1):
             if not any(cells):
                 continue
             if len(cells) == width:

@@ -25,13 +25,13 @@ from calc.files.fields import (
     Part,
     PartVolume,
     RoundingShare,
-    ScheduleName,
     StrokeVolume,
     Temperature,
     Title,
     TomlName,
     as_tuple,
 )
+from calc.files.foreign.reading import ScheduleFile
 from calc.files.scatter import Cost, Evidence, Judgement, Overfill, Scatter
 from calc.files.site import Site
 
@@ -104,12 +104,6 @@ class Equipment(Part):
                 "residual and discard_per_mixer leave nothing of the pack; accepted: together less than pack_volume"
             )
         return self
-
-
-class ScheduleFile(Part):
-    """Where the bar schedule is."""
-
-    file: ScheduleName = Field(description="Bar schedule; CSV or XLSX file in the job's folder")
 
 
 class MeasuredTable(Part):

@@ -21,11 +21,13 @@ from calc.files.fields import (
     ScheduleName,
     TomlName,
 )
+from calc.files.foreign.proposing import Proposal
+from calc.files.foreign.reading import ScheduleFile
 from calc.files.job import JOB_FILE, Job, digest_of
 from calc.files.problems import InputErrors, Problem, unknown_marks
 from calc.files.reading import dotted, leaves, read_toml, validated
 from calc.files.scatter import scatter_problems
-from calc.files.schedule import BarGroup, read_schedule
+from calc.files.schedule import BarGroup, propose_reading, read_schedule
 from calc.files.tables import JobFile, MeasuredTable
 from calc.fill.hole import MeasuredHole
 
@@ -83,7 +85,10 @@ def load_job(path: str | Path) -> Job:
     groups: tuple[BarGroup, ...] = ()
     if schedule_path is not None:
         groups, wrong = read_schedule(
-            schedule_path, name=schedule_path.relative_to(folder).as_posix(), point_angle=_point_angle(raw)
+            schedule_path,
+            name=schedule_path.relative_to(folder).as_posix(),
+            point_angle=_point_angle(raw),
+            how=_reading(raw),
         )
         problems += wrong
         if head is not None and not wrong:
@@ -135,6 +140,29 @@ def load_job(path: str | Path) -> Job:
     return job
 
 
+def reading_to_agree(path: str | os.PathLike[str]) -> tuple[Path, Proposal] | None:
+    """Look whether a job's schedule is in another form than the workbook's own, and how it could be read.
+
+    Parameters
+    ----------
+    path
+        A job file, or its folder.
+
+    Returns
+    -------
+    tuple or None
+        The job file, and what to agree to; None where the job file cannot be read, says already how, or nothing is
+        found.
+    """
+    file = Path(path) / JOB_FILE if Path(path).is_dir() else Path(path)
+    raw = read_toml(file, file.name, []) or {}
+    if not isinstance(raw.get("schedule"), dict) or raw["schedule"].keys() != {"file"}:
+        return None
+    schedule = _linked(raw, "schedule", "file", _SCHEDULE_ALONE, file.parent, file.name, [])
+    found = None if schedule is None else propose_reading(schedule)
+    return None if found is None else (file, found)
+
+
 def _linked(
     raw: Mapping[str, Any],
     table: str,
@@ -156,6 +184,14 @@ def _linked(
         problems.append(Problem(file, f"key {table}.{key}", str(text), message))
         return None
     return path
+
+
+def _reading(raw: Mapping[str, Any]) -> ScheduleFile | None:
+    """Return how the schedule is read; None where that was refused already."""
+    try:
+        return ScheduleFile.model_validate(raw["schedule"])
+    except ValidationError:
+        return None
 
 
 def _point_angle(raw: Mapping[str, Any]) -> float | None:

@@ -21,6 +21,7 @@ import tomlkit
 import tomlkit.exceptions
 
 from calc.base.units import UnitError, convert, parse_number, parse_quantity
+from calc.files.foreign.proposing import Proposal
 from calc.files.job import Job
 from calc.files.problems import InputErrors, Problem, nearest, without_value
 from calc.files.schedule import COLUMNS, REQUIRED, BarGroup, read_header, read_values
@@ -63,6 +64,12 @@ def save_group(job: Job, *, mark: str, values: Mapping[str, str]) -> Path:
     """
     path = job.schedule_path
     name = path.relative_to(job.folder).as_posix()
+    if keys := {str(place[1]) for place in job.typed if place[0] == "schedule"} - {"file"}:
+        message = (
+            f"another program's table is read here by {', '.join(sorted(keys))} of [schedule], and is not written;"
+            " accepted: change it in that program"
+        )
+        raise InputErrors([Problem(name, "", "", message)])
     unknown = [column for column in values if column not in COLUMNS]
     if unknown:
         raise InputErrors(
@@ -123,6 +130,33 @@ def save_values(job: Job, *, values: Mapping[str, Setting]) -> Path:
     return job.path
 
 
+def take_reading(path: Path, proposal: Proposal) -> None:
+    """Write into a job file how its schedule is read, once somebody has agreed to it.
+
+    Parameters
+    ----------
+    path
+        The job file.
+    proposal
+        What `calc.files.schedule.propose_reading` found; nothing of it may be open.
+
+    Raises
+    ------
+    InputErrors
+        When something is open, or the file cannot be written.
+    """
+    if proposal.open:
+        message = f"what only you can say is still open: {'; '.join(proposal.open)}; accepted: these lines by hand"
+        raise InputErrors([Problem(path.name, "key schedule", "", message)])
+    document = tomlkit.parse(decode(read_bytes(path), path.name))
+    section: Any = document["schedule"]
+    section.update(proposal.keys)
+    if proposal.columns:
+        columns = section.setdefault("columns", tomlkit.table())
+        columns.update(proposal.columns)
+    _write(path, tomlkit.dumps(document).encode("utf-8"))
+
+
 def key_parts(key: str, marks: Sequence[str]) -> list[str]:
     """Take a dotted key apart; a mark in it may hold dots of its own.
 
@@ -173,6 +207,11 @@ def _replace(job: Job, path: Path, data: bytes) -> None:
         moved = copied(job, Path(scratch))
         moved[path].write_bytes(data)
         load_job(moved[job.path])
+    _write(path, data)
+
+
+def _write(path: Path, data: bytes) -> None:
+    """Replace a file in one step."""
     target = path.resolve()  # a link stays a link
     try:
         handle, temporary = tempfile.mkstemp(prefix=f".{path.name}.", dir=target.parent)
