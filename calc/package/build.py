@@ -19,7 +19,7 @@ from calc.base.signs.fonts import codes_to_come
 from calc.base.units import convert
 from calc.files.job import Job
 from calc.package.document.html import write_html
-from calc.package.document.parts import Document, Front, Section
+from calc.package.document.parts import IN_RECORD, MADE_OF, Document, Front, GroupDose, Section
 from calc.package.document.pdf import write_pdf
 from calc.package.handcheck import hand_check
 from calc.package.lists.files import list_names, write_lists
@@ -29,7 +29,9 @@ from calc.package.notebooks import blocks, calculation_notebooks, run_all
 from calc.package.place import move, workplace
 from calc.package.spreadsheet import write_xlsx
 from calc.show.view import dose_table, table_view
+from calc.work.dose import Worked
 from calc.work.load import load_job
+from calc.work.plan.planned import PlanWork
 from calc.work.results import ASSUMED, Results, compute, gathered
 
 CALCULATION = "calculation.pdf"
@@ -250,21 +252,42 @@ def _how_made(made: Made) -> Section:
         " this date. The foot of each page holds the first digits of a digest of results.json, and of this table."
     )
     table = table_view("When and with what this was made", ("", "As the manifest says"), made.rows())
-    return Section("How this was made", ({"kind": "prose", "markdown": said}, dict(table.block)))
+    blocks = ({"kind": "prose", "markdown": said}, dict(table.block))
+    return Section("How this was made", tuple(block | {"place": IN_RECORD} for block in blocks), MADE_OF)
 
 
 def _front(results: Results) -> Front:
     return Front(
         question=QUESTION,
         answer=dict(dose_table(results.worked).block),
-        headline=(unbroken(results.dispensed),),
+        headline=tuple(unbroken(line) for line in (results.dispensed, _loaded(results)) if line),
         checks=[check_block(check) for check in results.checks],
         notices=results.notices,
         cautions=results.cautions,
         not_covered=results.not_covered,
         outside=results.outside,
         assumed=gathered(notice for sheet in results.sheets for notice in sheet.notices if notice.name in ASSUMED),
+        doses=tuple(_dose_of(one) for one in results.worked),
     )
+
+
+def _dose_of(one: Worked) -> GroupDose:
+    case, display = one.case, one.case.display
+    return GroupDose(
+        mark=case.mark,
+        holes=str(case.count),
+        bar=case.bar.text,
+        hole=display.size(case.hole_diameter) + (" measured" if case.measured else ""),
+        embedment=display.size(case.embedment),
+        dose=one.dispense_text,
+        surface=display.surface(one.level_before_bar),
+    )
+
+
+def _loaded(results: Results) -> str:
+    """When all bars may be loaded, in words; empty where the days are not simulated."""
+    plan = results.part(PlanWork)
+    return plan.loaded if plan else ""
 
 
 def _section(parts: list[dict[str, Any]], notebook: str) -> Section:

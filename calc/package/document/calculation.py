@@ -13,7 +13,7 @@ from typing import Any
 
 from calc.base.identity import DOSE, EMBEDMENT, number_of
 from calc.package.document.numbering import Equations, Places
-from calc.package.document.parts import IN_RECORD, Block, Document, Front, Section
+from calc.package.document.parts import EVERY_CHECK, IN_RECORD, MADE_OF, Block, Document, Front, Section
 from calc.package.document.wording import check_row, cut_text
 from calc.work.trace import Trace, governing, mark_of, symbol_latex
 
@@ -63,7 +63,9 @@ def with_calculation(document: Document, trace: Trace | None) -> Document:
         placed["full"] += _full(trace)
     if document.front is not None:
         placed["checks"] += _checks(document.front)
-        rest.append(Section("Every check", tuple(_every_check(document.front)), "checks"))
+        every = Section("Every check", tuple(_every_check(document.front)), EVERY_CHECK)
+        at = next((index for index, section in enumerate(rest) if section.notebook == MADE_OF), len(rest))
+        rest.insert(at, every)
     parts = [Section(title, tuple(placed[part]), part=part) for part, title in PARTS.items() if placed[part]]
     return replace(document, sections=(*parts, *rest) if trace is not None else (*rest, *parts))
 

@@ -144,7 +144,7 @@ def _block_view(
     kind, title = block["kind"], str(block.get("title") or "")
     match kind:
         case "prose":
-            return {"kind": kind, "nodes": next(trees)}
+            return {"kind": kind, "place": block.get("place", ""), "nodes": next(trees)}
         case "steps":
             own = [next(steps) for _ in block["steps"]]
             return {"kind": kind, "title": title, "place": block.get("place", ""), "note": block.get("note", "")} | {

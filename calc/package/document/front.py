@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from calc.base.display import display_of, first_sentence
+from calc.base.display import display_of, first_sentence, unbroken
 from calc.base.identity import EMBEDMENT
 from calc.base.sheet import Joined
 from calc.package.document.numbering import Equations, Places, numbered_table
@@ -19,6 +19,7 @@ from calc.work.trace import Trace, governing, mark_of, symbol_latex
 _ALL_GROUPS = 10  # groups that page 1 answers one by one; of more, the governing eight
 _GOVERNING = 8
 _STRENGTH = ("f_ck", "f_c")
+NO_BREAK = "\u00a0"
 DEVELOPMENT = "Development of the bars in the new concrete is not covered."
 OUTSIDE, _ASSUMED, _NOT_COVERED = "Not judged here", "Assumed or from memory", "Not covered"
 
@@ -105,10 +106,10 @@ def front_view(document: Document, front: Front, places: Places, equation: Equat
     answer = _answer(document, front)
     return {
         "question": front.question,
-        "headline": [line for line in (*front.headline, _order(document, front)) if line],
+        "headline": [line for line in (*front.headline, _order(document)) if line],
         "basis": _basis(document, equation),
         "answer": numbered_table(answer, places.next_table() if answer.get("caption") else None) if answer else None,
-        "groups": len(front.answer["rows"]) if front.answer else 0,
+        "groups": len(front.doses) or (len(front.answer["rows"]) if front.answer else 0),
         "failed": kinds,
         "by_part": [row for row in _governing_rows(by_part) if row["passes"]],
         "count": count_line(check_rows(front.checks)),
@@ -151,51 +152,40 @@ def _basis(document: Document, equation: Equations) -> dict[str, Any]:
     return {"codes": list(codes), "strengths": strengths[:2]}
 
 
+_COLUMNS = ("Group", "Holes", "Bar in hole", "Required", "Drawn", "Dose", "Surface", "Governs", "Used")
+
+
 def _answer(document: Document, front: Front) -> Block:
     """The answer of every group; of more than ten that of the groups whose checks govern, with the dose set large."""
-    if document.results is None or not front.answer:
+    if document.results is None or not front.doses:
         return _few(front.answer, front.checks) if front.answer else {}
     display = display_of(document.results["job"]["units"])
-    dosed = {str(row[0]): dict(zip(front.answer["columns"], row, strict=True)) for row in front.answer["rows"]}
     by_mark: dict[str, list[dict[str, Any]]] = {}
     for check in front.checks:
         by_mark.setdefault(mark_of(check), []).append(check)
-    columns = (
-        "Group",
-        "Holes",
-        "Bar in hole",
-        "Required",
-        "Drawn",
-        "Dose",
-        "Surface before the bar",
-        "Governs",
-        "Used",
-    )
+    groups = {str(group["mark"]): group for group in document.results["groups"]}
     rows = []
-    room = 48 if len(dosed) < 7 else 38  # one line where there are many rows
-    for group in document.results["groups"]:
-        mark = str(group["mark"])
-        told, most = dosed[mark], check_row(dict(governing(by_mark.get(mark, ())) or {}))
+    for one in front.doses:
+        group, most = groups[one.mark], check_row(dict(governing(by_mark.get(one.mark, ())) or {}))
         needed = group.get("required_embedment_mm")
+        undesigned = "as anchor" if group.get("force_path") == "concrete" else "not designed"
         rows.append(
             [
-                mark,
-                told["Holes"],
-                f"{told['Bar']} in {told['Hole']}",
-                ("as anchor" if group.get("force_path") == "concrete" else "not designed")
-                if needed is None
-                else display.length(needed),
-                told["Embedment"],
-                told["Dispense"],
-                told["Surface before the bar"].removesuffix(" below the mouth"),
-                cut_text(most["what"], room) if most["passes"] else f"{cut_text(most['what'], 48)}: {most['verdict']}",
+                one.mark,
+                one.holes,
+                unbroken(f"{one.bar} in {one.hole}"),
+                undesigned if needed is None else display.length(needed),
+                one.embedment,
+                one.dose,
+                one.surface,
+                most["what"] if most["passes"] else f"{most['what']}: {most['verdict'].replace(' ', NO_BREAK)}",
                 most["utilisation"],
             ]
         )
     return _few(
         {
-            "caption": "Answer: embedment required and drawn, dose of one hole, depth of the surface below the mouth",
-            "columns": columns,
+            "caption": "Embedment required and drawn, dose of a hole, depth of its surface before the bar",
+            "columns": _COLUMNS,
             "rows": rows,
             "align": "lrlrrrrlr",
             "large": [5],
@@ -216,13 +206,13 @@ def _few(answer: Block, checks: Sequence[dict[str, Any]]) -> Block:
     return {**answer, "rows": [row for row in answer["rows"] if str(row[0]) in kept]}
 
 
-def _order(document: Document, front: Front) -> str:
+def _order(document: Document) -> str:
     totals = document.results.get("totals", {}) if document.results else {}
     # What is ordered has the user's reserve; what the work uses stands in the plan.
     packs, mixers = (
         totals.get("packs_to_order", totals.get("packs")),
         totals.get("mixers_to_order", totals.get("mixers")),
     )
-    if packs is None or any("pack" in line and str(packs) in line for line in front.headline):
+    if packs is None:
         return ""
     return f"Order: {packs} packs" + (f", {mixers} mixers." if mixers is not None else ".")

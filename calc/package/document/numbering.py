@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from calc.package.document import markup
-from calc.package.document.parts import Block, Document, numbered, steps_of
+from calc.package.document.parts import IN_RECORD, Block, Document, numbered, steps_of
 from calc.work.trace import Trace
 
 _PROSE = 24
@@ -34,34 +34,42 @@ class Places:
     steps
         Number of each step and the id of the one that is typeset for all that are alike, by its id.
     numbers
-        Number of each table and figure by the identity of its block.
+        Number of each table and figure by the identity of its block: 1, 2, … and in the record R2a, R2b, …
     behind
         Numbers of the tables of inputs, sources, results without a formula and sides of checks behind each notebook.
     found
         Number of the table in which a result without a formula stands, by its id.
     parts
         Number of each notebook's part, by the notebook's name.
-    tabled, figured
-        Tables and figures counted so far.
+    tabled, figured, lettered
+        Tables and figures counted so far, and tables of each section of the record.
     """
 
     steps: dict[str, tuple[str, str]] = field(default_factory=dict)
-    numbers: dict[int, int] = field(default_factory=dict)
-    behind: dict[str, tuple[int, ...]] = field(default_factory=dict)
-    found: dict[str, int] = field(default_factory=dict)
+    numbers: dict[int, str] = field(default_factory=dict)
+    behind: dict[str, tuple[str, ...]] = field(default_factory=dict)
+    found: dict[str, str] = field(default_factory=dict)
     parts: dict[str, str] = field(default_factory=dict)
     tabled: int = 0
     figured: int = 0
+    lettered: dict[str, int] = field(default_factory=dict)
 
-    def next_table(self) -> int:
+    def next_table(self) -> str:
         """Count one more table; returns its number."""
         self.tabled += 1
-        return self.tabled
+        return str(self.tabled)
 
-    def next_figure(self) -> int:
+    def next_figure(self) -> str:
         """Count one more figure; returns its number."""
         self.figured += 1
-        return self.figured
+        return str(self.figured)
+
+    def next_in_record(self, section: str) -> str:
+        """Count one more table of a section of the record; returns its number, such as R2c."""
+        count = self.lettered.get(section, 0)
+        self.lettered[section] = count + 1
+        before = chr(ord("a") + count // 26 - 1) if count >= 26 else ""
+        return f"{section}{before}{chr(ord('a') + count % 26)}"
 
     def of(self, identity: str) -> dict[str, Any] | None:
         """Where a step stands; None when nowhere."""
@@ -91,12 +99,13 @@ def find_places(document: Document, trace: Trace | None, places: Places) -> None
             places.parts[section.notebook] = index
         for block in section.blocks:
             if block["kind"] in ("table", "values", "inputs") and block.get("caption"):
-                places.numbers[id(block)] = places.next_table()
+                in_record = section.notebook and block.get("place") == IN_RECORD
+                places.numbers[id(block)] = places.next_in_record(index) if in_record else places.next_table()
             if block["kind"] == "figure" and block.get("caption"):
                 places.numbers[id(block)] = places.next_figure()
         if trace is not None and section.notebook and trace.sources(section.notebook):
             kinds = (True, True, trace.found(section.notebook), trace.sides(section.notebook))
-            numbers = tuple(places.next_table() if kind else 0 for kind in kinds)
+            numbers = tuple(places.next_in_record(index) if kind else "" for kind in kinds)
             places.behind[section.notebook] = numbers
             places.found |= {identity: numbers[2] for use in trace.found(section.notebook) for identity in use.ids}
     for number, step in steps_of(document):
@@ -165,14 +174,14 @@ class Equations:
             equation["typst"], equation["mathml"] = done.get(equation["latex"], (None, None))
 
 
-def numbered_table(block: Block, number: int | None = None) -> dict[str, Any]:
+def numbered_table(block: Block, number: str | None = None) -> dict[str, Any]:
     """A table as a writer draws it.
 
     Parameters
     ----------
     block : dict
         Caption, columns, rows and alignment, one letter for a column.
-    number : int or None [-]
+    number : str or None
         Number of the table; None for one that is not numbered.
 
     Returns
@@ -220,14 +229,14 @@ def numbered_table(block: Block, number: int | None = None) -> dict[str, Any]:
     }
 
 
-def inputs_table(block: Block, number: int | None) -> dict[str, Any]:
+def inputs_table(block: Block, number: str | None) -> dict[str, Any]:
     """A table of inputs as a writer draws it: the file that most come from is named once.
 
     Parameters
     ----------
     block : dict
         Its rows have name, value, and file and key.
-    number : int or None [-]
+    number : str or None
         Number of the table.
 
     Returns

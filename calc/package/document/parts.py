@@ -15,13 +15,28 @@ Block = dict[str, Any]
 INVENTED = "Demo with invented data: not for construction"
 BLOCK_KINDS = ("prose", "steps", "chain", "values", "table", "inputs", "figure", "checks", "notices")
 IN_RECORD = "record"  # place of what stands behind the calculation
+EVERY_CHECK, MADE_OF = "checks", "made"  # sections of the record that are no notebook's
+
+
+@dataclass(frozen=True)
+class GroupDose:
+    """What is done in a hole of one bar group, in words: how many there are, what goes in, how full it looks."""
+
+    mark: str
+    holes: str
+    bar: str
+    hole: str
+    embedment: str
+    dose: str
+    surface: str
 
 
 @dataclass(frozen=True)
 class Front:
     """Page 1: what was asked, the answer, every check, what is done elsewhere by whom, and what a signature covers.
 
-    ``assumed`` tells which values nobody stated; cautions and notices stand behind, the weightiest first.
+    ``answer`` is shown as it is where there are no ``doses``. ``assumed`` tells which values nobody stated; cautions
+    and notices stand behind, the weightiest first.
     """
 
     question: str
@@ -33,6 +48,7 @@ class Front:
     not_covered: list[str]
     outside: list[Joined] = field(default_factory=list)
     assumed: list[Joined] = field(default_factory=list)
+    doses: tuple[GroupDose, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -48,6 +48,9 @@ def _with_steps(section: Section, trace: Trace, governs: str) -> Section:
     place = next(
         (index for index, block in enumerate(section.blocks) if block["kind"] == "steps" or block.get("ids")), len(kept)
     )
+    # As the record is printed: what goes in before the steps, tables of results before those of all groups' values.
+    behind = [block for block in kept[place:] if block.get("place") == IN_RECORD]
+    kept[place:] = [block for block in kept[place:] if block.get("place") != IN_RECORD]
     uses = trace.uses(section.notebook)
     steps: Block = {
         "kind": "steps",
@@ -56,7 +59,7 @@ def _with_steps(section: Section, trace: Trace, governs: str) -> Section:
         "note": _HEAD.format(mark=governs) if governs else "",
         "steps": [_step(use, trace, governs) for use in uses],
     }
-    kept[place:place] = [steps, *_values(uses, trace, section.title)]
+    kept[place:place] = [steps, *behind, *_values(uses, trace, section.title)]
     return replace(section, blocks=tuple(kept))
 
 
@@ -118,7 +121,7 @@ def _beside(shown: Mapping[str, Mapping[int, str]]) -> Iterator[list[str]]:
         yield part
 
 
-def values_view(block: Block, number: int | None, places: Places, equation: Equations) -> dict[str, Any]:
+def values_view(block: Block, number: str | None, places: Places, equation: Equations) -> dict[str, Any]:
     """Tables of values as a writer draws them: number and symbol of each step, linked, and each group's value."""
     rows = [
         {

@@ -9,6 +9,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from calc.base.identity import number_of
+from calc.base.nomenclature import NOMENCLATURE
 from calc.base.sheet import ROW
 from calc.package.document.numbering import Equations, Places
 from calc.package.document.parts import IN_RECORD
@@ -37,7 +38,7 @@ def _sources_table(trace: Trace, notebook: str, places: Places) -> dict[str, Any
     return _rich("Sources of the steps", columns, rows, ["1fr", "auto"], places.behind[notebook][1])
 
 
-def _found_table(trace: Trace, notebook: str, places: Places) -> dict[str, Any]:
+def _found_table(trace: Trace, notebook: str, places: Places, equation: Equations) -> dict[str, Any]:
     """Results that no formula gives: value, how it was found, and what it was found from."""
     rows = []
     for use in trace.found(notebook):
@@ -47,27 +48,37 @@ def _found_table(trace: Trace, notebook: str, places: Places) -> dict[str, Any]:
             [
                 {"s": f"{one['label']}\n{use.name}"},
                 {"s": value, "from": f"{one['way']}, {one['how']}"},
-                {"links": _from(one["inputs"], places)},
+                {"links": _from(one["inputs"], places, equation)},
             ]
         )
     columns = ["Result", "Value: how it was found", "From"]
     number = places.behind[notebook][2]
-    return _rich("Results that no formula gives", columns, rows, ["1fr", "1.6fr", "1.2fr"], number)
+    return _rich("Results that no formula gives", columns, rows, ["1fr", "1.6fr", "1.2fr"], number) | {"listed": True}
 
 
-def _from(inputs: Sequence[Mapping[str, Any]], places: Places) -> list[dict[str, Any]]:
+def _symbol(name: str, equation: Equations) -> dict[str, Any]:
+    """What a symbol's name is drawn from: the equation of a symbol, and the words of what is none."""
+    stem, _, rest = name.partition(".")
+    if stem not in NOMENCLATURE:
+        return {"words": name.replace("_", " ").replace(".", " ")}
+    return {"eq": equation(symbol_latex(stem), stem), "words": f" ({rest})" if rest else ""}
+
+
+def _from(inputs: Sequence[Mapping[str, Any]], places: Places, equation: Equations) -> list[dict[str, Any]]:
     """Each input of a result once: linked where it is a result, else with its origin; of many like ones the first."""
     found: dict[str, dict[str, Any]] = {}
     for given in inputs:
         place = places.of(str(given["step"])) if given.get("step") else None
-        stem = str(given["name"]).partition(".")[0]
+        name = str(given["name"])
+        stem = name.partition(".")[0]
         if place:
-            found.setdefault(place["target"], {**place, "text": f"{stem}: {place['text']}"})
+            found.setdefault(
+                place["target"], {**place, "symbol": _symbol(stem, equation), "text": f": {place['text']}"}
+            )
         else:
             origin = str(given["origin"])
-            found.setdefault(
-                f"{stem} {origin}", {"text": f"{given['name']} = {given['shown']}: {origin}", "target": None}
-            )
+            told = f" = {given['shown']}: {origin}"
+            found.setdefault(f"{stem} {origin}", {"symbol": _symbol(name, equation), "text": told, "target": None})
     kept = list(found.values())
     return kept if len(kept) <= _MOST else [*kept[:_MOST], {"text": f"and {len(kept) - _MOST} more", "target": None}]
 
@@ -84,7 +95,8 @@ def _sides_table(trace: Trace, notebook: str, places: Places) -> dict[str, Any]:
     ]
     columns = ["Check", "Demand", "Resistance"]
     caption = "Where demand and resistance of the checks come from"
-    return _rich(caption, columns, rows, ["1.4fr", "1fr", "1fr"], places.behind[notebook][3])
+    table = _rich(caption, columns, rows, ["1.4fr", "1fr", "1fr"], places.behind[notebook][3])
+    return table | {"listed": True}
 
 
 def _side(words: str, ids: Sequence[str], places: Places) -> dict[str, Any]:
@@ -99,10 +111,14 @@ def _first(ids: Sequence[str], places: Places) -> list[dict[str, Any]]:
     return [{**place, "text": f"{place['number']}{more}"}] if place else []
 
 
-def _rich(caption: str, columns: list[str], rows: list[Any], widths: list[str], number: int) -> dict[str, Any]:
-    """A table whose cells hold text `s`, an equation `eq` or links `links`; `widths` are Typst's."""
+def _rich(caption: str, columns: list[str], rows: list[Any], widths: list[str], number: str) -> dict[str, Any]:
+    """A table whose cells hold text `s`, an equation `eq` or links `links`; `widths` are Typst's.
+
+    On paper one that is `listed` is no table but a list of its rows, since narrow columns would break its words.
+    """
     return {
         "kind": "rich",
+        "listed": False,
         "place": IN_RECORD,
         "caption": caption,
         "columns": columns,
@@ -173,7 +189,8 @@ def answers_table(trace: Trace, places: Places) -> dict[str, Any] | None:
     if not rows:
         return None
     columns = ["Result and its key in results.json", "Notebook and step behind it, or where it was given", "Stands at"]
-    return _rich("Results of results.json", columns, rows, ["1.15fr", "1.9fr", "1fr"], places.next_table())
+    number = places.next_in_record(f"R{len(places.parts) + 1}")
+    return _rich("Results of results.json", columns, rows, ["1.15fr", "1.9fr", "0.8fr"], number)
 
 
 def appendix(trace: Trace, notebook: str, places: Places, equation: Equations) -> list[dict[str, Any]]:
@@ -198,7 +215,7 @@ def appendix(trace: Trace, notebook: str, places: Places, equation: Equations) -
     """
     tables = [_inputs_table(trace, notebook, places, equation), _sources_table(trace, notebook, places)]
     if places.behind[notebook][2]:
-        tables.append(_found_table(trace, notebook, places))
+        tables.append(_found_table(trace, notebook, places, equation))
     if places.behind[notebook][3]:
         tables.append(_sides_table(trace, notebook, places))
     return tables

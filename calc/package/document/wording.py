@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from calc.base.display import shown_text, unbroken, utilisation_text
+from calc.base.display import shown_apart, shown_text, unbroken, utilisation_text
 from calc.base.sheet import VERDICTS
 from calc.work.trace import mark_of
 
@@ -15,19 +15,21 @@ NOTHING = "–"
 def check_row(check: dict[str, Any]) -> dict[str, Any]:
     """A check in words: what is compared, the verdict by word and sign."""
     unit = str(check.get("unit") or "")
-
-    def amount(key: str) -> str:
-        value = check.get(key)
-        text = shown_text(value, unit) if isinstance(value, (int, float)) else NOTHING if value is None else str(value)
-        return unbroken(text)
-
+    sides = [check.get(key) for key in ("demand", "resistance")]
+    texts = [
+        shown_text(side, unit) if isinstance(side, (int, float)) else NOTHING if side is None else str(side)
+        for side in sides
+    ]
+    if (check.get("utilisation") or 0.0) > 1.0 and all(isinstance(side, (int, float)) for side in sides):
+        texts = [*shown_apart(float(sides[0] or 0), float(sides[1] or 0), unit)]
+    demand, resistance = (unbroken(text) for text in texts)
     verdict = str(check.get("verdict") or "fails")
     passes = verdict == "passes"
     return {
         "id": str(check.get("id", "")),
         "title": str(check.get("title", "")),
-        "demand": amount("demand"),
-        "resistance": amount("resistance"),
+        "demand": demand,
+        "resistance": resistance,
         "utilisation": NOTHING if check.get("utilisation") is None else utilisation_text(check["utilisation"]),
         "weight": check["utilisation"] if isinstance(check.get("utilisation"), float) else None,
         "notebook": str(check.get("notebook") or ""),

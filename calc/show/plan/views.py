@@ -121,10 +121,7 @@ def opening(plan: PlanWork) -> View:
         f"The last bar is set on {plan.clock(timeline.finish)}, after {duration(60 * plan.crew_hours)} of work of all"
         f" crews; {late}."
     )
-    loads = [told_.earliest_load for told_ in timeline.groups]
-    if all(load == load for load in loads):
-        sentences.append(f"All bars may be loaded from {plan.clock(max(loads))}.")
-    return told(*sentences)
+    return told(*sentences, *filter(None, [plan.loaded]))
 
 
 @standing("order")

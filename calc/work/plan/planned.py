@@ -92,6 +92,14 @@ class PlanWork:
         site = self.job.site
         return "not known" if site is None or not math.isfinite(seconds) else clock(seconds, site.start)
 
+    @property
+    def loaded(self) -> str:
+        """When all bars may be loaded, in words; empty where it is not known."""
+        loads = [] if self.timeline is None else [told.earliest_load for told in self.timeline.groups]
+        if not loads or not all(math.isfinite(load) for load in loads):
+            return ""
+        return f"All bars may be loaded from {self.clock(max(loads))}."
+
     @cached_property
     def hours(self) -> Mapping[str, float]:
         """Hours of all crews by what was done; what is left of their time is walking [h]."""
