@@ -16,6 +16,7 @@ import pytest
 
 from calc.package.document.html import write_html
 from calc.package.document.parts import Document, Section
+from calc.show.drawing import LETTERS
 
 CHROMIUM = next(filter(None, map(shutil.which, ("chromium", "chromium-browser", "google-chrome"))), None)
 if CHROMIUM is None and not os.environ.get("WORKBOOK_NO_SKIP"):
@@ -61,10 +62,10 @@ def browser():
 
 @pytest.fixture
 def opened(browser, demo_package):
-    """Open the demo's page; returns the page and what it complained about."""
+    """Open the demo's page, with all its sections open; returns the page and what it complained about."""
     contexts = []
 
-    def open_page(width=1280, scheme="light"):
+    def open_page(width=1280, scheme="light", closed=False):
         context = browser.new_context(viewport={"width": width, "height": 900}, color_scheme=scheme, offline=True)
         contexts.append(context)
         page = context.new_page()
@@ -75,6 +76,8 @@ def opened(browser, demo_package):
         page.on("pageerror", lambda error: seen["console"].append(str(error)))
         page.goto((demo_package / "calculation.html").as_uri())
         page.wait_for_load_state("load")
+        if not closed:
+            page.evaluate("document.querySelectorAll('details').forEach(one => { one.open = true; })")
         return page, seen
 
     yield open_page
@@ -164,10 +167,13 @@ def test_long_equations_are_one_stop_of_the_keyboard_for_each_list_of_steps(open
 
 
 # On a narrow screen what depends on its width; contrast, its slowest rule, is measured below in light and dark.
-@pytest.mark.parametrize(("width", "rules"), [(1280, None), (390, ["target-size", "scrollable-region-focusable"])])
-def test_an_independent_checker_of_accessibility_finds_nothing_serious(opened, width, rules):
+@pytest.mark.parametrize(
+    ("width", "rules", "closed"),
+    [(1280, None, False), (1280, None, True), (390, ["target-size", "scrollable-region-focusable"], False)],
+)
+def test_an_independent_checker_of_accessibility_finds_nothing_serious(opened, width, rules, closed):
     # axe-core 4.12.1, carried by axe-playwright-python: WCAG 2.2 A and AA, and its own practices.
-    page, _ = opened(width)
+    page, _ = opened(width, closed=closed)
     page.evaluate((files("axe_playwright_python") / "axe.min.js").read_text(encoding="utf-8"))
     only = (
         {"runOnly": {"type": "rule", "values": rules}} if rules else {"rules": {"color-contrast": {"enabled": False}}}
@@ -229,7 +235,7 @@ def test_headings_landmarks_and_the_keyboard(opened):
     assert levels[0] == 1
     assert levels.count(1) == 1
     assert all(after - before <= 1 for before, after in itertools.pairwise(levels))
-    for landmark in ("main", "body > header", "body > footer", "nav"):
+    for landmark in ("main", "body > header", "body > footer", "nav:visible"):
         assert page.locator(landmark).count() == 1, landmark
     assert page.evaluate("document.documentElement.lang") == "en"
     assert page.evaluate(
@@ -246,29 +252,111 @@ def test_headings_landmarks_and_the_keyboard(opened):
     assert page.evaluate("document.activeElement.id") == "content"
     # In a table the way goes along each row, so that its cells count as one place.
     tops = page.evaluate(
-        "[...document.querySelectorAll('a[href], [tabindex=\"0\"]')].map(e => (e.closest('tr') ||"
-        " e).getBoundingClientRect().top)"
+        "[['main a[href], main [tabindex=\"0\"]'], ['nav.side a']].map(which => [...document.querySelectorAll(which)]"
+        ".filter(e => e.checkVisibility()).map(e => (e.closest('tr') || e).getBoundingClientRect().top))"
     )
-    assert all(after >= before - 40 for before, after in itertools.pairwise(tops[1:])), (
-        "the keyboard does not walk down the page"
-    )
+    for walk in tops:
+        assert len(walk) > 20
+        assert all(after >= before - 40 for before, after in itertools.pairwise(walk)), (
+            "the keyboard does not walk down the page"
+        )
 
 
-def test_links_lead_to_headings_that_can_be_seen(opened):
-    page, _ = opened()
+SEEN = """id => { const e = document.getElementById(id), box = e.getBoundingClientRect();
+  return e.checkVisibility({contentVisibilityAuto: true}) && box.top >= 0 && box.top < innerHeight; }"""
+
+
+def test_links_open_the_section_that_they_lead_into(opened):
+    page, _ = opened(closed=True)
     broken = page.evaluate(
         "[...document.querySelectorAll('a[href^=\"#\"]')].filter(a =>"
         " !document.getElementById(a.getAttribute('href').slice(1))).length"
     )
     assert broken == 0
-    page.click("nav a[href='#trace-index']")
-    top = page.evaluate("document.getElementById('trace-index').getBoundingClientRect().top")
+    page.click("nav.side a[href='#trace-index']")
+    top = page.evaluate("document.getElementById('head-trace').getBoundingClientRect().top")
     note = page.evaluate("document.querySelector('.invented').getBoundingClientRect().bottom")
     assert note <= top < 200
+    # From the trace index into the record: the section and the part of it that hold the step are opened.
+    for nth in (0, -1):
+        links = page.locator("#trace-index a[href^='#step-']:visible")
+        target = links.nth(nth).get_attribute("href")[1:]
+        assert not page.evaluate(SEEN, target)
+        links.nth(nth).click()
+        assert page.evaluate(SEEN, target), target
+    for target in page.evaluate("[...document.querySelectorAll('#trace-index a')].map(a => a.hash.slice(1))")[::40]:
+        page.goto(f"{page.url.partition('#')[0]}#{target}")
+        assert page.evaluate(SEEN, target), target
+
+
+def test_what_is_longer_than_a_few_screens_is_folded_and_opens_by_the_keyboard(opened):
+    page, _ = opened(closed=True)
+    assert page.evaluate("document.documentElement.scrollHeight") < 6000
+    assert page.evaluate("document.querySelectorAll('details.part[open]').length") == 0
+    heads = page.locator("details.part > summary")
+    assert heads.count() == page.locator("nav.side a:not([href='#answer'])").count() > 15
+    heads.first.focus()
+    page.keyboard.press("Enter")
+    assert page.locator("#part-1 table").first.is_visible()
+    shown = page.evaluate(
+        "[...document.querySelectorAll('section:has(.part) details.fold[open]')].map(e => e.querySelector('.steps'))"
+    )
+    assert shown
+    assert not any(shown), "steps are long, and closed until somebody asks for them"
+
+
+@pytest.mark.parametrize("width", [1440, 1024, 390])
+def test_the_answer_comes_before_the_contents_or_beside_it(opened, width):
+    page, _ = opened(width, closed=True)
+    shoot(page, f"calculation-closed-{width}")
+    places = page.evaluate(
+        """() => ['#answer', '#signoff', 'nav.side', 'nav.inside', '.parts'].map(which => {
+             const b = document.querySelector(which).getBoundingClientRect(); return [b.left, b.top, b.width]; })"""
+    )
+    answer, signoff, side, inside, parts = places
+    assert answer[1] < 700
+    if width >= 1280:
+        assert side[0] + side[2] < answer[0]
+        assert side[1] < answer[1]
+        assert inside[2] == 0
+        page.evaluate("document.querySelector('#part-4').scrollIntoView()")
+        assert 0 <= page.evaluate("document.querySelector('nav.side').getBoundingClientRect().top") < 200
+    else:
+        assert side[2] == 0
+        assert answer[1] < signoff[1] < inside[1] < parts[1]
+
+
+def test_a_phone_shows_the_dose_beside_each_group_and_whose_row_it_is(opened):
+    page, _ = opened(390)
+    cells = page.evaluate(
+        """() => [...document.querySelectorAll('#answer ~ .wide tr')].map(row => [row.cells[1].innerText,
+             row.cells[1].getBoundingClientRect().right, row.cells[0].innerText])"""
+    )
+    assert [cells[0][0], cells[0][2]] == ["Dose", "Group"]
+    assert len(cells) == 7
+    assert all("mL" in words and right < 390 and mark for words, right, mark in cells[1:])
+    places = page.evaluate(
+        """() => { const box = document.querySelector('#answer ~ .wide'); box.scrollLeft = 400;
+             return [box.scrollLeft, ...[box.querySelector('tbody th'), box.querySelector('caption span')]
+               .map(e => e.getBoundingClientRect().left - box.getBoundingClientRect().left)]; }"""
+    )
+    assert places[0] > 100
+    assert places[1:] == [0, 0]
+
+
+@pytest.mark.parametrize("width", [1440, 390])
+def test_letters_of_pictures_are_never_smaller_than_ten_pixels(opened, width):
+    page, _ = opened(width)
+    scales = page.evaluate(
+        """() => [...document.images].map(i => i.getBoundingClientRect().width
+             / +atob(i.src.split(',')[1]).match(/viewBox="\\S+ \\S+ (\\S+) /)[1])"""
+    )
+    assert len(scales) > 10
+    assert min(scales) * LETTERS >= 10
 
 
 def test_it_prints(opened, tmp_path):
-    page, _ = opened(scheme="dark")
+    page, _ = opened(scheme="dark", closed=True)
     page.pdf(path=str(tmp_path / "printed.pdf"), prefer_css_page_size=True)
     done = subprocess.run(
         ["pdftotext", "-layout", tmp_path / "printed.pdf", "-"], capture_output=True, text=True, check=True
@@ -278,6 +366,11 @@ def test_it_prints(opened, tmp_path):
     assert "Sign-off" in done
     assert "Trace index" in done
     assert "Skip to the calculation" not in done
+    assert "Contents" not in done
+    steps = page.locator("li.step .number").all_inner_texts()
+    assert {number for number in steps if number} <= set(done.split()), (
+        "a section that is closed is printed all the same"
+    )
     assert sum("DEMO-M1" in page and re.search(r"page \d+ of \d+", page) is not None for page in pages) == len(pages)
     page.emulate_media(media="print", color_scheme="dark")
     assert page.evaluate("getComputedStyle(document.body).backgroundColor") == "rgb(255, 255, 255)"

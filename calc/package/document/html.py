@@ -9,7 +9,9 @@ import base64
 import io
 import json
 import os
-from collections.abc import Sequence
+import re
+from collections.abc import Iterator, Sequence
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -25,9 +27,19 @@ from calc.package.document.parts import Document
 
 _LOOK = {"colour": COLOUR, "day": Markup(css_colours()), "dark": Markup(css_colours(colours=DARK))}
 
+_DRAWN = re.compile(r'viewBox="[-0-9.]+ [-0-9.]+ ([0-9.]+) ')
+_HEADING = 3
+_BEHIND = "What stands behind the steps"
+
 
 def _picture(svg: str) -> str:
     return "data:image/svg+xml;base64," + base64.b64encode(svg.encode("utf-8")).decode("ascii")
+
+
+def _drawn_width(svg: str) -> str:
+    """The width at which a picture was drawn, as CSS has it: at less, its letters are smaller than they are printed."""
+    found = _DRAWN.search(svg)
+    return f"{float(found[1]):.0f}pt" if found else "0"
 
 
 def _equation(equation: dict[str, Any], block: bool = False) -> Markup:
@@ -84,6 +96,52 @@ def _cut_out(cut: Cut) -> bytes:
     return out.getvalue()
 
 
+def _folds(section: dict[str, Any]) -> list[dict[str, Any]]:
+    """Part a section at its headings, each part to be opened by itself; what stands before the first is always seen.
+
+    What is signed is open, but for steps, which are long; so is nothing of the record.
+    """
+    folds: list[dict[str, Any]] = [{"head": None, "blocks": []}]
+    for block in section["blocks"]:
+        for head, part in _headed(block, behind=folds[-1]["head"] == _BEHIND):
+            if head is not None:
+                folds.append({"head": head, "blocks": []})
+            folds[-1]["blocks"].append(part)
+    for fold in folds:
+        long = any(block["kind"] in ("steps", "chain") for block in fold["blocks"])
+        fold["open"] = not section["notebook"] and not long
+    return folds
+
+
+def _headed(block: dict[str, Any], behind: bool) -> Iterator[tuple[Markup | str | None, dict[str, Any]]]:
+    """Parts of a block, each with the heading that it stands under where a new one begins."""
+    if block["kind"] == "prose":
+        places = [n for n, node in enumerate(block["nodes"]) if node["t"] == "h" and node["level"] == _HEADING]
+        for start, end in pairwise(sorted({0, *places, len(block["nodes"])})):
+            nodes = block["nodes"][start:end]
+            if start in places:
+                yield Markup(markup.to_html(nodes[0]["c"])), block | {"nodes": nodes[1:]}
+            elif nodes:
+                yield None, block | {"nodes": nodes}
+    elif block["kind"] == "rich" and not behind:
+        yield _BEHIND, block
+    else:
+        yield block.get("title") or None, block
+
+
+def _dose_first(table: dict[str, Any]) -> dict[str, Any]:
+    """Put what is to be read first, the dose, beside the name of its row, where a narrow screen shows it."""
+    if not table.get("large"):
+        return table
+    order = sorted(range(len(table["columns"])), key=lambda n: (n > 0, n not in table["large"], n))
+    return table | {
+        "columns": [table["columns"][n] for n in order],
+        "rows": [[row[n] for n in order] for row in table["rows"]],
+        "align": "".join(table["align"][n] for n in order),
+        "large": [order.index(n) for n in table["large"]],
+    }
+
+
 def _environment(own: Sequence[str]) -> jinja2.Environment:
     environment = jinja2.Environment(
         loader=jinja2.PackageLoader("calc.package", "templates"),
@@ -95,7 +153,12 @@ def _environment(own: Sequence[str]) -> jinja2.Environment:
         finalize=lambda value: directed(value, own) if type(value) is str else value,
     )
     environment.filters.update(
-        picture=_picture, equation=_equation, nodes=_nodes, css_text=_css_text, language=_language
+        picture=_picture,
+        drawn_width=_drawn_width,
+        equation=_equation,
+        nodes=_nodes,
+        css_text=_css_text,
+        language=_language,
     )
     return environment
 
@@ -116,6 +179,11 @@ def write_html(document: Document, path: Path) -> None:
         When a block of the document is not of a known kind.
     """
     view = contents.view(document)
+    for section in view["sections"]:
+        section["blocks"] = [_dose_first(block) for block in section["blocks"]]
+        section["folds"] = _folds(section)
+    if view["front"] and view["front"]["answer"]:
+        view["front"]["answer"] = _dose_first(view["front"]["answer"])
     own = [value for value in document.job.values() if isinstance(value, str)]
     faces = _faces(json.dumps(view, ensure_ascii=False))
     text = _environment(own).get_template("calculation.html.j2").render(**view, **_LOOK, faces=faces)
