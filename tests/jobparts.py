@@ -28,6 +28,7 @@ shift = "9 h"
 breaks = [{ at = "09:30", length = "20 min" }, { at = "12:00", length = "30 min" }]
 temperature = [{ at = "07:00", temperature = "8 °C" }, { at = "14:00", temperature = "16 °C" }]
 batch = 4
+hole_from_two_packs = true
 reserve = 0.05
 load_wait = "2 h"
 seed = 7

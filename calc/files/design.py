@@ -36,6 +36,7 @@ from calc.files.loadpath import (
 )
 from calc.files.problems import Problem, unknown_marks
 from calc.files.schedule import BarGroup
+from calc.files.site import Site
 from calc.strength import materials
 from calc.strength.codes import ACI, CODES, EN04, EN23
 
@@ -928,6 +929,7 @@ def lines_to_add(checks: Iterable[Check]) -> list[str]:
             tables.setdefault(table, {})[key] = None
     found = []
     for table, keys in tables.items():
-        fields = Approval.model_fields if table.endswith(".approval") else Values.model_fields
+        models = {"site": Site.model_fields}
+        fields = models.get(table, Approval.model_fields if table.endswith(".approval") else Values.model_fields)
         found += [f"[{table}]", *(line_to_add(key, fields.get(key)) for key in keys)]
     return found

@@ -232,6 +232,13 @@ class Site(Part):
     keep_part_packs: bool = Field(
         default=False, description="Part packs kept for the next day; true: they are used then, with a new mixer"
     )
+    hole_from_two_packs: bool | None = Field(
+        default=None,
+        description=(
+            "A hole filled from two packs; true where one may be finished from the next pack, false where it may not:"
+            " packs then serve whole holes, as they do when it is not stated"
+        ),
+    )
     reserve: Share = Field(
         default=0.0, description="Reserve, as a share; packs ordered on top, 0.10 is ten per cent more"
     )

@@ -12,6 +12,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from calc.base.identity import DOSE, EMBEDMENT, EVIDENCE, OVERFILL, PLAN
+from calc.work.plan.volumes import CAUSES
 from calc.work.site.proof import PROOF_STEPS
 
 _Place = tuple[str, ...]
@@ -223,6 +224,30 @@ def _yield(one: Touched) -> bool:
     return (one.kind == "step" and one.name == "V_max") or (one.kind == "check" and one.name == "pack")
 
 
+# What hangs on whether a hole may be finished from the next pack: totals, keys of a bar group, formulas and checks of
+# notebook 05.
+_PACK_TOTALS = {
+    *("packs", "packs_counted", "packs_to_order", "mixers", "mixers_to_order", "crew_hours", "days", "overtime_h"),
+    *("finish", "finish_h", "bars_late", "bought_L", "discard_L", "left_in_mixers_L", "left_in_packs_L", "left_over_L"),
+    *("lost_L", "residual_L", "waste_L", *(f"waste_{key}_L" for key in CAUSES)),
+}
+_PACK_KEYS = {"bars_late", "batch_that_would_do", "earliest_load", "earliest_load_h", "last_set_h"}
+_PACK_FORMULAS = {
+    *("all_left_in_packs", "bought_in_packs", "discarded", "hole_time", "left_in_mixers", "left_in_packs"),
+    *("not_opened", "pack_end", "packs_for_holes", "packs_for_volume", "packs_per_hole", "to_order", ""),
+}
+_PACK_CHECKS = {"balance", "one_hole", "two_packs", "working_time"}
+
+
+def _whole_holes(one: Touched) -> bool:
+    if one.kind in ("group", "total"):
+        keys = _PACK_KEYS if one.kind == "group" else _PACK_TOTALS
+        return one.place[:1] != () and one.place[0] in keys
+    if one.kind == "check":
+        return (one.notebook == PLAN and one.name in _PACK_CHECKS) or (one.notebook == DOSE and one.name == "pack")
+    return one.kind == "step" and one.notebook == PLAN and one.formula in _PACK_FORMULAS
+
+
 # Formulas of notebook 05 that the balance of volumes is worked with, and the pack's whole holes.
 _WORKED_NOW = (
     "what_stays",
@@ -334,6 +359,12 @@ RULE_CHANGES = (
         2,
         "What a pack puts into holes leaves out its own discard and the content of its mixer in notebook 01 as well.",
         _yield,
+    ),
+    RuleChange(
+        "whole holes",
+        2,
+        "Packs are counted by whole holes, unless the job says that a hole may be finished from the next pack.",
+        _whole_holes,
     ),
     RuleChange(
         "pi is a sign", 2, "In the volume of drilled concrete pi is written as what it is, with the same value.", _pi

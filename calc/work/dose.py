@@ -29,7 +29,8 @@ class Case:
     """All that decides the dose of one bar group; lengths in mm, volumes in mm³, the angle in degrees.
 
     ``over_bit`` is what the hole is wider than the bit cuts; a measured hole takes the place of both.
-    ``rounding_share`` is the most that rounding up may add to the dose.
+    ``rounding_share`` is the most that rounding up may add to the dose; ``two_packs`` says that a hole may be finished
+    from the next pack.
     """
 
     mark: str
@@ -54,6 +55,7 @@ class Case:
     ribs: float | None = None
     over_bit: float = 0.0
     rounding_share: float = 0.5
+    two_packs: bool = False
 
     @property
     def rib_diameter(self) -> float:
@@ -414,6 +416,17 @@ def _checks(case: Case, required: float, rounded: float, most: float) -> tuple[C
         unit=length,
         advice=f"drill at least {over} with room for adhesive at the ribs, if the approval allows",
     )
+    one_pack = compare(
+        name="pack",
+        title="one pack gives the rounded dose",
+        demand=convert(rounded, "mm³", volume),
+        resistance=convert(most, "mm³", volume),
+        unit=volume,
+        advice=(
+            f"one hole takes {packs:.0f} packs: use a larger pack, or, where the approval allows it, write"
+            " hole_from_two_packs = true into [site]"
+        ),
+    )
     return (
         *((fit,) if case.ribs_known else ()),
         compare(
@@ -424,17 +437,7 @@ def _checks(case: Case, required: float, rounded: float, most: float) -> tuple[C
             unit=volume,
             advice="raise the overfill: a hole that is planned short does not conform",
         ),
-        compare(
-            name="pack",
-            title="one pack gives the rounded dose",
-            demand=convert(rounded, "mm³", volume),
-            resistance=convert(most, "mm³", volume),
-            unit=volume,
-            advice=(
-                f"one hole takes {packs:.0f} packs: allow for changing them within the working time, or use a larger"
-                " pack"
-            ),
-        ),
+        *((one_pack,) if one_pack.passes or not case.two_packs else ()),
     )
 
 
@@ -577,4 +580,5 @@ def case_of(job: Job, group: BarGroup, choice: Chosen | None = None) -> Case:
         ribs=job.ribs.get(group.bar.standard.key),
         over_bit=over,
         rounding_share=equipment.rounding_share,
+        two_packs=job.site is not None and job.site.hole_from_two_packs is True,
     )

@@ -243,6 +243,7 @@ class Results:
                 "dose_L": None,
                 "discard_L": None,
                 "residual_L": None,
+                "packs_counted": None,
                 "packs": None,
                 "mixers": None,
             }

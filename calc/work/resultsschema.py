@@ -200,6 +200,10 @@ def results_schema() -> Schema:
         "dose_L": _number("dispensed into all holes"),
         "discard_L": _MAYBE | {"description": "initial discard of all packs and mixers, thrown away"},
         "residual_L": _MAYBE | {"description": "stays in emptied packs"},
+        "packs_counted": {
+            "type": ["string", "null"],
+            "description": "whether a hole may be finished from the next pack",
+        },
         "packs": {"type": ["integer", "null"], "description": "that the holes take"},
         "mixers": {"type": ["integer", "null"], "description": "that the holes take"},
     }

@@ -151,7 +151,8 @@ def test_page_one_answers_and_every_page_names_the_job(pages, results):
     checks = sum(len(sheet["checks"]) for sheet in results["sheets"])
     assert f"{checks} of {checks} checks pass" in first
     assert "Not judged here" in first
-    assert "Order: 44 packs, 58 mixers." in first  # 40 and 52 are used; a tenth more is ordered, rounded up
+    assert "Order: 54 packs, 66 mixers." in first  # 49 and 60 are used; a tenth more is ordered, rounded up
+    assert "none of which is finished from the next pack" in first
     for number, page in enumerate(pages, start=1):
         assert "DEMO-M1" in page
         assert re.search(rf"page {number} of {len(pages)}", page)

@@ -96,7 +96,7 @@ def test_every_number_of_results_json_is_told(practice):
         assert f"01.{group['mark']}.V_round" in steps
         assert all(f".{group['mark']}." in step for step in steps)
     totals = {one.text: one for one in practice.answers_of("")}
-    assert totals["packs to order 51"].step == "05.job.order_packs"
+    assert totals["packs to order 64"].step == "05.job.order_packs"
     assert totals["holes 284"].note == "summed: sum over all groups"
     assert totals["days 2"].step == ""  # two bits are worn out too, and that is no reason
     assert totals["days 2"].note.startswith("counted: lists/day-book.csv: ")

@@ -156,15 +156,20 @@ def test_the_reserve_is_ordered_and_left_over():
 
 
 def test_a_hole_bigger_than_a_pack():
-    with pytest.raises(PlanError) as caught:
-        plan(("B6", 2, 900, 0))
-    words = (
-        "group B6: one hole takes 3 packs, since its dose is 900 mL and a pack gives 350 mL; that is allowed only with"
-        " split = true"
-    )
-    assert str(caught.value).startswith(words)
-    made = plan(("B6", 2, 900, 0), split=True)  # 1800 mL of 350: 6 packs, 300 mL over
-    assert (made.packs, wasted(made)["part_packs"], made.groups[0].packs_per_hole) == (6, 300, 3)
+    """No pack fills it, so it is finished from the next one in any case, and the dose's own check fails."""
+    for split in (True, False):
+        made = plan(("B6", 2, 900, 0), split=split)  # 1800 mL of 350: 6 packs, 300 mL over
+        assert (made.packs, wasted(made)["part_packs"], made.groups[0].packs_per_hole) == (6, 300, 3)
+        assert made.groups[0].holes_per_pack == 0
+    # the holes of the next group are whole ones again: 3 from the 300 mL that are left, 3 and 1 from packs of 350
+    mixed = plan(("B6", 2, 900, 0), ("B1", 7, 100, 0))
+    assert (mixed.packs, wasted(mixed)["pack_ends"], wasted(mixed)["part_packs"]) == (8, 50, 250)
+    assert worked(plan(("B6", 2, 900, 0)), groups=True) == {"05.B6.n_h": 0.0, "05.B6.n_hole": 3.0, "05.B6.n_p": 6.0}
+
+
+def test_eight_holes_at_one_hole_a_pack_are_eight_packs():
+    assert plan(("B6", 8, 200, 0)).packs == 8
+    assert plan(("B6", 8, 200, 0), split=True).packs == 5
 
 
 def test_doses_that_floats_miss():
@@ -272,7 +277,7 @@ def test_whole_packs_are_counted_exactly(count, whole):
 def test_the_steps_of_a_group_done_alone_are_its_plan():
     whole, split = plan(("B1", 7, 100, 0)), plan(("B1", 7, 101, 0), split=True)
     steps = worked(whole, groups=True)
-    assert steps == {"05.B1.n_h": 3.0, "05.B1.V_end": 50 * ML, "05.B1.n_p": whole.packs}
+    assert steps == {"05.B1.n_h": 3.0, "05.B1.n_hole": 1.0, "05.B1.V_end": 50 * ML, "05.B1.n_p": whole.packs}
     assert whole.waste.pack_ends == (whole.packs - 1) * steps["05.B1.V_end"]
     assert worked(split, "us", groups=True) == {
         "05.B1.n_h": 3.0,
@@ -481,5 +486,5 @@ def test_refused(needs, options, words):
 
 def test_a_hole_of_exactly_one_pack_passes_and_just_above_does_not():
     assert plan(("A", 3, 350, 0)).packs == 3
-    with pytest.raises(PlanError, match="one hole takes 2 packs"):
-        plan(("A", 3, 350.001, 0))
+    (above,) = plan(("A", 3, 350.001, 0)).groups
+    assert (above.holes_per_pack, above.packs_per_hole) == (0, 2)

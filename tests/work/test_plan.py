@@ -12,15 +12,17 @@ import tomlkit
 from balances import adds_up
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from jobparts import worked_groups
+from jobparts import HEADER, worked_groups
 
 from calc.base.display import Display
 from calc.base.identity import PLAN
 from calc.files.adhesive import TemperatureRange
+from calc.files.design import lines_to_add
 from calc.files.problems import InputErrors
 from calc.work.plan.checks import record_checks
 from calc.work.plan.times import arrhenius_reading
 from calc.work.plan.work import Unfinished, drilled_volume, hole_time, mixer_with_tube, work_plan
+from calc.work.results import compute
 
 RECORD = """\
 name = "Nothing"
@@ -225,11 +227,69 @@ def test_late_bars_fail_with_the_batch_that_would_do(site):
 def test_one_hole_against_the_working_time(site):
     # injecting 20 min, setting 10 s and one change of a minute: 21.2 min of 30; with 29 min it is too long
     site.edit('inject = "20 s"', 'inject = "20 min"')
+    # from one pack alone no change falls within the hole
+    assert check(plan_of(site), "05.job.one_hole").demand == pytest.approx(20 + 10 / 60)
+    site.edit("reserve = 0.5", "reserve = 0.5\nhole_from_two_packs = true")
     found = check(plan_of(site), "05.job.one_hole")
     assert found.demand == pytest.approx(20 + 10 / 60 + 1)
     assert found.passes
     site.edit('inject = "20 min"', 'inject = "29 min"')
     assert not check(plan_of(site), "05.job.one_hole").passes
+
+
+# ---- whether a hole may be filled from two packs ----
+
+
+def counted(plan):
+    """How packs are counted, in the notices."""
+    return [notice.words for notice in plan.sheet.notices if notice.words.startswith("Packs are counted by")]
+
+
+def test_unsaid_packs_serve_whole_holes_and_the_answer_is_owed(site):
+    site.schedule(HEADER, "A,8,25,40,300,,down,0,")
+    unsaid = plan_of(site)
+    owed = check(unsaid, "05.job.two_packs")
+    assert (owed.verdict, owed.missing) == ("owed", (("site", "hole_from_two_packs"),))
+    assert counted(unsaid) == [
+        "Packs are counted by whole holes, none of which is finished from the next pack: job.toml does not state"
+        " site.hole_from_two_packs, and so more are ordered."
+    ]
+    (line,) = [line for line in lines_to_add(unsaid.sheet.checks) if line.startswith("hole_from_two_packs")]
+    assert line.startswith("hole_from_two_packs = …  # true or false. A hole filled from two packs; true where")
+    packs = {}
+    for said in ("false", "true"):
+        site.edit("reserve = 0.5", f"reserve = 0.5\nhole_from_two_packs = {said}")
+        plan = plan_of(site)
+        packs[said] = (plan.use.packs, plan.packs.packs, plan.totals()["packs_to_order"])
+        assert not [one for one in plan.sheet.checks if one.name == "two_packs"]
+        assert counted(plan)[0].endswith("(job.toml, site.hole_from_two_packs).")
+        adds_up(plan.use)
+        site.edit(f"reserve = 0.5\nhole_from_two_packs = {said}", "reserve = 0.5")
+    assert packs == {"false": (8, 8, 12), "true": (6, 6, 9)}
+    assert (unsaid.use.packs, unsaid.packs.groups[0].holes_per_pack) == (8, 1)
+
+
+def test_nothing_is_owed_where_no_rest_of_a_pack_is_lost(site):
+    site.schedule(HEADER, "A,1,25,40,300,,down,0,")
+    assert not [one for one in plan_of(site).sheet.checks if one.name == "two_packs"]
+
+
+def test_a_job_without_a_site_is_told_how_packs_are_counted(folder):
+    assert counted(plan_of(folder)) == [
+        "Packs are counted by whole holes, none of which is finished from the next pack: job.toml has no table site"
+        " that says whether one may be."
+    ]
+
+
+def test_a_hole_that_takes_two_packs_fails_unless_that_is_said_to_be_allowed(site):
+    site.schedule(HEADER, "A,4,32,60,500,,down,0,")
+    (failed,) = [one for one in compute(site.load()).checks if one.name == "pack"]
+    assert not failed.passes
+    assert "hole_from_two_packs = true" in failed.advice
+    site.edit("reserve = 0.5", "reserve = 0.5\nhole_from_two_packs = true")
+    results = compute(site.load())
+    assert not [one for one in results.checks if one.name == "pack"]
+    assert any("One hole takes more than one pack" in notice.words for notice in results.notices)
 
 
 # ---- what the record allows ----

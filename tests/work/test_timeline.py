@@ -117,6 +117,40 @@ def test_a_pack_that_ends_in_the_middle_of_a_hole():
     assert result.groups[0].longest_wait == pytest.approx(102.0)
 
 
+def test_where_no_hole_may_be_filled_from_two_packs():
+    """Of 358 a pack fills three holes of 100 and puts 58 aside: 3, 3 and 1 of seven, and 258 are left."""
+    dispensing = dataclasses.replace(PACKS, split=False, pack_change=25.0, mixer_change=35.0)
+    result = run(group(), dispensing=dispensing)
+    assert (result.packs, result.mixers) == (3, 3)
+    assert waste(result)["rest too small"] == pytest.approx(2 * 58.0)
+    assert result.open_packs == {0: pytest.approx(258.0)}
+    assert [volume for *_, volume in rows(result, INJECT)] == [100.0] * 7
+    assert balance(result, dispensing) == pytest.approx(0.0, abs=1e-9)
+    # no change falls within a hole: the longest wait is that of a hole whose first tenth stood in the mixer
+    assert result.groups[0].longest_wait == pytest.approx(2.0 + 10.0 + 20.0 + 10.0)
+
+
+def test_one_hole_of_a_pack_takes_as_many_packs_as_holes_and_over_a_night():
+    dispensing = dataclasses.replace(PACKS, split=False)
+    big = group(8, dose=200.0, drill=300.0, inject=60.0, set_=60.0)
+    assert run(big, dispensing=dispensing).packs == 8
+    assert run(big).packs == 5
+    # a shift of an hour ends after eight holes; a part pack that is kept has too little for a ninth hole
+    night = run(dataclasses.replace(big, holes=9), dispensing=dispensing, ahead=1, shift=Shift(3600.0))
+    assert (night.packs, night.days) == (9, 2)
+    assert balance(night, dispensing) == pytest.approx(0.0, abs=1e-9)
+
+
+def test_a_new_mixer_may_leave_too_little_for_a_whole_hole():
+    """After the night 358 less 2 holes of 110 are 138, of which a new mixer takes 30: 108 are no hole of 110."""
+    kept = dataclasses.replace(PACKS, split=False, keep_part_packs=True)
+    work = group(3, dose=110.0, drill=1200.0, clean=0.0, inject=60.0, set_=60.0)
+    result = run(work, working=1e4, ahead=1, shift=Shift(2700.0), dispensing=kept)
+    assert (result.packs, result.mixers) == (2, 2)
+    assert waste(result)["rest too small"] == pytest.approx(138.0)
+    assert balance(result, kept) == pytest.approx(0.0, abs=1e-9)
+
+
 def test_a_pack_that_ends_with_a_hole_opens_no_other():
     result = run(group(2, dose=179.0))
     assert result.packs == 1
@@ -429,11 +463,19 @@ times = st.integers(1, 300).map(float)
 @given(inject=times, set_=times, walk=st.integers(0, 60).map(float), working=st.integers(400, 4000).map(float))
 @settings(max_examples=60, deadline=None)
 def test_the_batch_that_would_do_is_the_largest(inject, set_, walk, working):
-    best = fitting_batch(working_time=working, inject=inject, set_=set_, walk=walk, dose=40.0, content=25.0)
+    mixer = Dispensing(1e6, mixer_content=25.0)
+    best = fitting_batch(
+        working_time=working,
+        inject=inject,
+        set_=set_,
+        walk=walk,
+        dose=40.0,
+        dispensing=mixer,
+    )
     for batch, late in ((best, False), (best + 1, True)):
         if batch:
             work = group(3 * batch, dose=40.0, drill=0.0, clean=0.0, inject=inject, set_=set_)
-            result = run(work, working=working, batch=batch, walk=walk, dispensing=Dispensing(1e6, mixer_content=25.0))
+            result = run(work, working=working, batch=batch, walk=walk, dispensing=mixer)
             # a mixer that is past its working time is replaced: then too the batch was too large
             assert (result.groups[0].late > 0 or waste(result)["pause"] > 0) == late
 
@@ -595,7 +637,7 @@ def test_closed_form_where_nothing_pauses(groups, dispensing, batch, ahead, walk
 
 job = {
     "groups": st.lists(works, min_size=1, max_size=3),
-    "dispensing": dispensers,
+    "dispensing": st.builds(dataclasses.replace, dispensers, split=st.booleans()),
     "batch": st.integers(1, 6),
     "ahead": st.none() | st.integers(1, 30),
     "crews": st.integers(1, 3),

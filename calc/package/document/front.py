@@ -215,4 +215,6 @@ def _order(document: Document) -> str:
     )
     if packs is None:
         return ""
-    return f"Order: {packs} packs" + (f", {mixers} mixers." if mixers is not None else ".")
+    counted = totals.get("packs_counted")
+    many = f"Order: {packs} packs" + (f", {mixers} mixers." if mixers is not None else ".")
+    return f"{many} {counted}." if counted else many

@@ -8,6 +8,7 @@ from collections.abc import Iterator
 
 from calc.base.display import plain_text, safe_text, with_unit
 from calc.base.units import convert
+from calc.work.plan.planned import PlanWork
 from calc.work.plan.preparation import Holes, bits_used
 from calc.work.plan.volumes import VOLUMES, Use
 from calc.work.results import Results
@@ -47,9 +48,19 @@ def order_csv(results: Results, plan: Use) -> str:
     )
     reserve = 0.0 if job.site is None else job.site.reserve
     with_reserve = f"to_order has a reserve of {reserve * 100:g} %" if reserve else "to_order has no reserve"
+    plan_of_all = results.part(PlanWork)
+    counted = "" if plan_of_all is None else plan_of_all.packs.counted
     volumes = [litres(plan.packs * each), litres(plan.packs_to_order * each)]
     writer.writerow(
-        ["packs", safe_text(pack), plan.packs, plan.packs_to_order, *volumes, f"{waste}; {with_reserve}", data]
+        [
+            "packs",
+            safe_text(pack),
+            plan.packs,
+            plan.packs_to_order,
+            *volumes,
+            f"{waste}; {with_reserve}; {counted}",
+            data,
+        ]
     )
     note = f"more when a pause outlasts the working time; {with_reserve}"
     writer.writerow(

@@ -14,7 +14,8 @@ Rules of the simulation (common practice, no source, where they are not plain bo
   break, a night) when
   that adhesive would not be home with its bar in time. From batch to batch nobody looks at the clock.
 - Working times are those of the warmest temperature of the span, the safe reading.
-- A pack that ends in the middle of a hole is changed there. What an opened pack cannot give a new mixer is put aside.
+- A pack that ends in the middle of a hole is changed there, where that is allowed; else a pack that has too little for
+  the next hole is put aside before it. What an opened pack cannot give a new mixer is put aside.
 """
 
 from __future__ import annotations
@@ -307,8 +308,8 @@ class _Crew:
         run, group = self.run, self.run.groups[g]
         left, walk = holes - done, run.walk
         time = left * group.inject + (left - 1) * walk + (done + 1) * (group.set_ + (walk if holes > 1 else 0.0))
-        changes = math.ceil((left * group.dose - (self.left or 0.0)) / run.dispensing.net)
-        return time + max(changes, 0) * (run.dispensing.pack_change + run.dispensing.mixer_change)
+        changes = run.dispensing.changes(holes=left, dose=group.dose, left=self.left or 0.0)
+        return time + changes * (run.dispensing.pack_change + run.dispensing.mixer_change)
 
     def judge(self, g: int, injected: float, oldest: float) -> float:
         """Compare the age of the oldest adhesive in a hole, from mixing to end of setting, with the working time.
@@ -389,11 +390,20 @@ class _Crew:
         stiff = self.mixed_at is not None and self.stiff(ahead)
         if stiff:
             self.mixed_at = None
+        if self.left is not None and self.too_little(self.run.groups[g].dose):
+            self.put_aside(g, REST)
         if self.left is None:
             yield from self.new_pack(g, self.lost(overnight) if stiff else None)
         elif self.mixed_at is None:
             yield from self.new_mixer(g, self.lost(overnight))
         self.pack_night = self.nights
+
+    def too_little(self, dose: float) -> bool:
+        """Say whether the pack in use cannot fill the next hole, which may not be finished from another one."""
+        dispensing = self.run.dispensing
+        mixer = 0.0 if self.mixed_at is not None else dispensing.mixer_content + dispensing.discard_per_mixer
+        assert self.left is not None
+        return dispensing.whole(dose) and dispensing.holes(self.left - mixer, dose) < 1
 
     @staticmethod
     def lost(overnight: bool) -> int:

@@ -18,7 +18,7 @@ from calc.base.identity import PLAN
 from calc.base.sheet import Notice
 from calc.files.site import DAY
 from calc.work.days.crew import BREAK, INJECT, MIXER, NIGHT, PACK, SET, Run, Tally
-from calc.work.days.workday import DayTemperature, GroupWork
+from calc.work.days.workday import DayTemperature, Dispensing, GroupWork
 
 Floats = npt.NDArray[np.float64]
 Ints = npt.NDArray[np.int64]
@@ -186,10 +186,8 @@ def fitting_batch(
     inject: float,
     set_: float,
     walk: float = 0.0,
-    change: float = 0.0,
     dose: float = 0.0,
-    net: float = math.inf,
-    content: float = 0.0,
+    dispensing: Dispensing | None = None,
     most: int = 100_000,
 ) -> int:
     """Largest batch whose bars are all set within the working time.
@@ -204,13 +202,11 @@ def fitting_batch(
         Injecting one hole, setting one bar.
     walk : float [s]
         From one hole to the next.
-    change : float [s]
-        Changing pack and mixer.
-    dose, net : float [any one volume unit]
-        Of one hole, and what a pack gives. Every change that may fall into the batch is counted, the one at its
-        beginning too.
-    content : float [same unit]
-        What stands in the mixer between two injections.
+    dose : float [any one volume unit]
+        Of one hole.
+    dispensing : Dispensing [s, same unit]
+        Packs and mixers: every change that may fall into the batch is counted, the one at its beginning too, and what
+        stands in the mixer between two injections ages. None changes nothing and holds nothing.
     most : int [-]
         Larger batches are not looked for.
 
@@ -226,14 +222,17 @@ def fitting_batch(
 
     What stands in the mixer while six bars are set makes six too many:
 
-    >>> fitting_batch(working_time=600.0, inject=60.0, set_=60.0, dose=110.0, content=11.0)
+    >>> mixer = Dispensing(pack_volume=1e6, mixer_content=11.0)
+    >>> fitting_batch(working_time=600.0, inject=60.0, set_=60.0, dose=110.0, dispensing=mixer)
     4
     """
-    stands = content / dose if dose else 0.0
+    stands = dispensing.mixer_content / dose if dispensing is not None and dose else 0.0
+    change = 0.0 if dispensing is None else dispensing.pack_change + dispensing.mixer_change
 
     def late(n: int) -> bool:
-        changes = change * math.ceil(n * dose / net - 1e-9)
-        return longest_age(n=n, inject=inject, set_=set_, walk=walk, stands=stands) + changes > working_time + 1e-9
+        changes = 0 if dispensing is None or not dose else dispensing.changes(holes=n, dose=dose)
+        age = longest_age(n=n, inject=inject, set_=set_, walk=walk, stands=stands)
+        return age + change * changes > working_time + 1e-9
 
     # All injections of a batch, or all its settings, lie within the longest age: no larger batch need be tried.
     slowest = max(inject, set_) + walk
@@ -358,17 +357,13 @@ def _cured(t: float, rested: float, curing_time: Callable[[float], float], tempe
 def _group_times(run: Run, group: GroupWork, tally: Tally, curing: float, load: float) -> GroupTimes:
     fits = None
     if tally.late:
-        dispensing = run.dispensing
-        change = dispensing.pack_change + dispensing.mixer_change
         fits = fitting_batch(
             working_time=tally.least,
             inject=group.inject,
             set_=group.set_,
             walk=run.walk,
-            change=change,
             dose=group.dose,
-            net=dispensing.net,
-            content=dispensing.mixer_content,
+            dispensing=run.dispensing,
             most=min(run.batch, group.holes),
         )
     return GroupTimes(

@@ -206,6 +206,7 @@ def dispensing_of(
         mixer_content=mixer_content,
         mixer_per_pack=mixer_per_pack,
         keep_part_packs=site.keep_part_packs,
+        split=bool(site.hole_from_two_packs),
         pack_change=site.times.pack_change,
         mixer_change=site.times.mixer_change,
     )

@@ -85,6 +85,8 @@ class Dispensing:
         True when every new pack gets a new mixer; False when the mixer is moved to it.
     keep_part_packs
         True when a part pack is used on the next day.
+    split
+        True when a hole may be finished from the next pack; one that is more than a pack is in any case.
     pack_change, mixer_change
         Time that the change takes [s].
     """
@@ -96,6 +98,7 @@ class Dispensing:
     mixer_content: float = 0.0
     mixer_per_pack: bool = True
     keep_part_packs: bool = False
+    split: bool = True
     pack_change: float = 0.0
     mixer_change: float = 0.0
 
@@ -122,6 +125,39 @@ class Dispensing:
     def net(self) -> float:
         """What a pack with a new mixer gives to holes."""
         return self.pack_volume - self.residual - self.discard_per_pack - self.discard_per_mixer - self.mixer_content
+
+    def whole(self, dose: float) -> bool:
+        """Whether holes of a dose [same unit] are each filled from one pack."""
+        return not self.split and self.holes(self.net, dose) > 0
+
+    def holes(self, volume: float, dose: float) -> int:
+        """Whole holes of a dose that a volume fills [same unit]."""
+        return math.floor(volume / dose + 1e-9)
+
+    def changes(self, *, holes: int, dose: float, left: float = 0.0) -> int:
+        """Packs that are opened for a number of holes.
+
+        Parameters
+        ----------
+        holes : int [-]
+            Holes to be filled.
+        dose, left : float [same unit]
+            Of one hole, and what the pack in use still gives.
+
+        Returns
+        -------
+        int [-]
+
+        Examples
+        --------
+        >>> Dispensing(pack_volume=350.0).changes(holes=7, dose=100.0)
+        2
+        >>> Dispensing(pack_volume=350.0, split=False).changes(holes=7, dose=100.0)
+        3
+        """
+        if self.whole(dose):
+            return -(-max(holes - self.holes(left, dose), 0) // self.holes(self.net, dose))
+        return max(math.ceil((holes * dose - left) / self.net - 1e-9), 0)
 
 
 @dataclass(frozen=True)

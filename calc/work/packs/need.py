@@ -10,6 +10,12 @@ from typing import Any
 from calc.base.errors import NotAccepted
 from calc.base.units import convert
 
+# How packs are counted, by whether a hole may be finished from the next pack.
+COUNTED_BY = {
+    True: "Packs are counted by volume, for a hole may be finished from the next pack",
+    False: "Packs are counted by whole holes, none of which is finished from the next pack",
+}
+
 
 class PlanError(NotAccepted):
     """A plan that cannot be made; the message is a sentence."""
@@ -86,6 +92,11 @@ class PackPlan:
     reserve: float
     split: bool
     groups: tuple[GroupUse, ...]
+
+    @property
+    def counted(self) -> str:
+        """How packs are counted, the beginning of a sentence."""
+        return COUNTED_BY[self.split]
 
     def totals(self) -> dict[str, Any]:
         """Return the keys for the totals of results.json, volumes in litres; packs and mixers without the reserve."""

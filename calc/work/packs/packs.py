@@ -5,7 +5,7 @@ What goes into the holes, what is lost and why, what to order.
 Holes are filled in the order in which they are given. A new mixer costs its discard and its content, a new pack its
 residual and its own discard. At the end of a shift the mixer and the part pack are thrown away. By default a pack
 serves whole holes: when what is left is too little for the next hole it is thrown away; with ``split`` a hole may be
-finished from the next pack.
+finished from the next pack, and a hole that takes more than a pack is finished so in any case.
 
 The formulas stand here; `calc.work.packs.need` has what a plan is made from and what comes of it, `calc.work.packs.run`
 counts the packs.
@@ -268,7 +268,7 @@ def plan_packs(
     Raises
     ------
     PlanError
-        A value that cannot be planned with, or a hole that takes more than one pack while ``split`` is off.
+        A value that cannot be planned with.
     """
     groups = [need if isinstance(need, Need) else Need(*need) for need in needs]
     check_groups(groups)
@@ -290,7 +290,7 @@ def plan_packs(
             f"a pack of {held:.5g} mL loses {lost:.5g} mL to {', '.join(volumes)} and leaves nothing; accepted:"
             " together less than the pack"
         )
-    uses = tuple(_group_use(need, new, split) for need in groups)
+    uses = tuple(_group_use(need, new) for need in groups)
     later = new if new_mixer_with_pack else kept
     run = PackRun(
         first=new, later=later, split=split, new_mixer_with_pack=new_mixer_with_pack, pack_end=pack_end.function
@@ -330,18 +330,8 @@ def plan_packs(
     )
 
 
-def _group_use(need: Need, most: float, split: bool) -> GroupUse:
+def _group_use(need: Need, most: float) -> GroupUse:
     packs = int(packs_per_hole(V_round=need.dose, V_max=most))
-    if packs > 1 and not split:
-        dose, gives = convert(need.dose, "mm³", "mL"), convert(most, "mm³", "mL")
-        found = (
-            f"group {need.mark}: one hole takes {packs} packs, since its dose is {dose:.5g} mL and a pack gives"
-            f" {gives:.5g} mL"
-        )
-        raise PlanError(
-            f"{found}; that is allowed only with split = true (the hole is finished from the next pack within the"
-            " working time), or a larger pack"
-        )
     holes = int(holes_per_pack(V_max=most, V_round=need.dose))
     return GroupUse(need.mark, need.count, need.dose, holes, packs, need.overflow)
 
@@ -349,9 +339,8 @@ def _group_use(need: Need, most: float, split: bool) -> GroupUse:
 def group_steps(book: Steps, plan: PackPlan, *, counts: Mapping[str, Origin] | None = None) -> None:
     """Work what a pack means for each group as steps, to be redone by hand.
 
-    With whole holes: holes of each pack, what the pack is left with, and packs for the group if it were done alone in
-    one shift with a new mixer for each pack. With ``split``: packs that one hole takes, and packs for the group's
-    volume alone.
+    Holes of each pack, packs that one hole takes, and packs for the group if it were done alone in one shift with a new
+    mixer for each pack: by whole holes, with what each pack is left with, or by volume with ``split``.
 
     Parameters
     ----------
@@ -389,8 +378,8 @@ def group_steps(book: Steps, plan: PackPlan, *, counts: Mapping[str, Origin] | N
             inputs={"n_hole": count, "V_over": overflow},
         )
         each = own.use(holes_per_pack, "Whole holes that one pack gives", "n_h", V_max=most, V_round=dose)
-        if plan.split:
-            own.use(packs_per_hole, "Packs that one hole takes", "n_hole", V_round=dose, V_max=most)
+        own.use(packs_per_hole, "Packs that one hole takes", "n_hole", V_round=dose, V_max=most)
+        if plan.split or not use.holes_per_pack:
             own.use(packs_for_volume, "Packs for this group alone", "n_p", V_sum=whole, V_max=most)
         else:
             own.use(

@@ -34,7 +34,7 @@ class PackRun:
     first, later : float [mm³]
         Most that the first pack of a shift gives, and every later one.
     split : bool
-        Whether a hole may be finished from the next pack.
+        Whether a hole may be finished from the next pack; one that is more than a pack is in any case.
     new_mixer_with_pack : bool
         Whether each pack has a mixer of its own.
     pack_end : callable (V_max, n_h, V_round) [mm³]
@@ -56,7 +56,7 @@ class PackRun:
 
     def use(self, count: int, dose: float) -> None:
         """Fill ``count`` equal holes within one shift."""
-        if self.split:
+        if self.split or whole_down(self.first / dose) < 1:  # no pack fills such a hole
             self._use_volume(count * dose)
         else:
             self._use_whole(count, dose)

@@ -16,7 +16,7 @@ from calc.fill.cure import Reading
 from calc.work.days.daybook import Timeline
 from calc.work.days.timeline import working_time_check
 from calc.work.plan.times import coldest, warmest
-from calc.work.plan.volumes import VOLUMES, Use
+from calc.work.plan.volumes import CAUSES, VOLUMES, Use
 
 _BALANCE = 1e-6
 _NOISE = 1e-12
@@ -190,6 +190,31 @@ def _temperature_check(job: Job) -> Check | None:
     title = f"Concrete at {write(low, high)} lies within {write(allowed.low, allowed.high)}"
     advice = "wait for another temperature, or choose an adhesive that allows this one"
     return _allowed("temperature", title, allowed.holds(low) and allowed.holds(high), advice)
+
+
+def two_packs_check(job: Job, use: Use) -> list[Check]:
+    """Owe whether a hole may be filled from two packs, where nobody said it and rests of packs are lost by it.
+
+    Parameters
+    ----------
+    job
+        A validated job.
+    use
+        What the work uses, counted by whole holes.
+
+    Returns
+    -------
+    list of Check
+        None where it is stated, where the job file has no place for it, or where no pack is left with a rest.
+    """
+    if job.site is None or job.site.hole_from_two_packs is not None or not use.waste["rest"]:
+        return []
+    title = "Whether a hole may be filled from two packs is known"
+    rest = job.display.job_volume(use.waste["rest"])
+    advice = f"until then packs serve whole holes, and {rest} is lost with {CAUSES['rest']}"
+    unknown = _allowed("two_packs", title, False, advice)
+    where = f"missing: hole_from_two_packs, in [site] of {job.path.name}"
+    return [replace(unknown, verdict="owed", reason=where, missing=(("site", "hole_from_two_packs"),))]
 
 
 def balance(use: Use, *, display: Display) -> Check:

@@ -31,13 +31,17 @@ from calc.work.plan.preparation import WayCost
 from calc.work.plan.volumes import AFTER_NIGHT, AFTER_PAUSE, CAUSES, VOLUMES, WITH_PACK, Use
 
 _BOOK = f"lists/{DAY_BOOK}"
-RULES = (
+_RULES = (
     "A crew takes a round of holes, drills and prepares them all, injects them in batches and sets the bars of a batch"
     " in the order of injection; crews share the drilling machines, each has a dispenser of its own. What is in hand is"
     " finished before a break or the end of the shift. A mixer is replaced when its oldest adhesive is past the working"
-    " time, and after a pause when it would not be home in time. A pack that ends within a hole is changed there."
+    " time, and after a pause when it would not be home in time. {packs}"
     " Working times are those of the warmest concrete of the span (common practice, no source)"
 )
+_ENDS = {
+    True: "A pack that ends within a hole is changed there.",
+    False: "A pack that has too little for the next hole is put aside before it.",
+}
 _CAUSE_ROWS = {
     "first_discard": f"'goes to' is {VOLUMES['discard'].words} and 'because' is {WITH_PACK}",
     "mixer_content": f"'goes to' is {VOLUMES['left_in_mixers'].words} and 'because' is {WITH_PACK}",
@@ -63,19 +67,22 @@ def simulated_days(book: Steps, job: Job, site: Site, worked: Sequence[Worked], 
         "variation": _stated(job, "site.variation", site.variation),
         "seed": _stated(job, "site.seed", float(site.seed)),
     }
+    if site.hole_from_two_packs is not None:
+        inputs["two_packs"] = _stated(job, "site.hole_from_two_packs", float(site.hole_from_two_packs))
     if site.ahead is not None:
         inputs["ahead"] = _stated(job, "site.ahead", float(site.ahead), "pcs")
     inputs |= {
         f"V_round.{one.case.mark}": Given(one.rounded, "mm³", result_of(DOSE, one.case.mark, "V_round"))
         for one in worked
     }
+    ends = _ENDS[bool(site.hole_from_two_packs)]
     return book.find(
         "simulated",
         "days",
         f"Rows of the crews' days, {_BOOK}",
         float(len(timeline.end)),
         "pcs",
-        how=f"{RULES}. Times of the steps: site.times and the way of preparing the holes",
+        how=f"{_RULES.format(packs=ends)}. Times of the steps: site.times and the way of preparing the holes",
         inputs=inputs,
     )
 

@@ -76,6 +76,7 @@ def plan_notices(
         )
     found += _read_notices(job, working, curing)
     found += _missing_notices(job, plan, timeline, most)
+    found.append(_whole(*_whole_holes(job, plan)))
     several = [use for use in plan.groups if use.packs_per_hole > 1]
     if several:
         listed = ", ".join(f"{use.mark} {use.packs_per_hole}" for use in several[:8])
@@ -116,6 +117,19 @@ def plan_notices(
             )
         )
     return found
+
+
+def _whole_holes(job: Job, plan: PackPlan) -> tuple[str, str]:
+    """Say how packs are counted; what nobody stated is told with the name of what a file lacks."""
+    said = plan.counted
+    if job.site is None:
+        return (
+            JOB_FILE,
+            f"{said}: {job.path.name} has no table site that says whether one may be.",
+        )
+    if job.site.hole_from_two_packs is None:
+        return JOB_FILE, f"{said}: {job.path.name} does not state site.hole_from_two_packs, and so more are ordered."
+    return "two_packs", f"{said} ({job.path.name}, site.hole_from_two_packs)."
 
 
 def _read_notices(job: Job, working: Reading | None, curing: Reading | None) -> list[Notice]:

@@ -150,6 +150,7 @@ class PlanWork:
             "mixers": use.mixers,
             "packs_to_order": use.packs_to_order,
             "mixers_to_order": use.mixers_to_order,
+            "packs_counted": self.packs.counted,
         }
         volumes = {term.key: term.volume for term in use.balance} | {"waste": use.wasted}
         volumes |= {f"waste_{key}": volume for key, volume in use.waste.items()}

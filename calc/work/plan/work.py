@@ -30,7 +30,7 @@ from calc.fill.level import hole_depth
 from calc.work.dose import Worked, mixer_content
 from calc.work.packs.need import Need, PackPlan, PlanError
 from calc.work.packs.packs import group_steps, plan_packs, plan_steps
-from calc.work.plan.checks import balance, record_checks, table_checks, time_checks
+from calc.work.plan.checks import balance, record_checks, table_checks, time_checks, two_packs_check
 from calc.work.plan.counted import Counted, keep_reading
 from calc.work.plan.notices import plan_notices
 from calc.work.plan.planned import PlanWork
@@ -81,7 +81,7 @@ def hole_time(*, t_inj: Minute, t_set: Minute, n_p: Whole, t_chg: Minute) -> Min
 
     Notes
     -----
-    ``n_p`` is the number of packs that the hole takes.
+    ``n_p`` is the number of packs that may have to be opened for the hole while it is filled.
 
     Examples
     --------
@@ -206,6 +206,7 @@ def work_plan(
         *table_checks(job),
         *record_checks(job=job, depths=depths, on=on, condition=condition),
         balance(use, display=job.display),
+        *two_packs_check(job, use),
         *(group.check for group in proof if group.check is not None),
     ]
     notices = plan_notices(
@@ -261,7 +262,7 @@ def _packs(job: Job, worked: Sequence[Worked], content: float) -> PackPlan:
             discard_per_mixer=equipment.discard_per_mixer,
             discard_per_pack=job.adhesive.discard_per_pack or 0.0,
             mixer_volume=content,
-            split=True,
+            split=job.site is not None and job.site.hole_from_two_packs is True,
             reserve=0.0 if job.site is None else job.site.reserve,
         )
     except PlanError as error:
@@ -312,13 +313,18 @@ def _hole_steps(book: Steps, job: Job, plan: PackPlan) -> float | None:
         "min",
         f"{file}, site.times.pack_change and mixer_change together",
     )
+    changes = Given(float(hardest.packs_per_hole), "pcs", result_of(PLAN, hardest.mark, "n_hole"))
+    if not plan.split and hardest.packs_per_hole == 1:
+        key = "site.hole_from_two_packs"
+        said = f"{file}, {key}" if key in job.origins else f"not given in {file}"
+        changes = Given(0.0, "pcs", f"{said}: a hole is filled from one pack")
     return book.use(
         hole_time,
         f"Time for one hole, with the changes of pack that may fall into it ({hardest.mark})",
         "t_one",
         t_inj=Given(times.inject / 60, "min", f"{file}, site.times.inject"),
         t_set=Given(times.set / 60, "min", f"{file}, site.times.set"),
-        n_p=Given(float(hardest.packs_per_hole), "pcs", result_of(PLAN, hardest.mark, "n_hole")),
+        n_p=changes,
         t_chg=change,
     ).value
 
