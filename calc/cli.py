@@ -117,7 +117,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     handouts.add_argument(
         "--out", metavar="DIR", type=Path, help="folder for the two PDF files (default: exports/handouts)"
     )
-    record = commands.add_parser("record", help="compare a filled-in hole record (CSV) with what was planned")
+    record = commands.add_parser("record", help="compare a filled-in hole record (.xlsx or .csv) with what was planned")
     record.add_argument("job", metavar="JOB")
     record.add_argument("file", metavar="FILE", type=Path)
     commands.add_parser("lab", help="open the notebooks in JupyterLab")

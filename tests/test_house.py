@@ -213,7 +213,7 @@ WRAPPED = {
     "calc/files/schedule.py": "openpyxl raises whatever a damaged workbook makes it trip over",
     "calc/files/strict.py": "a path with a zero byte",
     "calc/work/load.py": "a path with a zero byte; one value of the job file, read before the file is judged",
-    "calc/work/site/cells.py": "date.fromisoformat",
+    "calc/work/site/cells.py": "datetime.date",
     "calc/review/review.py": "the bare expression of a formula, moved by its rounding to where it has no result",
     "calc/review/signing.py": "date.fromisoformat",
     "calc/review/signoff.py": "date.fromisoformat, twice",

@@ -256,6 +256,11 @@ class Display:
         return self.usual("mL", "in³")
 
     @property
+    def dispensed_unit(self) -> str:
+        """Unit of what a dispenser gives and a pack holds, where people order and set it."""
+        return self.usual("mL", "fl oz")
+
+    @property
     def job_volume_unit(self) -> str:
         """Unit of what goes into many holes, or comes out of them."""
         return self.usual("L", "in³")
@@ -329,8 +334,13 @@ class Display:
 
     def drilled(self, value: float) -> str:
         """Write a length that is drilled by a tape or a stop, never less: up to a millimetre, or a sixteenth."""
-        sixteenths = math.ceil(convert(value, "mm", "in") * _SIXTEENTHS - 1e-6)
-        return self.usual(f"{math.ceil(value - 1e-6)} mm", _fraction(sixteenths))
+        up = self.tape_up(value)
+        return self.usual(f"{fixed_text(up, 0)} mm", _fraction(round(convert(up, "mm", "in") * _SIXTEENTHS)))
+
+    def tape_up(self, value: float) -> float:
+        """Return a length rounded up to what a tape shows [mm]: to a millimetre, or to a sixteenth of an inch."""
+        step = self.usual(1.0, convert(1.0, "in", "mm") / _SIXTEENTHS)
+        return math.ceil(value / step - 1e-6) * step
 
     def at_least(self, value: float) -> str:
         """Write a length that must not be fallen short of: rounded up to a millimetre, or a hundredth of an inch."""
@@ -413,11 +423,6 @@ class Display:
     def paper(self) -> str:
         """Sheet on which a document is printed, by the name that Typst has for it."""
         return self.usual("a4", "us-letter")
-
-    @property
-    def half_paper(self) -> str:
-        """Sheet for a list that is carried in a pocket."""
-        return self.usual("a5", "us-statement")
 
     # ---- steps of a record ----
 

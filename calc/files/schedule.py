@@ -408,7 +408,7 @@ def read_schedule(
 def _records(path: Path, table: Table, how: ScheduleFile) -> list[list[str]]:
     """Return the cells of all rows of the file."""
     if path.suffix.lower() == ".xlsx":
-        return _xlsx_records(path, table, how.header_row)
+        return sheet_records(path, table, name_sheet=False, header_row=how.header_row)
     return table.records(path, encoding=how.encoding, separator=SEPARATORS[how.separator])
 
 
@@ -474,14 +474,48 @@ def _read_body(
     return tuple(groups)
 
 
-def _xlsx_records(path: Path, table: Table, header_row: int = 1) -> list[list[str]]:
-    """Return the cells of every row of a workbook's first sheet, as its program last computed them."""
+def sheet_records(
+    path: Path,
+    table: Table,
+    *,
+    text: Callable[[object], str] | None = None,
+    name_sheet: bool = True,
+    header_row: int = 1,
+) -> list[list[str]]:
+    """Return the cells of every row of a workbook's first sheet, as its program last computed them.
+
+    Parameters
+    ----------
+    path
+        The workbook.
+    table
+        What collects problems.
+    text
+        How a cell's value is written; dates are told as such without it.
+    name_sheet
+        Whether problems are to name the sheet with the file.
+    header_row
+        Row of the header, which says how wide the table is.
+
+    Returns
+    -------
+    list of list of str
+        All rows as wide as the header; an empty one has no cells.
+
+    Raises
+    ------
+    InputErrors
+        What cannot be read, or holds formulas that no program has computed.
+    """
     read_bytes(path, table.file)
-    rows = _first_sheet(path, table, computed=True)
+    write = text or _cell_text
+    title, rows = _first_sheet(path, table, write, computed=True)
+    if name_sheet:
+        table.file = f"{table.file}, sheet '{title}'"
     titles = rows[header_row - 1] if len(rows) >= header_row else []
     width = len(titles)
     if any(cells and not all(cells[:width]) for cells in rows):
-        _refuse_uncomputed(rows, _first_sheet(path, table, computed=False), table, titles)
+        _refuse_uncomputed(rows, _first_sheet(path, table, write, computed=False)[1], table, titles)
     # A workbook has no ragged rows: short ones are filled up, and only cells with something in them count as too many.
     return [cells and cells + [""] * (width - len(cells)) for cells in rows]
 
@@ -500,8 +534,10 @@ def _refuse_uncomputed(rows: list[list[str]], formulas: list[list[str]], table: 
         raise InputErrors(table.problems)
 
 
-def _first_sheet(path: Path, table: Table, *, computed: bool) -> list[list[str]]:
-    """Read the cells of the first sheet; ``computed`` takes the results of formulas, and their texts otherwise."""
+def _first_sheet(
+    path: Path, table: Table, write: Callable[[object], str], *, computed: bool
+) -> tuple[str, list[list[str]]]:
+    """Read title and cells of the first sheet; ``computed`` takes results of formulas, and their texts otherwise."""
     import openpyxl
 
     rows: list[list[str]] = []
@@ -517,11 +553,12 @@ def _first_sheet(path: Path, table: Table, *, computed: bool) -> list[list[str]]
             if not book.worksheets:
                 table.stop("the workbook has no sheet with cells; accepted: the schedule on the first sheet")
             sheet = cast(Any, book.worksheets[0])
+            title = str(sheet.title)
             sheet.reset_dimensions()  # some programs write a wrong size, and the reader would believe it
             for row in sheet.iter_rows(values_only=True):
                 if len(rows) == _ROWS_OF_A_SHEET:
                     table.stop(f"the sheet has rows beyond the {_ROWS_OF_A_SHEET} of a worksheet; accepted: fewer rows")
-                rows.append(_trimmed([_cell_text(value) for value in row]) or nothing)
+                rows.append(_trimmed([write(value) for value in row]) or nothing)
         finally:
             book.close()
     except InputErrors:
@@ -530,7 +567,7 @@ def _first_sheet(path: Path, table: Table, *, computed: bool) -> list[list[str]]
         read = f"after row {len(rows)}" if rows else "from its start"
         reason = f"the workbook is damaged and cannot be read {read} ({type(error).__name__})"
         table.stop(f"{reason}; accepted: an .xlsx file that a spreadsheet program opens, or .csv")
-    return rows
+    return title, rows
 
 
 def _trimmed(cells: list[str]) -> list[str]:

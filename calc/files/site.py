@@ -225,6 +225,9 @@ class Site(Part):
     batch: Annotated[int, whole(1, 100_000, "a batch is at least one hole")] = Field(
         default=1, description="Holes injected before their bars are set"
     )
+    record_lines: Literal["batch", "hole"] = Field(
+        default="batch", description="A line of the hole record; for each batch, or for each hole"
+    )
     ahead: Holes | None = Field(
         default=None,
         description="Holes prepared before they are injected; by each crew; left out: its share of the group",

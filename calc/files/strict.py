@@ -84,6 +84,8 @@ def read_bytes(path: Path, file: str = "") -> bytes:
 def split_records(text: str, separator: str = ",") -> list[tuple[str, list[str]]]:
     """Split CSV text into records: the record's own characters, line end included, and its cells, stripped.
 
+    ``separator`` stands between the cells.
+
     Raises
     ------
     csv.Error
@@ -331,10 +333,14 @@ class Table:
 
     def rows(self, records: Sequence[list[str]]) -> Iterator[tuple[int, list[str]]]:
         """Yield number and cells of every row below the header that is not empty and has a cell for each column."""
-        width = len(records[0])
-        for number, cells in enumerate(records[1:], start=self.header_row + 1):
-            if not any(cells):
-                continue
+        yield from self.whole_rows(
+            ((number, cells) for number, cells in enumerate(records[1:], start=self.header_row + 1) if any(cells)),
+            len(records[0]),
+        )
+
+    def whole_rows(self, rows: Iterable[tuple[int, list[str]]], width: int) -> Iterator[tuple[int, list[str]]]:
+        """Yield those rows that have a cell for each of ``width`` columns; the others are told."""
+        for number, cells in rows:
             if len(cells) == width:
                 yield number, cells
                 continue

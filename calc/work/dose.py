@@ -75,6 +75,22 @@ class Case:
         """Diameter that the straight hole is planned with [mm]."""
         return self.hole_diameter + self.over_bit
 
+    @property
+    def depth(self) -> float:
+        """Depth of the hole at full diameter [mm]: as measured, or as drawn."""
+        return self.measured.end if self.measured else self.embedment + self.overdrill
+
+    @property
+    def depth_to_tip(self) -> float:
+        """Depth from the mouth to the drill's point [mm], which is what a drill's stop is set to."""
+        width = self.measured.diameters[-1] if self.measured else self.hole_diameter
+        return self.depth + float(hole.tip_depth(d_0=width, theta=self.theta))
+
+    @property
+    def drilled_to(self) -> float:
+        """The same as the lists tell it [mm]: up to what a tape shows."""
+        return self.display.tape_up(self.depth_to_tip)
+
     def origin(self, name: str) -> Origin:
         """Where a value comes from."""
         return self.origins.get(name, TYPED)

@@ -2,8 +2,12 @@
 
 import csv
 import io
+import re
+from datetime import date, datetime, time
 
+import openpyxl
 import pytest
+from jobparts import HEADER, ROWS, SITE
 
 from calc.base.display import safe_text
 from calc.files.problems import InputErrors
@@ -26,9 +30,10 @@ GOOD = {
     "expiry": "2027-03-31",
     "concrete_temperature [°C]": "12",
     "pack_temperature [°C]": "18",
-    "depth [mm]": "200",
+    "depth_to_tip [mm]": "205",  # 200 mm, the cone of 4.66 mm, up to a millimetre
     "cleaned": "yes",
     "dose [mL]": "27",
+    "full": "yes",
     "injected": "09:00",
     "set": "09:05",
     "initials": "AP",
@@ -100,7 +105,7 @@ def test_the_demo_template_reads_back(demo, tmp_path):
         ({"dose [mL]": "23.1"}, "short", "23.10 mL injected, but the hole needs 23.11 mL: 0.034 % short"),
         ({"dose [mL]": "20"}, "short", "13 % short"),
         ({"dose [mL]": "24"}, "under plan", "24.00 mL injected, 26.00 mL planned"),
-        ({"dose [mL]": "26", "depth [mm]": "220"}, "short", "being 20 mm deeper than planned"),
+        ({"dose [mL]": "26", "depth_to_tip [mm]": "225"}, "short", "being 20.3 mm deeper than planned"),
         ({"expiry": "2026-11-24"}, "expired", "batch B-77; good until 2026-11-24 by the pack"),
         ({"date": "2027-07-01", "expiry": "2028-01-01"}, "expired", "good until 2027-06-30 by adhesive.toml"),
         (
@@ -109,11 +114,20 @@ def test_the_demo_template_reads_back(demo, tmp_path):
             "concrete at 4 °C; the adhesive record allows 5 °C to 30 °C",
         ),
         ({"pack_temperature [°C]": "36"}, "temperature", "pack at 36 °C; the adhesive record allows 8 °C to 35 °C"),
-        ({"depth [mm]": "195"}, "depth", "195 mm deep for an embedment of 200 mm: 5 mm too little"),
+        (
+            {"depth_to_tip [mm]": "200"},
+            "depth",
+            "200.0 mm to the point, 195.3 mm deep for an embedment of 200.0 mm: 4.7 mm too little",
+        ),
+        ({"full": "no"}, "short", "not full at the mouth with the bar home"),
         ({"cleaned": "no"}, "uncleaned", "not cleaned"),
         ({"set": "09:21"}, "late", "set 21 min after the injection; the working time at 12 °C is 20 min"),
         ({"initials": ""}, "incomplete", "not written down: initials"),
-        ({"planned_depth [mm]": "210"}, "plan", "planned depth 210 mm stands there; this job says 200 mm"),
+        (
+            {"planned_depth_to_tip [mm]": "210"},
+            "plan",
+            "planned depth to tip 210 mm stands there; this job says 205.0 mm",
+        ),
         ({"planned_dose [mL]": "30"}, "plan", "planned dose 30 mL stands there; this job says 26 mL"),
     ],
 )
@@ -198,12 +212,14 @@ def problems(job, tmp_path, text):
     return [str(problem) for problem in caught.value.problems]
 
 
-HEAD = ",".join(("mark", "hole", *GOOD))
-CELLS = ",".join(GOOD.values())
+# A record of depths at full diameter, without a column for what stands at the mouth.
+OLD = {"depth [mm]" if name == "depth_to_tip [mm]" else name: text for name, text in GOOD.items() if name != "full"}
+OLD |= {"depth [mm]": "200"}
+HEAD = ",".join(("mark", "hole", *OLD))
 
 
 def line(start, **changes):
-    return start + "," + ",".join((GOOD | changes).values())
+    return start + "," + ",".join((OLD | changes).values())
 
 
 @pytest.mark.parametrize(
@@ -219,8 +235,8 @@ def line(start, **changes):
         ),
         (line("A,"), "row 2, column hole: the cell is empty"),
         (
-            line("A,1", date="25/11/2026"),
-            "row 2, column date: '25/11/2026' is not a date that has one meaning; accepted: year-month-day",
+            line("A,1", date="11/12/2026"),
+            "row 2, column date: '11/12/2026' may be day and month, or month and day; accepted: year-month-day",
         ),
         (line("A,1", expiry="2027-02-30"), "row 2, column expiry: '2027-02-30' is no day of the calendar"),
         (line("A,1", **{"dose [mL]": '"26,5"'}), "row 2, column dose: '26,5' has a comma"),
@@ -232,7 +248,8 @@ def line(start, **changes):
         (line("A,1", set="08:50"), "row 2, column set: '08:50' is before the time of injection, 09:00"),
         (line("A,1", initials="x" * 61), "row 2, column initials: "),
         (line("A,1") + ",extra", "the row has too many cells: 14, and the header has 13"),
-        ("A,1", "the row has too few cells"),
+        (line("A,1", injected="13:00 pm"), "row 2, column injected: '13:00 pm' is not a time of day"),
+        (line("A,1", date="26.11.20"), "row 2, column date: '26.11.20' is not a date that has one meaning"),
     ],
 )
 def test_refused_rows(job, tmp_path, row, words):
@@ -263,7 +280,9 @@ def test_all_errors_are_told_at_once(job, tmp_path):
         (HEAD.replace(",initials", ""), "the column initials is missing"),
         (HEAD + ",date", "is there twice"),
         (HEAD.replace("date", "date [d]"), "takes no unit"),
-        (HEAD.replace(",", ";"), "separated by semicolons"),
+        (HEAD.replace(",", "|"), "is not a column that is read here"),
+        (HEAD.replace("depth [mm]", "depth [mm],depth_to_tip [mm]"), "depth and depth_to_tip stand side by side"),
+        (HEAD.replace("depth [mm],", ""), "the column depth_to_tip is missing; add 'depth_to_tip [mm]'"),
         ("", "there is no record"),
     ],
 )
@@ -275,8 +294,116 @@ def test_unreadable_files(job, tmp_path):
     assert "zero byte" in problems(job, tmp_path, b"a\0b")[0]
     with pytest.raises(InputErrors, match="there is no such file"):
         read_hole_record(tmp_path / "nothing.csv", job=job)
-    with pytest.raises(InputErrors, match="save the sheet as CSV"):
+    with pytest.raises(InputErrors, match=r"saved as \.xlsx or \.csv"):
+        read_hole_record(tmp_path / "record.ods", job=job)
+    (tmp_path / "record.xlsx").write_bytes(b"no workbook")
+    with pytest.raises(InputErrors, match="damaged and cannot be read"):
         read_hole_record(tmp_path / "record.xlsx", job=job)
+    assert "no text in UTF-8, UTF-16 or Windows-1252" in problems(job, tmp_path, b"mark,\x81\n")[0]
+
+
+def saved(head, rows, *, mark=",", comma=False, encoding="utf-8", start="", end=""):
+    """A record as a spreadsheet program saves it: its marks, decimal mark, letters, empty columns at the right."""
+    cells = [
+        [text.replace(".", ",") if comma and re.fullmatch(r"\d+\.\d+", text) else text for text in r] for r in rows
+    ]
+    out = io.StringIO()
+    writer = csv.writer(out, delimiter=mark, lineterminator="\r\n")
+    writer.writerows([[*row, *end] for row in (head, *cells)])
+    return (start + out.getvalue()).encode(encoding)
+
+
+@pytest.mark.parametrize(
+    "how",
+    [
+        {},
+        {"encoding": "utf-8-sig"},
+        {"mark": ";", "comma": True, "encoding": "cp1252"},
+        {"mark": ";", "comma": True, "encoding": "utf-8-sig", "end": ["", "", ""]},
+        {"mark": "\t", "comma": True, "encoding": "utf-16"},
+        {"mark": ";", "start": "sep=;\r\n"},
+        {"end": [""]},
+    ],
+)
+def test_a_record_is_read_however_a_spreadsheet_saves_it(job, tmp_path, how):
+    row = GOOD | {"dose [mL]": "27.5", "concrete_temperature [°C]": "12.5", "note": "hän"}
+    days = {"date": "25.11.2026", "expiry": "31.03.2027"} if how.get("comma") else {}
+    path = tmp_path / "record.csv"
+    path.write_bytes(saved(["mark", "hole", *row], [["A", "1 to 4", *(row | days).values()]], **how))
+    record = read_hole_record(path, job=job)
+    (one,) = record.lines
+    assert (one.dose, one.concrete, one.note) == (27.5e3, 12.5, "hän")
+    assert (one.day, one.expiry) == (date(2026, 11, 25), date(2027, 3, 31))
+    assert record.passes
+    told = "a comma in its numbers is a decimal mark"
+    assert any(told in sentence for sentence in record.sentences()) == (how.get("mark", ",") != ",")
+
+
+@pytest.mark.parametrize(
+    ("days", "read"),
+    [
+        (("11/25/2026", "3/11/2027"), (date(2026, 11, 25), date(2027, 3, 11))),
+        (("25/11/2026", "3/11/2027"), (date(2026, 11, 25), date(2027, 11, 3))),
+        (("2026-11-25", "11.3.2027"), (date(2026, 11, 25), date(2027, 3, 11))),
+    ],
+)
+def test_dates_are_read_in_the_order_that_the_file_tells(job, tmp_path, days, read):
+    path = tmp_path / "record.csv"
+    row = GOOD | dict(zip(("date", "expiry"), days, strict=True)) | {"injected": "11:58:00 AM", "set": "12:03 pm"}
+    path.write_bytes(saved(["mark", "hole", *row], [["A", "1 to 4", *row.values()]]))
+    (one,) = read_hole_record(path, job=job).lines
+    assert (one.day, one.expiry) == read
+    assert (one.injected, one.set) == (718.0, 723.0)
+
+
+def test_what_has_two_meanings_is_refused(job, tmp_path):
+    row = GOOD | {"date": "11/25/2026", "expiry": "25/11/2026", "dose [mL]": "1,250"}
+    found = problems(job, tmp_path, saved(["mark", "hole", *row], [["A", "1", *row.values()]], mark=";"))
+    assert len(found) == 3
+    assert "row 2, column dose: '1,250' may be 1.250 or 1250" in found[0]
+    assert all("may be day and month, or month and day" in one for one in found[1:])
+
+
+def workbook(path, head, *rows, title="Sheet 1"):
+    book = openpyxl.Workbook()
+    book.active.title = title
+    for row in (head, *rows):
+        book.active.append(row)
+    book.save(path)
+    return path
+
+
+def test_a_workbook_is_read_with_its_own_dates_and_times(job, tmp_path):
+    row = GOOD | {
+        "date": datetime(2026, 11, 25),
+        "expiry": date(2027, 3, 31),
+        "dose [mL]": 27.5,
+        "injected": time(9, 0),
+        "set": time(9, 5),
+        "cleaned": True,
+    }
+    head = ["mark", "hole", *row]
+    path = workbook(tmp_path / "record.xlsx", head, ["A", "1 to 3", *row.values()], ["A", 4, *row.values()])
+    record = read_hole_record(path, job=job)
+    assert record.passes
+    assert [(one.first, one.last, one.dose, one.injected, one.day) for one in record.lines] == [
+        (1, 3, 27.5e3, 540.0, date(2026, 11, 25)),
+        (4, 4, 27.5e3, 540.0, date(2026, 11, 25)),
+    ]
+    bad = workbook(tmp_path / "bad.xlsx", head, ["A", 1, *(row | {"cleaned": "maybe"}).values()], title="East wall")
+    with pytest.raises(InputErrors) as caught:
+        read_hole_record(bad, job=job)
+    assert str(caught.value).startswith("bad.xlsx, sheet 'East wall', row 2, column cleaned: 'maybe' is neither")
+
+
+def test_an_old_record_at_full_diameter_is_read(job, tmp_path):
+    path = tmp_path / "old.csv"
+    path.write_text(f"{HEAD}\n{line('A,1 to 4')}\n", encoding="utf-8")
+    record = read_hole_record(path, job=job)
+    assert record.passes
+    assert [finding.sentence for finding in record.findings] == [
+        "A, holes 1 to 4 (row 2): not written down: full at the mouth."
+    ]
 
 
 def test_other_units_are_read(job, tmp_path):
@@ -305,12 +432,12 @@ def test_strokes(folder, tmp_path):
     assert "strokes" in template_columns(job)
     assert "planned_strokes" in template_columns(job)
     assert (
-        template_csv(job=job, by="hole").splitlines()[1].startswith("A,1,16,200,6,")
+        template_csv(job=job, by="hole").splitlines()[1].startswith("A,1,16,,205,6,")
     )  # 25.4 mL are six strokes of 5 mL
     path = tmp_path / "strokes.csv"
     rows = template_csv(job=job, by="group").splitlines()
     path.write_text(
-        rows[0] + "\nA,1 to 4,16,200,6,2026-11-25,B,2027-03-31,12,18,200,yes,4,09:00,09:05,AP,\n", encoding="utf-8"
+        rows[0] + "\nA,1 to 4,16,,205,6,2026-11-25,B,2027-03-31,12,18,205,yes,4,yes,09:00,09:05,AP,\n", encoding="utf-8"
     )
     record = read_hole_record(path, job=job)
     assert "20.00 mL injected, but the hole needs 23.11 mL" in record.of("short")[0].sentence
@@ -333,8 +460,23 @@ def test_formulas_are_quoted(text):
     assert safe_text(text) == "'" + text
 
 
-def test_lines_are_chosen_by_the_number_of_holes():
-    assert (choose_lines(holes=300), choose_lines(holes=301)) == ("hole", "group")
+def test_lines_are_for_batches_unless_the_site_wants_holes(folder):
+    folder.schedule(HEADER, *ROWS)
+    folder.write("job.toml", folder.read("job.toml") + SITE)
+    assert choose_lines(folder.load()) == "batch"
+    spans = [row.split(",")[:2] for row in template_csv(job=folder.load()).splitlines()[1:]]
+    assert spans[:4] == [["A", "1 to 4"], ["A", "5 to 8"], ["A", "9 to 12"], ["B", "1 to 4"]]
+    folder.edit("batch = 4", 'batch = 4\nrecord_lines = "hole"')
+    assert choose_lines(folder.load()) == "hole"
+
+
+def test_lines_without_a_site_are_chosen_by_the_number_of_holes(folder):
+    for holes, by in ((300, "hole"), (301, "group")):
+        folder.schedule(
+            "mark,count,bar,hole_diameter [mm],embedment [mm],overdrill [mm],direction,overfill,note",
+            f"A,{holes},16,20,200,,down,,",
+        )
+        assert choose_lines(folder.load()) == by
 
 
 def test_of_refuses_an_unknown_kind(job, tmp_path):

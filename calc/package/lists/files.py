@@ -82,7 +82,7 @@ def write_lists(
     """
     folder.mkdir(parents=True, exist_ok=True)
     stamp = stamp or f"results {hashlib.sha256(results.text().encode()).hexdigest()[:12]}"
-    by = by or choose_lines(holes=results.holes)
+    by = by or choose_lines(results.job)
     proof = plan_proof_loads(job=results.job, rule=rule)
     files: dict[str, bytes] = {
         DOSE_LIST: compile_list("lists-dose.typ", dose_list(results, stamp=stamp), day)[0],

@@ -74,7 +74,6 @@ def list_head(results: Results, title: str, stamp: str) -> dict[str, Any]:
         "document_title": f"{title}: job {about.number}, revision {about.revision}",
         "authors": [about.prepared_by] if about.prepared_by else [],
         "paper": display.paper,
-        "half_paper": display.half_paper,
         "invented": INVENTED if results.invented else None,
         "stamp": f"job {about.number} · revision {about.revision} · {stamp}",
         "adhesive": results.job.adhesive.name,

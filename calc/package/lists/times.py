@@ -63,6 +63,8 @@ def site_times(job: Job) -> SiteTimes:
             f"Working time at {warm}, curing time at {chill}: the warmest and the coldest concrete that the job file"
             " states, by day and by night."
         )
+    if job.site is not None and working is not None:
+        notes.append("A card's own times hold for work as planned; at another time those of the box hold.")
     if wait and curing is not None:
         notes.append(f"Earliest load: curing time {duration(curing)}, and {duration(wait)} that the job file adds.")
     if working is not None or curing is not None:

@@ -77,9 +77,11 @@ class RecordLine:
     expiry: date | None = None
     concrete: float | None = None
     pack: float | None = None
+    depth_to_tip: float | None = None
     depth: float | None = None
     cleaned: bool | None = None
     dose: float | None = None
+    full: bool | None = None
     injected: float | None = None
     set: float | None = None
     initials: str = ""
@@ -133,7 +135,10 @@ class GroupSummary:
 
 @dataclass(frozen=True)
 class HoleRecord:
-    """A hole record that was read, and what is found when it is held against the job."""
+    """A hole record that was read, and what is found when it is held against the job.
+
+    ``said`` is how its file was read, where that is not plain.
+    """
 
     file: str
     lines: tuple[RecordLine, ...]
@@ -141,6 +146,7 @@ class HoleRecord:
     groups: tuple[GroupSummary, ...]
     notices: tuple[str, ...]
     display: Display = METRIC
+    said: str = ""
 
     @property
     def planned(self) -> int:
@@ -217,7 +223,7 @@ class HoleRecord:
                 said += [f"  {finding.sentence}" for finding in found]
         if not self.findings:
             said.append("Nothing was found. The record shows what was written down, not what is in the concrete.")
-        return (*said, *self.notices)
+        return (*said, *self.notices, *filter(None, (self.said,)))
 
 
 def _holes(number: int) -> str:

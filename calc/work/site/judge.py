@@ -94,6 +94,9 @@ def _notices(job: Job) -> tuple[str, ...]:
     return (f"Not judged, because {name} does not give it: {', '.join(silent)}.",) if silent else ()
 
 
+_NOISE = 1e-6  # mm
+
+
 class _Judge:
     """Holds one line against the plan."""
 
@@ -120,11 +123,14 @@ class _Judge:
         self.plan()
         return self.found
 
+    @property
+    def depth(self) -> float | None:
+        """Depth at full diameter [mm]: what the drill's point made deeper is no room for the bar."""
+        line, case = self.line, self.case
+        return line.depth if line.depth_to_tip is None else line.depth_to_tip - (case.depth_to_tip - case.depth)
+
     def volume(self, value: float) -> str:
         return self.display.amount(value, "mm³", 4)
-
-    def length(self, value: float) -> str:
-        return self.display.plain(value, "mm", 5)
 
     def temperature(self, value: float) -> str:
         return self.display.temperature(value)
@@ -134,11 +140,12 @@ class _Judge:
         line, case = self.line, self.case
         if line.dose is None:
             return
-        planned_depth = case.embedment + case.overdrill
-        extra = max((line.depth or 0.0) - planned_depth, 0.0)
+        # What a tape cannot show is no hole that is deeper than planned.
+        told = line.depth_to_tip is not None and line.depth_to_tip <= case.drilled_to + _NOISE
+        extra = 0.0 if told else max((self.depth or 0.0) - case.depth, 0.0)
         bottom = case.measured.diameters[-1] if case.measured else case.hole_diameter
         needed = self.one.required + hole_area(d_0=bottom) * extra
-        deeper = f", being {self.length(extra)} deeper than planned" if extra else ""
+        deeper = f", being {self.display.length(extra)} deeper than planned" if extra else ""
         if line.dose < needed * (1 - 1e-9):
             share = (1 - line.dose / needed) * 100
             words = (
@@ -204,13 +211,17 @@ class _Judge:
 
     def hole(self) -> None:
         line, case = self.line, self.case
-        if line.depth is not None and line.depth < case.embedment - 1e-6:
-            missing = case.embedment - line.depth
+        depth = self.depth
+        if depth is not None and depth < case.embedment - _NOISE:
+            write = self.display.length
+            to_tip = "" if line.depth_to_tip is None else f"{write(line.depth_to_tip)} to the point, "
             self.say(
                 "depth",
-                f"{self.length(line.depth)} deep for an embedment of {self.length(case.embedment)}:"
-                f" {self.length(missing)} too little.",
+                f"{to_tip}{write(depth)} deep for an embedment of {write(case.embedment)}:"
+                f" {write(case.embedment - depth)} too little.",
             )
+        if line.full is False:
+            self.say("short", f"not full at the mouth with the bar{'s' if line.count > 1 else ''} home.")
         if line.cleaned is False:
             self.say("uncleaned", "the hole was not cleaned." if line.count == 1 else "the holes were not cleaned.")
 
@@ -222,9 +233,10 @@ class _Judge:
             "expiry": line.expiry,
             "temperature of the concrete": line.concrete,
             "temperature of the pack": line.pack,
-            "depth": line.depth,
+            "depth": self.depth,
             "cleaned": line.cleaned,
             "dose": line.dose,
+            "full at the mouth": line.full,
             "time of injection": line.injected,
             "time of setting": line.set,
             "initials": line.initials,
@@ -237,7 +249,8 @@ class _Judge:
         """The planned values that were printed on the record belong to a plan; say when it is not this one."""
         given, case = self.line.given, self.case
         plan: list[tuple[str, float, str]] = [
-            ("planned_depth", case.embedment + case.overdrill, "mm"),
+            ("planned_depth_to_tip", case.drilled_to, "mm"),
+            ("planned_depth", case.depth, "mm"),
             ("planned_dose", self.one.rounded, "mm³"),
         ]
         for name, value, inside in plan:
@@ -246,7 +259,7 @@ class _Judge:
                 typed = convert(parse_number(number), unit, inside)
                 if abs(typed - value) > 1e-4 * value:
                     shown = (
-                        self.length(value)
+                        self.display.length(value)
                         if inside == "mm"
                         else with_unit(plain_text(convert(value, "mm³", unit), 7), unit)
                     )

@@ -1,4 +1,4 @@
-"""The hole record: what was done to each hole, written by pen on site, typed into a CSV file.
+"""The hole record: what was done to each hole, written on site by pen or on a phone, as a spreadsheet or CSV file.
 
 And held against the plan.
 
@@ -15,15 +15,25 @@ from __future__ import annotations
 import bisect
 import re
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from pathlib import Path
 
 from calc.files.job import Job
 from calc.files.problems import InputErrors
 from calc.files.strict import LONGEST_MARK, Column, Table
 from calc.work.dose import Worked
-from calc.work.site.cells import NUMBERS, PLANNED, RECORD_COLUMNS, read_cell
+from calc.work.site.cells import (
+    DATES,
+    NUMBERS,
+    PLANNED,
+    RECORD_COLUMNS,
+    STROKE_COLUMNS,
+    read_cell,
+    says_month_first,
+)
 from calc.work.site.findings import MINUTES_OF_DAY, HoleRecord, RecordLine
 from calc.work.site.judge import judged
+from calc.work.site.saved import Saved, decimal_point, read_saved
 from calc.work.site.template import plain_cell, planned_groups, template_columns
 
 _NEEDED = (
@@ -34,13 +44,13 @@ _NEEDED = (
     "expiry",
     "concrete_temperature",
     "pack_temperature",
-    "depth",
     "cleaned",
     "injected",
     "set",
     "initials",
 )
-_DONE = tuple(name for name in RECORD_COLUMNS if name not in ("mark", "hole", "bar", *PLANNED, "note"))
+_TOLD = ("mark", "hole", "bar", "drawing")
+_DONE = tuple(name for name in RECORD_COLUMNS if name not in (*_TOLD, *PLANNED, "note"))
 _HOLES = re.compile(r"(\d{1,7})(?: to (\d{1,7}))?", re.ASCII)
 
 
@@ -52,8 +62,8 @@ def read_hole_record(
     Parameters
     ----------
     path
-        A CSV file with the columns of `template_csv`; the planned ones may be left out, and units may be others of
-        their kind.
+        A workbook, or a CSV file as `calc.work.site.saved` reads it, with the columns of `template_csv`; the planned
+        ones may be left out, units may be others of their kind, and depths may be those at full diameter.
     job
         The job that the holes belong to.
     worked
@@ -73,10 +83,12 @@ def read_hole_record(
     """
     path = Path(path)
     reader = _Reader(name or path.name, job)
-    lines = reader.read(reader.csv_alone(path))
+    saved = read_saved(path, reader)
+    lines = reader.read(saved)
     if reader.problems:
         raise InputErrors(reader.problems)
-    return judged(lines, job=job, worked=tuple(worked) if worked is not None else planned_groups(job), file=reader.file)
+    groups = tuple(worked) if worked is not None else planned_groups(job)
+    return replace(judged(lines, job=job, worked=groups, file=reader.file), said=saved.said)
 
 
 class _Reader(Table):
@@ -86,23 +98,45 @@ class _Reader(Table):
         super().__init__(file, RECORD_COLUMNS, NUMBERS)
         self.job = job
         self.counts = {group.mark: group.count for group in job.groups}
+        self.decimal_comma = False
+        self.month_first: bool | None = None
 
-    def read(self, records: list[list[str]]) -> tuple[RecordLine, ...]:
-        if not records or not any(records[0]):
+    def read(self, saved: Saved) -> tuple[RecordLine, ...]:
+        if not saved.rows:
             self.stop(
                 f"there is no record; row 1 must be the header of the template: {', '.join(template_columns(self.job))}"
             )
-        columns = self.header(records[0])
+        (_, head), *rows = saved.rows
+        columns = self.header(head)
         self._complete()
+        dates = [columns[name].index for name in DATES if name in columns]
+        self.decimal_comma = saved.decimal_comma
+        self.month_first = says_month_first(cells[index] for _, cells in rows for index in dates if index < len(cells))
         seen: dict[str, list[tuple[int, int, int]]] = {}
-        lines = (self._line(self._cells(cells, columns), number, seen) for number, cells in self.rows(records))
+        whole = self.whole_rows(rows, len(head))
+        lines = (self._line(self._cells(cells, columns, number), number, seen) for number, cells in whole)
         return tuple(line for line in lines if line is not None)
 
-    def _cells(self, cells: list[str], columns: Mapping[str, Column]) -> dict[str, tuple[str, str]]:
-        return {name: (plain_cell(cells[column.index]), column.unit or "") for name, column in columns.items()}
+    def _cells(self, cells: list[str], columns: Mapping[str, Column], number: int) -> dict[str, tuple[str, str]]:
+        """Return text and unit of each cell, numbers with a decimal point."""
+        found = {}
+        for name, column in columns.items():
+            text = plain_cell(cells[column.index])
+            if self.decimal_comma and (name in NUMBERS or name in STROKE_COLUMNS):
+                pointed, message = decimal_point(text)
+                if message:
+                    self.wrong(f"row {number}, column {name}", text, message)
+                text = "" if message else pointed
+            found[name] = (text, column.unit or "")
+        return found
 
     def _complete(self) -> None:
         self.owed(_NEEDED)
+        deep = self.named & {"depth", "depth_to_tip"}
+        if not deep:
+            self.owed(("depth_to_tip",))
+        elif len(deep) == 2:
+            self.wrong("row 1", "", "depth and depth_to_tip stand side by side; accepted: one of them")
         given = self.named & {"dose", "strokes"}
         if not given:
             self.wrong(
@@ -129,9 +163,9 @@ class _Reader(Table):
         span = self._holes(row.get("hole", ("", ""))[0], number, mark, seen)
         values: dict[str, object] = {}
         for name, (text, unit) in row.items():
-            if name in ("mark", "hole", "bar"):
+            if name in _TOLD:
                 continue
-            value, message = read_cell(name=name, text=text, unit=unit)
+            value, message = read_cell(name=name, text=text, unit=unit, month_first=self.month_first)
             if message:
                 self.wrong(f"row {number}, column {name}", text, message)
             values[name] = value

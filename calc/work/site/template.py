@@ -7,19 +7,19 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from typing import Literal
 
 from calc.base.display import plain_text, safe_text
 from calc.base.units import convert, same_kind
 from calc.files.job import Job
 from calc.work.dose import Worked, work
-from calc.work.site.cells import RECORD_COLUMNS, STROKE_COLUMNS
+from calc.work.site.cells import FULL_DIAMETER, RECORD_COLUMNS, STROKE_COLUMNS
 from calc.work.whole import chosen_case
 
-By = Literal["hole", "group"]
-# Up to this number of holes the record has a line for each; about a dozen sheets of paper.
-MOST_BY_HOLE = 300
+By = Literal["hole", "batch", "group"]
+# Up to this number of lines the record has one for each hole or batch; about a dozen sheets of paper.
+MOST_LINES = 300
 
 
 def plain_cell(text: str) -> str:
@@ -42,38 +42,65 @@ def plain_cell(text: str) -> str:
     return text[1:] if text.startswith("'") and safe_text(text[1:]) == text else text
 
 
-def choose_lines(*, holes: int) -> By:
-    """Choose whether the record has a line for every hole or for every group.
+def choose_lines(job: Job) -> By:
+    """Choose whether the record has a line for every batch, every hole or every group.
 
     Parameters
     ----------
-    holes
-        Number of holes of the job.
+    job
+        A validated job; ``site.record_lines`` decides where it is given.
 
     Returns
     -------
     str
-        ``"hole"`` up to `MOST_BY_HOLE` holes, ``"group"`` above.
+        ``"hole"`` where the site asks for it, and without a site; ``"batch"`` with one. ``"group"`` where these would
+        be more than `MOST_LINES`, unless the site asks for holes.
     """
-    return "hole" if holes <= MOST_BY_HOLE else "group"
+    if job.site is not None and job.site.record_lines == "hole":
+        return "hole"
+    by: By = "hole" if job.site is None or job.site.batch == 1 else "batch"
+    batch = 1 if job.site is None else job.site.batch
+    return by if sum(len(line_spans(group.count, by, batch)) for group in job.groups) <= MOST_LINES else "group"
+
+
+def line_spans(count: int, by: By, batch: int) -> list[tuple[int, int]]:
+    """Return first and last hole of each line of the record for a group.
+
+    Examples
+    --------
+    >>> line_spans(7, "batch", 3), line_spans(2, "hole", 3), line_spans(7, "group", 3)
+    ([(1, 3), (4, 6), (7, 7)], [(1, 1), (2, 2)], [(1, 7)])
+    """
+    step = {"hole": 1, "batch": batch, "group": count}[by]
+    return [(first, min(first + step - 1, count)) for first in range(1, count + 1, step)]
+
+
+def span_text(first: int, last: int) -> str:
+    """Name the holes of a line: ``1 to 6`` and not ``1-6``, which spreadsheets take for a date."""
+    return str(first) if first == last else f"{first} to {last}"
+
+
+def drawing_of(job: Job, mark: str) -> str:
+    """Return what the schedule says of a group's place on the drawings."""
+    return next((group.drawing for group in job.groups if group.mark == mark), "")
 
 
 def dose_unit(job: Job) -> str:
     """Return the unit that the dispenser is set in: the one in which the job file gives its graduation.
 
-    ML or in³ with strokes.
+    ML or fl oz with strokes.
     """
     typed = job.origins.get("equipment.graduation", "")
     unit = typed.split(" ", 1)[1].strip() if " " in typed else ""
-    return unit if unit and same_kind(unit, "mm³") else job.display.volume_unit
+    return unit if unit and same_kind(unit, "mm³") else job.display.dispensed_unit
 
 
 def template_columns(job: Job) -> tuple[str, ...]:
     """Return the header of the template, units in square brackets, in the job's units."""
-    units = dict.fromkeys(("planned_depth", "depth"), job.display.length_unit)
+    units = dict.fromkeys(("planned_depth_to_tip", "depth_to_tip"), job.display.length_unit)
     units |= dict.fromkeys(("concrete_temperature", "pack_temperature"), job.display.temperature_unit)
     units |= dict.fromkeys(("planned_dose", "dose"), dose_unit(job))
-    left_out = ("planned_dose", "dose") if job.equipment.stroke is not None else STROKE_COLUMNS
+    left_out = (*FULL_DIAMETER, *(("planned_dose", "dose") if job.equipment.stroke is not None else STROKE_COLUMNS))
     return tuple(
         f"{name} [{units[name]}]" if name in units else name for name in RECORD_COLUMNS if name not in left_out
     )
@@ -89,35 +116,33 @@ def template_csv(*, job: Job, worked: Sequence[Worked] | None = None, by: By | N
     worked
         Its worked groups; worked out here when they are not at hand.
     by
-        A line for every ``"hole"`` or ``"group"``; None chooses by the number of holes.
+        A line for every ``"hole"``, ``"batch"`` or ``"group"``; None chooses.
 
     Returns
     -------
     str
         Text that `read_hole_record` reads back.
     """
-    groups = tuple(worked) if worked is not None else planned_groups(job)
-    by = by or choose_lines(holes=sum(one.case.count for one in groups))
-    header = template_columns(job)
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
-    writer.writerow(header)
-    blank = [""] * (len(header) - 5)
-    length, volume = job.display.length_unit, dose_unit(job)
+    writer.writerow(template_columns(job))
+    writer.writerows([safe_text(cell) for cell in row] for row in template_rows(job=job, worked=worked, by=by))
+    return out.getvalue()
+
+
+def template_rows(*, job: Job, worked: Sequence[Worked] | None = None, by: By | None = None) -> Iterator[list[str]]:
+    """Yield the cells of every line, below `template_columns`; parameters as of `template_csv`."""
+    groups = tuple(worked) if worked is not None else planned_groups(job)
+    by = by or choose_lines(job)
+    batch = 1 if job.site is None else job.site.batch
+    length, volume, header = job.display.length_unit, dose_unit(job), template_columns(job)
     for one in groups:
         case = one.case
-        depth = plain_text(convert(case.embedment + case.overdrill, "mm", length), 6)
+        depth = plain_text(convert(case.drilled_to, "mm", length), 6)
         dose = str(one.number) if case.by_strokes else plain_text(convert(one.rounded, "mm³", volume), 7)
-        # "1 to 96" and not "1-96", which spreadsheets take for a date.
-        names = (
-            [str(n) for n in range(1, case.count + 1)]
-            if by == "hole"
-            else [f"1 to {case.count}" if case.count > 1 else "1"]
-        )
-        writer.writerows(
-            [safe_text(case.mark), name, safe_text(case.bar.designation), depth, dose, *blank] for name in names
-        )
-    return out.getvalue()
+        for first, last in line_spans(case.count, by, batch):
+            told = [case.mark, span_text(first, last), case.bar.designation, drawing_of(job, case.mark), depth, dose]
+            yield [*told, *[""] * (len(header) - len(told))]
 
 
 def planned_groups(job: Job) -> tuple[Worked, ...]:
