@@ -120,6 +120,10 @@ def main(arguments: Sequence[str] | None = None) -> int:
     record = commands.add_parser("record", help="compare a filled-in hole record (.xlsx or .csv) with what was planned")
     record.add_argument("job", metavar="JOB")
     record.add_argument("file", metavar="FILE", type=Path)
+    noted = commands.add_parser(
+        "notes", help="take the cells tagged 'note' of a job's working copies into its package: text and pictures"
+    )
+    noted.add_argument("job", metavar="JOB")
     commands.add_parser("lab", help="open the notebooks in JupyterLab")
     schema = commands.add_parser("schema", help="print the job file's JSON schema, for editors")
     schema.add_argument("--results", action="store_true", help="the schema of results.json instead, for other programs")
@@ -345,6 +349,22 @@ def _comment(options: argparse.Namespace) -> int:
     return 0
 
 
+def _notes(options: argparse.Namespace) -> int:
+    from calc.package.takennotes import take_notes
+    from calc.work.load import load_job
+
+    taken = take_notes(load_job(options.job))
+    for path in taken.written:
+        print(f"wrote {path}")
+    for path in taken.removed:
+        print(f"removed {path}, since its notebook has no such note any longer")
+    for sentence in taken.left:
+        print(sentence)
+    if not taken.written:
+        print("no note was found: write into the last cell of a working copy, or tag a Markdown cell 'note'")
+    return 0
+
+
 def _lab(_: argparse.Namespace) -> int:
     from calc.package.notebooks import FOLDER
 
@@ -426,6 +446,7 @@ _COMMANDS = {
     "lesson": _lesson,
     "handouts": _handouts,
     "record": _record,
+    "notes": _notes,
     "schema": _schema,
     "refresh": _refresh,
     "sample": _sample,

@@ -158,6 +158,18 @@ def inside(*suffixes: str) -> BeforeValidator:
     return BeforeValidator(check)
 
 
+def _folder(value: object) -> object:
+    """Check the name of a folder inside the job's folder."""
+    accepted = 'accepted: a folder inside the job\'s folder, such as "notes"'
+    if not isinstance(value, str):
+        raise NotAccepted(f"is not a text; {accepted}")
+    path = PurePosixPath(value)
+    led_out = path.is_absolute() or ".." in path.parts or "\\" in value or ":" in value or not value.isprintable()
+    if led_out or not path.parts:
+        raise NotAccepted(f"leads out of the job's folder or is not a plain relative path; {accepted}")
+    return value
+
+
 _LONGEST_TEXT = 10_000
 Title = Annotated[str, Field(min_length=1, max_length=_LONGEST_TEXT), BeforeValidator(one_line)]
 
@@ -176,6 +188,7 @@ Share = Annotated[float, number(0.0, 2.0, example="0.10 for ten per cent more")]
 RoundingShare = Annotated[float, number(0.0, 2.0, open_low=True, example="0.5 for half of the dose")]
 TomlName = Annotated[str, inside(".toml")]
 ScheduleName = Annotated[str, inside(".csv", ".xlsx")]
+FolderName = Annotated[str, BeforeValidator(_folder)]
 
 
 class Part(BaseModel):

@@ -12,6 +12,7 @@ from calc.base.display import SYSTEMS, Display
 from calc.base.errors import NotAccepted, NotListed
 from calc.files.adhesive import AdhesiveRecord
 from calc.files.design import Design
+from calc.files.notes.text import EngineersNote
 from calc.files.reading import Place, dotted
 from calc.files.scatter import Cost, Evidence, Judgement, Overfill, Scatter
 from calc.files.schedule import BarGroup
@@ -47,6 +48,7 @@ class Job:
     cost: Cost | None = None
     design: Design | None = None
     site: Site | None = None
+    notes: tuple[EngineersNote, ...] = ()
     read: str = field(default="", compare=False)
 
     @property
@@ -82,7 +84,8 @@ class Job:
     def files(self) -> tuple[Path, ...]:
         """The input files that were read."""
         measurements = {self.folder / one.file: None for one in self.evidence.values() if one.file is not None}
-        return (self.path, self.adhesive_path, self.schedule_path, *measurements)
+        noted = {path: None for note in self.notes for path in (note.path, *(one.path for one in note.pictures))}
+        return (self.path, self.adhesive_path, self.schedule_path, *measurements, *noted)
 
     @property
     def number(self) -> str:

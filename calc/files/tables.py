@@ -19,6 +19,7 @@ from calc.files.fields import (
     Code,
     Depth,
     Diameter,
+    FolderName,
     Line,
     Note,
     PackVolume,
@@ -106,6 +107,14 @@ class Equipment(Part):
         return self
 
 
+class NotesFolder(Part):
+    """What the engineer adds to the package, as typed: text and pictures, which nothing computes or checks."""
+
+    folder: FolderName = Field(
+        description="Engineer's notes; folder in the job's folder, with plain text in .md files and pictures"
+    )
+
+
 class MeasuredTable(Part):
     """A hole as measured: diameters [mm] at depths [mm] below the mouth."""
 
@@ -164,6 +173,7 @@ class JobFile(Part):
     equipment: Equipment
     overfill: Overfill
     schedule: ScheduleFile
+    notes: NotesFolder | None = Field(default=None, description="Engineer's notes, for the package's second part")
     measured: dict[str, MeasuredTable] = Field(
         default_factory=dict, description="Measured holes, by the mark of their bar group"
     )

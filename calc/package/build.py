@@ -6,7 +6,7 @@ import csv
 import hashlib
 import io
 import shutil
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from contextlib import ExitStack
 from pathlib import Path
 from typing import Any
@@ -18,6 +18,7 @@ from calc.base.sheet import Sheet, check_block
 from calc.base.signs.fonts import codes_to_come
 from calc.base.units import convert
 from calc.files.job import Job
+from calc.files.notes.text import NotedPicture
 from calc.package.document.html import write_html
 from calc.package.document.parts import IN_RECORD, MADE_OF, Document, Front, GroupDose, Section
 from calc.package.document.pdf import write_pdf
@@ -183,6 +184,8 @@ def fill_package(work: Path, job: Job, results: Results, made: Made, progress: C
         _agree(parts, results.sheet_of(path.stem), path.name)
         sections.append(_section(parts, path.stem))
     facts = _facts(job, results) | {"date": made.day}
+    if job.notes:
+        sections.append(_notes_of(job, {section.notebook: section.title for section in sections}))
     sections.append(_how_made(made))
     document = Document(
         title=job.title, job=facts, front=_front(results), sections=tuple(sections), stamp=stamp, results=results.data()
@@ -240,10 +243,32 @@ def put_numbers(work: Path, job: Job, results: Results) -> str:
         copy = work / "inputs" / path.relative_to(job.folder)
         copy.parent.mkdir(parents=True, exist_ok=True)
         shutil.copyfile(path, copy)
+    for picture in (one for note in job.notes for one in note.pictures):
+        (work / "inputs" / picture.path.relative_to(job.folder)).write_bytes(picture.body)
     text = results.text()
     (work / RESULTS).write_text(text, encoding="utf-8", newline="\n")
     (work / DOSES).write_text(doses_csv(results), encoding="utf-8", newline="\n")
     return text
+
+
+def _notes_of(job: Job, titles: Mapping[str, str]) -> Section:
+    """What the engineer added, told apart from what was computed; a note to a notebook has its title."""
+    said = (
+        "Written by the engineer and not by the workbook: nothing in this part was computed, and nothing in it was"
+        " checked. Text stands as it was typed."
+    )
+    blocks: list[dict[str, Any]] = [{"kind": "prose", "markdown": said}]
+    for note in job.notes:
+        name = note.path.relative_to(job.folder).as_posix()
+        title = titles.get(note.path.stem)
+        blocks.append({"kind": "note", "title": f"{title}: {name}" if title else name, "lines": ()})
+        for part in note.parts:
+            blocks.append(
+                {"kind": "photo", "body": part.body, "ending": part.ending, "caption": part.caption}
+                if isinstance(part, NotedPicture)
+                else {"kind": "note", "title": "", "lines": part}
+            )
+    return Section("Engineer's notes", tuple(blocks))
 
 
 def _how_made(made: Made) -> Section:

@@ -125,6 +125,17 @@ def _state(place: Path) -> tuple[str, bool] | None:
         return None
 
 
+def tagged_cells(place: Path, tag: str) -> list[tuple[int, Any]]:
+    """Return the cells of a notebook that have a tag, each with its number; raises `NotebookError`."""
+    import nbformat
+
+    try:
+        notebook = nbformat.read(place, as_version=4)
+        return [(n, cell) for n, cell in enumerate(notebook.cells, start=1) if tag in cell.metadata.get("tags", ())]
+    except Exception as error:
+        raise NotebookError(f"{place} cannot be read as a notebook") from error
+
+
 def _aside(place: Path) -> Path:
     """Give a file another name beside it that nothing has."""
     number = 1

@@ -24,6 +24,7 @@ from calc.files.fields import (
 from calc.files.foreign.proposing import Proposal
 from calc.files.foreign.reading import ScheduleFile
 from calc.files.job import JOB_FILE, Job, digest_of
+from calc.files.notes.text import EngineersNote, read_notes
 from calc.files.problems import InputErrors, Problem, unknown_marks
 from calc.files.reading import dotted, leaves, read_toml, validated
 from calc.files.scatter import scatter_problems
@@ -105,6 +106,7 @@ def load_job(path: str | Path) -> Job:
             if head.design is not None:
                 origins = {dotted(place): text for place, text in typed.items()}
                 problems += design_problems(head.design, groups, origins, file.name)
+    notes = _notes(head, folder, file.name, problems)
     if problems or head is None or adhesive is None or record is None or adhesive_path is None or schedule_path is None:
         raise InputErrors(problems)
     job = Job(
@@ -131,6 +133,7 @@ def load_job(path: str | Path) -> Job:
         cost=head.cost,
         design=head.design,
         site=head.site,
+        notes=notes,
     )
     job = replace(job, read=digest_of(job.files))
     if job.scatter is not None:
@@ -161,6 +164,20 @@ def reading_to_agree(path: str | os.PathLike[str]) -> tuple[Path, Proposal] | No
     schedule = _linked(raw, "schedule", "file", _SCHEDULE_ALONE, file.parent, file.name, [])
     found = None if schedule is None else propose_reading(schedule)
     return None if found is None else (file, found)
+
+
+def _notes(head: JobFile | None, folder: Path, file: str, problems: list[Problem]) -> tuple[EngineersNote, ...]:
+    """Read the engineer's notes, whose files have names that no other input has: the PDF carries all by their names."""
+    if head is None or head.notes is None:
+        return ()
+    notes = read_notes(folder / head.notes.folder, job=folder, file=file, problems=problems)
+    taken = {path.name: path for path in (folder / file, folder / head.adhesive.record, folder / head.schedule.file)}
+    for note in notes:
+        for path in (note.path, *(one.path for one in note.pictures)):
+            if taken.setdefault(path.name, path) != path:
+                said = "has the name of another input; accepted: a name that no other input has"
+                problems.append(Problem(note.path.relative_to(folder).as_posix(), "", path.name, said))
+    return notes
 
 
 def _linked(

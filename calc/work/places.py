@@ -16,13 +16,15 @@ COPIES = "notebooks"  # beside a job file: the folder of the working copies
 SESSION = "JPY_SESSION_NAME"  # Jupyter Server names here the notebook that a kernel belongs to
 
 
-def tried(job: Job | None = None) -> dict[Path, str]:
+def tried(job: Job | None = None, copy: Path | None = None) -> dict[Path, str]:
     """Return the folders in which a notebook's paths are looked for, in this order, each with what it is.
 
     Parameters
     ----------
     job
         The job that the notebook shows; without it the one that the folder of working copies stands beside.
+    copy
+        The folder that the notebook stands in; without it that of the notebook that runs here.
 
     Returns
     -------
@@ -30,7 +32,7 @@ def tried(job: Job | None = None) -> dict[Path, str]:
     """
     here = Path.cwd()
     session = Path(os.environ.get(SESSION, ""))
-    copy = session.parent if session.is_absolute() else here
+    copy = copy or (session.parent if session.is_absolute() else here)
     beside = copy.parent if copy.name == COPIES else None
     folders = (
         (copy, "the notebook's folder"),
@@ -44,14 +46,14 @@ def tried(job: Job | None = None) -> dict[Path, str]:
     return found
 
 
-def located(text: str | Path, job: Job | None = None) -> Path:
+def located(text: str | Path, job: Job | None = None, copy: Path | None = None) -> Path:
     """Follow a path that is written into a notebook.
 
     Parameters
     ----------
     text
         The path; one that is not absolute is looked for in the folders of `tried`.
-    job
+    job, copy
         As for `tried`.
 
     Returns
@@ -67,7 +69,7 @@ def located(text: str | Path, job: Job | None = None) -> Path:
     path = Path(os.path.expanduser(text))
     if path.is_absolute():
         return path
-    folders = tried(job)
+    folders = tried(job, copy)
     for folder in folders:
         if os.path.exists(folder / path):
             return folder / path

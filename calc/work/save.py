@@ -83,7 +83,7 @@ def save_group(job: Job, *, mark: str, values: Mapping[str, str]) -> Path:
     return path
 
 
-def save_values(job: Job, *, values: Mapping[str, Setting]) -> Path:
+def save_values(job: Job, *, values: Mapping[str, Setting], beside: Sequence[Path] = ()) -> Path:
     """Write several values into the job file at once, such as a stroke in place of a graduation.
 
     Parameters
@@ -92,6 +92,8 @@ def save_values(job: Job, *, values: Mapping[str, Setting]) -> Path:
         A job that was loaded from files.
     values
         Dotted key to new value; None removes the key.
+    beside
+        Files in the job's folder that it names with these values, and did not before.
 
     Returns
     -------
@@ -126,7 +128,7 @@ def save_values(job: Job, *, values: Mapping[str, Setting]) -> Path:
                 raise InputErrors([Problem(name, f"key {key}", str(value), without_value(str(error)))]) from None
             value = int(number) if isinstance(here.get(last), int) and number.is_integer() else number
         here[last] = value
-    _replace(job, job.path, tomlkit.dumps(document).encode("utf-8"))
+    _replace(job, job.path, tomlkit.dumps(document).encode("utf-8"), beside)
     return job.path
 
 
@@ -192,19 +194,19 @@ def _hint(name: str) -> str:
     return f"; did you mean {near}?" if near else ""
 
 
-def copied(job: Job, folder: Path) -> dict[Path, Path]:
-    """Copy a job's files into a folder, where each keeps its place; returns where each went."""
-    moved = {file: folder / file.relative_to(job.folder) for file in job.files}
+def copied(job: Job, folder: Path, beside: Sequence[Path] = ()) -> dict[Path, Path]:
+    """Copy a job's files, and more, into a folder, where each keeps its place; returns where each went."""
+    moved = {file: folder / file.relative_to(job.folder) for file in (*job.files, *beside)}
     for file, copy in moved.items():
         copy.parent.mkdir(parents=True, exist_ok=True)
         shutil.copyfile(file, copy)
     return moved
 
 
-def _replace(job: Job, path: Path, data: bytes) -> None:
+def _replace(job: Job, path: Path, data: bytes, beside: Sequence[Path] = ()) -> None:
     """Load the job with ``data`` in place of ``path`` in a temporary folder, then replace the file in one step."""
     with tempfile.TemporaryDirectory() as scratch:
-        moved = copied(job, Path(scratch))
+        moved = copied(job, Path(scratch), beside)
         moved[path].write_bytes(data)
         load_job(moved[job.path])
     _write(path, data)

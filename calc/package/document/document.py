@@ -9,6 +9,7 @@ The data stand in `parts`, page 1 in `front`, the tables of the trace in `tracet
 
 from __future__ import annotations
 
+import base64
 import copy
 from collections.abc import Iterator
 from typing import Any
@@ -169,6 +170,18 @@ def _block_view(
                 "caption": caption,
                 "number": places.numbers.get(id(block)),
             }
+        case "photo":
+            caption = str(block["caption"])
+            return {
+                "kind": kind,
+                "data": base64.b64encode(block["body"]).decode("ascii"),
+                "ending": block["ending"],
+                "alt": caption or "Picture of an engineer's note, without a caption",
+                "caption": caption,
+                "number": places.numbers.get(id(block)),
+            }
+        case "note":
+            return {"kind": kind, "title": title, "lines": [str(line) for line in block["lines"]]}
         case "checks":
             rows = check_rows(block["checks"])
             count = count_line(check_rows(block.get("among") or block["checks"]))

@@ -42,6 +42,14 @@ def _drawn_width(svg: str) -> str:
     return f"{float(found[1]):.0f}pt" if found else "0"
 
 
+_MIME = {"png": "image/png", "jpg": "image/jpeg", "svg": "image/svg+xml"}
+
+
+def _photo(block: dict[str, Any]) -> Markup:
+    """Where a picture of a note is: in the page itself, drawn as a picture, so that nothing in it acts."""
+    return Markup("data:{};base64,{}").format(_MIME[block["ending"]], block["data"])
+
+
 def _equation(equation: dict[str, Any], block: bool = False) -> Markup:
     return Markup(
         markup.equation_html(equation["latex"], equation["mathml"], block)
@@ -154,6 +162,7 @@ def _environment(own: Sequence[str]) -> jinja2.Environment:
     )
     environment.filters.update(
         picture=_picture,
+        photo=_photo,
         drawn_width=_drawn_width,
         equation=_equation,
         nodes=_nodes,

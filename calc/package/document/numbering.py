@@ -101,7 +101,7 @@ def find_places(document: Document, trace: Trace | None, places: Places) -> None
             if block["kind"] in ("table", "values", "inputs") and block.get("caption"):
                 in_record = section.notebook and block.get("place") == IN_RECORD
                 places.numbers[id(block)] = places.next_in_record(index) if in_record else places.next_table()
-            if block["kind"] == "figure" and block.get("caption"):
+            if block["kind"] in ("figure", "photo") and block.get("caption"):
                 places.numbers[id(block)] = places.next_figure()
         if trace is not None and section.notebook and trace.sources(section.notebook):
             kinds = (True, True, trace.found(section.notebook), trace.sides(section.notebook))

@@ -13,7 +13,7 @@ from calc.base.sheet import Joined
 Block = dict[str, Any]
 
 INVENTED = "Demo with invented data: not for construction"
-BLOCK_KINDS = ("prose", "steps", "chain", "values", "table", "inputs", "figure", "checks", "notices")
+BLOCK_KINDS = ("prose", "steps", "chain", "values", "table", "inputs", "figure", "photo", "note", "checks", "notices")
 IN_RECORD = "record"  # place of what stands behind the calculation
 EVERY_CHECK, MADE_OF = "checks", "made"  # sections of the record that are no notebook's
 

@@ -5,6 +5,7 @@ The template is fixed. What a user wrote reaches it as strings in a JSON file, s
 
 from __future__ import annotations
 
+import base64
 import functools
 import importlib.resources
 import io
@@ -42,7 +43,7 @@ def fonts() -> typst.Fonts:
 
 
 # Equations stay untouched: pandoc wrote them for Typst, and the mathematics font has their letters.
-_UNTOUCHED = frozenset({"typst", "svg", "file", "anchor", "target", "href", "widths", "level"})
+_UNTOUCHED = frozenset({"typst", "svg", "data", "ending", "file", "anchor", "target", "href", "widths", "level"})
 
 
 def cut_line(text: str, length: int) -> str:
@@ -193,6 +194,14 @@ def _compile(folder: Path, data: dict[str, Any]) -> tuple[bytes, int]:
     return compressed(made), int(pages)
 
 
+def _put_photos(data: dict[str, Any], folder: Path) -> None:
+    """Put the pictures of notes beside the template, which takes their place in the data by name."""
+    photos = (block for section in data["sections"] for block in section["blocks"] if block["kind"] == "photo")
+    for index, block in enumerate(photos):
+        block["file"] = f"photo-{index}.{block['ending']}"
+        (folder / block["file"]).write_bytes(base64.b64decode(block.pop("data")))
+
+
 def write_pdf(document: Document, path: Path, attachments: dict[str, bytes]) -> int:
     """Write the document as PDF/A-3a and PDF/UA-1.
 
@@ -224,6 +233,7 @@ def write_pdf(document: Document, path: Path, attachments: dict[str, bytes]) -> 
         template = importlib.resources.files("calc.package") / "templates" / "calculation.typ"
         (folder / "calculation.typ").write_bytes(template.read_bytes())
         shutil.copy(TOKENS, folder)
+        _put_photos(data, folder)
         for entry, body in zip(entries, attachments.values(), strict=True):
             (folder / entry["file"]).write_bytes(body)
         try:
