@@ -100,6 +100,21 @@ def main(arguments: Sequence[str] | None = None) -> int:
         metavar="N",
         help="number of the class: other exercises, other simulated holes",
     )
+    pocket = commands.add_parser(
+        "pocket", help="write one page for a phone: fill a hole, exercises, practice sheet; with JOB its doses first"
+    )
+    pocket.add_argument("job", metavar="JOB", nargs="?", type=Path)
+    pocket.add_argument("--units", choices=("metric", "us"), default="metric", help="without JOB")
+    pocket.add_argument("--language", default="en", help="a language of calc/lesson/texts")
+    pocket.add_argument(
+        "--class",
+        dest="seed",
+        type=int,
+        default=1,
+        metavar="N",
+        help="number of the class: other exercises, other simulated holes",
+    )
+    pocket.add_argument("--out", metavar="FILE", type=Path, help="default: pocket.html in exports, where build writes")
     handouts = commands.add_parser(
         "handouts", help="make the lesson's printed sheets: for the apprentice, and the trainer's notes"
     )
@@ -380,6 +395,15 @@ def _lesson(options: argparse.Namespace) -> int:
     return serve(units=options.units, language=options.language, seed=options.seed)
 
 
+def _pocket(options: argparse.Namespace) -> int:
+    from calc.lesson.pocket.page import write_pocket
+
+    _outside(options.out)
+    said = {"units": options.units, "language": options.language, "seed": options.seed, "job": options.job}
+    print(write_pocket(options.out, **said))
+    return 0
+
+
 def _handouts(options: argparse.Namespace) -> int:
     from calc.lesson.handouts import write_handouts
 
@@ -445,6 +469,7 @@ _COMMANDS = {
     "lab": _lab,
     "lesson": _lesson,
     "handouts": _handouts,
+    "pocket": _pocket,
     "record": _record,
     "notes": _notes,
     "schema": _schema,

@@ -683,6 +683,7 @@ REGEX = {
     "package/xlsx.py": (1, "letters that a workbook forbids"),
     "package/document/markup.py": (6, "pandoc's output, LaTeX and addresses of links"),
     "package/document/pdftext.py": (7, "the syntax of a PDF"),
+    "package/document/html.py": (1, "the width of a picture's SVG"),
     "package/document/pdf.py": (1, "stand-ins for letters that do not print, which are counted"),
     "review/companion.py": (1, "names of files"),
 }

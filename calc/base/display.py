@@ -201,8 +201,17 @@ def shown_text(value: float, unit: str) -> str:
         return percent_text(value / 100)
     if unit in _COUNTED or unit == "":
         return with_unit(plain_text(value, 4), "" if unit == "pcs" else unit)
-    decimals = 1 if abs(value) >= _MANY.get(unit, math.inf) else _DECIMALS.get(unit, 2)
+    decimals = 1 if abs(value) >= _MANY.get(unit, math.inf) else shown_decimals(unit)
     return with_unit(fixed_text(value, decimals), unit)
+
+
+def shown_decimals(unit: str) -> int:
+    """Return the decimals of what was worked out, shown in a unit.
+
+    >>> shown_decimals("mL"), shown_decimals("in")
+    (1, 2)
+    """
+    return _DECIMALS.get(unit, 2)
 
 
 @dataclass(frozen=True)

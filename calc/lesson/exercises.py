@@ -125,6 +125,7 @@ def _volume_mistakes(volume: Callable[[float, float, float], float], pair: numbe
         Mistake("forgot_bar", numbers.content(d_0=d_0, length=l_v)),
         Mistake("only_bar", numbers.content(d_0=phi, length=l_v)),
         Mistake("subtracted_first", numbers.content(d_0=d_0 - phi, length=l_v)),
+        Mistake("forgot_pi", volume(d_0, phi, l_v) / math.pi),
     ]
 
 
@@ -187,6 +188,7 @@ def _dose(pair: numbers.Pair, system: System, draw: random.Random) -> Exercise:
     wrong = [
         Mistake("forgot_overfill", needed),
         Mistake("overfill_alone", volume(pair.d_0, pair.phi, pair.l_v) - needed),
+        Mistake("divided_by_rest", needed / (1 - overfill)),
         *_volume_mistakes(volume, pair),
     ]
     shown = _sizes(pair, system) | {"overfill": f"{convert(overfill, '', '%'):g} %"}
@@ -217,6 +219,8 @@ def _bare(pair: numbers.Pair, system: System, draw: random.Random) -> Exercise:
         Mistake("whole_hole", hole),
         Mistake("radius_for_diameter", length(pair.d_0 / 2, pair.phi / 2)),
         Mistake("diameter_for_radius", length(pair.d_0 * 2, pair.phi * 2)),
+        Mistake("forgot_pi", length(pair.d_0, pair.phi) * math.pi),
+        Mistake("bonded_length", pair.l_v - length(pair.d_0, pair.phi)),
     ]
     return _made(
         "bare",

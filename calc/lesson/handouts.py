@@ -67,7 +67,7 @@ _INCH = (
 )
 _STAGES = (0.0, 0.5, 0.85, 1.0)  # of the depth, for the pictures of the bar on its way in
 _SHOTS = 10
-_MORE = 0.10  # the share added in the sheet's table, beside the bare minimum and the job's own
+ADDED_EXAMPLE = 0.10  # the share added in the sheet's table, beside the bare minimum and the job's own
 _MEASURED = ("hole", "depth", "shots", "level", "spilt", "time")
 _HOLES = 12  # blank lines for the results of the practice block
 _MASS = 40.0  # g, of the shot that is turned into a volume for an example
@@ -183,8 +183,8 @@ def _words(lesson: Lesson) -> _Words:
             "l_v": Display(system).size(pair.l_v),
             "surface": Display(system).length(surface_depth(V=needed, x=0.0, **pair.size)),
             "share": percent(float(full_fraction(d_0=pair.d_0, phi=pair.phi))),
-            "more": percent(_MORE),
-            "surface_more": Display(system).length(numbers.pushed(pair, 0.0, _MORE).surface),
+            "more": percent(ADDED_EXAMPLE),
+            "surface_more": Display(system).length(numbers.pushed(pair, 0.0, ADDED_EXAMPLE).surface),
             "pi": plain_text(pi, 5),
             "seed": lesson.room.seed,
             "units": texts.say(f"deck.{system}"),
@@ -396,7 +396,7 @@ def _row(words: _Words, pair: numbers.Pair, system: System) -> list[dict[str, st
         display.length(surface_depth(V=needed, x=0.0, **pair.size)),
         display.volume(needed) + display.usual("", f" = {convert(needed, 'mm³', 'fl oz'):.2f} fl oz"),
     ]
-    more = numbers.pushed(pair, 0.0, _MORE)
+    more = numbers.pushed(pair, 0.0, ADDED_EXAMPLE)
     # The last is to be filled in: the share of the job is known at the job.
     cells += [
         words("apprentice.more", volume=display.volume(more.volume), surface=display.length(more.surface))["t"],

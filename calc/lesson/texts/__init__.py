@@ -14,6 +14,7 @@ from calc.base.errors import NotAccepted
 
 _FOLDER = Path(__file__).parent
 FALLBACK = "en"
+RIGHT_TO_LEFT = frozenset({"ar", "fa", "he", "ur"})
 
 
 def languages() -> tuple[str, ...]:
@@ -88,6 +89,10 @@ class Texts:
         """In which language a sentence is said."""
         return self.language if key in _read(self.language) else FALLBACK
 
+    def raw(self, key: str) -> str:
+        """Return a sentence with its places still open, for a page that fills them in."""
+        return _read(self.language if key in _read(self.language) else FALLBACK)[key]
+
     def say(self, key: str, /, **values: object) -> str:
         """Say a sentence with its values.
 
@@ -107,5 +112,4 @@ class Texts:
         KeyError
             No such sentence, or a place without a value.
         """
-        own = _read(self.language)
-        return (own[key] if key in own else _read(FALLBACK)[key]).format(**values)
+        return self.raw(key).format(**values)
