@@ -333,13 +333,16 @@ def _compare(options: argparse.Namespace) -> int:
 
 
 def _sign(options: argparse.Namespace) -> int:
+    from calc.package.manifest import open_package
     from calc.review.signing import sign
-    from calc.review.signoff import RECORD_ONLY
+    from calc.review.signoff import RECORD_ONLY, unpassed
 
     how = {"role": options.role, "name": options.name, "day": options.date, "anyway": options.anyway}
     with _progress(_STAGES) as (progress, _):
         record = sign(options.package, **how, key=options.key, progress=progress)
     print(f"{record.role} by {record.name}, {record.date}, for the manifest {record.manifest_digest[:12]}")
+    if open_ := unpassed(open_package(options.package)):
+        print(f"what was signed does not pass: {open_}")
     if record.reason:
         print(f"signed although {record.despite}; this and the reason stand in every later verdict")
     elif options.anyway:

@@ -127,7 +127,8 @@ STAND_IN = b"stand-in"
 
 def carry(folder, made):
     """Write a calculation.pdf without a page that carries what a build attaches."""
-    attached = {path.name: path.read_bytes() for path in (folder / "inputs").rglob("*") if path.is_file()}
+    inputs = folder / "inputs"
+    attached = {path.relative_to(inputs).as_posix(): path.read_bytes() for path in inputs.rglob("*") if path.is_file()}
     attached |= {RESULTS: (folder / RESULTS).read_bytes(), MADE: made.text().encode()}
     objects = [b"<</Pages 2 0 R/Names<</EmbeddedFiles<</Names[%s]>>>>/Type/Catalog>>", b"<</Kids[]>>"]
     names = []

@@ -221,6 +221,8 @@ WRAPPED = {
     "calc/show/plan/panel.py": "date.fromisoformat",
     "calc/package/document/pdf.py": "date.fromisoformat",
     "calc/package/manifest.py": "json.loads",
+    "calc/package/contents.py": "a file from anybody: what it makes zipfile and the readers of XML and HTML trip over",
+    "calc/package/document/pdftext.py": "a PDF from anybody, read by few rules: what stands in another thing's place",
     "calc/package/notebooks.py": "nbformat raises whatever a damaged notebook makes it trip over",
     "calc/package/spreadsheet.py": "datetime.fromisoformat",
     "calc/package/place.py": "a call of the operating system that may not exist; the slower way is taken instead",

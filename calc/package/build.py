@@ -190,7 +190,8 @@ def fill_package(work: Path, job: Job, results: Results, made: Made, progress: C
     document = Document(
         title=job.title, job=facts, front=_front(results), sections=tuple(sections), stamp=stamp, results=results.data()
     )
-    attached = {f"inputs/{p.name}": p.read_bytes() for p in sorted((work / "inputs").rglob("*")) if p.is_file()} | {
+    inputs = sorted(path for path in (work / "inputs").rglob("*") if path.is_file())
+    attached = {path.relative_to(work).as_posix(): path.read_bytes() for path in inputs} | {
         RESULTS: text.encode(),
         MADE: made.text().encode(),
     }

@@ -8,6 +8,7 @@ from __future__ import annotations
 import base64
 import io
 import json
+import lzma
 import re
 import xml.etree.ElementTree as ET
 import zipfile
@@ -27,7 +28,9 @@ _PICTURE = "data:image/svg+xml;base64,"
 _NUMBER = re.compile(r"(-?[0-9]+(?:\.[0-9]+)?)")
 _NEAR = 0.051  # px: a picture's numbers are written to a tenth or finer, and releases that draw it differ in the last
 _SHEET = "{http://schemas.openxmlformats.org/spreadsheetml/2006/main}"
-_CUT = 70
+_CUT, _DIGITS = 70, 12
+_CALLED = {".html": "a page of HTML", ".xlsx": "a workbook"}
+_OF_LIBRARIES = (ET.ParseError, lzma.LZMAError, zipfile.BadZipFile, zlib.error)
 
 Piece = tuple[str, str]
 
@@ -66,10 +69,17 @@ def pieces(name: str, raw: bytes) -> list[Piece]:
                 return list(_leaves(parse(raw), ()))
     except PdfError as error:
         raise PackageError(f"{shown(name)} cannot be read as a PDF: {error}") from None
-    except (zipfile.BadZipFile, zlib.error, ET.ParseError, NotImplementedError, EOFError, UnicodeError) as error:
-        raise PackageError(f"{shown(name)} cannot be read as a workbook: {shown(error, 80)}") from None
     except PackageError as error:
         raise PackageError(f"{shown(name)} {error}") from None
+    except (
+        *(ArithmeticError, AttributeError, EOFError, LookupError, MemoryError, OSError, RuntimeError),
+        *(TypeError, ValueError),
+        *_OF_LIBRARIES,
+    ) as error:  # a file may be made to trip what reads it
+        why = shown(error, 80) or type(error).__name__
+        raise PackageError(
+            f"{shown(name)} cannot be read as {_CALLED.get(kind, 'what its name says')}: {why}"
+        ) from None
     return [(f"line {n}", line) for n, line in enumerate(raw.decode("utf-8", "replace").splitlines(), 1)]
 
 
@@ -197,8 +207,13 @@ def _leaves(value: Any, place: tuple[str, ...]) -> Iterator[Piece]:
 
 def _named(place: tuple[str, ...]) -> str:
     """A place in a notebook as people count: its cells from one."""
-    head = [f"cell {int(number) + 1}" for part, number in pairwise(place[:2]) if part == "cells" and number.isdigit()]
+    head = [f"cell {int(number) + 1}" for part, number in pairwise(place[:2]) if part == "cells" and _counted(number)]
     return shown(" ".join([*head, *place[2 * len(head) :]]), 80)
+
+
+def _counted(text: str) -> bool:
+    """Whether a text is a number that one counts with, in digits as they are typed."""
+    return text.isascii() and text.isdecimal() and len(text) < _DIGITS
 
 
 def _workbook(raw: bytes) -> Iterator[Piece]:
@@ -224,7 +239,7 @@ def _workbook(raw: bytes) -> Iterator[Piece]:
                 yield f"{place}, formula", "".join(formula.itertext())
                 cell.remove(formula)
             text = "".join(cell.itertext())
-            if cell.get("t") == "s" and text.isdigit() and int(text) < len(strings):
+            if cell.get("t") == "s" and _counted(text) and int(text) < len(strings):
                 text = strings[int(text)]
             yield place, text
         rest = ET.fromstring(body)

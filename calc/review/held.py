@@ -171,8 +171,8 @@ def carried(package: Package) -> list[str]:
     except PdfError as error:
         return [f"{CALCULATION}: cannot be read as a PDF ({shown(error, 80)})"]
     own = {RESULTS: package.results_text.encode(), MADE: Made.of(package.manifest).text().encode()}
-    own |= {f"inputs/{name}": body for name, body in package.inputs.items()}
-    wanted = {name.rpartition("/")[2]: body for name, body in own.items()}
+    # Before inputs in folders went by their place, they were carried by their name alone.
+    wanted = own | {name if name in there else name.rpartition("/")[2]: body for name, body in package.inputs.items()}
     told = {
         MADE: "the manifest states another date or other software than it carries",
         RESULTS: "the results.json that it carries is not the package's",

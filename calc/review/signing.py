@@ -7,7 +7,8 @@ from datetime import UTC, date, datetime
 from pathlib import Path
 
 import calc
-from calc.package.manifest import MANIFEST, SIGNOFF, Package, shown, write_whole
+from calc.base.errors import CalcError
+from calc.package.manifest import MANIFEST, SIGNOFF, Package, shown, unpacked, write_whole
 from calc.review.comments import comments, open_comments
 from calc.review.companion import CompanionError, add, chained, checked_name, checked_reason, same_person
 from calc.review.keys import fingerprint, signature_of
@@ -16,6 +17,7 @@ from calc.review.signoff import (
     APPROVES,
     CHECKS,
     PART,
+    PREPARES,
     RECORD_ONLY,
     ROLES,
     Record,
@@ -24,6 +26,7 @@ from calc.review.signoff import (
     latest_day,
     signature_file,
 )
+from calc.work.load import load_job
 
 
 def sign(
@@ -79,6 +82,7 @@ def sign(
     reason = checked_reason(anyway) if anyway else ""
     mark = "" if key is None else fingerprint(key)
     verdict = recheck(folder, rebuilt=rebuilt, progress=progress)
+    put: list[Path] = []
 
     def make(package: Package, before: Sequence[Record]) -> Record:
         made = built_on(package)
@@ -107,10 +111,20 @@ def sign(
         )
         if key is not None:
             body = signature_of((package.folder / MANIFEST).read_bytes(), key=key, namespace=record.namespace)
-            write_whole(package.folder / signature_file(len(before) + 1), body)
+            put.append(package.folder / signature_file(len(before) + 1))
+            write_whole(put[0], body)
         return record
 
-    return add(folder, SIGNOFF, PART, RECORD_ONLY, "is not signed off", Record, make)
+    try:
+        return add(folder, SIGNOFF, PART, RECORD_ONLY, "is not signed off", Record, make)
+    except BaseException:
+        _take_away(put)  # a signature of a sign-off that there is not
+        raise
+
+
+def _take_away(files: Sequence[Path]) -> None:
+    for file in files:
+        file.unlink(missing_ok=True)
 
 
 def _in_the_way(package: Package, before: Sequence[Record], role: str, name: str, verdict: Verdict) -> list[str]:
@@ -123,9 +137,20 @@ def _in_the_way(package: Package, before: Sequence[Record], role: str, name: str
     found += [f"comment {shown(number, 9)} asks for a change and is open" for number in asked]
     if role == APPROVES and not any(one.role == CHECKS for one in held):
         found.append(f"nobody has signed as {CHECKS} what is to be {APPROVES}")
+    if role != PREPARES and same_person(_prepared_by(package), name):
+        found.append(f"{shown(name, 60)} is who prepared it, says the job file, and one person signs in one role")
     others = sorted({one.role for one in held if same_person(one.name, name)} - {role})
     found += [f"{shown(name, 60)} has signed as {other}, and one person signs in one role" for other in others]
     return found
+
+
+def _prepared_by(package: Package) -> str:
+    """Who prepared a package by its job file; nobody where that cannot be read, which the recheck tells."""
+    try:
+        with unpacked(package) as job_file:
+            return load_job(job_file).job.prepared_by
+    except CalcError:
+        return ""
 
 
 def _day(text: str | None) -> str:

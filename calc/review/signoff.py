@@ -16,9 +16,10 @@ from pathlib import Path
 from calc.package.manifest import MANIFEST, SIGNOFF, Damage, Package, shown
 from calc.review.comments import comments
 from calc.review.companion import chained, read_entries, same_person
+from calc.review.compare.change import list_of, mapping_of
 from calc.review.keys import ARMOUR, PLAIN, PROGRAM, SignatureError, Verified, verified
 
-_, CHECKS, APPROVES = ROLES = ("prepared", "checked", "approved")
+PREPARES, CHECKS, APPROVES = ROLES = ("prepared", "checked", "approved")
 RECORD_ONLY = (
     "A sign-off record says who signed off what, and is no cryptographic signature: whoever can write to the package's"
     " folder can write it. A signature made with a key of your own (sign --key) is one."
@@ -56,7 +57,9 @@ class Record:
 
     def words(self, package: Package) -> str:
         """Return the record as a sentence that says whether it still holds."""
-        state = "holds" if self.holds(package) else "STALE: the package was changed after this sign-off"
+        state = "STALE: the package was changed after this sign-off"
+        if self.holds(package):
+            state = "; ".join(filter(None, ("holds", unpassed(package))))
         anyway = (
             f"; signed anyway, for the reason “{shown(self.reason)}”, although {shown(self.despite, 400)}"
             if self.reason
@@ -68,7 +71,8 @@ class Record:
     def namespace(self) -> str:
         """What a signature of this sign-off is made for: its role, and a digest of all that it says."""
         text = json.dumps(asdict(self), sort_keys=True, ensure_ascii=False)
-        return f"{self.role}-{hashlib.sha256(text.encode()).hexdigest()}@{_DOMAIN}"
+        digest = hashlib.sha256(text.encode("utf-8", "surrogatepass")).hexdigest()
+        return f"{self.role}-{digest}@{_DOMAIN}"
 
 
 def signature_file(number: int) -> str:
@@ -89,7 +93,17 @@ def records(package: Package) -> tuple[list[Record], str]:
     list of Record, str
         The records, oldest first; and what is wrong with their file, or nothing.
     """
-    return read_entries(package, SIGNOFF, PART, Record)
+    found, wrong = read_entries(package, SIGNOFF, PART, Record)
+    strange = next((one.role for one in found if one.role not in ROLES), None)
+    return (found, wrong) if strange is None else ([], f"'{shown(strange, 40)}' in it is no role")
+
+
+def unpassed(package: Package) -> str:
+    """Return how many checks of a package fail and are owed, in words; nothing where all pass."""
+    sheets = map(mapping_of, list_of(package.results.get("sheets")))
+    told = [str(mapping_of(check).get("verdict")) for sheet in sheets for check in list_of(sheet.get("checks"))]
+    fail, owed = told.count("fails"), told.count("owed")
+    return f"of its {len(told)} checks {fail} fail and {owed} are owed" if fail or owed else ""
 
 
 @dataclass(frozen=True)
@@ -239,8 +253,11 @@ def built_on(package: Package) -> datetime | None:
 
 
 def earliest_day(made: datetime) -> date:
-    """Return the date that it was in the last zone of the world at a time."""
-    return (made.astimezone(UTC) - _ZONES[0]).date() if made.year > 1 else date.min
+    """Return the date that it was in the last zone of the world at a time; the nearest there is at the ends of time."""
+    try:
+        return (made.astimezone(UTC) - _ZONES[0]).date()
+    except OverflowError:
+        return made.date()
 
 
 def latest_day() -> date:

@@ -82,6 +82,25 @@ def test_a_workbook_packed_otherwise_says_the_same():
     assert difference("a.xlsx", out.getvalue(), workbook()) == ""
 
 
+def packed_by_lzma() -> bytes:
+    """A workbook whose parts are packed in a way that no package uses, and damaged."""
+    out = io.BytesIO()
+    with zipfile.ZipFile(out, "w", zipfile.ZIP_LZMA) as book:
+        book.writestr("xl/workbook.xml", "<x/>" * 99)
+    raw = bytearray(out.getvalue())
+    start = raw.index(b"xl/workbook.xml") + len("xl/workbook.xml")
+    raw[start + 9 : start + 30] = bytes(range(200, 221))
+    return bytes(raw)
+
+
+@pytest.mark.parametrize("count", ["²", "٣", "9" * 5000])
+def test_what_only_looks_like_a_number_is_a_text(count):
+    cell = f'<c r="A1" t="s"><v>{count}</v></c>'
+    sheet = f'<worksheet xmlns="{SPACE}"><sheetData><row>{cell}</row></sheetData></worksheet>'
+    assert ("Doses!A1", count) in pieces("a.xlsx", workbook(**{"xl/worksheets/sheet1.xml": sheet}))
+    assert pieces("a.ipynb", json.dumps({"cells": {count: "x"}}).encode())
+
+
 @pytest.mark.parametrize(
     ("name", "raw", "said"),
     [
@@ -91,6 +110,9 @@ def test_a_workbook_packed_otherwise_says_the_same():
         ("a.ipynb", b"{", "as JSON"),
         ("a.ipynb", b'{"cells": [], "cells": []}', "it says 'cells' twice"),
         ("a.ipynb", b"[1]", "no JSON object"),
+        ("a.html", b'<img src="data:image/svg+xml;base64,a">', "as a page of HTML"),
+        ("a.xlsx", packed_by_lzma(), "as a workbook"),
+        ("a.xlsx", workbook(**{"xl/worksheets/sheet1.xml": "<a>" * 200_000}), "as a workbook"),
     ],
 )
 def test_what_cannot_be_read_is_told(name, raw, said):

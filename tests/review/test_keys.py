@@ -156,3 +156,16 @@ def test_a_list_of_signers_from_the_package_proves_nothing(signed, keys, capsys)
     assert "proves nothing" in capsys.readouterr().err
     assert main(["recheck", "--quick", str(signed), "--signers", str(keys / "none")]) == 2
     assert "is no file of allowed signers" in capsys.readouterr().err
+
+
+def test_a_signature_whose_sign_off_is_not_written_goes_too(package, sign, keys, monkeypatch):
+    from calc.review import companion
+
+    def full(*_):
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(companion, "_write", full)
+    with pytest.raises(OSError, match="No space"):
+        sign(package, role="checked", name="Ann", key=keys / "ann")
+    assert not list(package.glob("*.sig"))
+    assert not (package / "signoff.json").exists()

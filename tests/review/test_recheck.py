@@ -367,3 +367,23 @@ def test_another_font_is_named_as_what_differs(package, reseal):
     assert len(told) == 1
     assert "font NotoSansCJK-Regular.ttc" in told[0]
     assert fonts["NotoSansCJK-Regular.ttc"][:16] in told[0]
+
+
+def test_an_input_in_a_folder_is_carried_under_its_place(package, edit, recomputed, reseal):
+    rows = package / "inputs" / "rows"
+    rows.mkdir()
+    (package / "inputs" / "schedule.csv").rename(rows / "schedule.csv")
+    edit(package / "inputs" / "job.toml", 'file = "schedule.csv"', 'file = "rows/schedule.csv"')
+    recomputed(package)
+    pdf = package / "calculation.pdf"
+    kept = pdf.read_bytes()
+    assert "is what the package holds" in recheck(package, quick=True).documents.sentence
+    # Those made before carried it by its name alone, and are read as well.
+    for name, said in (
+        (b"schedule.csv", "What calculation.pdf carries is what the package holds"),
+        (b"other/schedule.csv", "it does not carry schedule.csv"),
+    ):
+        pdf.write_bytes(kept.replace(b"(rows/schedule.csv)", b"(" + name + b")"))
+        (package / "hand-check.pdf").write_bytes(b"another stand-in")
+        reseal(package)
+        assert said in recheck(package, quick=True).text()

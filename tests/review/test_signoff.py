@@ -13,7 +13,7 @@ from calc.package.manifest import open_package, sealed
 from calc.review.comments import comment
 from calc.review.companion import CompanionError, chained
 from calc.review.recheck import recheck
-from calc.review.signoff import records
+from calc.review.signoff import Record, records
 
 
 def rewritten(folder, change, *, file="signoff.json", part="records"):
@@ -155,6 +155,46 @@ def test_one_person_in_two_roles(package, sign, again):
     assert any("prepared is signed more than once" in line for line in recheck(package, quick=True).signoffs)
 
 
+@pytest.mark.parametrize("again", ["Ann Lee", "ann  LEE"])
+def test_who_prepared_it_by_the_job_file_does_not_check_it(package, sign, edit, recomputed, again):
+    edit(package / "inputs" / "job.toml", "[job]\n", '[job]\nprepared_by = "Ann Lee"\n')
+    recomputed(package)
+    assert sign(package, role="prepared", name=again).despite == ""
+    refused(package, sign, "is who prepared it, says the job file", role="checked", name=again)
+
+
+def test_how_many_checks_do_not_pass_is_said(package, sign, reseal, edit, monkeypatch, capsys):
+    from calc.review import signing
+
+    text = (package / "results.json").read_text(encoding="utf-8")
+    some = text.replace('"verdict": "passes"', '"verdict": "fails"', 2).replace(
+        '"verdict": "passes"', '"verdict": "owed"', 1
+    )
+    (package / "results.json").write_text(some, encoding="utf-8", newline="\n")
+    reseal(package)
+    number = text.count('"verdict":')
+    copy = shutil.copytree(package, package.parent / "again")
+    monkeypatch.setattr(signing, "recheck", lambda folder, **_: recheck(folder, rebuilt=copy))
+    assert main(["sign", str(package), "--as", "checked", "--name", "Q", "--anyway", "to be looked at"]) == 0
+    assert f"does not pass: of its {number} checks 2 fail and 1 are owed" in capsys.readouterr().out
+    assert any("2 fail and 1 are owed" in line for line in recheck(package, quick=True).signoffs)
+
+
+@pytest.mark.parametrize("role", ["owner", "checked\0", ""])
+def test_a_record_of_no_role_counts_for_nothing(package, sign, role):
+    sign(package, role="checked", name="A")
+    rewritten(package, lambda all_: [all_[0] | {"role": role, "key": "SHA256:x"}])
+    verdict = recheck(package, quick=True)
+    assert (verdict.word, verdict.exit_code) == ("tampered", 2)
+    assert "in it is no role" in verdict.text()
+
+
+def test_half_a_letter_in_a_record_has_a_namespace_of_its_own():
+    one, other = (Record("checked", name, "2026-11-25", "", "", "") for name in ("A\ud800", "A"))
+    assert one.namespace.startswith("checked-")
+    assert one.namespace != other.namespace
+
+
 def test_an_open_wish_for_a_change(package, sign):
     comment(package, text="The depth is wrong.", name="R", kind="must change")
     refused(package, sign, "comment 1 asks for a change and is open", role="checked", name="A")
@@ -240,10 +280,20 @@ def test_dates_that_cannot_be_are_told(package, sign, day, said):
 
 
 @pytest.mark.parametrize(
-    ("made", "said"), [("1970-01-01T00:00:00+00:00", "before this workbook"), ("2999-12-31", "future")]
+    ("made", "said"),
+    [
+        ("1970-01-01T00:00:00+00:00", "before this workbook"),
+        ("2999-12-31", "future"),
+        ("9999-12-31T23:59:59-12:00", "future"),
+        ("0001-01-01T00:00:00+12:00", "before this workbook"),
+    ],
 )
-def test_a_package_of_an_absurd_date_is_told(package, reseal, made, said):
+def test_a_package_of_an_absurd_date_is_told(package, sign, reseal, made, said):
+    sign(package, role="checked", name="A")
     reseal(package, made=made)
+    (record,) = records(open_package(package))[0]
+    digest = open_package(package).digest
+    rewritten(package, lambda _: [asdict(replace(record, manifest_digest=digest))])
     assert any("the package's date" in line and said in line for line in recheck(package, quick=True).signoffs)
 
 

@@ -16,7 +16,7 @@ import re
 import shutil
 import tempfile
 from datetime import date
-from pathlib import Path, PurePosixPath
+from pathlib import Path
 from typing import Any, Literal
 
 import pikepdf
@@ -65,7 +65,7 @@ _DESCRIPTIONS = {RESULTS: "Results of this calculation", MADE: "When and with wh
 
 
 def _attachment(index: int, name: str) -> dict[str, str]:
-    clean = PurePosixPath(name.replace("\\", "/")).name or f"file-{index}"
+    clean = name.removeprefix("inputs/") or f"file-{index}"
     mime = {".toml": "application/toml", ".csv": "text/csv", ".json": "application/json"}.get(
         Path(clean).suffix.lower()
     )

@@ -1,5 +1,7 @@
 """Reading a PDF back: the words of each page, a digest of what is drawn on it, and the files attached to it.
 
+Words of drawings within drawings, of notes and of links that lead out belong to their page.
+
 A PDF is read as data and by few rules, those by which this workbook's are written. Objects are found where they begin,
 so a damaged table of them does not matter; the last one of a number counts. What is read is no proof of what a viewer
 shows.
@@ -11,6 +13,7 @@ import hashlib
 import re
 import zlib
 from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
@@ -18,6 +21,8 @@ from typing import Any
 from calc.base.errors import CalcError
 
 _MOST = 1 << 28  # bytes of a stream unpacked
+_ALL = 1 << 30  # bytes of all streams unpacked
+_CODES = 1 << 20  # letters that a font may have
 _DEEPEST = 40
 _FAR = 4000  # bytes in which an object says what it is
 _OBJECT = re.compile(rb"(?<![0-9])([0-9]{1,9}) ([0-9]{1,5}) obj\b")
@@ -92,12 +97,23 @@ def read_pdf(raw: bytes) -> PdfContent:
     PdfError
         It is no PDF, is encrypted, or is damaged where something is needed.
     """
-    return _reader(raw).content()
+    with _read_by_few_rules():
+        return _reader(raw).content()
 
 
 def attached_files(raw: bytes) -> Mapping[str, bytes]:
     """Read the files that are attached to a PDF, and none of its pages; raises `PdfError`."""
-    return _reader(raw).attached()
+    with _read_by_few_rules():
+        return _reader(raw).attached()
+
+
+@contextmanager
+def _read_by_few_rules() -> Iterator[None]:
+    """Whatever stands where something else belongs is told as damage: a file may come from anybody."""
+    try:
+        yield
+    except (ArithmeticError, AttributeError, LookupError, RecursionError, TypeError, ValueError) as error:
+        raise PdfError(f"something in it is not what belongs there ({type(error).__name__}: {error})") from None
 
 
 def _reader(raw: bytes) -> _Reader:
@@ -168,6 +184,7 @@ class _Reader:
         self.known: dict[int, Any] = {}
         self.packed: dict[int, Any] = {}
         self.letters: dict[int, Mapping[bytes, str]] = {}
+        self.left = _ALL
         for number, at in self.places.items():
             if raw.find(b"/ObjStm", at, at + _FAR) >= 0:
                 self._unpack(self.get(Ref(number)))
@@ -217,9 +234,13 @@ class _Reader:
         if filters != ["FlateDecode"] or "DecodeParms" in stream.about:
             return b""  # a picture, of which the packed bytes are compared
         try:
-            return zlib.decompressobj().decompress(stream.raw, _MOST)
+            body = zlib.decompressobj().decompress(stream.raw, _MOST)
         except zlib.error as error:
             raise PdfError(f"a part of it cannot be unpacked ({error})") from None
+        self.left -= len(body)
+        if self.left < 0:
+            raise PdfError(f"its parts together are larger than {_ALL >> 20} MiB")
+        return body
 
     def _unpack(self, stream: Any) -> None:
         """Take in the objects of an object stream."""
@@ -246,43 +267,83 @@ class _Reader:
 
     def content(self) -> PdfContent:
         """Read pages and attachments."""
-        pages = tuple(self._page(page, inherited) for page, inherited in self._pages(self._catalog.get("Pages"), {}, 0))
+        found = self._pages(self._catalog.get("Pages"), {}, set())
+        pages = tuple(self._page(page, inherited) for page, inherited in found)
         return PdfContent(pages, self.attached())
 
     def attached(self) -> Mapping[str, bytes]:
         """Read attachments."""
         names = self.mapping(self.mapping(self._catalog.get("Names")).get("EmbeddedFiles"))
-        return dict(self._attached(names, 0))
+        return dict(self._attached(names, set()))
 
     def _pages(
-        self, node: Any, inherited: Mapping[str, Any], depth: int
+        self, node: Any, inherited: Mapping[str, Any], seen: set[int]
     ) -> Iterator[tuple[Mapping[str, Any], Mapping[str, Any]]]:
+        """Every page once, whatever leads back to it."""
+        if _known(node, seen):
+            return
         about = self.mapping(node)
         resources = self.mapping(about.get("Resources")) or inherited
         if "Kids" not in about:
             yield about, resources
-        elif depth < _DEEPEST:
+        else:
             for kid in self.several(about["Kids"]):
-                yield from self._pages(kid, resources, depth + 1)
+                yield from self._pages(kid, resources, seen)
 
-    def _attached(self, node: Mapping[str, Any], depth: int) -> Iterator[tuple[str, bytes]]:
+    def _attached(self, node: Mapping[str, Any], seen: set[int]) -> Iterator[tuple[str, bytes]]:
         names = self.several(node.get("Names"))
         for _, value in zip(names[::2], names[1::2], strict=False):
             spec = self.mapping(value)
             name = self.get(spec.get("UF", spec.get("F", b"")))
             yield _words(name) if isinstance(name, bytes) else "", self.bytes_of(self.mapping(spec.get("EF")).get("F"))
-        for kid in self.several(node.get("Kids")) if depth < _DEEPEST else ():
-            yield from self._attached(self.mapping(kid), depth + 1)
+        for kid in self.several(node.get("Kids")):
+            if not _known(kid, seen):
+                yield from self._attached(self.mapping(kid), seen)
 
     def _page(self, page: Mapping[str, Any], resources: Mapping[str, Any]) -> PdfPage:
         body = b"\n".join(self.bytes_of(part) for part in self.several(page.get("Contents")))
+        lines: list[str] = []
+        drawn = hashlib.sha256()
+        seen: set[int] = set()
+        self._take(body, resources, lines, drawn, seen)
+        for note in self.several(page.get("Annots")):
+            self._take_note(self.mapping(note), lines, drawn, seen)
+        return PdfPage(tuple(lines), drawn.hexdigest())
+
+    def _take(self, body: bytes, resources: Mapping[str, Any], lines: list[str], drawn: Any, seen: set[int]) -> None:
+        """Take in the words of a drawing and what else it draws; then those of the drawings that it may use."""
         fonts = {name: self._letters(font) for name, font in self.mapping(resources.get("Font")).items()}
-        lines, rest = _lines(body, fonts)
-        drawn = hashlib.sha256(rest)
+        own, rest = _lines(body, fonts)
+        lines += own
+        drawn.update(rest)
         for name, value in sorted(self.mapping(resources.get("XObject")).items()):
             found = self.get(value)
-            drawn.update(name.encode() + (self.bytes_of(value) or found.raw if isinstance(found, _Stream) else b""))
-        return PdfPage(lines, drawn.hexdigest())
+            if not isinstance(found, _Stream) or _known(value, seen):
+                continue
+            drawn.update(name.encode())
+            if found.about.get("Subtype") == "Form":
+                self._take_form(value, resources, lines, drawn, seen)
+            else:
+                drawn.update(self.bytes_of(value) or found.raw)
+
+    def _take_form(self, form: Any, resources: Mapping[str, Any], lines: list[str], drawn: Any, seen: set[int]) -> None:
+        about = self.mapping(form)
+        drawn.update(repr([about.get("Matrix"), about.get("BBox")]).encode())
+        self._take(self.bytes_of(form), self.mapping(about.get("Resources")) or resources, lines, drawn, seen)
+
+    def _take_note(self, note: Mapping[str, Any], lines: list[str], drawn: Any, seen: set[int]) -> None:
+        """Take in what is laid over a page: a link within the file says nothing, all else what it is."""
+        kind, action = str(note.get("Subtype")), self.mapping(note.get("A"))
+        drawn.update(repr([kind, note.get("Rect")]).encode())
+        texts = [note.get("Contents"), note.get("V"), action.get("URI"), action.get("JS")]
+        said = [_words(text) for text in map(self.get, texts) if isinstance(text, bytes)]
+        if kind == "Link" and action.get("S", "GoTo") == "GoTo":
+            return
+        lines.append(" ".join([f"laid over the page, {kind}:", *said]))
+        looks = self.mapping(note.get("AP"))
+        for look in (one for value in looks.values() for one in [value, *self.mapping(value).values()]):
+            if isinstance(self.get(look), _Stream) and not _known(look, seen):
+                self._take_form(look, {}, lines, drawn, seen)
 
     def _letters(self, font: Any) -> Mapping[bytes, str]:
         """Read which letters the codes of a font stand for; codes of two bytes, as every font here has them."""
@@ -294,6 +355,15 @@ class _Reader:
         return self.letters[stream.number]
 
 
+def _known(value: Any, seen: set[int]) -> bool:
+    """Whether an object was met before; it is from now on."""
+    if not isinstance(value, Ref):
+        return False
+    met = value.number in seen
+    seen.add(value.number)
+    return met
+
+
 def _words(raw: bytes) -> str:
     return raw[2:].decode("utf-16-be", "replace") if raw[:2] == b"\xfe\xff" else raw.decode("utf-8", "replace")
 
@@ -301,7 +371,7 @@ def _words(raw: bytes) -> str:
 def _code_map(body: bytes) -> Mapping[bytes, str]:
     found: dict[bytes, str] = {}
     kept: list[Any] = []
-    tokens = _tokens(body)
+    left, tokens = _CODES, _tokens(body)
     for token, _ in tokens:
         if token == b"endbfchar":
             for code, letters in zip(kept[::2], kept[1::2], strict=False):
@@ -309,6 +379,9 @@ def _code_map(body: bytes) -> Mapping[bytes, str]:
         elif token == b"endbfrange":
             for low, high, letters in zip(kept[::3], kept[1::3], kept[2::3], strict=False):
                 first, last = int.from_bytes(low, "big"), int.from_bytes(high, "big")
+                left -= max(0, last - first)
+                if left < 0:
+                    raise PdfError(f"a font of it has more than {_CODES} letters")
                 for place, code in enumerate(range(first, min(last, first + 0xFFFF) + 1)):
                     many = isinstance(letters, list)
                     own = letters[place] if many and place < len(letters) else b"" if many else _next(letters, place)
