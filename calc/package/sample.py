@@ -12,6 +12,7 @@ from calc.base.errors import CalcError
 from calc.files.job import demo_job
 from calc.package.build import build, default_out
 from calc.show.view import picture_of
+from calc.work.dose import Worked
 from calc.work.load import load_job
 from calc.work.results import Results, compute
 
@@ -29,7 +30,12 @@ def source_digest(results: Results) -> str:
     calc = Path(__file__).resolve().parents[1]
     show = [calc / "show" / name for name in ("drawing.py", "view.py", "dose/figures.py")]
     pages = sorted((calc / "package" / "document").glob("*.py"))
-    code = [*show, *pages, *sorted((calc / "package" / "templates").glob("*.typ"))]
+    code = [
+        *show,
+        *sorted((calc / "base" / "look").glob("*.py")),
+        *pages,
+        *sorted((calc / "package" / "templates").glob("*.typ")),
+    ]
     shown = (
         [f"{step.id} {step.shown}" for sheet in results.sheets for step in sheet.steps]
         + list(results.headline)
@@ -39,6 +45,11 @@ def source_digest(results: Results) -> str:
     return hashlib.sha256(
         "\n".join([*shown, *(path.read_text(encoding="utf-8") for path in code)]).encode()
     ).hexdigest()
+
+
+def leading(results: Results) -> Worked:
+    """Return the group that the README shows first: the first whose holes point down, as one thinks of a hole."""
+    return next((one for one in results.worked if one.case.direction == "down"), results.worked[0])
 
 
 def make_sample() -> list[Path]:
@@ -65,7 +76,7 @@ def make_sample() -> list[Path]:
         shutil.copyfile(package / "calculation.pdf", folder / "calculation.pdf")
         first = [str(folder / "calculation.pdf"), str(folder / "page-1")]
         subprocess.run(["pdftoppm", "-png", "-r", "80", "-singlefile", "-f", "1", "-l", "1", *first], check=True)
-    (folder / "fill-picture.svg").write_text(picture_of(results.worked[0]).svg, encoding="utf-8", newline="\n")
+    (folder / "fill-picture.svg").write_text(picture_of(leading(results)).svg, encoding="utf-8", newline="\n")
     digest = {"source": source_digest(compute(load_job(demo_job())))}
     (folder / "source.json").write_text(json.dumps(digest) + "\n", encoding="utf-8", newline="\n")
     return sorted(folder.iterdir())

@@ -290,10 +290,11 @@ def test_an_output_folder_that_cannot_be_written(tmp_path):
 
 
 def test_the_samples_are_fresh():
-    from calc.package.sample import sample_folder, source_digest
+    from calc.package.sample import leading, sample_folder, source_digest
 
     kept = json.loads((sample_folder() / "source.json").read_text(encoding="utf-8"))["source"]
     assert kept == source_digest(compute(load_job(demo_job()))), "run: bonded-bar-workbook sample"
+    assert leading(compute(load_job(demo_job()))).case.direction == "down"
     assert (sample_folder() / "page-1.png").exists()
     assert (sample_folder() / "calculation.pdf").exists()
 

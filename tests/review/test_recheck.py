@@ -335,7 +335,8 @@ def test_recheck_itself_computes(package, monkeypatch):
     def other(job):
         results = true(job)
         text = results.text().replace('"holes": ', '"holes": 1')
-        return type("Other", (), {"text": lambda _: text, "parts": results.parts, "part": results.part})()
+        kept = {name: getattr(results, name) for name in ("parts", "part", "use")}
+        return type("Other", (), {"text": lambda _: text, **kept})()
 
     monkeypatch.setattr(module, "compute", other)
     verdict = recheck(package, quick=True)
