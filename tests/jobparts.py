@@ -4,11 +4,13 @@ import math
 import shutil
 import tempfile
 import tomllib
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 from scipy import special
 
+from calc.files.design import GroupValues
 from calc.files.problems import InputErrors
 from calc.files.site import Site
 from calc.package.manifest import COMPANIONS
@@ -125,6 +127,19 @@ class Folder:
 
 def site_of(text=SITE):
     return Site.model_validate(tomllib.loads(text)["site"])
+
+
+def with_keys(job, keys):
+    """Return a job with keys of bar groups, by mark, beside those that its file gives."""
+    groups = dict(job.design.group)
+    for mark, own in keys.items():
+        groups[mark] = groups.get(mark, GroupValues()).model_copy(update=own)
+    return replace(job, design=job.design.model_copy(update={"group": groups}))
+
+
+def with_actions(job, actions, test="confined"):
+    """Return a job with characteristic actions on one bar [N] by mark, and the way in which its bars are tested."""
+    return with_keys(job, {m: {"force_characteristic": N, "proof_test": test} for m, N in actions.items()})
 
 
 def worked_groups(job):

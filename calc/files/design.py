@@ -216,6 +216,13 @@ class Values(PathValues):
     force_characteristic: Force | None = Field(
         default=None, description="Characteristic action on one bar, for proof loads, such as 20 kN"
     )
+    proof_test: Literal["confined", "unconfined"] | None = Field(
+        default=None,
+        description=(
+            "Proof test; confined: its frame stands close around the bar and loads the bond alone, unconfined: it"
+            " stands apart, so that a cone of concrete may break out"
+        ),
+    )
     force_per_length: LineForce | None = Field(
         default=None, description="Design force per length of joint, such as 120 kN/m"
     )

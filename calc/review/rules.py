@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 from calc.base.identity import DOSE, EMBEDMENT, EVIDENCE, OVERFILL, PLAN
 from calc.work.plan.volumes import CAUSES
-from calc.work.site.proof import PROOF_STEPS
+from calc.work.site.proof import PROOF_CHECKS, PROOF_STEPS
 
 _Place = tuple[str, ...]
 _FROM_HOLES = ("s_V", "V_lim", "overfill.measured")  # steps of the overfill that come from measured holes
@@ -206,7 +206,7 @@ def _bits(one: Touched) -> bool:
 
 
 def _proof(one: Touched) -> bool:
-    return not one.place and one.notebook == PLAN and one.name in ("proof", *PROOF_STEPS)
+    return not one.place and one.notebook == PLAN and one.name.startswith((*PROOF_CHECKS, *PROOF_STEPS))
 
 
 _BALANCE_KEYS = {"left_in_mixers_L", "left_in_packs_L", "lost_L"}
@@ -378,7 +378,8 @@ RULE_CHANGES = (
     RuleChange(
         "proof loads are judged",
         2,
-        "A proof load above what the bar may be pulled with is a check of the calculation, not a line of a list alone.",
+        "A proof load above what bar, cone and bond may be pulled with is a check of the calculation, not a line of a"
+        " list alone, and the job says whether the test is confined.",
         _proof,
     ),
     RuleChange(

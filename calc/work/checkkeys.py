@@ -131,6 +131,12 @@ SIDES: Mapping[tuple[str, str], tuple[Side, Side]] = {
     (PLAN, "one_hole"): (_is("t_one"), _is("t.working")),
     (PLAN, "working_time"): (_is("t_age"), _is("t_allowed")),
     (PLAN, "proof"): (_is("proof_load"), _is("proof_cap")),
+    (PLAN, "proof_cone"): (
+        _is("proof_load"),
+        _is("proof_cone.N_Rk_c", "proof_cone.N_cbg", words=_NOT_KNOWN.words),
+    ),
+    (PLAN, "proof_bond"): (_is("proof_load"), _is("proof_bond.N_Rk_p", "proof_bond.N_ag", words=_NOT_KNOWN.words)),
+    (PLAN, "proof_test"): (_is("proof_load"), _NOT_KNOWN),
     (PLAN, "reach"): (
         _is("l_hole", notebook=DOSE, words="depth of the deepest hole"),
         Side("extension_reach or nozzle_reach of the adhesive record"),

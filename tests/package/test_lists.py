@@ -12,6 +12,7 @@ import subprocess
 from pathlib import Path
 
 import pytest
+from jobparts import with_actions
 
 from calc.base.display import Display, duration
 from calc.base.units import convert
@@ -446,7 +447,7 @@ def test_the_written_csv_reads_back(demo, tmp_path):
 
 def test_proof_loads_stand_on_their_page(tmp_path):
     results = compute(load_job(demo_job()))
-    plan = plan_proof_loads(job=results.job, actions={"W3": 28e3, "P5": 120e3})
+    plan = plan_proof_loads(job=with_actions(results.job, {"W3": 28e3, "P5": 120e3}))
     text = text_of(compile_list("lists-proof.typ", proof_loads(results, plan, stamp="s"))[0], tmp_path)
     line = next(line for line in text.splitlines() if line.strip().startswith("W3"))
     assert " ".join(line.split()) == "W3 ø16 3 of 48 28 kN 42 kN 70.37 kN 37.8 kN ✓ may be pulled"
@@ -462,7 +463,7 @@ def test_proof_loads_stand_on_their_page(tmp_path):
 
 def test_us_proof_loads_are_in_kip():
     results = compute(load_job(demo_job("us")))
-    plan = plan_proof_loads(job=results.job, actions={"A8": convert(10.0, "kip", "N")})
+    plan = plan_proof_loads(job=with_actions(results.job, {"A8": convert(10.0, "kip", "N")}))
     row = next(row for row in proof_loads(results, plan, stamp="s")["rows"] if row[0] == "A8")
     # 0.7 * 0.79 in² * 60 ksi = 33.18 kip
     assert row[3:] == ["10 kip", "15 kip", "33.18 kip", "13.5 kip", "✓ may be pulled"]

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
+from calc.base.sheet import Check
 from calc.files.job import Job
 from calc.package.lists.setting import NOTHING, list_head
 from calc.work.cautions import DEFER
@@ -22,11 +23,7 @@ def proof_loads(results: Results, plan: ProofPlan, *, stamp: str) -> dict[str, A
         "words": [[name, words[:1].upper() + words[1:]] for name, words in plan.words],
         "rows": [_proof_row(group, job, plan.rule) for group in plan.groups],
         "missing": _missing(plan),
-        "failed": [
-            f"{g.check.title}: FAILS. {g.check.advice.capitalize()}."
-            for g in plan.groups
-            if g.check is not None and not g.check.passes
-        ],
+        "failed": [_objection(check) for group in plan.groups for check in group.checks if not check.passes],
         "drawn": [[group.mark, _listed(group.drawn)] for group in plan.groups],
         "results": (
             [
@@ -48,6 +45,13 @@ def proof_loads(results: Results, plan: ProofPlan, *, stamp: str) -> dict[str, A
     }
 
 
+def _objection(check: Check) -> str:
+    """Say what stands against a pull."""
+    reason = f" {check.reason[:1].upper()}{check.reason[1:]}." if check.verdict == "owed" else ""
+    said = "is owed" if check.verdict == "owed" else "FAILS"
+    return f"{check.title}: {said}.{reason} {check.advice[:1].upper()}{check.advice[1:]}."
+
+
 def _missing(plan: ProofPlan) -> list[str]:
     """Say once, for all groups that it holds for, what is missing."""
     found: dict[str, list[str]] = {}
@@ -62,10 +66,11 @@ def _force(value: float | None, job: Job) -> str:
 
 
 def _proof_row(group: ProofGroup, job: Job, rule: ProofRule) -> list[str]:
-    verdict = (
-        "no load, see below" if group.check is None else "✓ may be pulled" if group.check.passes else "✗ DO NOT PULL"
-    )
-    load = _force(group.load, job) if group.check is None or group.check.passes else f"({_force(group.load, job)})"
+    fails = any(check.verdict == "fails" for check in group.checks)
+    verdict = "✓ may be pulled" if group.may_be_tested else "✗ DO NOT PULL" if fails else "○ owed: do not pull yet"
+    if not group.checks:
+        verdict = "no load, see below"
+    load = _force(group.load, job) if group.may_be_tested or not group.checks else f"({_force(group.load, job)})"
     return [
         group.mark,
         group.bar.text,

@@ -200,14 +200,14 @@ def work_plan(
     ways = _ways(book, job, worked, depths, counted)
     for told in () if timeline is None else timeline.groups:
         counted.group_times(told)
-    proof = [group for group in plan_proof_loads(job=job).groups if group.check is not None]
+    proof = [group for group in plan_proof_loads(job=job).groups if group.checks]
     checks = [
         *time_checks(working=working, one_hole=one_hole, timeline=timeline),
         *table_checks(job),
         *record_checks(job=job, depths=depths, on=on, condition=condition),
         balance(use, display=job.display),
         *two_packs_check(job, use),
-        *(group.check for group in proof if group.check is not None),
+        *(check for group in proof for check in group.checks),
     ]
     notices = plan_notices(
         job=job, plan=packs, timeline=timeline, working=working, curing=curing, on=on, condition=condition, most=most

@@ -8,7 +8,8 @@ plan says so.
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Mapping
+import math
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 from calc.base.bars import Bar
@@ -22,13 +23,17 @@ from calc.base.units import Mm2, MPa, Newton, Ratio, Whole, convert
 from calc.files.design import Chosen, choose
 from calc.files.job import Job
 from calc.files.schedule import BarGroup
+from calc.work.embedment.steps import toml_key
+from calc.work.site.breakout import PROOF_BOND, PROOF_CONE, Limit, limits_of_pull, most_of_a_pull
 
 _PRACTICE = "BS 8539:2012+A1:2021, Annex B.3, as public summaries have it; for bars by analogy"
 _PULL = "AEFAC TN05, Volume 2, as a public summary has it: hold, drop and share of the yield force"
 # Factor on the characteristic action, by the share of the bars that is tested.
 FACTORS: Mapping[float, float] = {0.025: 1.5, 0.05: 1.25}
 KEY = "force_characteristic"
-PROOF_STEPS = ("proof_number", "proof_load", "proof_cap", "proof_held")
+PROOF_STEPS = ("proof_number", "proof_load", "proof_cap", "proof_held", "proof_depth", "proof_most")
+PROOF_CHECKS = ("proof", PROOF_CONE, PROOF_BOND, "proof_test")
+UNCONFINED = "unconfined"
 _OWN_TABLE = "its [design.group] table"  # said alike for many groups
 
 _FORCE = (0.0, 1e7)
@@ -151,14 +156,14 @@ class ProofGroup:
     load: float | None = None
     cap: float | None = None
     held: float | None = None
-    check: Check | None = None
+    checks: tuple[Check, ...] = ()
     missing: Notice | None = None
     lacks: str = ""
 
     @property
     def may_be_tested(self) -> bool:
-        """Whether there is a load and it stays under the cap."""
-        return self.check is not None and self.check.passes
+        """Whether there is a load, and it stays below all that limits it."""
+        return bool(self.checks) and all(check.passes for check in self.checks)
 
 
 @dataclass(frozen=True)
@@ -173,7 +178,7 @@ class ProofPlan:
     def sheet(self) -> Sheet:
         """Steps, checks, and as notices what is missing."""
         steps = tuple(step for group in self.groups for step in group.steps)
-        checks = tuple(group.check for group in self.groups if group.check is not None)
+        checks = tuple(check for group in self.groups for check in group.checks)
         return Sheet(PLAN, steps, checks, tuple(group.missing for group in self.groups if group.missing))
 
 
@@ -219,9 +224,7 @@ def draw_bars(*, mark: str, count: int, number: int, seed: int = 0, number_of_jo
     return tuple(sorted(found))
 
 
-def plan_proof_loads(
-    *, job: Job, rule: ProofRule | None = None, actions: Mapping[str, float] | None = None
-) -> ProofPlan:
+def plan_proof_loads(*, job: Job, rule: ProofRule | None = None) -> ProofPlan:
     """Plan the proof loads of a job; each bar group counts as one area.
 
     Parameters
@@ -230,38 +233,17 @@ def plan_proof_loads(
         A validated job.
     rule
         Share, numbers and seed; None takes the plain `ProofRule`.
-    actions : mapping of float [N]
-        Characteristic action on one bar, by mark, in place of the job file's ``force_characteristic``.
 
     Returns
     -------
     ProofPlan
         Loads [N].
-
-    Raises
-    ------
-    ProofError
-        An action for a mark that the schedule does not have, or one that is not above zero.
     """
     rule = rule or ProofRule()
-    given = dict(actions or {})
-    marks = [group.mark for group in job.groups]
-    for mark, value in given.items():
-        if mark not in marks:
-            raise ProofError(
-                f"an action is given for '{mark}', which is no bar group of the schedule; accepted:"
-                f" {', '.join(marks[:20])}"
-            )
-        if not 0 < value <= _FORCE[1]:
-            raise ProofError(
-                f"the characteristic action of {mark} is {value!r} N; accepted: above 0 up to {_FORCE[1]:g} N"
-            )
-    return ProofPlan(
-        rule, tuple(_group(job, group, rule, given.get(group.mark)) for group in job.groups), rules_in_words(rule)
-    )
+    return ProofPlan(rule, tuple(_group(job, group, rule) for group in job.groups), rules_in_words(rule))
 
 
-def _group(job: Job, group: BarGroup, rule: ProofRule, action: float | None) -> ProofGroup:
+def _group(job: Job, group: BarGroup, rule: ProofRule) -> ProofGroup:
     mark, display = group.mark, job.display
     steps = Steps(PLAN, mark, display)
     number = int(
@@ -275,8 +257,9 @@ def _group(job: Job, group: BarGroup, rule: ProofRule, action: float | None) -> 
         ).value
     )
     drawn = draw_bars(mark=mark, count=group.count, number=number, seed=rule.seed, number_of_job=job.number)
-    force, strength, lacks = _given(job, group, action)
-    if force is None or strength is None:
+    chosen = None if job.design is None else choose(job.design, mark)
+    force, strength, lacks = _given(job, chosen)
+    if chosen is None or force is None or strength is None:
         missing = Notice(PLAN, mark, "proof", lacks.replace(_OWN_TABLE, f"[design.group.{mark}]"))
         return ProofGroup(mark, group.bar, group.count, number, drawn, steps.steps, missing=missing, lacks=lacks)
     load = steps.use(
@@ -287,7 +270,7 @@ def _group(job: Job, group: BarGroup, rule: ProofRule, action: float | None) -> 
         N_k=force,
     )
     area = Given(group.bar.stress_area, "mm²", group.bar.origin)
-    cap = steps.use(proof_load_cap, "Most that the proof load may be", "proof_cap", A_s=area, f_yk=strength)
+    cap = steps.use(proof_load_cap, "Most that the bar may be pulled with", "proof_cap", A_s=area, f_yk=strength)
     held = steps.use(
         load_after_hold,
         "Load at the end of the hold, at least",
@@ -295,6 +278,11 @@ def _group(job: Job, group: BarGroup, rule: ProofRule, action: float | None) -> 
         N_p=load,
         f_drop=Given(rule.drop, "", "rule of the proof loads"),
     )
+    limits: tuple[Limit, ...] = ()
+    if chosen["proof_test"] == UNCONFINED:
+        limits = limits_of_pull(job=job, group=group, chosen=chosen, steps=steps)
+    least = _least(steps, cap, limits)
+    judge = _Judge(job, group, rule, load.value, _fits(rule, force.value, least))
     return ProofGroup(
         mark=mark,
         bar=group.bar,
@@ -304,44 +292,100 @@ def _group(job: Job, group: BarGroup, rule: ProofRule, action: float | None) -> 
         steps=steps.steps,
         action=force.value,
         load=load.value,
-        cap=cap.value,
+        cap=least,
         held=held.value,
-        check=_cap_check(job, group, rule, load.value, cap.value, force.value),
+        checks=(
+            judge.held_against("proof", "proof load leaves the bar well below yield", cap.value),
+            *(judge.limit(one) for one in limits),
+            *((judge.owed(*_WHICH_TEST),) if chosen["proof_test"] is None else ()),
+        ),
     )
 
 
-def _cap_check(job: Job, group: BarGroup, rule: ProofRule, load: float, cap: float, action: float) -> Check:
-    unit = job.display.force_unit
+def _least(steps: Steps, cap: Given, limits: Sequence[Limit]) -> float:
+    """Return the least of what is known to limit the load [N]; a step where all of it is known."""
+    known = [one.resistance for one in limits if one.resistance is not None]
+    if limits and len(known) == len(limits):
+        cone, bond = known
+        label = "Most that the proof load may be"
+        return steps.use(most_of_a_pull, label, "proof_most", N_cap=cap, N_con=cone, N_bnd=bond).value
+    return sorted((cap.value, *(one.value for one in known)))[0]
+
+
+def _fits(rule: ProofRule, action: float, most: float) -> str:
+    """Say what would do in place of a load that is too much."""
     share, factor = rule.other
-    fits = float(proof_load(k_p=factor, N_k=action)) <= cap
-    way = (
-        f"test {share * 100:g} % of the bars to {factor:g} times the action"
-        if fits
-        else "let the engineer decide on another test"
-    )
-    return Check.compare(
-        notebook=PLAN,
-        mark=group.mark,
-        name="proof",
-        group=f"{group.mark} ({group.bar.text})",
-        title="proof load leaves the bar well below yield",
-        demand=convert(load, "N", unit),
-        resistance=convert(cap, "N", unit),
-        unit=unit,
-        advice=f"do not pull the bar to this load; {way}",
-    )
+    if float(proof_load(k_p=factor, N_k=action)) <= most:
+        return f"test {share * 100:g} % of the bars to {factor:g} times the action"
+    return "let the engineer decide on another test"
 
 
-def _given(job: Job, group: BarGroup, action: float | None) -> tuple[Given | None, Given | None, str]:
+_WHICH_TEST = ("proof_test", "whether the proof test is confined or unconfined is known", ("proof_test",))
+
+
+@dataclass(frozen=True)
+class _Judge:
+    """Holds a group's proof load against what limits it."""
+
+    job: Job
+    group: BarGroup
+    rule: ProofRule
+    load: float
+    way: str
+
+    def held_against(self, name: str, title: str, most: float) -> Check:
+        unit = self.job.display.force_unit
+        return Check.compare(
+            notebook=PLAN,
+            mark=self.group.mark,
+            name=name,
+            group=f"{self.group.mark} ({self.group.bar.text})",
+            title=title,
+            demand=convert(self.load, "N", unit),
+            resistance=convert(most, "N", unit),
+            unit=unit,
+            advice=f"do not pull the bar to this load; {self.way}",
+        )
+
+    def limit(self, one: Limit) -> Check:
+        title = f"proof load is at most the {one.what}"
+        if one.resistance is None:
+            return self.owed(one.name, title, one.missing)
+        return self.held_against(one.name, title, one.resistance.value)
+
+    def owed(self, name: str, title: str, keys: Sequence[str]) -> Check:
+        """Owe what cannot be judged: until then nobody pulls the bar."""
+        own = f"design.group.{toml_key(self.group.mark)}"
+        missing = tuple(
+            (f"{own}.approval" if key.startswith("approval.") else own, key.removeprefix("approval.")) for key in keys
+        )
+        words = ", ".join(key for _, key in missing)
+        unit = self.job.display.force_unit
+        return Check(
+            notebook=PLAN,
+            mark=self.group.mark,
+            name=name,
+            title=f"{self.group.mark} ({self.group.bar.text}): {title}",
+            demand=convert(self.load, "N", unit),
+            resistance=math.nan,
+            unit=unit,
+            utilisation=None,
+            verdict="owed",
+            reason=f"missing: {words}, in [design] or [{own}]",
+            advice=f"do not pull the bar before it is known; add {words}",
+            what=title,
+            missing=missing,
+        )
+
+
+def _given(job: Job, chosen: Chosen | None) -> tuple[Given | None, Given | None, str]:
     """Characteristic action and yield strength of a group, and a sentence when one of them is missing."""
-    mark = group.mark
-    if job.design is None:
+    if chosen is None:
         words = f'{KEY} = "… {job.display.force_unit}" and the yield strength of the bar'
         return None, None, f"no proof load, because {job.path.name} has no table [design]; add it with {words}."
-    chosen = choose(job.design, mark)
     steel = chosen[chosen.f_steel]
     strength = None if steel is None else Given(steel, "MPa", chosen.origin(job.path.name, chosen.f_steel))
-    found = action if action is not None else chosen[KEY]
+    found = chosen[KEY]
     lacking: list[str] = []
     if found is None:
         lacking.append(
@@ -356,8 +400,7 @@ def _given(job: Job, group: BarGroup, action: float | None) -> tuple[Given | Non
             f"no proof load, because the job file lacks {' and '.join(lacking)}{_why_not(chosen, found)}.",
         )
     assert found is not None
-    origin = Origin("given for the proof loads") if action is not None else chosen.origin(job.path.name, KEY)
-    return Given(found, "N", origin), strength, ""
+    return Given(found, "N", chosen.origin(job.path.name, KEY)), strength, ""
 
 
 def _why_not(chosen: Chosen, found: float | None) -> str:
@@ -396,7 +439,8 @@ def rules_in_words(rule: ProofRule) -> tuple[tuple[str, str], ...]:
             "Load",
             (
                 f"{rule.factor:g} times the characteristic action on one bar, raised without a jerk; never above 0.7"
-                f" times the bar's area times its yield strength ({_PRACTICE}; {_PULL})."
+                " times the bar's area times its yield strength, and in an unconfined test never above the"
+                f" characteristic resistance of the concrete cone and of the bond ({_PRACTICE}; {_PULL})."
             ),
         ),
         (
@@ -408,10 +452,11 @@ def rules_in_words(rule: ProofRule) -> tuple[tuple[str, str], ...]:
             ),
         ),
         (
-            "Confined test",
+            "Confined or unconfined",
             (
-                "a frame that stands close around the bar presses the concrete down, so the test loads the bond and not"
-                " the concrete cone. A pass says nothing of breakout of the concrete."
+                "confined: a frame that stands close around the bar presses the concrete down, so the test loads the"
+                " bond and not the concrete cone. A pass says nothing of breakout of the concrete. Unconfined: the"
+                " frame stands apart, and the cone may break out. The job file says which is meant, key proof_test."
             ),
         ),
         (
