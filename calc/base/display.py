@@ -27,13 +27,15 @@ _US = {
     "mm": "in",
     "mm²": "in²",
     "mm³": "in³",
-    "mL": "in³",
-    "L": "in³",
+    "mL": "fl oz",
+    "L": "fl oz",
     "°C": "°F",
     "MPa": "psi",
     "N": "lbf",
     "kN": "kip",
 }
+# What a formula that holds in its own units alone has beside them.
+_US_BESIDE = _US | {"mm³": "fl oz", "g": "lb", "kg/m³": "lb/ft³"}
 RESULT_DIGITS = 5
 INPUT_DIGITS = 8
 _SIXTEENTHS = 16  # to an inch
@@ -43,7 +45,8 @@ _DECIMALS = {
     **dict.fromkeys(("mm", "mL", "kN", "N/mm", "kN/m", "kg", "lb"), 1),
     **dict.fromkeys(("mm²", "mm³", "N", "lbf", "psi", "°C", "°F"), 0),
 }
-_MANY = {"L": 10.0, "in³": 100.0}  # from here on one decimal does
+_MANY = {"L": 10.0, "fl oz": 100.0}  # from here on one decimal does
+_SMALLER = {"kN": ("N", 1000.0), "kip": ("lbf", 1000.0)}  # of what would read as none
 _MINUTES = {"s": 1 / 60, "min": 1.0, "h": 60.0}
 _COUNTED = ("pcs", "days")
 
@@ -119,7 +122,7 @@ def latex_with_unit(text: str, unit: str) -> str:
         return rf"{text}^{{\circ}}"
     base = unit.rstrip("²³")
     power = {"²": "^{2}", "³": "^{3}"}.get(unit[-1], "")
-    base = base.replace("%", r"\%").replace("°", r"{}^{\circ}")
+    base = base.replace("%", r"\%").replace("°", r"{}^{\circ}").replace(" ", r"\ ")
     return rf"{text}\ \mathrm{{{base}}}{power}"
 
 
@@ -192,6 +195,8 @@ def shown_text(value: float, unit: str) -> str:
 
     >>> shown_text(62.8319, "kN"), shown_text(23.0, "mm"), shown_text(1.4, "%"), shown_text(32.63, "min")
     ('62.8 kN', '23.0 mm', '1.4 %', '33 min')
+    >>> shown_text(0.004, "kip"), shown_text(0.0, "kip"), shown_text(0.73, "fl oz")
+    ('4 lbf', '0.00 kip', '0.73 fl oz')
     """
     if not math.isfinite(value):
         return "not known"
@@ -202,6 +207,9 @@ def shown_text(value: float, unit: str) -> str:
     if unit in _COUNTED or unit == "":
         return with_unit(plain_text(value, 4), "" if unit == "pcs" else unit)
     decimals = 1 if abs(value) >= _MANY.get(unit, math.inf) else shown_decimals(unit)
+    if unit in _SMALLER and value and abs(value) < 0.5 / 10**decimals:
+        smaller, times = _SMALLER[unit]
+        return shown_text(value * times, smaller)
     return with_unit(fixed_text(value, decimals), unit)
 
 
@@ -262,7 +270,7 @@ class Display:
     @property
     def volume_unit(self) -> str:
         """Unit of what goes into a hole."""
-        return self.usual("mL", "in³")
+        return self.usual("mL", "fl oz")
 
     @property
     def dispensed_unit(self) -> str:
@@ -271,8 +279,13 @@ class Display:
 
     @property
     def job_volume_unit(self) -> str:
-        """Unit of what goes into many holes, or comes out of them."""
-        return self.usual("L", "in³")
+        """Unit of what goes into many holes."""
+        return self.usual("L", "fl oz")
+
+    @property
+    def dust_unit(self) -> str:
+        """Unit of what comes out of many holes."""
+        return self.usual("L", "ft³")
 
     @property
     def force_unit(self) -> str:
@@ -377,7 +390,7 @@ class Display:
 
     def loose_volume(self, value: float) -> str:
         """Write a volume of loose dust."""
-        return self.job_volume(value)
+        return self._shown(value, "mm³", self.dust_unit)
 
     def lost_volume(self, value: float) -> str:
         """Write a volume that is expected to be lost."""
@@ -424,7 +437,7 @@ class Display:
     @property
     def least_volume(self) -> float:
         """Half of the last digit of a volume [mm³]; what is smaller reads as none."""
-        return self.usual(50.0, 82.0)
+        return self.usual(50.0, 148.0)
 
     # ---- paper ----
 
@@ -440,15 +453,21 @@ class Display:
         target = self.volume_unit if volumes_only and unit == "mm³" else self.unit(unit)
         return convert(value, unit, target), target
 
+    def given(self, value: float, unit: str, split: tuple[float, str]) -> str:
+        """Write what goes into a step; in the unit that people use first, where the step needs another."""
+        text = with_unit(plain_text(split[0]), "" if unit == "pcs" else split[1])
+        beside = self.usual(split[1], _US_BESIDE.get(unit, split[1]))
+        return text if beside == split[1] else f"{with_unit(plain_text(convert(value, unit, beside)), beside)} ({text})"
+
     def result(self, value: float, unit: str, split: tuple[float, str]) -> tuple[str, str]:
-        """Write a step's result and typeset it; a volume is said in mL as well."""
+        """Write a step's result and typeset it; beside the unit of the arithmetic in the one that people use."""
         number, shown = split
         text, typeset = with_unit(round_text(number), shown), latex_with_unit(round_text(number), shown)
-        if not same_kind(unit, "mm³") or shown == "mL":
+        beside = self.volume_unit if same_kind(unit, "mm³") else self.usual(shown, _US_BESIDE.get(unit, shown))
+        if shown == beside:
             return text, typeset
-        millilitres = round_text(convert(value, unit, "mL"))
-        text = self.usual(with_unit(millilitres, "mL"), f"{text} ({millilitres} mL)")
-        return text, rf"{typeset} = {latex_with_unit(millilitres, 'mL')}"
+        said = round_text(convert(value, unit, beside))
+        return with_unit(said, beside), rf"{typeset} = {latex_with_unit(said, beside)}"
 
 
 def _fraction(sixteenths: int) -> str:

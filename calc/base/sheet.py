@@ -428,9 +428,13 @@ def apply(
         alt=f"{name_shown} = {formula.expression} = {final}, with {substituted}",
         inputs=tuple(
             _used(
-                n, values[n], formula.parameters[n], with_unit(plain_text(v), u if u != "pcs" else ""), inputs[n].source
+                n,
+                values[n],
+                formula.parameters[n],
+                display.given(values[n], formula.parameters[n], shown_inputs[n]),
+                inputs[n].source,
             )
-            for n, (v, u) in shown_inputs.items()
+            for n in shown_inputs
         ),
         source=formula.source,
         notices=formula.warnings(values),

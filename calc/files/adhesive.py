@@ -277,7 +277,7 @@ class AdhesiveRecord(Part):
         """Whether the packs are past their date on a day; False when the record has no date."""
         return self.expiry is not None and on > self.expiry
 
-    def notices(self) -> tuple[str, ...]:
+    def notices(self, display: Display = METRIC) -> tuple[str, ...]:
         """Return what a reader has to know of the record.
 
         Implausible tables, and temperatures that a table does not cover.
@@ -286,14 +286,12 @@ class AdhesiveRecord(Part):
         for table in (self.working, self.curing):
             if table is None:
                 continue
-            found += implausible_rows(table=table)
+            found += implausible_rows(table=table, display=display)
             allowed = self.base_temperature
             if allowed is not None and (allowed.low < table.low or allowed.high > table.high):
-                span = f"{allowed.low:.5g} to {allowed.high:.5g} °C"
-                found.append(
-                    f"The record allows {span}, but its {table.kind} times cover {table.low:.5g} to {table.high:.5g} °C"
-                    " only."
-                )
+                span = display.temperatures(allowed.low, allowed.high)
+                covered = display.temperatures(table.low, table.high)
+                found.append(f"The record allows {span}, but its {table.kind} times cover {covered} only.")
         return tuple(found)
 
 

@@ -327,11 +327,11 @@ def read_arrhenius(*, table: TimeTable, T: float) -> Reading:
     return Reading(time, T, table.kind, table.rows[i : i + 2], E_a, (wrong,) if wrong else ())
 
 
-def _implausible(kind: Kind, T_1: float, T_2: float, E_a: float) -> str:
+def _implausible(kind: Kind, T_1: float, T_2: float, E_a: float, display: Display = METRIC) -> str:
     low, high = PLAUSIBLE
     if low <= E_a <= high:
         return ""
-    between = f"between {T_1:.5g} and {T_2:.5g} °C"
+    between = f"between {display.temperature(T_1)} and {display.temperature(T_2)}"
     return (
         f"The {kind} times {between} imply an activation energy of {E_a:.3g} kJ/mol, outside {low:g} to {high:g}:"
         " compare the table with the approval."
@@ -363,18 +363,20 @@ def implied_energies(*, table: TimeTable) -> tuple[tuple[float, float, float], .
     )
 
 
-def implausible_rows(*, table: TimeTable) -> tuple[str, ...]:
+def implausible_rows(*, table: TimeTable, display: Display = METRIC) -> tuple[str, ...]:
     """Return a sentence for every two neighbouring rows whose implied activation energy is implausible.
 
     Parameters
     ----------
     table
         The product's table.
+    display
+        How temperatures are written.
 
     Returns
     -------
     tuple of str
         Empty when every value [kJ/mol] lies within `PLAUSIBLE`.
     """
-    found = (_implausible(table.kind, *values) for values in implied_energies(table=table))
+    found = (_implausible(table.kind, *values, display) for values in implied_energies(table=table))
     return tuple(sentence for sentence in found if sentence)

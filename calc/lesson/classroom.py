@@ -30,11 +30,11 @@ _LEAST_SHOTS = 3
 # What a trainer rehearses with: invented.
 _GUESSES = (
     "14 mL; 17 mL; 18 mL; 20 mL; 21 mL; 22 mL; 23 mL; 25 mL; 26 mL; 30 mL; 33 mL; 40 mL",
-    "0.7 in³; 0.8 in³; 0.9 in³; 1 in³; 1.1 in³; 1.2 in³; 1.3 in³; 1.5 in³; 1.6 in³; 1.8 in³; 2 in³; 2.4 in³",
+    "; ".join(f"{amount} fl oz" for amount in (0.4, 0.45, 0.5, 0.55, 0.6, 0.65, 0.7, 0.8, 0.9, 1, 1.1, 1.3)),
 )
 _SET = (
     ("25 mL", "39.8 g; 40.4 g; 40.1 g; 39.5 g; 40.6 g; 40 g; 39.7 g; 40.2 g; 40.5 g; 39.9 g"),
-    ("1.5 in³", "39.1 g; 39.7 g; 39.4 g; 38.8 g; 39.9 g; 39.3 g; 39 g; 39.5 g; 39.8 g; 39.2 g"),
+    ("0.83 fl oz", "39.1 g; 39.7 g; 39.4 g; 38.8 g; 39.9 g; 39.3 g; 39 g; 39.5 g; 39.8 g; 39.2 g"),
 )
 DENSITY = 1.6  # g/mL
 _FEW = 2.0  # of a hundred: fewer are said of a thousand, since nobody has half a hole
@@ -112,7 +112,7 @@ class EyeScene(AmountScene):
         """The entry and the density."""
         self._wrong, self._comma = "", False
         self._controls["entry"] = text_field(
-            self.room.texts.say("names.entry"), self.display.usual("18 mL", "1.2 in³")
+            self.room.texts.say("names.entry"), self.display.usual("18 mL", "0.6 fl oz")
         ).add_class("ls-enter")
         self.density_field()
 
@@ -231,7 +231,7 @@ class EyeScene(AmountScene):
         return super().compute()
 
     def _none(self) -> str:
-        return self.line(self.tell("none", example=self.display.usual("18 mL", "1.2 in³")), "quiet")
+        return self.line(self.tell("none", example=self.display.usual("18 mL", "0.6 fl oz")), "quiet")
 
     def _others(self) -> str:
         """Say how many amounts were named for another hole."""
@@ -569,7 +569,7 @@ class ShotsScene(AmountScene):
     def make_fields(self) -> None:
         """Setting, shots, density."""
         self._controls["setting"] = text_field(
-            self.room.texts.say("names.setting"), self.display.usual("25 mL", "1.5 in³"), self.room.setting
+            self.room.texts.say("names.setting"), self.display.usual("25 mL", "0.8 fl oz"), self.room.setting
         )
         self._controls["shots"] = text_field(
             self.room.texts.say("names.shots"), "39.8 g; 40.4 g; 40.1 g", self.room.shots
@@ -690,7 +690,7 @@ class ExerciseScene(Scene):
         self.at = 0
         self._controls["who"] = text_field(self.room.texts.say("exercises.who"), value=self.room.who)
         self._controls["answer"] = text_field(
-            self.room.texts.say("exercises.field"), self.display.usual("12.3 mL", "1.2 in³")
+            self.room.texts.say("exercises.field"), self.display.usual("12.3 mL", "0.6 fl oz")
         ).add_class("ls-enter")
         self._controls["seed"] = text_field(self.room.texts.say("exercises.seed"), value=str(self.room.seed))
 

@@ -98,7 +98,9 @@ def hand_check(worked: Sequence[Worked]) -> list[View]:
     lines.append(("Rounded up", "", f"{whole:.0f}"))
     rounded = line("Rounded dose", f"{whole:.0f} × {n(grade)}", whole * grade, volume, places)
     if volume != display.volume_unit:
-        line(f"The same in {display.volume_unit}", f"{n(rounded)} ÷ 1000", rounded / 1000, display.volume_unit, 3)
+        one_of = round(convert(1.0, display.volume_unit, volume), 5)
+        keys = f"{n(rounded)} ÷ {n(one_of)}"
+        line(f"The same in {display.volume_unit}", keys, rounded / one_of, display.volume_unit, 3)
     by_hand = convert(rounded, volume, "mm³")
     agree = abs(by_hand - one.rounded) <= 1e-3 * one.rounded
     comparison = table_view(

@@ -39,7 +39,7 @@ _FORMATS = {
     "°": "0.##",
     **dict.fromkeys(("mm³", "N", "lbf", "psi"), "#,##0"),
     **dict.fromkeys(("mm", "mm²", "MPa", "mL", "kN", "N/mm", "min", "h", "kg", "°C", "°F"), "#,##0.00"),
-    **dict.fromkeys(("in", "in²", "in³", "L", "kip", "lbf/in"), "#,##0.000"),
+    **dict.fromkeys(("in", "in²", "in³", "fl oz", "ft³", "L", "kip", "lbf/in"), "#,##0.000"),
 }
 _ANY = "#,##0.####"
 

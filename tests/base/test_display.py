@@ -26,13 +26,13 @@ US = Display("us")
         ("at_least", 34.2, "35 mm", "1.35 in"),
         ("at_least", 25.4, "26 mm", "1.00 in"),
         ("at_least", 35.0 + 1e-12, "35 mm", "1.38 in"),
-        ("volume", 22619.47, "22.6 mL", "1.38 in³"),
-        ("volume", 9994.0, "10.0 mL", "0.61 in³"),
-        ("dose", 23000.0, "23 mL", "1.404 in³"),
-        ("job_volume", 1.5e6, "1.50 L", "91.54 in³"),
-        ("job_volume", 12.8e6, "12.8 L", "781.1 in³"),
-        ("loose_volume", 1.5e6, "1.50 L", "91.54 in³"),
-        ("lost_volume", 1.5e6, "1.50 L", "91.54 in³"),
+        ("volume", 22619.47, "22.6 mL", "0.76 fl oz"),
+        ("volume", 9994.0, "10.0 mL", "0.34 fl oz"),
+        ("dose", 23000.0, "23 mL", "0.7777 fl oz"),
+        ("job_volume", 1.5e6, "1.50 L", "50.72 fl oz"),
+        ("job_volume", 12.8e6, "12.8 L", "432.8 fl oz"),
+        ("loose_volume", 1.5e6, "1.50 L", "0.05 ft³"),
+        ("lost_volume", 1.5e6, "1.50 L", "50.72 fl oz"),
         ("force", 8000.0, "8.0 kN", "1.80 kip"),
         ("given_force", 8000.0, "8 kN", "1.798 kip"),
         ("mass", 1500.0, "1.5 kg", "3.3 lb"),
@@ -67,7 +67,7 @@ def test_a_negative_time_has_one_sign():
 
 
 def test_any_quantity():
-    assert (METRIC.amount(22619.47, "mm³", 4), US.amount(22619.47, "mm³", 4)) == ("22.62 mL", "1.380 in³")
+    assert (METRIC.amount(22619.47, "mm³", 4), US.amount(22619.47, "mm³", 4)) == ("22.62 mL", "0.7649 fl oz")
     assert (METRIC.plain(2.2857, "MPa", 3), US.plain(2.2857, "MPa", 3)) == ("2.29 MPa", "332 psi")
     assert (METRIC.temperatures(5.0, 10.0), US.temperatures(10.0, 10.0)) == ("5 to 10 °C", "50 °F")
 

@@ -82,4 +82,5 @@ def test_printed_digits_can_be_redone_in_inches():
     )
     shown = {i.name: float(re.match(r"[\d.]+", i.shown)[0]) for i in step.inputs}
     assert shown == {"d_0": 0.75, "phi": 0.625, "l_v": 8.0}
-    assert step.shown == "1.0799 in³ (17.697 mL)"
+    assert step.shown == "0.59840 fl oz"
+    assert r"= 1.0799\ \mathrm{in}^{3} = 0.59840\ \mathrm{fl\ oz}" in step.latex

@@ -342,7 +342,7 @@ def test_every_scene_on_a_large_screen(deck, units, language):
     deck.set_viewport_size(LARGE)
     deck.select_option(".ls-language select", label={"en": "English", "de": "Deutsch"}[language])
     settle(deck)
-    deck.select_option(".ls-units select", label={"us": "in, in³", "metric": "mm, mL"}[units])
+    deck.select_option(".ls-units select", label={"us": "in, fl oz", "metric": "mm, mL"}[units])
     settle(deck)
     for scene in SCENES if language == "en" else SCENES[:4]:
         for stage in STAGES if scene.key != "exercises" else STAGES[:1]:

@@ -106,7 +106,7 @@ def test_notices_of_a_doubtful_record(full):
     )
     told = full.load().adhesive.notices()
     assert len(told) == 3
-    assert "working times between 10 and 20 °C imply" in told[0]
+    assert "working times between 10 °C and 20 °C imply" in told[0]
     assert told[1] == "The record allows -5 to 20 °C, but its working times cover 0 to 20 °C only."
     assert "curing times cover 0 to 20 °C only" in told[2]
 

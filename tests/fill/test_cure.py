@@ -84,7 +84,7 @@ def test_an_implausible_pair_of_rows_is_flagged(warm, flagged):
     assert bool(sentences) is flagged
     assert read_arrhenius(table=table, T=7.0).notices == sentences
     for sentence in sentences:
-        assert "between 5 and 10 °C" in sentence
+        assert "between 5 °C and 10 °C" in sentence
         assert "kJ/mol, outside 35 to 100" in sentence
 
 

@@ -594,7 +594,7 @@ def test_another_unit_makes_every_number_anew():
     deck.units.value = "us"
     assert deck.scene.stage == "reveal"
     assert "22.6 mL" not in deck.scene.output.value
-    assert "1.08 in³" in deck.scene.output.value
+    assert "0.60 fl oz" in deck.scene.output.value
     deck.language.value = "de"
     assert "Das Loch" in deck.scene.output.value
     deck.jump.value = 6

@@ -148,14 +148,14 @@ def test_groups_read_the_cells_that_compute(
     *found, total = table(books["us"], "Groups")
     groups = results["us"].data()["groups"]
     for row, entry in zip(found, groups, strict=True):
-        assert row["rounded dose [in³]"] == pytest.approx(entry["rounded_dose_mL"] / 16.387064)
+        assert row["rounded dose [fl oz]"] == pytest.approx(entry["rounded_dose_mL"] / 29.5735295625)
         assert row["embedment [in]"] == pytest.approx(entry["embedment_mm"] / 25.4)
         assert (row["bar group"], row["count"], row["checks"]) == (entry["mark"], entry["count"], "✓ passes")
     assert total["count"] == sum(entry["count"] for entry in groups)
     litres = results["us"].data()["totals"]["dose_L"]
-    assert total["all holes [in³]"] == pytest.approx(litres / 0.016387064)
+    assert total["all holes [fl oz]"] == pytest.approx(litres / 0.0295735295625)
     live = table(formulas["us"], "Groups")[0]
-    assert live["rounded dose [in³]"].startswith("='01 Dose per hole'!D")
+    assert live["rounded dose [fl oz]"].startswith("='01 Dose per hole'!D")
     assert live["embedment [in]"].startswith("='Inputs'!D") or live["embedment [in]"].startswith("=Inputs!D")
     first = table(books["metric"], "Groups")[0]
     own = [check for check in results["metric"].checks if check.mark == "S1"]
@@ -192,8 +192,8 @@ def test_lists_hold_every_check_every_number_and_every_row_of_the_day_book(
         tuple(None if cell == "" else canonical(cell) for cell in row) for row in day_rows(plan)
     ]
     american = table(books["us"], "Day book")
-    assert sum(row["volume [in³]"] for row in american) == pytest.approx(
-        sum(row["volume [mL]"] for row in american) / 16.387064
+    assert sum(row["volume [fl oz]"] for row in american) == pytest.approx(
+        sum(row["volume [mL]"] for row in american) / 29.5735295625
     )
 
 

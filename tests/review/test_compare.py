@@ -210,8 +210,8 @@ def test_a_us_job_is_told_in_its_units(tmp_path_factory):
     assert any("0.5 fl oz → 0.4 fl oz" in line for line in first)
     doses = [one for one in found.changes if one.kind == "group" and one.name == "rounded_dose_mL"]
     assert doses
-    assert {one.unit for one in doses} == {"in³"}
-    assert all(one.before.endswith(" in³") and one.after.endswith(" in³") for one in doses)
+    assert {one.unit for one in doses} == {"fl oz"}
+    assert all(one.before.endswith(" fl oz") and one.after.endswith(" fl oz") for one in doses)
     assert any(line.startswith("Strokes") or ": strokes:" in line for line in told(found, "Bar groups"))
 
 

@@ -99,7 +99,7 @@ def test_units_change_what_is_shown_and_no_volume(panel):
     metric = panel.result
     put(panel, units="us")
     assert (panel.result.required, panel.result.rounded) == (metric.required, metric.rounded)
-    assert f"{convert(metric.rounded, 'mm³', 'in³'):.4g} in³" in panel.output.value
+    assert f"{convert(metric.rounded, 'mm³', 'fl oz'):.4g} fl oz" in panel.output.value
     assert " mL" not in panel.output.value.split("<svg")[0]
     assert "[in or mm], up to 196.9 in" in panel.fields["embedment"].description
     put(panel, hole_diameter=f"{12 / 25.4!r} in", embedment=f"{110 / 25.4!r} in")

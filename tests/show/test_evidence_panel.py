@@ -262,7 +262,7 @@ def test_a_us_job_shows_its_own_units(tmp_path):
         mark=job.groups[0].mark,
         volumes="0.95 in³, 15.9 mL, 0.99 in³, " + ", ".join(["0.96 in³", "0.97 in³"] * 6),
     )
-    assert panel.result.unit == "in³"
+    assert panel.result.unit == "fl oz"
     assert " mL" not in panel.output.value.split("<svg")[0]
     panel.save.click()
     assert measured(job.path)[job.groups[0].mark].differences == ()

@@ -234,7 +234,7 @@ def test_a_us_job_is_shown_in_its_own_units():
     us = looked("us")
     for view in every_view(us):
         text = (
-            view.markdown.replace("each missing mL counted", "")
+            view.markdown.replace("each missing volume counted", "")
             .replace("0.1 mm (", "")
             .replace("short_per_mL", "")
             .replace("short\\_per\\_mL", "")
@@ -259,7 +259,7 @@ def test_a_job_without_scatter_says_what_to_add(tmp_path):
     assert all(view.block["kind"] != "figure" for view in views)
     assert sum("no table scatter" in view.markdown for view in views) >= 6
     assert rows_of(show.answer(bare))["A5"][6] == "not known"
-    assert rows_of(show.bit_cost(bare))["all"][3].endswith("in³")
+    assert rows_of(show.bit_cost(bare))["all"][3].endswith("fl oz")
 
 
 def test_nothing_that_varies_is_said_as_well(tmp_path):

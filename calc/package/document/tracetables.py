@@ -160,7 +160,7 @@ def answers_table(trace: Trace, places: Places) -> dict[str, Any] | None:
     """
     rows = []
     for answer in trace.answers:
-        name = answer["words"] + (f" [{answer['unit']}]" if answer["unit"] else "")
+        name = answer["words"]
         behind, where = [], []
         labels: dict[str, None] = {}
         for identity in answer["steps"].values():
@@ -178,7 +178,7 @@ def answers_table(trace: Trace, places: Places) -> dict[str, Any] | None:
         where += _notebook(answer["notebook"], places) if not where else []
         rows.append([{"s": f"{name}\n{answer['key']}"}, {"s": "; ".join(behind)}, {"links": where}])
     for total in trace.totals:
-        name = total["words"] + (f" [{total['unit']}]" if total["unit"] else "")
+        name = total["words"]
         steps = [
             f"{number_of(step['notebook'])} {step['name']}"
             for step in (trace.by_id[identity] for identity in total["steps"])

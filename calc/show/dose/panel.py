@@ -77,7 +77,7 @@ class DosePanel(Panel):
         def upto(value: float, unit: str, target: str) -> str:
             return f"{plain_text(convert(value, unit, target), 4)} {target}"
 
-        lengths, volumes = display.both("mm", "in"), display.both("mL", "in³")
+        lengths, volumes = display.both("mm", "in"), display.both("mL", "fl oz")
         labels = {
             "hole_diameter": f"Hole diameter [{lengths}], up to {upto(200, 'mm', length)}",
             "embedment": f"Embedment [{lengths}], up to {upto(5000, 'mm', length)}",
@@ -223,7 +223,7 @@ def _fields(job: Job) -> dict[str, Any]:
     kind, volume = _dispenser(job)
     return {
         "group": choice_field("Bar group", _choices(job), job.groups[0].mark),
-        "units": choice_field("Results in", [("mm, mL", "metric"), ("in, in³", "us")], job.display.system),
+        "units": choice_field("Results in", [("mm, mL", "metric"), ("in, fl oz", "us")], job.display.system),
         "mark": text_field("Mark, up to 40 characters", "B1"),
         "count": text_field("Number of holes, 1 to 1000000", "12"),
         "bar": text_field(f"Bar: {accepted_bars()}", "16"),

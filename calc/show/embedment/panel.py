@@ -143,7 +143,7 @@ class EmbedmentPanel(Panel):
         with self.silence():
             if chosen is not None:
                 self.fields["code"].value = chosen.code
-            self.fields["missing"].value = self.job.display.usual("1 mL", "0.1 in³")
+            self.fields["missing"].value = self.job.display.usual("1 mL", "0.05 fl oz")
         super().fill()
         self._name_fields()
         self.move_slider("missing")
@@ -189,7 +189,7 @@ class EmbedmentPanel(Panel):
             "member_thickness": f"Old member along the hole [{length}]",
             "embedment": f"Embedment [{length}], up to {display.size(5000)}",
             "bond_factor": factor,
-            "missing": f"Adhesive missing [{display.both('mL', 'in³')}], from 0",
+            "missing": f"Adhesive missing [{display.both('mL', 'fl oz')}], from 0",
         }
         for name, label in labels.items():
             self.fields[name].description = label

@@ -248,7 +248,7 @@ def answer(part: Embedment) -> View:
 
 def cost_of_short_holes(part: Embedment) -> View:
     """Show one row for each designed group: the doses, what a full hole carries, and what missing adhesive takes."""
-    first = part.job.display.usual("mL", "0.061 in³ (1 mL)")
+    first = part.job.display.usual("mL", "0.034 fl oz")
     columns = (
         "Mark",
         "Design force",

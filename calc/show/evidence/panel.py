@@ -267,7 +267,7 @@ class MeasuredPanel(Panel):
 
 
 def _fields(job: Job) -> dict[str, Any]:
-    unit = job.display.both("mL", "in³")
+    unit = job.display.both("mL", "fl oz")
     first = next((group.mark for group in job.groups if group.mark in job.evidence), job.groups[0].mark)
     volumes = widgets.Textarea(
         description=f"or volumes in run order [{unit}]",

@@ -15,10 +15,9 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from calc.base.collector import Steps
-from calc.base.display import METRIC
+from calc.base.display import METRIC, Display
 from calc.base.errors import NotAccepted
 from calc.base.maths import min
-from calc.base.units import convert
 from calc.fill.level import length_of_shortfall
 from calc.strength.short.formulas import (
     ASSUMPTION,
@@ -58,7 +57,7 @@ class ShortBar:
     N_R: float
 
 
-def _use_voids(chain: Steps, voids: Voids) -> None:
+def _use_voids(chain: Steps, voids: Voids, display: Display) -> None:
     known, spans = chain.known, merged(voids)
     if len(spans) == 1:
         chain.ask("x_void", spans[0][0])
@@ -68,7 +67,7 @@ def _use_voids(chain: Steps, voids: Voids) -> None:
     lost = 0.0
     for begin, end in spans:
         lost += void_loss(x_void=begin, h_void=end - begin, l_v=known["l_v"], z_b=known["z_b"])
-    named = ", ".join(f"{begin:g} to {end:g} mm" for begin, end in spans)
+    named = ", ".join(f"{display.size(begin)} to {display.size(end)}" for begin, end in spans)
     chain.choose(
         "l_void",
         lost,
@@ -116,12 +115,12 @@ def short_chain(*, law: BondLaw, V_short: float, d_0: float, l_v: float, voids: 
     else:
         chain.choose("z_b", law.start, "below the end cover of the existing bar")
         formula = bonded_length_lap
-    _use_voids(chain, voids)
+    _use_voids(chain, voids, law.display)
     l_b = chain.use(formula, "bonded length that is left").value
     if l_b < law.least_length * (1 - SAME):
         sentence = (
-            f"the bonded length of {l_b:.4g} mm is under the least length of {law.code}, {law.least_length:.4g} mm:"
-            " nothing is counted on"
+            f"the bonded length of {law.display.length(l_b)} is under the least length of {law.code},"
+            f" {law.display.length(law.least_length)}: nothing is counted on"
         )
         chain.choose("N_R", 0.0, sentence)
         chain.note("under_least_length", sentence[0].upper() + sentence[1:])
@@ -228,7 +227,7 @@ def least_dose(*, law: BondLaw, N_Ed: float, V_req: float, d_0: float, l_v: floa
     chain.note("assumption", ASSUMPTION, whole=True)
     chain.note("not_conforming", NOT_CONFORMING, whole=True)
     if N_Ed > law.yield_force * (1 + SAME):
-        force, strength = (f"{convert(n, 'N', 'kN'):.1f} kN" for n in (N_Ed, law.yield_force))
+        force, strength = (law.display.force(n) for n in (N_Ed, law.yield_force))
         return LeastDose(None, f"no dose is enough: the steel yields at {strength}, the design force is {force}", chain)
     chain.use(law.need, "bonded length that the force needs")
     needed = chain.use(needed_bond, "bonded length that is needed").value
@@ -238,7 +237,8 @@ def least_dose(*, law: BondLaw, N_Ed: float, V_req: float, d_0: float, l_v: floa
     if needed > full * (1 + SAME):
         return LeastDose(
             None,
-            f"no dose is enough: {needed:.1f} mm of bonded length are needed, a full hole has {full:.1f} mm",
+            f"no dose is enough: {law.display.length(needed)} of bonded length are needed, a full hole has"
+            f" {law.display.length(full)}",
             chain,
         )
     if law.ring:
@@ -246,7 +246,7 @@ def least_dose(*, law: BondLaw, N_Ed: float, V_req: float, d_0: float, l_v: floa
         chain.use(longest_ring, "longest empty ring that still does")
     else:
         chain.choose("z_b", law.start, "below the end cover of the existing bar")
-        _use_voids(chain, voids)
+        _use_voids(chain, voids, law.display)
         chain.use(longest_void, "longest bare stretch that still does")
     least = chain.use(dose_for_ring, "dose below which the force is no longer reached").value
     if least < 0:

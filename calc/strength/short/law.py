@@ -13,7 +13,7 @@ from typing import Any, Literal
 import numpy as np
 
 from calc.base.collector import Steps
-from calc.base.display import plain_text
+from calc.base.display import METRIC, Display, plain_text
 from calc.base.errors import NotAccepted
 from calc.base.formula import Formula
 from calc.base.sheet import Check, Given
@@ -62,6 +62,8 @@ class BondLaw:
         delta_l.
     position
         Where a short hole lacks its adhesive.
+    display
+        How its sentences write quantities.
     """
 
     code: Code
@@ -69,6 +71,7 @@ class BondLaw:
     need: Formula
     reference: Steps
     position: Position = "unknown"
+    display: Display = METRIC
 
     @property
     def ring(self) -> bool:
@@ -351,12 +354,12 @@ def capacity_check(*, name: str, law: BondLaw, l_b: float, N_Ed: float) -> Check
     # A length that was cut to carry exactly this force must not fail by the last bits of its way back.
     resistance = N_Ed if math.isclose(resistance, N_Ed, rel_tol=SAME) else resistance
     needed = _needed(law, N_Ed)
-    advice = f"the code in use needs {needed:.0f} mm of bonded length for this force; {l_b:.0f} mm are counted"
+    write = law.display
+    advice = (
+        f"the code in use needs {write.about(needed)} of bonded length for this force; {write.about(l_b)} are counted"
+    )
     if N_Ed > law.yield_force * (1 + SAME):
-        advice = (
-            f"the bar itself yields at {convert(law.yield_force, 'N', 'kN'):.1f} kN: choose a larger bar or more of"
-            " them"
-        )
+        advice = f"the bar itself yields at {write.force(law.yield_force)}: choose a larger bar or more of them"
     return Check.compare(
         name=name,
         title=f"Design force against what the bonded length carries ({law.code})",

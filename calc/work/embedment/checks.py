@@ -111,7 +111,7 @@ def notices_of(case: DesignCase, least: LeastDose) -> list[Notice]:
                 case,
                 "measured",
                 "strength when short takes the nominal hole, whose ring is narrower than the measured one: a missing"
-                " millilitre then bares more bar.",
+                " volume then bares more bar.",
             )
         )
     if least.reason:

@@ -211,10 +211,10 @@ def _keep(steps: DesignSteps, *, required: float, force: float, capacity: float,
     steps.find(
         "numerical",
         "N_R.lost",
-        "Force that the first missing millilitre takes",
+        "Force that the first missing adhesive takes",
         lost,
         "N",
-        how="force with a full hole, less that with one millilitre missing",
+        how="force with a full hole, less that with as much missing as the step of the missing volume says",
         inputs={"N_full": full, **short},
     )
 

@@ -5,6 +5,7 @@ And the law of force against bonded length.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 from calc.base.identity import DOSE
@@ -287,7 +288,7 @@ def class_a(steps: DesignSteps) -> bool:
 
 def law_of(steps: DesignSteps) -> bondlaw.BondLaw:
     """Return force against bonded length, by the code of the length."""
-    law = _law_of_bar(steps)
+    law = replace(_law_of_bar(steps), display=steps.case.display)
     return laps.law_of_lap(steps, law, steps.existing) if steps.case.use == "lap" else law
 
 
@@ -324,7 +325,7 @@ def given_of_short(steps: DesignSteps) -> None:
     steps.give("d_0", case.hole_diameter, "mm", case.origin("hole_diameter"))
     steps.give("l_v", case.embedment, "mm", case.origin("embedment"))
     steps.give("V_req", case.required_volume, "mm³", result_of(DOSE, case.mark, "V_req"))
-    steps.give("V_short", 1000.0, "mm³", "one millilitre missing, to show what it costs")
+    steps.give("V_short", 1000.0, "mm³", "a little missing, to show what it costs")
     if case.code == ACI:
         steps.key("f_y", "f_y", "MPa", source="MPa")
         steps.give("A_s", case.bar.stress_area, "mm²", steps.last("A_s").origin)

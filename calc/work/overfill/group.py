@@ -25,7 +25,7 @@ from calc.work.overfill.setting import Setting, budget_of, holes_of, probability
 RULES: Mapping[str, str] = {
     "share": "fixed share",
     "probability": "stated probability of a short hole",
-    "cost_volume": "least cost, each missing mL counted",
+    "cost_volume": "least cost, each missing volume counted",
     "cost_hole": "least cost, each short hole counted",
     "measured": "measured holes, taken as normal",
     "measured_free": "measured holes, whatever their distribution",

@@ -230,7 +230,7 @@ def balance(use: Use, *, display: Display) -> Check:
     Returns
     -------
     Check
-        What is missing, against a millionth of what is bought [mL or in³].
+        What is missing, against a millionth of what is bought [mL or fl oz].
     """
     gap = abs(use.gap)
     unit = display.volume_unit

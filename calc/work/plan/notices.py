@@ -57,7 +57,7 @@ def plan_notices(
         In the order in which they are told.
     """
     record, equipment, file = job.adhesive, job.equipment, job.adhesive_path.name
-    found = [_whole("record", text) for text in record.notices()]
+    found = [_whole("record", text) for text in record.notices(job.display)]
     differing = equipment_notices(
         record,
         pack_volume=equipment.pack_volume,
@@ -198,8 +198,7 @@ def _missing_notices(job: Job, plan: PackPlan, timeline: Timeline | None, most: 
         found.append(_whole("variation", text))
     if timeline.overtime > 60:
         text = (
-            f"What is in hand is finished after the shift's end: {plain_text(timeline.overtime / 60, 3)} min of"
-            " overtime in all."
+            f"What is in hand is finished after the shift's end: {duration(timeline.overtime / 60)} of overtime in all."
         )
         found.append(_whole("overtime", text))
     return found
