@@ -71,7 +71,7 @@ def _language(text: str) -> Markup:
     return Markup(f' lang="{tag}"') if tag else Markup("")
 
 
-def _faces(text: str) -> Markup:
+def faces_of(text: str) -> Markup:
     """CSS with the shapes of those letters of a text that a browser may have no font for: a few, cut from the fonts.
 
     The family stands before the others and serves these letters alone; what the workbook's fonts lack too is left to
@@ -150,7 +150,8 @@ def _dose_first(table: dict[str, Any]) -> dict[str, Any]:
     }
 
 
-def _environment(own: Sequence[str]) -> jinja2.Environment:
+def page_templates(own: Sequence[str]) -> jinja2.Environment:
+    """Return what fills the templates of pages; ``own`` are texts of the job whose scripts may run left."""
     environment = jinja2.Environment(
         loader=jinja2.PackageLoader("calc.package", "templates"),
         autoescape=True,
@@ -194,8 +195,8 @@ def write_html(document: Document, path: Path) -> None:
     if view["front"] and view["front"]["answer"]:
         view["front"]["answer"] = _dose_first(view["front"]["answer"])
     own = [value for value in document.job.values() if isinstance(value, str)]
-    faces = _faces(json.dumps(view, ensure_ascii=False))
-    text = _environment(own).get_template("calculation.html.j2").render(**view, **_LOOK, faces=faces)
+    faces = faces_of(json.dumps(view, ensure_ascii=False))
+    text = page_templates(own).get_template("calculation.html.j2").render(**view, **_LOOK, faces=faces)
     part = path.with_name(f".{path.name}.{os.getpid()}.part")
     try:
         part.write_text(text, encoding="utf-8", errors="replace", newline="\n")

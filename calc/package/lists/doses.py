@@ -265,7 +265,7 @@ def order_of_work(job: Job) -> list[dict[str, Any]]:
             "lines": [
                 "Turn the bar while you push it in. Adhesive must come up to the mouth all around.",
                 f"Not full? {SHORT_RULE}",
-                "No load before the time on the front; write the hole record.",
+                "No load before the time in the box. Write the hole record.",
             ],
         },
     ]

@@ -9,6 +9,7 @@ from calc.package.lists.card import depth_card
 from calc.package.lists.doses import dose_list
 from calc.package.lists.holes import HOLE_RECORD_CSV, hole_record
 from calc.package.lists.order import order_csv
+from calc.package.lists.phone import DOSE_PAGE, dose_page
 from calc.package.lists.proof import proof_loads
 from calc.package.lists.setting import compile_list
 from calc.work.plan.dayrows import DAY_BOOK, day_book_csv
@@ -27,6 +28,7 @@ def list_names(results: Results, plan: Use | None) -> tuple[str, ...]:
     there = {ORDER: plan is not None, DAY_BOOK: _days(results) is not None}
     return (
         DOSE_LIST,
+        DOSE_PAGE,
         DEPTH_CARD,
         HOLE_RECORD,
         HOLE_RECORD_CSV,
@@ -86,6 +88,7 @@ def write_lists(
     proof = plan_proof_loads(job=results.job, rule=rule)
     files: dict[str, bytes] = {
         DOSE_LIST: compile_list("lists-dose.typ", dose_list(results, stamp=stamp), day)[0],
+        DOSE_PAGE: dose_page(results, stamp=stamp, by=by).encode("utf-8", "replace"),
         DEPTH_CARD: compile_list("lists-card.typ", depth_card(results, stamp=stamp), day)[0],
         HOLE_RECORD: compile_list("lists-record.typ", hole_record(results, stamp=stamp, by=by), day)[0],
         HOLE_RECORD_CSV: template_csv(job=results.job, worked=results.worked, by=by).encode(),

@@ -48,7 +48,7 @@ def most_of_a_pull(*, N_cap: Newton, N_con: Newton, N_bnd: Newton) -> Newton:
 
 
 @dataclass(frozen=True)
-class Limit:
+class PullLimit:
     """One limit of an unconfined pull; ``resistance`` [N] is None where ``missing`` names the keys that it lacks."""
 
     name: str
@@ -57,7 +57,7 @@ class Limit:
     missing: tuple[str, ...] = ()
 
 
-def limits_of_pull(*, job: Job, group: BarGroup, chosen: Chosen, steps: Steps) -> tuple[Limit, Limit]:
+def limits_of_pull(*, job: Job, group: BarGroup, chosen: Chosen, steps: Steps) -> tuple[PullLimit, PullLimit]:
     """Work what cone and bond of one bar hold.
 
     Parameters
@@ -73,7 +73,7 @@ def limits_of_pull(*, job: Job, group: BarGroup, chosen: Chosen, steps: Steps) -
 
     Returns
     -------
-    tuple of Limit
+    tuple of PullLimit
         Of the cone and of the bond; forces [N], characteristic.
     """
     look = _Aci(job, group, chosen, steps) if chosen.code == ACI else _En(job, group, chosen, steps)
@@ -125,11 +125,11 @@ class _Pull:
         around = tuple(edges[symbol] for symbol in ("c_x1", "c_x2", "c_y1", "c_y2"))
         return {"edges": around, "spacings": (0.0, 1, 0.0, 1)}
 
-    def finished(self, name: str, what: str, chain: Steps) -> Limit:
+    def finished(self, name: str, what: str, chain: Steps) -> PullLimit:
         """Take a chain's steps over, and its result in N."""
         self.steps.take(chain, part=f"{name}.", lead="pull on one bar, ", say=False)
         last = self.steps.last(chain.links[-1].symbol)
-        return Limit(name, what, Given(convert(last.value, self.force, "N"), "N", last.source))
+        return PullLimit(name, what, Given(convert(last.value, self.force, "N"), "N", last.source))
 
     def stress(self, symbol: str, key: str, unit: str) -> None:
         """Give a bond strength of the assessment."""
@@ -137,20 +137,24 @@ class _Pull:
         origin = self.chosen.origin(self.file, key).told("{}: " + said)
         self.steps.give(symbol, tidy(convert(self.chosen[key], "MPa", unit)), unit, origin)
 
-    def cone(self) -> Limit:
+    def cone(self) -> PullLimit:
         """Work the cone, or say what it lacks."""
         what = f"characteristic resistance of the concrete cone around one bar ({self.standard})"
         missing = self.lacking()
         return (
-            Limit(PROOF_CONE, what, missing=missing) if missing else self.finished(PROOF_CONE, what, self.cone_chain())
+            PullLimit(PROOF_CONE, what, missing=missing)
+            if missing
+            else self.finished(PROOF_CONE, what, self.cone_chain())
         )
 
-    def bond(self) -> Limit:
+    def bond(self) -> PullLimit:
         """Work the bond, or say what it lacks."""
         what = f"characteristic resistance of the bond of one bar ({self.standard})"
         missing = self.lacking(*self.tau)
         return (
-            Limit(PROOF_BOND, what, missing=missing) if missing else self.finished(PROOF_BOND, what, self.bond_chain())
+            PullLimit(PROOF_BOND, what, missing=missing)
+            if missing
+            else self.finished(PROOF_BOND, what, self.bond_chain())
         )
 
     def cone_chain(self) -> Steps:

@@ -37,7 +37,7 @@ RECORD_COLUMNS = (
 )
 _LONGEST_NAME = 60
 DATES = ("date", "expiry")
-_YES_OR_NO = ("cleaned", "full")
+YES_OR_NO = ("cleaned", "full")
 _KNOWN = {"yes": True, "y": True, "true": True, "no": False, "n": False, "false": False}
 _CLOCK = re.compile(r"([01]?\d|2[0-3]):([0-5]\d)(?::[0-5]\d)?(?: ([ap])\.?m\.?)?", re.ASCII | re.IGNORECASE)
 _DATE = re.compile(r"(?P<y>\d{4})-(?P<m>\d{1,2})-(?P<d>\d{1,2})|(\d{1,2})([./])(\d{1,2})\5(\d{4})", re.ASCII)
@@ -82,7 +82,7 @@ def read_cell(*, name: str, text: str, unit: str, month_first: bool | None = Non
         return None, ""
     if name in DATES:
         return _read_date(text, month_first)
-    if name in _YES_OR_NO:
+    if name in YES_OR_NO:
         known = _KNOWN.get(text.casefold())
         accepted = "accepted: yes, no, or an empty cell when it was not written down"
         return known, "" if known is not None else f"is neither yes nor no; {accepted}"

@@ -24,7 +24,7 @@ from calc.files.design import Chosen, choose
 from calc.files.job import Job
 from calc.files.schedule import BarGroup
 from calc.work.embedment.steps import toml_key
-from calc.work.site.breakout import PROOF_BOND, PROOF_CONE, Limit, limits_of_pull, most_of_a_pull
+from calc.work.site.breakout import PROOF_BOND, PROOF_CONE, PullLimit, limits_of_pull, most_of_a_pull
 
 _PRACTICE = "BS 8539:2012+A1:2021, Annex B.3, as public summaries have it; for bars by analogy"
 _PULL = "AEFAC TN05, Volume 2, as a public summary has it: hold, drop and share of the yield force"
@@ -278,7 +278,7 @@ def _group(job: Job, group: BarGroup, rule: ProofRule) -> ProofGroup:
         N_p=load,
         f_drop=Given(rule.drop, "", "rule of the proof loads"),
     )
-    limits: tuple[Limit, ...] = ()
+    limits: tuple[PullLimit, ...] = ()
     if chosen["proof_test"] == UNCONFINED:
         limits = limits_of_pull(job=job, group=group, chosen=chosen, steps=steps)
     least = _least(steps, cap, limits)
@@ -302,7 +302,7 @@ def _group(job: Job, group: BarGroup, rule: ProofRule) -> ProofGroup:
     )
 
 
-def _least(steps: Steps, cap: Given, limits: Sequence[Limit]) -> float:
+def _least(steps: Steps, cap: Given, limits: Sequence[PullLimit]) -> float:
     """Return the least of what is known to limit the load [N]; a step where all of it is known."""
     known = [one.resistance for one in limits if one.resistance is not None]
     if limits and len(known) == len(limits):
@@ -347,7 +347,7 @@ class _Judge:
             advice=f"do not pull the bar to this load; {self.way}",
         )
 
-    def limit(self, one: Limit) -> Check:
+    def limit(self, one: PullLimit) -> Check:
         title = f"proof load is at most the {one.what}"
         if one.resistance is None:
             return self.owed(one.name, title, one.missing)

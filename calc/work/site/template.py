@@ -95,15 +95,18 @@ def dose_unit(job: Job) -> str:
     return unit if unit and same_kind(unit, "mm³") else job.display.dispensed_unit
 
 
-def template_columns(job: Job) -> tuple[str, ...]:
-    """Return the header of the template, units in square brackets, in the job's units."""
+def template_units(job: Job) -> dict[str, str]:
+    """Return the columns of the template in their order, each with its unit, as the job shows it, or ""."""
     units = dict.fromkeys(("planned_depth_to_tip", "depth_to_tip"), job.display.length_unit)
     units |= dict.fromkeys(("concrete_temperature", "pack_temperature"), job.display.temperature_unit)
     units |= dict.fromkeys(("planned_dose", "dose"), dose_unit(job))
     left_out = (*FULL_DIAMETER, *(("planned_dose", "dose") if job.equipment.stroke is not None else STROKE_COLUMNS))
-    return tuple(
-        f"{name} [{units[name]}]" if name in units else name for name in RECORD_COLUMNS if name not in left_out
-    )
+    return {name: units.get(name, "") for name in RECORD_COLUMNS if name not in left_out}
+
+
+def template_columns(job: Job) -> tuple[str, ...]:
+    """Return the header of the template, units in square brackets, in the job's units."""
+    return tuple(f"{name} [{unit}]" if unit else name for name, unit in template_units(job).items())
 
 
 def template_csv(*, job: Job, worked: Sequence[Worked] | None = None, by: By | None = None) -> str:
