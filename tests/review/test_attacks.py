@@ -155,6 +155,25 @@ def test_a_picture_drawn_over_a_page(demo_copy, judged):
     assert "drawn otherwise on page 1" in line
 
 
+def test_a_note_laid_over_a_page_is_no_matter_of_other_software(demo_copy, rebuilt, monkeypatch, reseal):
+    """A viewer shows it above the dose; the words of the page beneath are what they were."""
+    import pikepdf
+
+    path = demo_copy / "calculation.pdf"
+    with pikepdf.open(path, allow_overwriting_input=True) as file:
+        note = pikepdf.Dictionary(Type=pikepdf.Name.Annot, Subtype=pikepdf.Name.FreeText, Rect=[90, 500, 200, 520])
+        note.Contents = pikepdf.String("P5: 104 mL")
+        file.pages[0].Annots = file.make_indirect(pikepdf.Array([file.make_indirect(note)]))
+        file.save(path)
+    reseal(demo_copy)
+    monkeypatch.setattr(module, "software", lambda: {"calc": "0.0.1", "versions": {}})
+    verdict = recheck(demo_copy, rebuilt=rebuilt)
+    assert verdict.documents.word == "differs"
+    assert any(
+        "page 1: 'laid over the page, FreeText: P5: 104 mL'" in line for line in told(verdict, "calculation.pdf")
+    )
+
+
 @pytest.mark.parametrize(
     "name", ["hand-check.pdf", "calculation.pdf", "notebooks/04_embedment.ipynb", "lists/order.csv"]
 )
