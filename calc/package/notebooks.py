@@ -32,6 +32,8 @@ NOTED = "note"  # tag of a cell that may be taken into the package as an enginee
 ASKED = "*Write an engineer's note here.*"
 _OURS = "bonded_bar_workbook"  # in a copy's metadata: what it was made from, and what it held then
 _LANGUAGE = {"name": "python"}
+# Of a cell's metadata: its tags, a code that is folded, an output that scrolls, a heading that is folded on the screen.
+_KEPT = ("tags", "jupyter", "scrolled", "jp-MarkdownHeadingCollapsed")
 _WIDGET = "application/vnd.jupyter.widget-view+json"
 
 
@@ -313,7 +315,7 @@ def tidied(notebook: Any) -> Any:
     )
     for number, cell in enumerate(notebook.cells):
         cell["id"] = f"cell-{number:02d}"
-        cell.metadata = nbformat.from_dict({"tags": cell.metadata["tags"]} if cell.metadata.get("tags") else {})
+        cell.metadata = nbformat.from_dict({name: cell.metadata[name] for name in _KEPT if cell.metadata.get(name)})
         if cell.cell_type != "code":
             continue
         if "nbval-ignore-output" in cell.metadata.get("tags", ()):

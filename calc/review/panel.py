@@ -38,24 +38,20 @@ from calc.review.review import (
     waiting,
 )
 from calc.review.views import sensitivity
-from calc.show.panel import STYLE, FieldPanel, OnScreen, button, choice_field, text_field
+from calc.show.panel import STYLE, FieldPanel, OnScreen, button, choice_field, styled, text_field, wide
 from calc.show.view import plain_symbol
 
 _OTHER, _LINES = "", 14
-_WIDE, _NAME = "53.5rem", "12rem"
 _STYLE = """<style>
 .dp-table {border-collapse: collapse; margin: .4rem 0; font-variant-numeric: tabular-nums}
 .dp-table th, .dp-table td {text-align: left; padding: .1rem 1.6rem .1rem 0; vertical-align: top}
 .dp-equation {overflow-x: auto; font-size: 17px; margin: .5rem 0}
 .dp-equation math {display: inline-block; width: auto}
 .dp-result summary {cursor: pointer}
+.dosepanel .dp-out.dp-low {min-height: 0}
+.dp-verdicts {display: grid; grid-template-columns: repeat(auto-fit, minmax(18rem, 1fr)); gap: 0 2rem}
+.dp-verdicts p {margin: .1rem 0 .3rem}
 </style>"""
-
-
-def _wide(field: Any) -> Any:
-    """Give a field the whole line: ids, paths and results are long."""
-    field.layout.width, field.style.description_width = _WIDE, _NAME
-    return field
 
 
 class ReviewPanel(OnScreen):
@@ -91,9 +87,13 @@ class ReviewPanel(OnScreen):
             "Comments": self.notes,
         }
         tabs = widgets.Tab(children=[sheet.widget for sheet in sheets.values()], titles=tuple(sheets))
-        self.widget = widgets.VBox([widgets.HTML(STYLE + _STYLE), self.package.widget, tabs])
-        self.widget.layout.max_width = "66rem"
+        self.widget = widgets.VBox([styled(STYLE + _STYLE), self.package.widget, tabs])
+        self.widget.layout.max_width = "76rem"
         self.package.start()
+
+    def focus(self) -> None:
+        """Go to the package that is chosen."""
+        self.package.focus()
 
     def opened(self, folder: str) -> Review:
         """Open a package; the one that the notebook began with is not rechecked again."""
@@ -163,10 +163,11 @@ class PackageSheet(_PackageFields):
         self.panel = panel
         begun = "" if panel._first.practice else str(panel._first.package.folder)
         fields = {
-            "package": _wide(choice_field("Package", _folders(panel._first), begun)),
-            "folder": _wide(text_field("or its folder, as a path", "exports/J-17-A")),
+            "package": choice_field("Package", _folders(panel._first), begun),
+            "folder": text_field("or its folder, as a path", "exports/J-17-A"),
         }
         super().__init__(fields)
+        self.output.add_class("dp-low")
 
     def update(self) -> None:
         """Open the package, and let the sheets follow."""
@@ -180,12 +181,14 @@ class PackageSheet(_PackageFields):
         parts = [
             f'<div class="dp-what">{escape(review.package.name)}{" (for practice)" if review.practice else ""}</div>'
         ]
+        words = ""
         for what, word, sentence in (
             ("Numbers", verdict.word, verdict.sentence),
             ("Documents", verdict.documents.word, verdict.documents.sentence),
         ):
             said = escape(sentence[:1].upper() + sentence[1:])
-            parts.append(f'<div class="dp-doses"><div class="dp-dose">{what}: {escape(word)}</div></div><p>{said}</p>')
+            words += f'<div><div class="dp-dose">{what}: {escape(word)}</div><p>{said}</p></div>'
+        parts.append(f'<div class="dp-verdicts">{words}</div>')
         parts += [_details(title, lines) for title, lines in verdict.sections()]
         return f'<div class="dp-result" role="status">{"".join(parts)}</div>'
 
@@ -206,11 +209,12 @@ class WalkSheet(_Sheet):
         self._typed: dict[str, Any] = {}
         self._note, self._notes = "", dict[str, str]()
         fields = {
-            "of": _wide(choice_field("Belongs to", [("the whole job", "")], "")),
-            "result": _wide(choice_field("Result", [("", "")], "")),
+            "of": choice_field("Belongs to", [("the whole job", "")], ""),
+            "result": choice_field("Result", [("", "")], ""),
         }
         head = widgets.HTML('<div class="dp-what">Work this step again, with other inputs:</div>')
-        super().__init__(panel, fields, [self.ways, head, self.inputs])
+        super().__init__(panel, fields, [self.ways])
+        self.widget.children = (*self.widget.children, head, self.inputs)
 
     # ---- where it stands ----
 
@@ -342,12 +346,13 @@ def _walked(review: Review, plain: Redone, other: Redone, svg: str) -> str:
     lines += [plain.words, f"Formula: {named}. Source: {shown(step.source)}"]
     lines += [shown(note) for note in step.notices]
     return (
-        f'<div class="dp-result" role="status"><div class="dp-what">{escape(shown(step.id, 80))}:'
+        '<div class="dp-result"><div class="dp-split"><div class="dp-answer" role="status" tabindex="0"><div'
+        f' class="dp-what">{escape(shown(step.id, 80))}:'
         f" {escape(shown(step.label))}, in the package"
-        f" <b>{escape(shown(step.shown, 60))}</b></div>{verdict}{_equation(other.step)}<ul>{_items(lines)}</ul><table"
+        f" <b>{escape(shown(step.shown, 60))}</b></div>{verdict}{_equation(other.step)}<ul>{_items(lines)}</ul></div>"
+        f'<div class="dp-paper">{svg}</div></div><table'
         ' class="dp-table"><thead><tr><th>Input</th><th>In the package</th><th>Where'
-        f" from</th></tr></thead><tbody>{rows}</tbody></table>{_larger(review, step)}<div"
-        f' class="dp-paper">{svg}</div></div>'
+        f" from</th></tr></thead><tbody>{rows}</tbody></table>{_larger(review, step)}</div>"
     )
 
 
@@ -388,8 +393,8 @@ class RevisionSheet(_Sheet, _PackageFields):
 
     def __init__(self, panel: ReviewPanel) -> None:
         fields = {
-            "package": _wide(choice_field("Earlier revision", [("choose one", _OTHER)], _OTHER)),
-            "folder": _wide(text_field("or its folder, as a path", "exports/J-17-A")),
+            "package": choice_field("Earlier revision", [("choose one", _OTHER)], _OTHER),
+            "folder": text_field("or its folder, as a path", "exports/J-17-A"),
         }
         self.sheet = button("Write it as a sheet to be filed", self._write, "save", layout=widgets.Layout(width="auto"))
         self.said = widgets.HTML(value="")
@@ -438,9 +443,7 @@ class QuestionSheet(_Sheet):
 
     def __init__(self, panel: ReviewPanel) -> None:
         self._keys: dict[str, str] = {}
-        super().__init__(
-            panel, {"key": _wide(choice_field("Input", [("", "")], "")), "value": _wide(text_field("New value"))}
-        )
+        super().__init__(panel, {"key": choice_field("Input", [("", "")], ""), "value": text_field("New value")})
 
     def follow(self) -> None:
         """List the package's inputs."""
@@ -484,7 +487,7 @@ class CommentSheet(_Sheet):
     """Comments to write, in a file beside the package."""
 
     def __init__(self, panel: ReviewPanel) -> None:
-        area = _wide(
+        area = wide(
             widgets.Textarea(
                 description="Comment",
                 placeholder="What is asked or found, in a sentence or two",
@@ -492,11 +495,11 @@ class CommentSheet(_Sheet):
             )
         )
         fields = {
-            "kind": _wide(choice_field("Kind", COMMENT_KINDS, "question")),
-            "about": _wide(text_field("About step or check", "01.B6.V_a")),
-            "answers": _wide(text_field("Answers number", "1, or nothing")),
-            "anyway": _wide(text_field("Reason, to settle", "why, where somebody else asked for the change")),
-            "name": _wide(text_field("Your name")),
+            "kind": choice_field("Kind", COMMENT_KINDS, "question"),
+            "about": text_field("About step or check", "01.B6.V_a"),
+            "answers": text_field("Answers number", "1, or nothing"),
+            "anyway": text_field("Reason, to settle", "why, where somebody else asked for the change"),
+            "name": text_field("Your name"),
             "text": area,
         }
         self.here = button("Take the step that is followed", self._take, layout=widgets.Layout(width="auto"))

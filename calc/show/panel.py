@@ -11,7 +11,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
 from html import escape
 from pathlib import Path
-from typing import Any
+from typing import Any, ClassVar
 
 import ipywidgets as widgets
 
@@ -50,29 +50,59 @@ NOT_YET = "The other cells of this page, and other notebooks, show the job as it
 STYLE = (
     f"<style>.dosepanel, .dp-result, .dp-sentence, .dp-saved {{{css_colours('dp-')}}}"
     + """
-.dosepanel {max-width: 62rem; color: var(--jp-ui-font-color1, var(--dp-ink));
-  font-family: var(--jp-ui-font-family, sans-serif)}
-.dosepanel .dp-fields {gap: .15rem 1rem; flex-flow: row wrap}
-.dosepanel .widget-label {text-align: left}
-.dp-result {border-top: 2px solid var(--dp-ink); margin-top: .6rem; padding-top: .7rem; line-height: 1.45;
+.dosepanel {max-width: 76rem; color: var(--jp-ui-font-color1, var(--dp-ink));
+  font-family: var(--jp-ui-font-family, sans-serif); --dp-height: clamp(16.5rem, 35vh, 27rem)}
+.dosepanel .dp-fields {display: grid; grid-template-columns: repeat(auto-fit, minmax(14rem, 1fr));
+  gap: .2rem 1rem; overflow: visible}
+.dosepanel .dp-fields > .widget-inline-hbox {flex-direction: column; align-items: stretch; height: auto; margin: 0;
+  width: auto !important; min-width: 0}
+.dosepanel .dp-fields > .dp-wide {grid-column: 1 / -1}
+.dosepanel .dp-fields .widget-label {width: auto !important; height: auto; line-height: 1.5; text-align: left;
+  white-space: normal}
+.dosepanel .dp-fields .widget-inline-hbox > :not(.widget-label) {flex: none; width: 100%; min-height: 28px; margin: 0;
+  box-sizing: border-box}
+.dosepanel .dp-fields .widget-inline-hbox.widget-slider > .slider-container {padding: .5rem .6rem 0}
+.dosepanel .dp-actions {align-items: center; flex-flow: row wrap; overflow: visible; margin-top: .2rem}
+.dosepanel .dp-out {min-height: var(--dp-height); overflow: visible}
+.dosepanel .dp-out.dp-rows2 {min-height: calc(var(--dp-height) + 18rem)}
+.dp-result {border-top: 2px solid var(--dp-ink); padding-top: .4rem; line-height: 1.45;
   color: var(--jp-ui-font-color1, var(--dp-ink)); font-size: 14px}
 .dp-result .dp-what {opacity: .8}
-.dp-result .dp-doses {display: flex; flex-wrap: wrap; gap: .3rem 3rem; margin: .3rem 0 .5rem}
-.dp-result .dp-dose {font-size: 2.3rem; line-height: 1.15; font-weight: 600; font-variant-numeric: tabular-nums}
+.dp-result .dp-split {display: grid; grid-template-columns: minmax(0, 2fr) minmax(0, 3fr); gap: 1rem;
+  height: calc(var(--dp-height) - 1rem)}
+.dp-result .dp-answer {overflow-y: auto}
+.dp-result .dp-doses {display: flex; flex-wrap: wrap; gap: .3rem 2rem; margin: .2rem 0 .5rem}
+.dp-result .dp-dose {font-size: 1.9rem; line-height: 1.15; font-weight: 600; font-variant-numeric: tabular-nums}
 .dp-result ul {margin: .3rem 0; padding-left: 1.2rem; list-style: disc}
-.dp-result .dp-paper {background: var(--dp-paper); border-radius: 4px; padding: .3rem; margin-top: .6rem;
-  max-width: 58rem}
+.dp-result .dp-paper {background: var(--dp-paper); border-radius: 4px; padding: .3rem; box-sizing: border-box;
+  min-height: 0}
 .dp-result .dp-paper svg {display: block; width: 100%; height: auto}
+.dp-result .dp-split > .dp-paper svg {height: 100%}
+.dp-result .dp-others {display: grid; grid-template-columns: repeat(auto-fit, minmax(17rem, 1fr)); gap: 1rem;
+  margin-top: .6rem}
+.dp-result .dp-others .dp-paper {height: 16.5rem}
+.dp-result .dp-others .dp-paper svg {height: 100%}
 .dp-sentence {border-left: 4px solid var(--dp-failure); padding: .35rem .8rem; margin-top: .8rem;
   font-size: 15px; line-height: 1.45;
   color: var(--jp-ui-font-color1, var(--dp-ink))}
 .dp-saved {font-size: 13px; line-height: 1.4; color: var(--jp-ui-font-color1, var(--dp-ink))}
+@media print {.dp-result .dp-split, .dp-result .dp-others .dp-paper {height: auto}}
 </style>"""
 )
 
 
 def _wide() -> widgets.Layout:
     return widgets.Layout(width=f"{_FIELD_REM}rem")
+
+
+def styled(css: str = STYLE) -> widgets.HTML:
+    """Carry a style sheet in a widget that takes no room."""
+    return widgets.HTML(css, layout=widgets.Layout(display="none"))
+
+
+def wide(field: Any) -> Any:
+    """Give a field the whole line of a panel, for what is long."""
+    return field.add_class("dp-wide")
 
 
 def button(words: str, act: Callable[[], object], icon: str = "", **look: Any) -> widgets.Button:
@@ -171,23 +201,33 @@ def read_volume(label: str, text: str, most: float, *, or_none: bool = False) ->
 
 
 def result_html(large: Sequence[tuple[str, str]], lines: Iterable[str], drawings: Iterable[str], what: str = "") -> str:
-    """Compose a result: what it is about, its main values in large figures, sentences, and drawings."""
+    """Compose a result: what it is about, its main values in large figures, sentences, and drawings.
+
+    The first drawing stands beside the answer, the others below, all in a height of their own: what stands below the
+    panel keeps its place whatever is typed.
+    """
     about = f'<div class="dp-what">{escape(what)}</div>' if what else ""
     figures = "".join(
         f'<div><div>{escape(name)}</div><div class="dp-dose">{escape(text)}</div></div>' for name, text in large
     )
     items = "".join(f"<li>{escape(closed(line))}</li>" for line in lines)
-    drawn = "".join(f'<div class="dp-paper">{drawing}</div>' for drawing in drawings)
+    drawn = [f'<div class="dp-paper">{drawing}</div>' for drawing in drawings]
+    more = f'<div class="dp-others">{"".join(drawn[1:])}</div>' if drawn[1:] else ""
     return (
-        f'<div class="dp-result" role="status">{about}<div'
-        f' class="dp-doses">{figures}</div><ul>{items}</ul>{drawn}</div>'
+        f'<div class="dp-result"><div class="dp-split"><div class="dp-answer" role="status" tabindex="0">{about}<div'
+        f' class="dp-doses">{figures}</div><ul>{items}</ul></div>{"".join(drawn[:1])}</div>{more}</div>'
     )
+
+
+def _box(fields: Sequence[Any]) -> widgets.Box:
+    return widgets.Box(list(fields)).add_class("dp-fields")
 
 
 class OnScreen:
     """Something that a notebook shows as its widget."""
 
     widget: Any
+    _latest: ClassVar[OnScreen | None] = None
     _quiet = False  # while fields are set by the program and not by somebody
 
     @contextmanager
@@ -199,7 +239,18 @@ class OnScreen:
         finally:
             self._quiet = before
 
+    def focus(self) -> None:
+        """Bring it back on the screen."""
+        self.widget.focus()
+
+    @classmethod
+    def back_to_top(cls) -> None:
+        """Go back to what was shown last: JupyterLab stays at the last cell when all were run."""
+        if cls._latest is not None:
+            cls._latest.focus()
+
     def _repr_mimebundle_(self, include: object = None, exclude: object = None) -> Any:
+        OnScreen._latest = self
         return self.widget._repr_mimebundle_(include=include, exclude=exclude)
 
 
@@ -218,6 +269,7 @@ class FieldPanel(OnScreen):
     """
 
     names: Mapping[str, str] = NAMES
+    first: Sequence[str] = ()  # fields that are always seen; the others are folded, and none is without these
     sliders: Mapping[str, Any] = {}  # typed fields that have a slider beside them, and the format of what it types
     result: Any = None
     pictures: tuple[Picture, ...] = ()
@@ -226,8 +278,29 @@ class FieldPanel(OnScreen):
         self.fields = fields
         self.message = ""
         self.output = widgets.HTML(value="")
-        box = widgets.Box(list(fields.values())).add_class("dp-fields")
-        self.widget = widgets.VBox([widgets.HTML(STYLE), box, *below, self.output]).add_class("dosepanel")
+        self.output.add_class("dp-out")
+        self.widget = widgets.VBox([styled(), *self._boxes(below), self.output]).add_class("dosepanel")
+
+    def _boxes(self, below: Sequence[Any]) -> list[Any]:
+        """The fields that are always seen, the folded ones, and the line of buttons that opens those."""
+        always = [field for name, field in self.fields.items() if name in self.first or not self.first]
+        folded = [field for field in self.fields.values() if field not in always]
+        if not folded:
+            return [_box(always), *below]
+        rest, fold = _box(folded), widgets.ToggleButton(description="More fields", icon="chevron-down")
+        rest.layout.display = "none"
+
+        def turn(change: Mapping[str, Any]) -> None:
+            opened = bool(change["new"])
+            rest.layout.display = "" if opened else "none"
+            fold.description, fold.icon = ("Fewer fields", "chevron-up") if opened else ("More fields", "chevron-down")
+
+        fold.observe(turn, names="value")
+        return [_box(always), rest, widgets.HBox([fold, *below]).add_class("dp-actions")]
+
+    def focus(self) -> None:
+        """Go to the first field."""
+        next(iter(self.fields.values())).focus()
 
     def start(self) -> None:
         """Watch the fields and show the first result."""
@@ -351,7 +424,7 @@ class Panel(FieldPanel):
         self.saved = widgets.HTML(value="")
         self.stale = button("Job files changed: reload", self.reload, "refresh", tooltip="Read the job's files again")
         self.stale.layout.display = "none"
-        super().__init__(fields, [widgets.HBox([self.save, self.saved])] if saves else [])
+        super().__init__(fields, [widgets.HBox([self.save, self.saved]).add_class("dp-actions")] if saves else [])
         self.widget.children = (self.widget.children[0], self.stale, *self.widget.children[1:])
 
     # ---- for the panel's own ----

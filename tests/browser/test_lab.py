@@ -3,6 +3,7 @@
 import re
 
 import pytest
+from firstscreen import assert_first_screen
 
 FIELD = {"hole_diameter": '.dp-fields .widget-text:has(label:has-text("Hole diameter")) input'}
 RESULT = ".dosepanel .widget-html:has(.dp-result), .dosepanel .widget-html:has(.dp-sentence)"
@@ -47,6 +48,24 @@ def test_nonsense_gets_a_sentence_in_place_of_the_result(page, shoot, nonsense):
     assert "Traceback" not in said
     assert len(said.split()) >= 5
     assert page.locator(PICTURE).count() == 0
+
+
+def test_a_wrong_entry_moves_nothing_below(page):
+    enter(page, "hole_diameter", "14 mm")
+    page.wait_for_function("s => /\\d mL/.test(document.querySelector(s).innerText)", arg=RESULT, timeout=30_000)
+    below = "() => document.querySelectorAll('.jp-Cell')[3].offsetTop"
+    before = page.evaluate(below)
+    enter(page, "hole_diameter", "a fist")
+    page.wait_for_selector(".dosepanel .dp-sentence", timeout=30_000)
+    assert page.evaluate(below) == before
+
+
+def test_run_all_ends_at_the_answer_with_the_record_folded(page):
+    for fold in page.locator('button:has-text("Fewer fields")').all():
+        fold.click()
+    enter(page, "hole_diameter", "14 mm")
+    page.wait_for_selector(".dp-split .dp-paper svg", timeout=30_000)
+    assert_first_screen(page, "01_dose_per_hole")
 
 
 def test_no_cell_shows_an_error(page):

@@ -52,6 +52,15 @@ def test_numbers_in_prose_are_computed(notebook):
     assert not re.findall(r"\d+(?:\.\d+)? ?(?:mm|mL|in³|kN|MPa)\b", prose)
 
 
+def test_the_record_is_folded_on_the_screen_and_what_comes_after_leads_back(notebook):
+    (place,) = [i for i, cell in enumerate(notebook.cells) if cell.metadata.get("jp-MarkdownHeadingCollapsed")]
+    behind = notebook.cells[place + 1 :]
+    assert notebook.cells[place].source.startswith("## Behind the answer")
+    assert sum(cell.source.startswith("## ") for cell in behind) == 1
+    assert "back_to_top()" in behind[-1].source
+    assert "Panel(" in code(notebook)[1].source  # the panel is the first thing that is shown
+
+
 def test_parameters_cell_points_at_the_demo(notebook):
     (cell,) = [cell for cell in code(notebook) if "parameters" in cell.metadata.get("tags", ())]
     assert cell.source.startswith(('job_file = ""', 'package = ""'))

@@ -59,6 +59,7 @@ class DosePanel(Panel):
     result: Worked | None
     sliders: Mapping[str, Any] = {"overfill": ".2f"}
     chooser = "group"
+    first = ("group", "bar", "hole_diameter", "embedment")
 
     def __init__(self, job: Job) -> None:
         self._figure = Figure()
@@ -82,11 +83,13 @@ class DosePanel(Panel):
             "hole_diameter": f"Hole diameter [{lengths}], up to {upto(200, 'mm', length)}",
             "embedment": f"Embedment [{lengths}], up to {upto(5000, 'mm', length)}",
             "overdrill": f"Overdrill [{lengths}], 0 to {upto(5000, 'mm', length)}",
-            "dispense": f"One step or stroke [{volumes}], up to {upto(_LARGEST_VOLUME, 'mm³', volume)}",
+            "dispense": f"One graduation or stroke [{volumes}], up to {upto(_LARGEST_VOLUME, 'mm³', volume)}",
             "injected": f"Injected instead [{volumes}], may be empty",
         }
         for name, label in labels.items():
             self.fields[name].description = label
+        for name, text in _examples(display).items():
+            self.fields[name].placeholder = text
 
     # ---- from the job into the fields ----
 
@@ -226,18 +229,31 @@ def _fields(job: Job) -> dict[str, Any]:
         "units": choice_field("Results in", [("mm, mL", "metric"), ("in, fl oz", "us")], job.display.system),
         "mark": text_field("Mark, up to 40 characters", "B1"),
         "count": text_field("Number of holes, 1 to 1000000", "12"),
-        "bar": text_field(f"Bar: {accepted_bars()}", "16"),
-        "hole_diameter": text_field("Hole diameter", "20 mm"),
-        "embedment": text_field("Embedment", "200 mm"),
-        "overdrill": text_field("Overdrill", "0 mm"),
+        "bar": text_field(f"Bar: {accepted_bars()}"),
+        "hole_diameter": text_field("Hole diameter"),
+        "embedment": text_field("Embedment"),
+        "overdrill": text_field("Overdrill"),
         "direction": choice_field("Direction of the hole", list(DIRECTIONS), DIRECTIONS[0]),
         "dispenser": choice_field(
             "The dispenser works in", [("whole graduations", "graduation"), ("strokes", "stroke")], kind
         ),
         "overfill": text_field(f"Overfill [share], 0 to 2, or {BY_RULE}", _usual_overfill(job)),
         "overfill_slider": slider_field("Overfill [share]", 0.0, 2.0, 0.01),
-        "dispense": text_field("One graduation or stroke", "1 mL", volume),
-        "injected": text_field("Injected", "18 mL"),
+        "dispense": text_field("One graduation or stroke", value=volume),
+        "injected": text_field("Injected"),
+    }
+
+
+def _examples(display: Display) -> dict[str, str]:
+    """What may be typed, in the units that are chosen."""
+    usual = display.usual
+    return {
+        "bar": usual("16", "#5"),
+        "hole_diameter": usual("20 mm", "3/4 in"),
+        "embedment": usual("200 mm", "8 in"),
+        "overdrill": usual("10 mm", "1/2 in"),
+        "dispense": usual("1 mL", "0.5 fl oz"),
+        "injected": usual("18 mL", "1.1 in³"),
     }
 
 

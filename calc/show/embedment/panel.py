@@ -109,12 +109,14 @@ class EmbedmentPanel(Panel):
     result: GroupDesign | None
     sliders: Mapping[str, Any] = {"missing": "%"}
     chooser = "group"
+    first = ("group", "force", "concrete", "embedment")
     kept = ("missing",)
 
     def __init__(self, job: Job) -> None:
         self.loss: LossRow | None = None
         self._figures = (Figure(), Figure(), Figure())
         super().__init__(job, _fields(job))
+        self.output.add_class("dp-rows2")
         self.start()
 
     # ---- from the job into the fields ----

@@ -27,7 +27,7 @@ from calc.files.scatter import Evidence
 from calc.files.strict import tidy
 from calc.show.drawing import Picture
 from calc.show.evidence.figures import dose_picture, growth_picture, run_order_picture
-from calc.show.panel import Panel, closed, group_field, read_number, result_html, slider_field, text_field
+from calc.show.panel import Panel, closed, group_field, read_number, result_html, slider_field, text_field, wide
 from calc.work.dose import Worked
 from calc.work.evidence import Study, overfill_text, percent, stated, study, up_to_tenth
 from calc.work.load import load_job
@@ -73,12 +73,14 @@ class MeasuredPanel(Panel):
     result: Study | None
     sliders: Mapping[str, Any] = dict.fromkeys(_SHARES, ".3g")
     chooser = "mark"
+    first = ("mark", "file", "share", "confidence")
     kept = _SHARES
 
     def __init__(self, job: Job) -> None:
         self._figures = (Figure(), Figure(), Figure())
         self._worked: dict[str, Worked] = {one.case.mark: one for one in compute(job).worked}
         super().__init__(job, _fields(job))
+        self.output.add_class("dp-rows2")
         self.start()
 
     # ---- from the job into the fields ----
@@ -271,30 +273,23 @@ def _fields(job: Job) -> dict[str, Any]:
     first = next((group.mark for group in job.groups if group.mark in job.evidence), job.groups[0].mark)
     volumes = widgets.Textarea(
         description=f"or volumes in run order [{unit}]",
-        placeholder="14.2 mL, 13.9 mL, 14.4 mL",
+        placeholder=job.display.usual("14.2 mL, 13.9 mL, 14.4 mL", "0.87 in³, 0.85 in³, 0.88 in³"),
         continuous_update=False,
         rows=2,
-        layout=_across(),
     )
-    volumes.style.description_width = "18.6rem"
     exclude = text_field(f"Leave out: hole, colon, reason; or {NONE_LEFT_OUT}", "19: ran into a void; 7: spilled")
     file = text_field("CSV file in the job's folder", "measurements.csv")
-    file.layout, exclude.layout = _across(), _across()
     return {
         "mark": group_field(job, first),
         "file": file,
-        "volumes": volumes,
+        "volumes": wide(volumes),
         "resolution": text_field(f"Resolution of a reading, above 0 [{unit}]", "the last digit typed"),
-        "exclude": exclude,
+        "exclude": wide(exclude),
         "share": text_field("Share of holes that are full, 0 to 1", "0.95"),
         "share_slider": slider_field("Share", 0.80, 0.995, 0.005),
         "confidence": text_field("Confidence that this is so, 0 to 1", "0.95"),
         "confidence_slider": slider_field("Confidence", 0.50, 0.995, 0.005),
     }
-
-
-def _across() -> widgets.Layout:
-    return widgets.Layout(width="53.6rem")
 
 
 def volumes_of(text: str) -> tuple[float, ...]:

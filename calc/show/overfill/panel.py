@@ -83,6 +83,7 @@ class OverfillPanel(Panel):
     result: GroupScatter | None
     sliders: Mapping[str, Any] = {"overfill": ".3f"}
     chooser = "mark"
+    first = ("mark", "bit", "overfill", "overfill_slider")
 
     def __init__(self, job: Job) -> None:
         self.share: float | None = None
@@ -237,8 +238,7 @@ def _fields(job: Job) -> dict[str, Any]:
     hole = job.display.usual("mean 0.3 mm, sd 0.1 mm", "mean 0.004 in, sd 0.002 in")
     slider = slider_field("Drag the overfill, 0 to 0.6", 0.0, 0.6, 0.001)
     slider.continuous_update = True  # the numbers follow while it is dragged
-    slider.layout.width = "53.6rem"
-    fields = {
+    return {
         "mark": group_field(job, job.groups[0].mark),
         "bit": choice_field("State of the bit, from memory", _bits(unstated=False), TYPED),
         "hole_diameter": text_field(f"or hole diameter, deviation [{length}]", hole),
@@ -249,9 +249,6 @@ def _fields(job: Job) -> dict[str, Any]:
         "overfill": text_field(f"Overfill [share], 0 to 2, or {BY_RULE}", "by the job's rule"),
         "overfill_slider": slider,
     }
-    for name in _SPREADS:  # what is typed there is long
-        fields[name].layout.width = "40rem"
-    return fields
 
 
 def _bits(*, unstated: bool) -> list[tuple[str, str]]:

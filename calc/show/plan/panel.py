@@ -28,7 +28,7 @@ from calc.files.job import Job
 from calc.files.site import clock_text
 from calc.show.dose.grid import ScheduleGrid
 from calc.show.drawing import Picture
-from calc.show.panel import STYLE, Panel, button, choice_field, result_html, text_field
+from calc.show.panel import Panel, button, choice_field, result_html, styled, text_field
 from calc.show.plan.figures import days_picture, waste_picture
 from calc.work.dose import Worked
 from calc.work.load import load_job
@@ -87,6 +87,7 @@ class PlanPanel(Panel):
         The bar schedule.
     """
 
+    first = ("temperature", "pack", "crews", "batch")
     names = {f"key {key}": _LABELS[field] for key, field in _KEYS.items()} | {"key site": "Site"}
 
     result: PlanWork | None
@@ -98,15 +99,15 @@ class PlanPanel(Panel):
         self._cancelled = threading.Event()
         self._worker: threading.Thread | None = None
         super().__init__(job, _fields(job))
+        self.output.add_class("dp-rows2")
         self.bar = widgets.IntProgress(description="Holes", layout=widgets.Layout(width="20rem", display="none"))
         self.cancel = button("Cancel", self._cancelled.set, "stop", layout=widgets.Layout(display="none"))
         plan = self.widget
         plan.children = (*plan.children[:-1], widgets.HBox([self.bar, self.cancel]), plan.children[-1])
         self.grid = ScheduleGrid(job, self._rescheduled)
         self.widget = widgets.VBox(
-            [widgets.HTML(STYLE), widgets.Tab(children=[plan, self.grid.widget], titles=("Plan", "Bar schedule"))]
+            [styled(), widgets.Tab(children=[plan, self.grid.widget], titles=("Plan", "Bar schedule"))]
         )
-        self.widget.layout.max_width = "66rem"
         self.start()
 
     # ---- from the job into the fields ----
