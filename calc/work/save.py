@@ -28,15 +28,16 @@ from calc.files.schedule import COLUMNS, REQUIRED, BarGroup, read_header, read_v
 from calc.files.strict import Column, decode, read_bytes, split_records
 from calc.fill.hole import tip_depth
 from calc.work.load import load_job
+from calc.work.undo import UNDO_FILE, forget, keep, last_save
 
 _OPTIONAL = tuple(name for name in COLUMNS if name not in REQUIRED)
-_BY_MARK = (
+BY_MARK = (
     "measured",
     "evidence",
     "scatter.group",
     "design.group",
 )  # tables of the job file that hold one table for each mark
-Setting = str | float | int | bool | list[str] | datetime.date | None
+Setting = str | float | int | bool | list[str] | datetime.date | dict[str, Any] | list[dict[str, Any]] | None
 
 
 def save_group(job: Job, *, mark: str, values: Mapping[str, str]) -> Path:
@@ -64,12 +65,7 @@ def save_group(job: Job, *, mark: str, values: Mapping[str, str]) -> Path:
     """
     path = job.schedule_path
     name = path.relative_to(job.folder).as_posix()
-    if keys := {str(place[1]) for place in job.typed if place[0] == "schedule"} - {"file"}:
-        message = (
-            f"another program's table is read here by {', '.join(sorted(keys))} of [schedule], and is not written;"
-            " accepted: change it in that program"
-        )
-        raise InputErrors([Problem(name, "", "", message)])
+    refuse_foreign(job, name)
     unknown = [column for column in values if column not in COLUMNS]
     if unknown:
         raise InputErrors(
@@ -79,11 +75,21 @@ def save_group(job: Job, *, mark: str, values: Mapping[str, str]) -> Path:
     old = next((group for group in job.groups if group.mark == mark), None)
     cells = {"mark": mark} | {column: text.strip() for column, text in values.items()}
     edit = _edited_xlsx if path.suffix.lower() == ".xlsx" else _edited_csv
-    _replace(job, path, edit(path, name, mark, cells, job, old))
+    replace_files(job, {path: edit(path, name, mark, cells, job, old)})
     return path
 
 
-def save_values(job: Job, *, values: Mapping[str, Setting], beside: Sequence[Path] = ()) -> Path:
+def refuse_foreign(job: Job, name: str) -> None:
+    """Refuse to write a schedule that another program keeps; raises `InputErrors`."""
+    if keys := {str(place[1]) for place in job.typed if place[0] == "schedule"} - {"file"}:
+        message = (
+            f"another program's table is read here by {', '.join(sorted(keys))} of [schedule], and is not written;"
+            " accepted: change it in that program"
+        )
+        raise InputErrors([Problem(name, "", "", message)])
+
+
+def save_values(job: Job, *, values: Mapping[str, Setting], record: bool = False, beside: Sequence[Path] = ()) -> Path:
     """Write several values into the job file at once, such as a stroke in place of a graduation.
 
     Parameters
@@ -92,24 +98,29 @@ def save_values(job: Job, *, values: Mapping[str, Setting], beside: Sequence[Pat
         A job that was loaded from files.
     values
         Dotted key to new value; None removes the key.
+    record
+        Whether they are keys of the adhesive record in place of the job file.
     beside
         Files in the job's folder that it names with these values, and did not before.
 
     Returns
     -------
     Path
-        The job file.
+        The file that was written.
 
     Raises
     ------
     InputErrors
         When the job would not load with these values; nothing is changed then.
     """
-    name = job.path.name
-    document = tomlkit.parse(decode(read_bytes(job.path)))
+    path = job.adhesive_path if record else job.path
+    name = path.relative_to(job.folder).as_posix()
+    document = tomlkit.parse(decode(read_bytes(path)))
     for key, value in values.items():
         *tables, last = key_parts(key, [group.mark for group in job.groups])
         here: Any = document
+        if value is None and not _there(document, tables):
+            continue
         for table in tables:
             if table not in here:
                 here[table] = tomlkit.table()
@@ -121,6 +132,9 @@ def save_values(job: Job, *, values: Mapping[str, Setting], beside: Sequence[Pat
         if value is None:
             here.pop(last, None)
             continue
+        if isinstance(value, (dict, list)):
+            here[last] = _inline(value)
+            continue
         if isinstance(value, str) and isinstance(here.get(last), (int, float)) and not isinstance(here.get(last), bool):
             try:
                 number = parse_number(value)
@@ -128,8 +142,55 @@ def save_values(job: Job, *, values: Mapping[str, Setting], beside: Sequence[Pat
                 raise InputErrors([Problem(name, f"key {key}", str(value), without_value(str(error)))]) from None
             value = int(number) if isinstance(here.get(last), int) and number.is_integer() else number
         here[last] = value
-    _replace(job, job.path, tomlkit.dumps(document).encode("utf-8"), beside)
-    return job.path
+    replace_files(job, {path: tomlkit.dumps(document).encode("utf-8")}, beside=beside)
+    return path
+
+
+def _there(document: Any, tables: Sequence[str]) -> bool:
+    for table in tables:
+        if not isinstance(document, dict) or table not in document:
+            return False
+        document = document[table]
+    return True
+
+
+def _inline(value: Any) -> Any:
+    """Write tables and lists of them on one line, or a list with one table on each line."""
+    if isinstance(value, dict):
+        table = tomlkit.inline_table()
+        table.update(value)
+        return table
+    if isinstance(value, list):
+        rows = tomlkit.array()
+        rows.extend(_inline(one) for one in value)
+        return rows.multiline(any(isinstance(one, dict) for one in value))
+    return value
+
+
+def take_back(job: Job) -> str:
+    """Take the last save back; returns when it was made.
+
+    Parameters
+    ----------
+    job
+        The job as its files say it now.
+
+    Returns
+    -------
+    str
+        Day and time of the save.
+
+    Raises
+    ------
+    NotAccepted
+        There is no save, or a file was changed since by something else.
+    InputErrors
+        The job would not load as it was before.
+    """
+    last, before = last_save(job.folder)
+    replace_files(job, before, noted=False)
+    forget(job.folder)
+    return last.at
 
 
 def take_reading(path: Path, proposal: Proposal) -> None:
@@ -174,7 +235,7 @@ def key_parts(key: str, marks: Sequence[str]) -> list[str]:
     list of str
         Tables, and the key itself last.
     """
-    for head in _BY_MARK:
+    for head in BY_MARK:
         if key.startswith(f"{head}."):
             rest = key[len(head) + 1 :]
             mark = max(
@@ -203,13 +264,43 @@ def copied(job: Job, folder: Path, beside: Sequence[Path] = ()) -> dict[Path, Pa
     return moved
 
 
-def _replace(job: Job, path: Path, data: bytes, beside: Sequence[Path] = ()) -> None:
-    """Load the job with ``data`` in place of ``path`` in a temporary folder, then replace the file in one step."""
+def replace_files(job: Job, changes: Mapping[Path, bytes], *, beside: Sequence[Path] = (), noted: bool = True) -> None:
+    """Load the job with other contents of its files in a temporary folder, then replace each in one step.
+
+    Parameters
+    ----------
+    job
+        A job that was loaded from files.
+    changes
+        File to what it is going to hold.
+    beside
+        Files in the job's folder that it names now, and did not before.
+    noted
+        Whether the save can be taken back.
+
+    Raises
+    ------
+    InputErrors
+        When the job would not load so, or a file cannot be written.
+    """
     with tempfile.TemporaryDirectory() as scratch:
         moved = copied(job, Path(scratch), beside)
-        moved[path].write_bytes(data)
+        for path, data in changes.items():
+            moved[path].write_bytes(data)
         load_job(moved[job.path])
-    _write(path, data)
+    try:
+        if noted:
+            keep(job.folder, changes)
+    except OSError as error:
+        _refuse_writing(UNDO_FILE, error)
+    for path, data in changes.items():
+        _write(path, data)
+
+
+def _refuse_writing(name: str, error: OSError) -> None:
+    reason = error.strerror or str(error)
+    message = f"the file cannot be written: {reason}; accepted: a folder that you may write to"
+    raise InputErrors([Problem(name, "", "", message)]) from None
 
 
 def _write(path: Path, data: bytes) -> None:
@@ -228,12 +319,60 @@ def _write(path: Path, data: bytes) -> None:
             Path(temporary).unlink(missing_ok=True)
             raise
     except OSError as error:
-        reason = error.strerror or str(error)
-        message = f"the file cannot be written: {reason}; accepted: a folder that you may write to"
-        raise InputErrors([Problem(path.name, "", "", message)]) from None
+        _refuse_writing(path.name, error)
 
 
 # ---- cells ----
+
+
+def writable_columns(
+    titles: list[str], name: str, rows: Sequence[Mapping[str, str]]
+) -> tuple[list[str], dict[str, Column]]:
+    """Return the titles of a schedule with the optional columns that some row needs, and its columns.
+
+    Parameters
+    ----------
+    titles
+        As they stand in the file.
+    name
+        The file's name, for sentences.
+    rows
+        Cells by column.
+
+    Returns
+    -------
+    list of str, dict of str to Column
+    """
+    columns = _columns(titles, name)
+    tip = {"overdrill", "depth_to_tip"}
+    wanted = dict.fromkeys(column for cells in rows for column in _missing_columns(cells, columns))
+    added = [column for column in wanted if not (column in tip and tip & set(columns))]
+    titles = [*titles, *(_titled(column, columns) for column in added)]
+    return titles, _columns(titles, name)
+
+
+def told_cells(was: str, cells: Mapping[str, str], columns: Mapping[str, Column], job: Job) -> dict[str, str]:
+    """Return what is to be written into a row, each length in its column's unit.
+
+    Parameters
+    ----------
+    was
+        The row's mark as it stands in the job; empty for a new row.
+    cells
+        What was typed, by column.
+    columns
+        The schedule's columns.
+    job
+        The job.
+
+    Returns
+    -------
+    dict of str to str
+    """
+    old = next((group for group in job.groups if group.mark == was), None)
+    told = {"mark": was} | {column: text.strip() for column, text in cells.items()}
+    _fit_depth(told, columns, job, old)
+    return {column: _in_unit(text, columns[column].unit) for column, text in told.items() if column in columns}
 
 
 def _columns(titles: list[str], name: str) -> dict[str, Column]:
