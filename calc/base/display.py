@@ -278,6 +278,11 @@ class Display:
         return self.usual("mL", "fl oz")
 
     @property
+    def ordered_unit(self) -> str:
+        """Unit of what is ordered in packs."""
+        return self.usual("L", "fl oz")
+
+    @property
     def job_volume_unit(self) -> str:
         """Unit of what goes into many holes."""
         return self.usual("L", "fl oz")

@@ -191,6 +191,12 @@ def _cleaning(one: Touched) -> bool:
     return one.kind == "check" and one.notebook == PLAN and one.name == "cleaning"
 
 
+def _dates(one: Touched) -> bool:
+    if one.kind in ("group", "total"):
+        return one.place in (("earliest_load",), ("finish",), ("packs_good_until",))
+    return one.kind == "check" and one.notebook == PLAN and one.name == "expiry"
+
+
 def _pi(one: Touched) -> bool:
     return one.kind == "step" and one.name == "V_drill" and one.place == ("expression",)
 
@@ -365,6 +371,13 @@ RULE_CHANGES = (
         2,
         "Packs are counted by whole holes, unless the job says that a hole may be finished from the next pack.",
         _whole_holes,
+    ),
+    RuleChange(
+        "calendar dates",
+        2,
+        "Where the day of the work is stated, days are told by their dates, and packs have to be good on the day of the"
+        " last injection.",
+        _dates,
     ),
     RuleChange(
         "pi is a sign", 2, "In the volume of drilled concrete pi is written as what it is, with the same value.", _pi

@@ -244,6 +244,7 @@ class Results:
                 "discard_L": None,
                 "residual_L": None,
                 "packs_counted": None,
+                "packs_good_until": None,
                 "packs": None,
                 "mixers": None,
             }

@@ -476,10 +476,38 @@ def test_the_order_adds_up(demo):
     assert [row["item"] for row in rows][:2] == ["packs", "mixers"]
     assert (int(rows[0]["used"]), int(rows[0]["to_order"])) == (plan.packs, plan.packs_to_order)
     assert (int(rows[1]["used"]), int(rows[1]["to_order"])) == (plan.mixers, plan.mixers_to_order)
-    litres = convert(demo.job.equipment.pack_volume, "mm³", "L")
-    assert float(rows[0]["to_order [L]"]) == pytest.approx(plan.packs_to_order * litres, rel=1e-4)
-    assert float(rows[0]["used [L]"]) == pytest.approx(plan.packs * litres, rel=1e-4)
+    unit = demo.job.display.ordered_unit
+    each = convert(demo.job.equipment.pack_volume, "mm³", unit)
+    assert float(rows[0][f"to_order [{unit}]"]) == pytest.approx(plan.packs_to_order * each, rel=1e-4)
+    assert float(rows[0][f"used [{unit}]"]) == pytest.approx(plan.packs * each, rel=1e-4)
     assert all(row["data"] == "invented" for row in rows)
+
+
+def test_the_order_is_in_the_units_of_the_job_and_says_until_when_packs_have_to_be_good():
+    results = compute(load_job(demo_job("us")))
+    pack = next(csv.DictReader(io.StringIO(order_csv(results, results.use))))
+    each = convert(results.job.equipment.pack_volume, "mm³", "fl oz")
+    assert float(pack["to_order [fl oz]"]) == pytest.approx(results.use.packs_to_order * each, rel=1e-4)
+    assert "pack of 18 fl oz" in pack["what"]
+    assert not re.search(r"\d m?L\b", pack["note"])
+    assert pack["note"].startswith("good until the day of the last injection at least: the job file has no date of the")
+    metric = compute(load_job(demo_job()))
+    pack = next(csv.DictReader(io.StringIO(order_csv(metric, metric.use))))
+    day = metric.data()["totals"]["packs_good_until"]
+    assert pack["note"].startswith(f"good until {day} at least, the day of the last injection; of what is used")
+    assert metric.job.site.date.isoformat() <= day
+
+
+def test_brushes_and_tubes_are_ordered_by_diameter(demo):
+    rows = list(csv.DictReader(io.StringIO(order_csv(demo, packs(demo)))))
+    reach = demo.job.adhesive.nozzle_reach
+    deep = sorted({g.hole_diameter for g in demo.job.groups if g.embedment + g.overdrill > reach})
+    brushed = any(step.do == "brush" for step in demo.job.site.way.steps)
+    every = sorted({g.hole_diameter for g in demo.job.groups}) if brushed else []
+    assert deep
+    for item, sizes in (("brushes", every), ("extension tubes", deep)):
+        found = [row["what"].split(":")[0] for row in rows if row["item"] == item]
+        assert found == [f"holes of {demo.job.display.size(d)}" for d in sizes]
 
 
 def test_what_fits_one_diameter_is_ordered_by_diameter(demo):

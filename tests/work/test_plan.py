@@ -20,6 +20,7 @@ from calc.files.adhesive import TemperatureRange
 from calc.files.design import lines_to_add
 from calc.files.problems import InputErrors
 from calc.work.plan.checks import record_checks
+from calc.work.plan.planned import PlanWork
 from calc.work.plan.times import arrhenius_reading
 from calc.work.plan.work import Unfinished, drilled_volume, hole_time, mixer_with_tube, work_plan
 from calc.work.results import compute
@@ -351,6 +352,20 @@ def test_condition_and_date_are_compared_when_they_are_stated(site):
     bad = plan_of(site, condition="flooded", on=datetime.date(2027, 7, 1))
     assert not check(bad, "05.job.condition").passes
     assert not check(bad, "05.job.expiry").passes
+
+
+def test_packs_have_to_be_good_on_the_day_of_the_last_injection(site):
+    site.edit("reserve = 0.5", "reserve = 0.5\ndate = 2027-06-30")
+    site.schedule(HEADER, "A,500,16,20,140,,down,,")  # drilled in 500 min, injected and set in 250 more
+    results = compute(site.load())
+    plan = results.part(PlanWork)
+    assert plan.timeline.days == 2
+    (found,) = [one for one in results.checks if one.name == "expiry"]
+    assert (found.verdict, "on 2027-07-01" in found.title) == ("fails", True)
+    assert plan.totals()["packs_good_until"] == "2027-07-01"
+    assert plan.clock(plan.timeline.finish).startswith("2027-07-01, ")
+    site.edit("date = 2027-06-30", "date = 2027-06-29")
+    assert all(one.passes for one in compute(site.load()).checks if one.name == "expiry")
 
 
 # ---- ways and dust ----

@@ -31,26 +31,29 @@ def order_csv(results: Results, plan: Use) -> str:
     job = results.job
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
-    writer.writerow(["item", "what", "used", "to_order", "used [L]", "to_order [L]", "note", "data"])
+    unit = job.display.ordered_unit
+    writer.writerow(["item", "what", "used", "to_order", f"used [{unit}]", f"to_order [{unit}]", "note", "data"])
     data = "invented" if results.invented else "as given"
     each = job.equipment.pack_volume
     typed = job.origins.get("equipment.pack_volume", "")
-    pack = f"{job.adhesive.name}, pack of {typed or with_unit(plain_text(convert(each, 'mm³', 'mL'), 6), 'mL')}"
+    in_a_pack = job.display.dispensed_unit
+    content = typed or with_unit(plain_text(convert(each, "mm³", in_a_pack), 6), in_a_pack)
+    pack = f"{job.adhesive.name}, pack of {content}"
 
-    def litres(value: float) -> str:
-        return plain_text(convert(value, "mm³", "L"), 5)
+    def amount(value: float) -> str:
+        return plain_text(convert(value, "mm³", unit), 5)
 
     became = ", ".join(VOLUMES[key].words for key in ("discard", "left_in_mixers", "residual", "lost"))
     waste = (
-        f"of what is used {litres(plan.dispensed)} L is {VOLUMES['dose'].words} into {results.holes} holes:"
-        f" {litres(plan.in_holes)} L {VOLUMES['in_holes'].words} and {litres(plan.overflow)} L"
+        f"of what is used {amount(plan.dispensed)} {unit} is {VOLUMES['dose'].words} into {results.holes} holes:"
+        f" {amount(plan.in_holes)} {unit} {VOLUMES['in_holes'].words} and {amount(plan.overflow)} {unit}"
         f" {VOLUMES['waste_overflow'].words}; the rest is {became}"
     )
     reserve = 0.0 if job.site is None else job.site.reserve
     with_reserve = f"to_order has a reserve of {reserve * 100:g} %" if reserve else "to_order has no reserve"
     plan_of_all = results.part(PlanWork)
     counted = "" if plan_of_all is None else plan_of_all.packs.counted
-    volumes = [litres(plan.packs * each), litres(plan.packs_to_order * each)]
+    volumes = [amount(plan.packs * each), amount(plan.packs_to_order * each)]
     writer.writerow(
         [
             "packs",
@@ -58,7 +61,7 @@ def order_csv(results: Results, plan: Use) -> str:
             plan.packs,
             plan.packs_to_order,
             *volumes,
-            f"{waste}; {with_reserve}; {counted}",
+            "; ".join(filter(None, (_good_until(results), waste, with_reserve, counted))),
             data,
         ]
     )
@@ -70,6 +73,16 @@ def order_csv(results: Results, plan: Use) -> str:
         number = "" if used is None else used
         writer.writerow([item, safe_text(what), number, number, "", "", note, data])
     return out.getvalue()
+
+
+def _good_until(results: Results) -> str:
+    """Say until when the packs have to be good."""
+    plan, site = results.part(PlanWork), results.job.site
+    until = None if plan is None else plan.good_until
+    if until is not None:
+        return f"good until {until.isoformat()} at least, the day of the last injection"
+    lacks = "no table site" if site is None else "no date of the work"
+    return f"good until the day of the last injection at least: the job file has {lacks}"
 
 
 _UNCOUNTED = "the number is not counted"

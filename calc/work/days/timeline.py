@@ -7,13 +7,14 @@ shift, temperatures in °C.
 
 from __future__ import annotations
 
+import datetime
 import math
 from collections.abc import Callable, Sequence
 from functools import lru_cache
 
 from calc.base.identity import PLAN
 from calc.base.sheet import Check
-from calc.files.site import Site, clock_text
+from calc.files.site import DAY, Site, clock_text
 from calc.work.days.crew import (
     Run,
 )
@@ -212,17 +213,43 @@ def dispensing_of(
     )
 
 
-def clock(t: float, start: float) -> str:
+def clock(t: float, start: float, first: datetime.date | None = None) -> str:
     """Return a time of the simulation [s] as day and time of day, with the shift's beginning [s after midnight].
+
+    ``first`` is the date of the first day; without it days are counted.
 
     Examples
     --------
     >>> clock(90000.0, 25200.0)
     'day 2, 08:00'
+    >>> clock(90000.0, 25200.0, datetime.date(2026, 12, 31))
+    '2027-01-01, 08:00'
     """
     # Half a minute is rounded up, so that 07:59:59.9999 is eight o'clock.
     minutes = math.floor((start + t) / 60 + 0.5)
-    return f"day {minutes // 1440 + 1}, {clock_text(minutes % 1440 * 60.0)}"
+    days = minutes // 1440
+    day = f"day {days + 1}" if first is None else (first + datetime.timedelta(days=days)).isoformat()
+    return f"{day}, {clock_text(minutes % 1440 * 60.0)}"
+
+
+def last_injection(timeline: Timeline, start: float, first: datetime.date) -> datetime.date:
+    """Return the day of the last injection: so long have the packs to be good.
+
+    Parameters
+    ----------
+    timeline
+        Days in which something was injected.
+    start : float [s after midnight]
+        Beginning of the shift.
+    first
+        Date of the first day.
+
+    Returns
+    -------
+    date
+    """
+    last = max(told.last_injected for told in timeline.groups if told.done)
+    return first + datetime.timedelta(days=math.floor((start + last) / DAY))
 
 
 def simulate(

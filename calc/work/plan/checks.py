@@ -101,7 +101,7 @@ def record_checks(
     depths
         Depth of the hole by mark [mm].
     on
-        Day of the work; None compares no date.
+        Day of the last injection; None compares no date.
     condition
         Condition of the holes; None compares none.
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -17,7 +18,7 @@ from calc.files.site import DAY
 from calc.fill.cure import Reading
 from calc.work.days.crew import BREAK, KINDS, NIGHT
 from calc.work.days.daybook import GroupTimes, Timeline
-from calc.work.days.timeline import clock, temperature_of
+from calc.work.days.timeline import clock, last_injection, temperature_of
 from calc.work.dose import Worked
 from calc.work.packs.need import PackPlan
 from calc.work.plan.preparation import WayCost
@@ -88,9 +89,19 @@ class PlanWork:
         return [(at, course.at(at)) for at in (0.0, *bends, span)]
 
     def clock(self, seconds: float) -> str:
-        """Return a time of the days [s] as day and time of day; ``not known`` for NaN."""
+        """Return a time of the days [s] as date, or day, and time of day; ``not known`` for NaN."""
         site = self.job.site
-        return "not known" if site is None or not math.isfinite(seconds) else clock(seconds, site.start)
+        if site is None or not math.isfinite(seconds):
+            return "not known"
+        return clock(seconds, site.start, site.date)
+
+    @property
+    def good_until(self) -> datetime.date | None:
+        """The day of the last injection, until which the packs have to be good; None where no date is stated."""
+        site = self.job.site
+        if site is None or site.date is None:
+            return None
+        return site.date if self.timeline is None else last_injection(self.timeline, site.start, site.date)
 
     @property
     def loaded(self) -> str:
@@ -151,6 +162,7 @@ class PlanWork:
             "packs_to_order": use.packs_to_order,
             "mixers_to_order": use.mixers_to_order,
             "packs_counted": self.packs.counted,
+            "packs_good_until": None if self.good_until is None else self.good_until.isoformat(),
         }
         volumes = {term.key: term.volume for term in use.balance} | {"waste": use.wasted}
         volumes |= {f"waste_{key}": volume for key, volume in use.waste.items()}

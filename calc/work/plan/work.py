@@ -27,6 +27,8 @@ from calc.files.site import Site
 from calc.fill.cure import read_safe
 from calc.fill.dust import bags, bulked_volume, drilled_mass
 from calc.fill.level import hole_depth
+from calc.work.days.daybook import Timeline
+from calc.work.days.timeline import last_injection
 from calc.work.dose import Worked, mixer_content
 from calc.work.packs.need import Need, PackPlan, PlanError
 from calc.work.packs.packs import group_steps, plan_packs, plan_steps
@@ -204,7 +206,7 @@ def work_plan(
     checks = [
         *time_checks(working=working, one_hole=one_hole, timeline=timeline),
         *table_checks(job),
-        *record_checks(job=job, depths=depths, on=on, condition=condition),
+        *record_checks(job=job, depths=depths, on=_last_day(job, timeline, on), condition=condition),
         balance(use, display=job.display),
         *two_packs_check(job, use),
         *(check for group in proof for check in group.checks),
@@ -216,6 +218,13 @@ def work_plan(
     counted.whole_job(plan)
     steps = (*book.steps, *(step for group in proof for step in group.steps))
     return replace(plan, sheet=Sheet(PLAN, steps, tuple(checks), tuple(dict.fromkeys(notices)), book.found))
+
+
+def _last_day(job: Job, timeline: Timeline | None, on: datetime.date | None) -> datetime.date | None:
+    """Day of the last injection, counted from the day of the work; that day itself where there are no days."""
+    if on is None or timeline is None or job.site is None:
+        return on
+    return last_injection(timeline, job.site.start, on)
 
 
 # ---- packs ---------------------------------------------------------------------------------------
