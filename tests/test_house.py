@@ -19,7 +19,7 @@ import calc
 from calc.base import maths
 from calc.base.errors import CalcError
 from calc.base.formula import DeclarationError
-from calc.base.nomenclature import NOMENCLATURE
+from calc.base.nomenclature import NOMENCLATURE, latex_of
 from calc.package.typesetting import FILE, every_formula, templates_text
 
 ROOT = Path(__file__).resolve().parents[1]
@@ -486,9 +486,9 @@ def test_help_says_what_goes_in_what_comes_out_and_what_is_refused(formula):
 
 # A small reader of the LaTeX that is shown, independent of the expression it was made from.
 def _evaluate_latex(text: str, values: dict[str, float]) -> float:
-    text = re.sub(r"\^\{\\circ\}|\\mathrm\{[^}]*\}(\^\{[23]\})?|\\ ", " ", text)
-    for latex, name in sorted(((NOMENCLATURE[n][0], n) for n in values), key=lambda p: -len(p[0])):
+    for latex, name in sorted(((latex_of(n), n) for n in values), key=lambda p: -len(p[0])):
         text = re.sub(r"(?<![A-Za-z\\])" + re.escape(latex) + r"(?![A-Za-z_])", f" ⟨{name}⟩ ", text)
+    text = re.sub(r"\^\{\\circ\}|\\mathrm\{[^}]*\}(\^\{[23]\})?|\\ ", " ", text)
     tokens = re.findall(r"⟨\w+⟩|\\[A-Za-z]+|\d+(?:\.\d+)?|[{}^()+\-,]", text)
     position = 0
 

@@ -298,7 +298,7 @@ def _render(expression: str, names: tuple[str, ...]) -> str:
     for latex, letter in [*((latex_of(name), letter) for name, letter in letters.items()), (_LEFT, left)]:
         text = re.sub(rf"(?:\\mathrm{{{letter}}}|\b{letter}\b)", lambda _, n=latex: n, text)  # type: ignore[misc]
     # A lone symbol needs no parentheses under a power.
-    text = re.sub(r"\\left\( (\\?[A-Za-z]+(?:_\{[^{}]*\})?) \\right\) \^", r"{\1}^", text)
+    text = re.sub(r"\\left\( (\\?[A-Za-z]+(?:_\{(?:[^{}]|\{[^{}]*\})*\})?) \\right\) \^", r"{\1}^", text)
     return re.sub(r"[ \t]*\n[ \t]*", "\n", text).strip()
 
 

@@ -6,6 +6,7 @@ A test fails on a formula whose parameter or result is not listed here.
 from __future__ import annotations
 
 import re
+from functools import cache
 
 # name in the code: (LaTeX, meaning)
 NOMENCLATURE: dict[str, tuple[str, str]] = {
@@ -443,9 +444,35 @@ NOMENCLATURE: dict[str, tuple[str, str]] = {
 }
 
 
+# Subscripts that are directions or a running number, and no description: they stay italic.
+_DIRECTED = frozenset(
+    ("c_x", "c_y", "s_x", "s_y", "n_x", "n_y", "e_x", "e_y", "c_x1", "c_x2", "c_y1", "c_y2", "k_ex", "k_ey")
+)
+_INDEX = re.compile(r"[xyi]")
+_NUMBER = re.compile(r"[0-9.]*")
+
+
+@cache
 def latex_of(name: str) -> str:
-    """Return the LaTeX of a symbol; raises `KeyError` for a name that is not in the nomenclature."""
-    return NOMENCLATURE[name][0]
+    r"""Return the LaTeX of a symbol, what describes it upright in the subscript (ISO 80000-2).
+
+    Raises `KeyError` for a name that is not in the nomenclature.
+
+    >>> latex_of("f_ck"), latex_of("d_0"), latex_of("b_x_N"), latex_of("w_i")
+    ('f_{\\mathrm{ck}}', 'd_{0}', 'b_{x,\\mathrm{N}}', 'w_{i}')
+    """
+    directed = name in _DIRECTED or name.startswith(("b_x", "b_y")) or name in ("w_i", "u_i")
+
+    def upright(found: re.Match[str]) -> str:
+        parts = [
+            part
+            if "\\" in part or _NUMBER.fullmatch(part) or (directed and _INDEX.fullmatch(part))
+            else rf"\mathrm{{{part}}}"
+            for part in found[1].split(",")
+        ]
+        return f"_{{{','.join(parts)}}}"
+
+    return re.sub(r"_\{([^{}]*)\}", upright, NOMENCLATURE[name][0])
 
 
 def short_words(name: str) -> str:

@@ -14,7 +14,7 @@ from functools import cached_property, lru_cache
 from typing import Any
 
 from calc.base.canonical import TWICE_ROUNDED, canonical
-from calc.base.nomenclature import NOMENCLATURE
+from calc.base.nomenclature import NOMENCLATURE, latex_of
 from calc.base.sheet import ROW
 from calc.base.units import convert, same_kind
 from calc.work.tracekeys import SUMS, Home, home_of_group, home_of_total
@@ -38,7 +38,7 @@ _LIST = 4
 def symbol_latex(name: str) -> str:
     """Return the LaTeX of a symbol; a name that is not in the nomenclature stands upright."""
     if name in NOMENCLATURE:
-        return NOMENCLATURE[name][0]
+        return latex_of(name)
     return r"\mathrm{" + "".join(letter for letter in name if letter.isascii() and letter.isalnum()) + "}"
 
 
