@@ -673,7 +673,7 @@ def test_results_do_not_depend_on_the_processor():
 # verdict).
 SHOWING = ("show", "package", "review")
 REGEX = {
-    "show/drawing.py": (3, "matplotlib's SVG, whose size and metadata are taken off"),
+    "show/drawing.py": (4, "matplotlib's SVG: its size and metadata are taken off, its texts say how long they are"),
     "show/evidence/panel.py": (
         3,
         "what people type into fields, the note in a cell of their schedule, and a mark as a file's name",

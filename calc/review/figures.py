@@ -13,10 +13,10 @@ from calc.base.nomenclature import NOMENCLATURE, latex_of
 from calc.base.sheet import Step
 from calc.package.manifest import shown
 from calc.review.review import Review
-from calc.show.drawing import INK, PAPER, QUIET, SHADE, Picture, paper, sheet, svg_of
+from calc.show.drawing import INK, PAPER, QUIET, SHADE, TITLE, Picture, paper, sheet, svg_of
 
 _COLUMNS, _ROWS = 5, 9  # as many as one picture carries
-_BOX, _GAP, _HIGH, _BETWEEN, _EDGE = 1.46, 0.42, 0.66, 0.16, 0.12  # in
+_BOX, _GAP, _HIGH, _BETWEEN, _EDGE = 1.46, 0.42, 0.78, 0.16, 0.12  # in
 
 
 def _levels(review: Review, identity: str, chain: Sequence[Step]) -> dict[str, int]:
@@ -109,25 +109,23 @@ def chain_picture(review: Review, identity: str, figure: Figure | None = None) -
                     linewidth=line,
                 )
             )
-            ax.text(x + 0.07, y + _HIGH - 0.06, _symbol(step), fontsize=9, color=INK, ha="left", va="top")
+            ax.text(x + 0.07, y + _HIGH - 0.06, _symbol(step), fontsize=TITLE, color=INK, ha="left", va="top")
             value = shown(step.shown, 16)
             ax.text(
                 x + _BOX - 0.07,
                 y + _HIGH - 0.08,
                 value,
-                fontsize=7.4,
                 color=INK,
                 ha="right",
                 va="top",
                 fontweight="bold",
                 parse_math=False,
             )
-            words = textwrap.wrap(shown(step.label, 90), 27, max_lines=2, placeholder=" …")
+            words = textwrap.wrap(shown(step.label, 90), 21, max_lines=3, placeholder=" …")
             ax.text(
                 x + 0.07,
                 y + 0.06,
                 "\n".join(words),
-                fontsize=6.4,
                 color=QUIET,
                 ha="left",
                 va="bottom",

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import io
+import itertools
 import math
 import re
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import lru_cache
-from html import escape
+from html import escape, unescape
 from typing import Any
 
 import numpy as np
@@ -18,26 +19,38 @@ from matplotlib.artist import Artist
 from matplotlib.axes import Axes
 from matplotlib.backends.backend_agg import FigureCanvasAgg
 from matplotlib.figure import Figure
+from matplotlib.font_manager import FontProperties
 from matplotlib.patches import PathPatch, Rectangle
 from matplotlib.path import Path
+from matplotlib.textpath import TextToPath
 from scipy.optimize import isotonic_regression
 
-from calc.base.look.tokens import COLOUR
+from calc.base.look.tokens import COLOUR, LETTER, LINE, PICTURE_WIDTH
 from calc.base.signs.fonts import for_pictures
 
 PAPER, INK, QUIET, HAIR, SHADE = (COLOUR[name] for name in ("paper", "ink", "quiet", "hair", "shade"))
 ADHESIVE, ADHESIVE_INK, ALARM = COLOUR["adhesive"], COLOUR["adhesive_ink"], COLOUR["failure"]
 CONCRETE, GRAIN, STEEL, RIB = (COLOUR[name] for name in ("concrete", "grain", "steel", "rib"))
 FRESH, FRESH_GRAIN = COLOUR["fresh"], COLOUR["fresh_grain"]
-WIDTH = 8.3  # inches of paper, as printed
-LETTERS = 7.8  # points
+WIDTH = PICTURE_WIDTH / 25.4  # inches of paper, as printed
+LETTERS, TITLE = LETTER["picture"], LETTER["title"]  # points
+HAIRLINE, THIN, FIRM, HEAVY = (LINE[name] for name in ("hair", "thin", "firm", "heavy"))  # points
+TEXTURE = "texture"  # label of what is a ground and no line: specks of concrete, ribs of a bar
 Point = tuple[float, float]
+_LETTERER = TextToPath()
 
-_TICKS = {"labelsize": 7.4, "major.size": 2.5, "major.width": 0.6, "color": QUIET, "labelcolor": INK, "major.pad": 2.5}
+_TICKS = {
+    "labelsize": LETTERS,
+    "major.size": 2.5,
+    "major.width": HAIRLINE,
+    "color": QUIET,
+    "labelcolor": INK,
+    "major.pad": 2.5,
+}
 _STYLE: Any = {
-    "font.size": 8.0,
-    "mathtext.fontset": "dejavusans",
-    "svg.fonttype": "path",
+    "font.size": LETTERS,
+    "mathtext.fontset": "dejavusans",  # of symbols on the screen; what is printed has words alone
+    "svg.fonttype": "none",
     "svg.hashsalt": "fill picture",
     "path.simplify": False,
     "text.usetex": False,
@@ -45,7 +58,7 @@ _STYLE: Any = {
     "axes.edgecolor": QUIET,
     "axes.labelpad": 3.0,
     "axes.labelsize": LETTERS,
-    "axes.linewidth": 0.6,
+    "axes.linewidth": HAIRLINE,
     "axes.spines.right": False,
     "axes.spines.top": False,
     "figure.constrained_layout.use": False,
@@ -66,11 +79,24 @@ class Picture:
         return f'<div role="img" aria-label="{escape(self.alt)}">{self.svg}</div>'
 
 
+_TEXT = re.compile(r"<text style=\"([^\"]*font-size: ([\d.]+)px[^\"]*)\"([^>]*)>([^<]+)</text>")
+
+
+def _with_length(found: re.Match[str]) -> str:
+    """Say how long a text is drawn, so that a reader without our fonts sees it in its place; they fall back by kind."""
+    look, size, rest, words = found.groups()
+    width = 72 * long(unescape(words), float(size), "bold" if "700" in look else "normal")
+    families = ", ".join(f"'{name}'" for name in for_pictures())
+    look = look.replace(families, f"{families}, Verdana, sans-serif")
+    return f'<text style="{look}"{rest} textLength="{width:.2f}" lengthAdjust="spacingAndGlyphs">{words}</text>'
+
+
 def _trim(svg: str, alt: str) -> str:
     """Keep the drawing alone, sized by its box, with the finding as its text for those who cannot see it."""
     body = svg[svg.index("<svg") :]
     body = re.sub(r"<metadata>.*?</metadata>\s*", "", body, flags=re.DOTALL)
     body = re.sub(r"^<svg ([^>]*?)width=\"([\d.]+)pt\"([^>]*?)height=\"[\d.]+pt\"", r"<svg \1\3", body, count=1)
+    body = _TEXT.sub(_with_length, body)
     size = re.search(r"<svg ([^>]*)>", body)
     assert size is not None
     return f'<svg role="img" aria-label="{escape(alt)}" {" ".join(size[1].split())}>' + body[size.end() :]
@@ -130,6 +156,37 @@ def note(ax: Axes, words: str, at: Point, dx: float = 0.0, dy: float = 0.0, **lo
     ax.annotate(words, at, xytext=(dx, dy), textcoords="offset points", **(style | look))
 
 
+def unitless(text: str) -> str:
+    """Write a quantity without its unit, in a picture that says the unit once.
+
+    Examples
+    --------
+    >>> unitless("66.7 mm"), unitless("5-11/16 in"), unitless("none")
+    ('66.7', '5-11/16', 'none')
+    """
+    return text.rpartition(" ")[0] or text
+
+
+def listed(names: Sequence[str], most: int = 8) -> str:
+    """Write names as a sentence does, the first ones of many.
+
+    Examples
+    --------
+    >>> listed(["S1", "S2", "W3"]), listed(["S1"]), listed(["S1", "S2", "W3"], 1)
+    ('S1, S2 and W3', 'S1', 'S1 and 2 others')
+    """
+    if len(names) > most:
+        return f"{', '.join(names[:most])} and {len(names) - most} others"
+    return " and ".join(filter(None, (", ".join(names[:-1]), names[-1])))
+
+
+def long(words: str, size: float = LETTERS, weight: str = "normal") -> float:
+    """Inches of paper that a line of words takes."""
+    font = FontProperties(family=for_pictures(), size=size, weight=weight)
+    width, _, _ = _LETTERER.get_text_width_height_descent(words, font, ismath=False)
+    return float(width) / 72
+
+
 def moved_apart(places: Sequence[float], least: float) -> list[float]:
     """Move places as little as possible so that they are at least so far from each other, keeping their order."""
     order = np.argsort(places, kind="stable")
@@ -139,8 +196,14 @@ def moved_apart(places: Sequence[float], least: float) -> list[float]:
     return [float(place) for place in moved]
 
 
+def stacked(wanted: Sequence[tuple[float, float]], step: float) -> list[float]:
+    """Move labels apart as little as possible: place and size of each, in the order of their places."""
+    offsets = np.cumsum([0.0] + [(a + b) / 2 for (_, a), (_, b) in itertools.pairwise(wanted)]) * step
+    return [float(y) for y in isotonic_regression(np.array([y for y, _ in wanted]) - offsets).x + offsets]
+
+
 def note_heights(
-    ax: Axes, labels: Sequence[tuple[float, str, str]], points: float = 13.0, least: float = -math.inf
+    ax: Axes, labels: Sequence[tuple[float, str, str]], points: float = 11.5, least: float = -math.inf
 ) -> None:
     """Write words in an ink for heights, at the right of the axes, each with a short leader.
 
@@ -153,24 +216,29 @@ def note_heights(
     labels
         Height, words and ink of each.
     points
-        Height that a label takes.
+        Height that a line of a label takes.
     least
         Height under which no words stand.
     """
     low, high = ax.get_ylim()
     inches = ax.get_window_extent().height / ax.figure.dpi
-    apart = moved_apart([y for y, _, _ in labels], points * (high - low) / (72 * inches))
+    # A label of several lines takes so many places, and stands in their middle.
+    lines = [1 + words.count("\n") for _, words, _ in labels]
+    order = np.argsort([y for y, _, _ in labels], kind="stable")
+    apart = stacked([(labels[i][0], lines[i]) for i in order], points * (high - low) / (72 * inches))
+    apart = [apart[int(np.flatnonzero(order == i)[0])] for i in range(len(labels))]
     where: dict[str, Any] = {
         "xycoords": ("axes fraction", "data"),
         "textcoords": ("axes fraction", "data"),
         "annotation_clip": False,
     }
     arrow = {"arrowstyle": "-", "color": QUIET, "linewidth": 0.5, "shrinkA": 1.0, "shrinkB": 0.0}
+    lift = max(0.0, least - min(apart, default=0.0))
     for (y, words, colour), place in zip(labels, apart, strict=True):
         ax.annotate(
             words,
             (1.0, y),
-            xytext=(1.025, max(place, least)),
+            xytext=(1.025, place + lift),
             va="center",
             fontsize=LETTERS,
             color=colour,
@@ -239,7 +307,8 @@ def concrete(ax: Axes, corner: Point, opposite: Point, face: str = CONCRETE, ink
     (left, bottom), (right, top) = corner, opposite
     ax.add_artist(Rectangle(corner, right - left, top - bottom, facecolor=face, edgecolor="none", zorder=1))
     marks = _grains(round(right - left, 4), round(top - bottom, 4), many)
-    strokes(ax, [[(left + x, bottom + y) for x, y in mark] for mark in marks], edgecolor=ink, linewidth=0.65, zorder=2)
+    specks = [[(left + x, bottom + y) for x, y in mark] for mark in marks]
+    strokes(ax, specks, edgecolor=ink, linewidth=HAIRLINE, zorder=2, label=TEXTURE)
 
 
 def svg_of(figure: Figure, alt: str) -> str:

@@ -205,7 +205,7 @@ def picture_of(worked: Worked, filling: Filling | None = None, figure: Figure | 
         title="" if figure else f"{case.mark}: {case.bar.text} in {case.display.size(case.hole_diameter)}",
         figure=figure,
     )
-    return replace(drawn, place="fill")
+    return replace(drawn, place="fill", caption=f"{case.mark}: {drawn.caption}")
 
 
 DOSE_COLUMNS = (

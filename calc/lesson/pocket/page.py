@@ -94,7 +94,7 @@ def pocket_page(
         lead=_lead(results, texts),
         groups=groups,
         sections=[(key, texts.say(f"phone.{key}")) for key in _SECTIONS if groups or key != "doses"],
-        css=Markup(f":root {{ {paper} --page-ink: {COLOUR['ink']}; }}\n{css}"),
+        css=Markup(f":root {{ {paper} --page-ink: {COLOUR['ink']}; --page-paper: {COLOUR['paper']}; }}\n{css}"),
         steps=[texts.say(f"apprentice.do.{key}") for key in _STEPS],
         cautions=[texts.say(f"apprentice.care.{key}") for key in _CARE],
         footer=texts.say("deck.footer"),

@@ -7,12 +7,13 @@ whatever the hole's proportions are. Depths share one scale in the four sections
 from __future__ import annotations
 
 import math
+import textwrap
 from dataclasses import dataclass
 
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
-from matplotlib.patches import Polygon, Rectangle
+from matplotlib.patches import Polygon
 
 from calc.base.display import METRIC, Display
 from calc.base.units import convert
@@ -22,33 +23,40 @@ from calc.show.drawing import (
     ADHESIVE_INK,
     ALARM,
     CONCRETE,
+    HAIRLINE,
+    HEAVY,
     INK,
     PAPER,
     QUIET,
     RIB,
     SHADE,
     STEEL,
+    TEXTURE,
+    THIN,
+    TITLE,
     WIDTH,
     Picture,
     axes,
     concrete,
     dimension,
-    note,
     paper,
     say,
     sheet,
     strokes,
     svg_of,
+    unitless,
 )  # fmt: skip
 
 STAGES = ("injected", "a third in", "two thirds in", "home")
 DIRECTIONS = ("down", "horizontal", "overhead", "up")
 
 # The paper, in inches.
-_PITCH, _FIRST, _SLAB = 1.22, 0.96, (0.54, 5.62)
-_CURVE = (6.22, 7.98)
-_DRAWN_DEPTH, _DRAWN_HOLE, _PAD, _AIR, _STUB = 2.55, 0.5, 0.17, 0.74, 0.36
-_FOOT, _CAPTION, _TITLE, _TOP = 0.30, 0.44, 0.30, 0.08
+_PITCH, _FIRST, _SLAB = 1.05, 0.84, (0.46, 4.78)
+_CURVE = (5.36, 6.50)
+_DRAWN_DEPTH, _DRAWN_HOLE, _PAD, _AIR, _STUB = 1.36, 0.4, 0.12, 0.60, 0.28
+_FOOT, _LINE, _CAPTION, _TITLE, _TOP = 0.20, 0.14, 0.36, 0.26, 0.05
+_SEEN = 0.5  # mm³ that are drawn as an overflow
+_WRAP = 115  # letters of a line under the drawing
 
 
 @dataclass(frozen=True)
@@ -70,6 +78,16 @@ class _Plan:
 
     case: _Case
     titled: bool
+
+    @property
+    def foot(self) -> list[str]:
+        """What stands under the drawing, line by line."""
+        return textwrap.wrap(_foot(self.case, self), _WRAP)
+
+    @property
+    def floor(self) -> float:
+        """Height under which nothing but that stands."""
+        return _FOOT + _LINE * len(self.foot)
 
     @property
     def s(self) -> float:
@@ -95,11 +113,13 @@ class _Plan:
 
     @property
     def height(self) -> float:
-        return _FOOT + _CAPTION + self.block + _AIR + (_TITLE if self.titled else 0.0) + _TOP
+        # Over a hole that is open at the top a title finds its room beside the bar.
+        title = _TITLE if self.titled and (self.up or self.case.filling.before.spilt >= _SEEN) else 0.0
+        return self.floor + _CAPTION + self.block + _AIR + title + _TOP
 
     @property
     def mouth(self) -> float:
-        return _FOOT + _CAPTION + (_AIR if self.up else self.block)
+        return self.floor + _CAPTION + (_AIR if self.up else self.block)
 
     @property
     def inwards(self) -> int:
@@ -155,7 +175,7 @@ def _bar(ax: Axes, plan: _Plan, centre: float, end: float) -> None:
             [(centre - half, y), (centre - half + tick, y + 0.03)],
             [(centre + half, y + 0.03), (centre + half - tick, y)],
         ]
-    strokes(ax, ribs, edgecolor=RIB, linewidth=0.8, zorder=6)
+    strokes(ax, ribs, edgecolor=RIB, linewidth=THIN, zorder=6, label=TEXTURE)
 
 
 def _bead(ax: Axes, plan: _Plan, centre: float, spilt: float) -> None:
@@ -179,88 +199,71 @@ def _stage(ax: Axes, plan: _Plan, number: int) -> None:
     strokes(ax, [[(centre - half, plan.mouth), (centre + half, plan.mouth)]], edgecolor=PAPER, linewidth=1.6, zorder=3)
     if number:
         _bar(ax, plan, centre, x)
-    beside = centre + plan.half(filling.widest) + 0.10
-    if spilt >= 0.5:
+    beside = centre + plan.half(filling.widest) + 0.09
+    if spilt >= _SEEN:
         _bead(ax, plan, centre, spilt)
-        say(ax, beside + 0.10, plan.out(0.27), f"overflow\n{case.display.volume(spilt)}", ha="left", color=ADHESIVE_INK)
+    if spilt >= _SEEN and (home or not number):
+        words = f"overflow\n{case.display.volume(spilt)}"
+        say(ax, beside + 0.10, plan.out(0.36), words, ha="left", color=ADHESIVE_INK)
     elif home and filling.finding == "full":
-        say(ax, beside - 0.03, plan.out(0.16), "full", ha="left", color=ADHESIVE_INK)
+        say(ax, beside - 0.03, plan.out(0.12), "full", ha="left", color=ADHESIVE_INK)
     if depth * plan.s > 0.004 and not (home and filling.finding == "full"):
         short = home and filling.finding == "short"
         colour = ALARM if short else ADHESIVE_INK
         level = plan.y(depth)
-        strokes(
-            ax, [[(centre + half + 0.02, level), (beside + 0.06, level)]], edgecolor=colour, linewidth=0.7, zorder=7
-        )
+        edge = [[(centre + half + 0.02, level), (beside + 0.05, level)]]
+        strokes(ax, edge, edgecolor=colour, linewidth=THIN, zorder=7)
         dimension(ax, (beside, plan.mouth), (beside, level), colour)
-        middle = plan.mouth + plan.inwards * max(depth * plan.s / 2, 0.17)
-        label = f"gap\n{case.display.length(filling.gap)}" if short else f"z\n{case.display.length(depth)}"
-        # A clear patch for the number, under the outline of the next hole.
-        ax.add_artist(
-            Rectangle((beside + 0.05, middle - 0.17), 0.56, 0.34, facecolor=CONCRETE, edgecolor="none", zorder=2.2)
-        )
-        say(ax, beside + (0.08 if depth * plan.s > 0.1 else 0.13), middle, label, ha="left", color=colour)
-    row = _FOOT + _CAPTION - 0.14
-    say(ax, centre, row, STAGES[number], fontsize=8.6, fontweight="bold")
-    say(
-        ax,
-        centre,
-        row - 0.17,
-        f"bar {case.display.length(x)} deep" if number else "no bar yet",
-        color=QUIET,
-        fontsize=7.6,
-    )
+        middle = plan.mouth + plan.inwards * max(depth * plan.s / 2, 0.18)
+        words = f"gap\n{unitless(case.display.length(filling.gap))}" if short else unitless(case.display.length(depth))
+        clear = {"backing": CONCRETE, "weight": "bold"} if short else {"backing": CONCRETE}
+        say(ax, beside + 0.07, middle, words, ha="left", color=colour, **clear)
+    row = plan.floor + _CAPTION - 0.11
+    say(ax, centre, row, f"{number + 1} {STAGES[number]}", fontweight="bold")
+    words = f"bar at {unitless(case.display.length(x))}" if number else "no bar yet"
+    say(ax, centre, row - 0.155, words, color=QUIET)
 
 
 def _measures(ax: Axes, plan: _Plan) -> None:
     """Draw the dimensions that were given: embedment at the left, hole over the first section, bar over the last."""
     filling, display = plan.case.filling, plan.case.display
-    left, end = _SLAB[0] - 0.16, plan.y(filling.l_v)
-    strokes(
-        ax, [[(left - 0.07, plan.mouth), (_SLAB[0], plan.mouth)], [(left - 0.07, end), (_SLAB[0], end)]], linewidth=0.6
-    )
+    left, end = _SLAB[0] - 0.13, plan.y(filling.l_v)
+    reach = [[(left - 0.05, y), (_SLAB[0] - 0.02, y)] for y in (plan.mouth, end)]
+    strokes(ax, reach, linewidth=HAIRLINE)
     dimension(ax, (left, plan.mouth), (left, end))
-    say(ax, left, (plan.mouth + end) / 2, f"$l_v$ = {display.size(filling.l_v)}", rotation=90, backing=PAPER)
-    strokes(
-        ax,
-        [[(_SLAB[0], end), (_SLAB[1], end)]],
-        edgecolor=QUIET,
-        linewidth=0.6,
-        linestyle=(0, (7, 2, 1.5, 2)),
-        zorder=2.5,
-    )
-    lift = 0.22 if filling.before.spilt >= 0.5 else 0.0  # over the bead
-    half, over = plan.half(filling.mouth), plan.out(0.13 + lift)
-    strokes(
-        ax,
-        [[(_FIRST + k * half, plan.out(0.03)), (_FIRST + k * half, plan.out(0.19 + lift))] for k in (-1, 1)],
-        linewidth=0.6,
-    )
-    dimension(ax, (_FIRST - half, over), (_FIRST + half, over))
-    name = "mouth" if filling.measured else "$d_0$ ="
-    say(ax, _FIRST, plan.out(0.33 + lift), f"{name} {display.size(filling.mouth)}", zorder=10)
-    last, half, over = _FIRST + 3 * _PITCH, plan.half(filling.phi), plan.out(_STUB + 0.11)
-    strokes(
-        ax,
-        [[(last + k * half, plan.out(_STUB + 0.05)), (last + k * half, plan.out(_STUB + 0.17))] for k in (-1, 1)],
-        linewidth=0.6,
-    )
-    dimension(ax, (last - half, over), (last + half, over))
-    say(ax, last, plan.out(_STUB + 0.28), f"$\\phi$ = {display.size(filling.phi)}")
+    words = f"embedment {unitless(display.size(filling.l_v))}"
+    say(ax, left - 0.10, (plan.mouth + end) / 2, words, rotation=90)
+    bottom = [[(_SLAB[0], end), (_SLAB[1], end)]]
+    strokes(ax, bottom, edgecolor=QUIET, linewidth=HAIRLINE, linestyle=(0, (7, 2, 1.5, 2)), zorder=2.5)
+    lift = 0.18 if filling.before.spilt >= _SEEN else 0.0  # over the bead
+    name = "mouth" if filling.measured else "hole"
+    _across(ax, plan, _FIRST, filling.mouth, 0.10 + lift, f"{name} {unitless(display.size(filling.mouth))}")
+    words = f"bar {unitless(display.size(filling.phi))}"
+    _across(ax, plan, _FIRST + 3 * _PITCH, filling.phi, _STUB + 0.09, words)
+
+
+def _across(ax: Axes, plan: _Plan, centre: float, width: float, out: float, words: str) -> None:
+    """Draw the dimension of a width so far outside the mouth, its words beyond the line."""
+    half = plan.half(width)
+    reach = [[(centre + k * half, plan.out(out - 0.05)), (centre + k * half, plan.out(out + 0.05))] for k in (-1, 1)]
+    strokes(ax, reach, linewidth=HAIRLINE)
+    dimension(ax, (centre - half, plan.out(out)), (centre + half, plan.out(out)))
+    say(ax, centre, plan.out(out + 0.12), words)
 
 
 def _foot(case: _Case, plan: _Plan) -> str:
     """Say the scale and what the hole has beyond the bar's end."""
     scale = "Drawn to scale" if plan.wider == 1 else f"Depths to scale, widths drawn {plan.wider:g} times as wide"
+    unit = case.display.length_unit
     hole = case.filling
     overdrill = hole.wall - hole.l_v
-    beyond = f"overdrilled {case.display.size(overdrill)}" if overdrill > 1e-6 else "not overdrilled"
-    tip = f"tip {hole.theta:g}°, {case.display.length(hole.cone)} deep" if hole.cone else "flat bottom"
+    beyond = f"overdrilled {unitless(case.display.size(overdrill))}" if overdrill > 1e-6 else "not overdrilled"
+    tip = f"tip {hole.theta:g}°, {unitless(case.display.length(hole.cone))} deep" if hole.cone else "flat bottom"
     shape = "; hole as measured" if hole.measured else ""
     turned = (
         "; overhead hole" if plan.up else "; horizontal hole, drawn upright" if case.direction == "horizontal" else ""
     )
-    return f"{scale}; {beyond}, {tip}{shape}{turned}."
+    return f"Lengths [{unit}]. {scale}; {beyond}, {tip}{shape}{turned}."
 
 
 def _curve(figure: Figure, plan: _Plan) -> None:
@@ -277,38 +280,20 @@ def _curve(figure: Figure, plan: _Plan) -> None:
     x, z = filling.depths, filling.surfaces
     ax.fill_between(x * shown, z * shown, deep, color=SHADE, linewidth=0, zorder=1)
     ax.axhline(0.0, color=INK, linewidth=1.3, zorder=2)
-    ax.plot(x * shown, z * shown, color=ADHESIVE_INK, linewidth=1.7, zorder=3, clip_on=False, solid_capstyle="round")
-    stages = [(words, moment.x, moment.surface) for words, moment in zip(STAGES, filling.moments, strict=True)]
-    ax.plot([s[1] * shown for s in stages], [s[2] * shown for s in stages], "o", color=ADHESIVE_INK, markersize=5.5,
-            markeredgecolor=PAPER, markeredgewidth=1.0, clip_on=False, zorder=5)  # fmt: skip
-    for number, (words, at, depth) in enumerate(stages):
-        # The surface only rises while the bar goes in, so there is room deeper than each dot; the last one has its room
-        # outside.
-        last, floor = number == 3, (filling.bottom - depth) * plan.s < 0.24
-        under_mouth = depth * plan.s * 72 if last and depth * plan.s < 0.25 else 0.0
-        step = -20.0 if last and floor else -9.0 - under_mouth if last or floor else 9.0
-        dx = 3.0 if last else 1.0 if number else 4.0
-        note(
-            ax,
-            words,
-            (at * shown, depth * shown),
-            dx,
-            step * plan.inwards,
-            ha="right" if last else "left",
-            va="center",
-            fontsize=7.6,
-            zorder=6,
-        )
-    ax.set_xlabel(f"depth of the bar's end [{unit}]")
-    ax.set_ylabel(f"depth z of the adhesive's surface [{unit}]", labelpad=4)
+    ax.plot(x * shown, z * shown, color=ADHESIVE, linewidth=HEAVY, zorder=3, clip_on=False, solid_capstyle="round")
+    for number, moment in enumerate(filling.moments, start=1):
+        at = (moment.x * shown, moment.surface * shown)
+        disc = {"boxstyle": "circle,pad=0.18", "facecolor": ADHESIVE_INK, "edgecolor": PAPER, "linewidth": THIN}
+        ax.annotate(str(number), at, ha="center", va="center", color=PAPER, fontweight="bold", zorder=6, bbox=disc,
+                    annotation_clip=False)  # fmt: skip
+    ax.set_xlabel(f"bar's end at [{unit}]")
+    ax.set_ylabel(f"surface at [{unit}]", labelpad=4)
     ticks = [tick for tick in ax.get_yticks() if 0.0 <= tick <= deep]
     ax.set_yticks(ticks)
-    ax.set_xticks([k * long / 3 for k in range(4)], [_tick(display.about(filling.l_v * k / 3)) for k in range(4)])
-
-
-def _tick(length: str) -> str:
-    """Write a length on an axis, which names its unit."""
-    return length.split(" ")[0].removesuffix(".00")
+    ax.tick_params(axis="y", pad=6)
+    ends = ["0", "", "", unitless(display.about(filling.l_v))]
+    ax.set_xticks([k * long / 3 for k in range(4)], ends)
+    ax.tick_params(axis="x", pad=5)
 
 
 def _draw(figure: Figure, plan: _Plan, title: str) -> None:
@@ -318,9 +303,10 @@ def _draw(figure: Figure, plan: _Plan, title: str) -> None:
         _stage(ax, plan, number)
     _measures(ax, plan)
     _curve(figure, plan)
-    say(ax, 0.12, 0.15, _foot(plan.case, plan), ha="left", fontsize=7.4, color=QUIET)
+    for number, line in enumerate(reversed(plan.foot)):
+        say(ax, 0.05, 0.10 + _LINE * number, line, ha="left", color=QUIET)
     if title:
-        say(ax, 0.12, plan.height - _TOP - 0.10, title, ha="left", fontsize=10, fontweight="bold")
+        say(ax, 0.05, plan.height - _TOP - 0.09, title, ha="left", fontsize=TITLE, fontweight="bold")
 
 
 def _alt(case: _Case) -> str:
@@ -355,10 +341,9 @@ def _numbers(case: _Case) -> tuple[tuple[str, str], ...]:
     return tuple(rows)
 
 
-def _caption(case: _Case) -> str:
-    filling, display = case.filling, case.display
-    hole = f"{display.size(filling.phi)} bar, {case.hole_text}, embedment {display.size(filling.l_v)}"
-    return f"Section through the hole while the bar goes in: {hole}, dose {display.volume(filling.volume)}."
+def _caption(case: _Case, alt: str) -> str:
+    turned = {"down": "downwards"}.get(case.direction, case.direction)
+    return f"{alt} Embedment {case.display.size(case.filling.l_v)}, hole {turned}."
 
 
 def fill_picture(
@@ -401,4 +386,4 @@ def fill_picture(
     plan = _Plan(case, bool(title))
     with paper(figure, plan.height) as target:
         _draw(target, plan, title)
-    return Picture(svg_of(target, alt), alt, _caption(case), _numbers(case))
+    return Picture(svg_of(target, alt), alt, _caption(case, alt), _numbers(case))

@@ -21,18 +21,25 @@ from calc.base.sheet import Check
 from calc.base.units import convert
 from calc.show.drawing import (
     ALARM,
+    HAIRLINE,
+    HEAVY,
     INK,
     PAPER,
     QUIET,
     SHADE,
+    THIN,
+    TITLE,
     WIDTH,
     Picture,
     axes,
+    listed,
     name_rows,
     note,
     note_heights,
     paper,
     say,
+    sheet,
+    strokes,
     svg_of,
 )
 from calc.show.embedment.loadpath import Drawn
@@ -43,7 +50,9 @@ from calc.work.embedment.codes import CodeLength
 from calc.work.embedment.group import GroupDesign
 
 _ROW, _COLUMN = ("axes fraction", "data"), ("data", "axes fraction")  # places that are named beside or over the axes
-_TITLE = 0.30
+_TITLE, _CHECK = 0.26, 0.19  # inches of a title, of a check
+_LEFT, _RIGHT = 0.55, 1.95  # inches beside the picture of resistance
+_WRAP = 118  # letters of a line under it
 ROWS = 26  # checks that one picture carries
 NAMES = {
     "embedment": "embedment of the schedule",
@@ -110,7 +119,7 @@ def _titled(figure: Figure, title: str) -> float:
         return 0.0
     height = figure.get_size_inches()[1]
     figure.text(
-        0.16 / WIDTH, 1 - 0.17 / height, title, fontsize=9.4, fontweight="bold", color=INK, ha="left", va="center"
+        0.16 / WIDTH, 1 - 0.17 / height, title, fontsize=TITLE, fontweight="bold", color=INK, ha="left", va="center"
     )
     return _TITLE
 
@@ -184,14 +193,47 @@ def utilisation_picture(designs: Sequence[Drawn], *, figure: Figure | None = Non
         alt = f"Of {len(checks)} checks of {marks}, {owed} {'is' if owed == 1 else 'are'} owed and the rest pass."
     else:
         alt = f"All {len(checks)} checks of {marks} pass, and the most used is {check_name(most)} at {_used(most)}."
-    with paper(figure, 0.62 + 0.215 * len(checks) + 0.315 * len(designs)) as target:
+    with paper(figure, 0.62 + _CHECK * (len(checks) + 1.45 * len(designs))) as target:
         _draw_utilisation(target, designs)
     numbers = tuple(
-        (f"{one.case.mark}: {check_name(check)}", _outcome(check)) for one in designs for check in one.sheet.checks
+        (f"{one.case.mark}: {check_name(check)}", _outcome(check)) for one in designs for check in by_weight(one)
     )
-    return Picture(
-        svg_of(target, alt), alt, f"Utilisation of every check of {marks}: demand over resistance, at most 1.", numbers
-    )
+    caption = f"{_governs(designs)} Utilisation is demand over resistance, at most 1; the check that governs is marked."
+    return Picture(svg_of(target, alt), alt, caption, numbers)
+
+
+def by_weight(one: Drawn) -> list[Check]:
+    """Sort a group's checks: those that fail, those that are owed, then the most used first.
+
+    Parameters
+    ----------
+    one
+        A designed bar group.
+
+    Returns
+    -------
+    list of Check
+    """
+    weight = {"fails": 0, "owed": 1}
+
+    def key(check: Check) -> tuple[int, float]:
+        return weight.get(check.verdict, 2), -(math.inf if check.utilisation is None else check.utilisation)
+
+    return sorted(one.sheet.checks, key=key)
+
+
+def _governs(designs: Sequence[Drawn]) -> str:
+    """Say which check governs which groups, what fails first."""
+    marks: dict[tuple[bool, str], list[str]] = {}
+    for one in designs:
+        first = by_weight(one)[0]
+        marks.setdefault((first.passes, check_name(first)), []).append(one.case.mark)
+    told = [
+        f"{name} {'governs' if passes else 'does not pass in'} {listed(names)}"
+        for (passes, name), names in sorted(marks.items(), key=lambda item: item[0][0])
+    ]
+    words = "; ".join(told)
+    return f"{words[:1].upper()}{words[1:]}."
 
 
 def _used(check: Check) -> str:
@@ -207,18 +249,19 @@ def _outcome(check: Check) -> str:
 
 
 def _draw_utilisation(figure: Figure, designs: Sequence[Drawn]) -> None:
-    ax = axes(figure, 2.55, 1.35, 0.44, 0.22)
+    ax = axes(figure, 2.10, 1.75, 0.42, 0.20)
     known = [c.utilisation for one in designs for c in one.sheet.checks if c.utilisation is not None]
     end = max(1.12, min(1.06 * max(known, default=1.0), 2.0))
     y, labels = 0.0, []
+    start = -(2.10 - 0.05) / (WIDTH - 2.10 - 1.75)  # of headings, at the paper's edge: they may be long
     for one in designs:
         y += 0.45
         words = f"{one.case.mark}: {one.case.bar.text}, {use_words(one)}"
-        note(ax, words, (0.0, y), -6.0, xycoords=_ROW, fontsize=8.2, fontweight="bold")
-        for check in one.sheet.checks:
+        note(ax, words, (start, y), 0.1, xycoords=_ROW, fontweight="bold")
+        for number, check in enumerate(by_weight(one)):
             y += 1.0
             labels.append((y, check_name(check)))
-            _utilisation_bar(ax, y, check, end)
+            _utilisation_bar(ax, y, check, end, governs=not number)
         y += 1.0
     ax.set(ylim=(y - 0.2, -0.15), xlim=(0.0, end))
     ax.axvline(1.0, color=INK, linewidth=1.1, zorder=5)
@@ -228,15 +271,22 @@ def _draw_utilisation(figure: Figure, designs: Sequence[Drawn]) -> None:
     ax.set_xlabel("utilisation: demand over resistance")
 
 
-def _utilisation_bar(ax: Axes, y: float, check: Check, end: float) -> None:
+def _utilisation_bar(ax: Axes, y: float, check: Check, end: float, *, governs: bool) -> None:
     used = 0.0 if check.utilisation is None else check.utilisation
     look: dict[str, Any] = (
-        {"color": INK} if check.passes else {"facecolor": PAPER, "edgecolor": ALARM, "hatch": "////", "linewidth": 0.8}
+        {"facecolor": INK if governs else QUIET, "edgecolor": "none"}
+        if check.passes
+        else {"facecolor": PAPER, "edgecolor": ALARM, "hatch": "////", "linewidth": THIN}
     )
     ax.barh(y, min(used, end), height=0.56, zorder=3, **look)
-    cut = ", cut" if used > end else ""
-    words = f"{_outcome(check) if check.utilisation is not None else check.verdict_words}{cut}"
-    ink: dict[str, Any] = {"color": INK} if check.passes else {"color": ALARM, "fontweight": "bold"}
+    if used > end:  # the bar goes on: it is drawn broken
+        for shift in (0.0, 0.018):
+            at = (0.95 + shift) * end
+            strokes(ax, [[(at, y + 0.4), (at + 0.012 * end, y - 0.4)]], edgecolor=PAPER, linewidth=HEAVY, zorder=4)
+    words = _outcome(check) if check.utilisation is not None else check.verdict_words
+    words += " ◂ governs" if governs else ""
+    weight = "normal" if check.passes and not governs else "bold"
+    ink: dict[str, Any] = {"color": INK if check.passes else ALARM, "fontweight": weight}
     note(ax, words, (1.0, y), 6.0, xycoords=_ROW, **ink)
 
 
@@ -274,7 +324,7 @@ def resistance_picture(
         f"By {case.code}, a full hole of {case.mark} lets the bar carry {full}, {tail}; below"
         f" {display.length(law.least_length)} nothing is counted on."
     )
-    with paper(figure, 3.95 + (_TITLE if title else 0.0)) as target:
+    with paper(figure, 2.26 + 0.135 * len(_notes()) + (_TITLE if title else 0.0)) as target:
         _draw_resistance(target, one, missing, _titled(target, title))
     numbers = [
         ("bonded length of the full hole", display.length(one.bonded_full)),
@@ -293,22 +343,17 @@ def resistance_picture(
             ("volume missing", display.volume(missing.V_short)),
             ("force that is left", display.force(missing.N_R)),
         ]
-    return Picture(
-        svg_of(target, alt),
-        alt,
-        f"Force against bonded length for {case.mark}, by {case.code}. A model, not a measurement.",
-        tuple(numbers),
-    )
+    caption = f"{alt} Force against bonded length: a model, not a measurement."
+    return Picture(svg_of(target, alt), alt, caption, tuple(numbers))
 
 
 def _draw_resistance(figure: Figure, one: GroupDesign, missing: LossRow | None, head: float) -> None:
     display, law, curve = one.case.display, one.law, one.resistance
     needed, end = curve.needed, curve.end
     unit_l, unit_n = display.length_unit, display.force_unit
-    notes = [*textwrap.wrap(ASSUMPTION, 158), *textwrap.wrap(NOT_CONFORMING, 158)]
-    foot = 0.14 + 0.135 * len(notes)
-    bottom, top = foot + 0.48, 0.46 + head
-    ax = axes(figure, 0.62, 1.95, bottom, top)
+    notes, paper_of = _notes(), sheet(figure)
+    foot = 0.135 * len(notes)
+    ax = axes(figure, _LEFT, _RIGHT, foot + 0.46, 0.44 + head)
     high = 1.16 * max(curve.most, one.force)
 
     def x(value: Any) -> Any:
@@ -354,58 +399,42 @@ def _draw_resistance(figure: Figure, one: GroupDesign, missing: LossRow | None, 
         clip_on=False,
         solid_capstyle="butt",
     )
-    _force_labels(ax, one, high, n)
-    _length_marks(ax, one, x, n, high)
     if missing is not None:
         at, left = x(missing.l_b), n(missing.N_R)
-        ax.plot(
-            [at],
-            [left],
-            marker="v",
-            markersize=7.0,
-            color=ALARM,
-            markeredgecolor=PAPER,
-            linestyle="none",
-            zorder=7,
-            clip_on=False,
-        )
-        _told(
-            ax,
-            at,
-            left,
-            0.13 * n(one.force),
-            f"{display.volume(missing.V_short)} missing: {display.force(missing.N_R)}",
-            ALARM,
-            x(end),
-        )
+        look: dict[str, Any] = {"marker": "v", "markersize": 7.0, "markeredgecolor": PAPER, "linestyle": "none"}
+        ax.plot([at, at], [0.0, left], color=ALARM, linewidth=HAIRLINE, zorder=4.5)
+        ax.plot([at], [left], color=ALARM, zorder=7, clip_on=False, **look)
+    _force_labels(ax, one, high, n, missing)
+    _length_marks(ax, one, x, n, high)
     _missing_axis(ax, one, x)
+    for number, line in enumerate(reversed(notes)):
+        say(paper_of, 0.05, 0.07 + 0.135 * number, line, ha="left")
     ax.set_xlabel(f"bonded length [{unit_l}]")
-    ax.set_ylabel(f"force that the bar resists [{unit_n}]", labelpad=4)
-    for number, line in enumerate(notes):
-        y = (foot - 0.06 - 0.135 * number) / (3.95 + head)
-        figure.text(0.16 / WIDTH, y, line, fontsize=7.0, color=INK, ha="left", va="top")
+    ax.set_ylabel(f"force resisted [{unit_n}]", labelpad=4)
 
 
-def _force_labels(ax: Axes, one: GroupDesign, high: float, n: Any) -> None:
+def _notes() -> list[str]:
+    """What is assumed, in lines: it stands in the picture, which may be cut out and passed on."""
+    return [*textwrap.wrap(ASSUMPTION, _WRAP), *textwrap.wrap(NOT_CONFORMING, _WRAP)]
+
+
+def _force_labels(ax: Axes, one: GroupDesign, high: float, n: Any, missing: LossRow | None) -> None:
     """Name the heights at the right: design force, full hole, and yield where it is in sight."""
     display, law = one.case.display, one.law
+    design = f"design force {display.given_force(one.force)}"
+    if one.least_dose is not None:
+        length, dose = display.length(one.resistance.needed), display.volume(one.least_dose)
+        design += f":\n◆ needs {length} bonded,\nleast dose {dose}"
     labels = [
-        (n(one.force), f"design force {display.given_force(one.force)}", INK),
-        (n(one.capacity_full), f"full hole {display.force(one.capacity_full)}", INK),
+        (n(one.force), design, ALARM if one.least_dose is None else INK),
+        (n(one.capacity_full), f"● full hole {display.force(one.capacity_full)}", INK),
     ]
     if law.yield_force <= high and abs(law.yield_force - one.capacity_full) > 1e-6 * high:
         labels.append((n(law.yield_force), f"bar yields {display.force(law.yield_force)}", QUIET))
-    note_heights(ax, labels, 11.2)
-
-
-def _told(ax: Axes, at: float, top: float, height: float, words: str, colour: str, end: float) -> None:
-    """Say what a mark means, beside a thin line under it, on the side where there is room."""
-    if top > 0:
-        ax.plot([at, at], [0.0, top], color=colour, linewidth=0.6, zorder=4.5)
-    room = (1 - at / end) * (WIDTH - 0.62 - 1.95)
-    right = room > 1.35
-    patch = {"facecolor": PAPER, "edgecolor": "none", "pad": 0.8, "alpha": 0.85}
-    note(ax, words, (at, height), 5.0 if right else -5.0, color=colour, linespacing=1.2, zorder=8, bbox=patch)
+    if missing is not None:
+        lost, left = display.volume(missing.V_short), display.force(missing.N_R)
+        labels.append((n(missing.N_R), f"▼ {lost} missing:\n{left}", ALARM))
+    note_heights(ax, labels)
 
 
 def _length_marks(ax: Axes, one: GroupDesign, x: Any, n: Any, high: float) -> None:
@@ -433,13 +462,20 @@ def _length_marks(ax: Axes, one: GroupDesign, x: Any, n: Any, high: float) -> No
             zorder=6,
             linestyle="none",
         )
-        words = f"needs {display.length(needed)},\nleast dose {display.volume(one.least_dose)}"
-        _told(ax, x(needed), n(at), 0.40 * n(one.force), words, INK, x(end))
-    wide = law.least_length / end
-    words = f"under the least length, {display.length(law.least_length)}:\nnothing is counted on"
-    turned = wide * (WIDTH - 0.62 - 1.95) < 2.1
-    height = 0.5 * n(high) if turned else 0.70 * n(one.force)
-    say(ax, x(law.least_length) / 2, height, words, rotation=90 if turned else 0, backing=SHADE, zorder=5)
+        ax.plot([x(needed)] * 2, [0.0, n(at)], color=INK, linewidth=HAIRLINE, zorder=4.5)
+    wide = _across(law.least_length / end)
+    least = display.length(law.least_length)
+    words = (
+        f"under the least length, {least}:\nnothing is counted on" if wide > 2.3 else f"under {least}\nnothing counts"
+    )
+    turned, height = (90, 0.5 * n(high)) if wide < 1.15 else (0, 0.45 * n(one.force))
+    if wide > 0.36:  # in a narrower stretch there is no room
+        say(ax, x(law.least_length) / 2, height, words, rotation=turned, zorder=5)
+
+
+def _across(share: float) -> float:
+    """Inches of the picture that a share of its axis takes."""
+    return share * (WIDTH - _LEFT - _RIGHT)
 
 
 def _missing_axis(ax: Axes, one: GroupDesign, x: Any) -> None:
@@ -459,6 +495,13 @@ def _missing_axis(ax: Axes, one: GroupDesign, x: Any) -> None:
         if volume > free * 1.000001 + 0.55 * convert(step, unit, "mm³") * (law.start > 0):
             ticks.append((law.start + one.bonded_full - volume / ring, plain_text(value, 4)))
         value += step
+    # Numbers that would run into one another go, the one of the full hole last of all.
+    taken = [ticks[0]]
+    for place, words in ticks[1:]:
+        room = [_across(abs(place - other) / one.resistance.end) for other, _ in taken]
+        if min(room) > 0.035 * (len(words) + max(len(said) for _, said in taken)) + 0.1:
+            taken.append((place, words))
+    ticks = taken
     over = ax.secondary_xaxis("top")
     over.set_xticks([x(place) for place, _ in ticks], [words for _, words in ticks])
     over.set_xlabel(f"adhesive missing at the mouth [{unit}]", labelpad=4)
@@ -497,13 +540,12 @@ def codes_picture(
         if known
         else f"None of the codes covers the bar of {case.mark}."
     )
-    with paper(figure, 0.78 + 0.58 * len(found) + (_TITLE if title else 0.0)) as target:
+    with paper(figure, 0.72 + 0.42 * len(found) + (_TITLE if title else 0.0)) as target:
         _draw_codes(target, one, found, _titled(target, title))
     what = "lap length" if case.use == "lap" else "anchorage length"
     numbers = tuple(row for code in found for row in _code_numbers(code, display))
-    return Picture(
-        svg_of(target, alt), alt, f"The same bar of {case.mark} by three codes: {what} for the same force.", numbers
-    )
+    caption = f"{alt} The same {what} for the same force; why they differ stands in the table."
+    return Picture(svg_of(target, alt), alt, caption, numbers)
 
 
 def _code_numbers(code: CodeLength, display: Display) -> list[tuple[str, str]]:
@@ -520,9 +562,9 @@ def _draw_codes(figure: Figure, one: GroupDesign, found: Sequence[CodeLength], h
     def shown(length: float) -> float:
         return convert(length, "mm", unit)
 
-    ax = axes(figure, 1.55, 0.35, 0.44, 0.26 + head)
+    ax = axes(figure, 1.32, 2.72, 0.42, 0.24 + head)
     lengths = [value for code in found for value in (code.cast_in, code.post_installed) if value is not None]
-    end = 1.6 * max([*lengths, one.bonded_full])  # room for the words behind the bars
+    end = 1.04 * max([*lengths, one.bonded_full])
     for i, code in enumerate(found):
         pairs = [
             (code.cast_in, "cast in", SHADE, -0.19),
@@ -539,12 +581,11 @@ def _draw_codes(figure: Figure, one: GroupDesign, found: Sequence[CodeLength], h
             ]
         for value, words, colour, shift in pairs:
             if value is None:
-                say(ax, shown(0.01 * end), i + shift, "not covered here; the table says why", ha="left", color=QUIET)
+                note(ax, "not covered here; the table says why", (1.0, i + shift), 6.0, xycoords=_ROW, color=QUIET)
                 continue
             wide = shown(value)
             ax.barh(i + shift, wide, height=0.32, color=colour, edgecolor=INK, linewidth=0.6, zorder=3)
-            patch = {"facecolor": PAPER, "edgecolor": "none", "pad": 0.8}
-            note(ax, f"{display.length(value)}, {words}", (wide, i + shift), 5.0, zorder=6, bbox=patch)
+            note(ax, f"{display.length(value)}, {words}", (1.0, i + shift), 6.0, xycoords=_ROW)
     ax.set(ylim=(len(found) - 0.5, -0.55), xlim=(0.0, shown(end)))
     ax.axvline(shown(one.bonded_full), color=INK, linewidth=1.0, linestyle=(0, (5, 3)), zorder=2)
     place = "lapped in the schedule" if one.case.use == "lap" else "schedule"

@@ -9,9 +9,11 @@ way the hole points; what is too long for the paper is broken off, and the foot 
 from __future__ import annotations
 
 import math
+import textwrap
 from collections.abc import Iterator
 from dataclasses import dataclass
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 from matplotlib.axes import Axes
@@ -25,36 +27,42 @@ from calc.show.drawing import (
     ADHESIVE,
     ALARM,
     CONCRETE,
+    FIRM,
     FRESH,
     FRESH_GRAIN,
-    HAIR,
+    HAIRLINE,
     INK,
     PAPER,
     QUIET,
     RIB,
     STEEL,
+    TEXTURE,
+    THIN,
+    TITLE,
     WIDTH,
     Picture,
     Point,
     concrete,
     dimension,
+    long,
     paper,
     say,
     sheet,
     strokes,
     svg_of,
+    unitless,
 )
 from calc.show.embedment.loadpath import Drawn, Frame, draw_path, path_ink, path_words
 from calc.work.embedment.anchor import AnchorDesign
 from calc.work.embedment.case import DesignCase
 
-_HIDDEN = (0, (4, 2.2))
+_HIDDEN, _AXIS = (0, (4, 2.2)), (0, (9, 2, 2, 2))
 # The paper, in inches.
-_LEFT, _BETWEEN, _RIGHT = 0.16, 0.82, 0.62
-_FOOT, _TITLE, _BELOW, _ROW, _TOP = 0.34, 0.30, 0.52, 0.235, 0.10
-_PATH = 0.20  # for the line that names the load path
-_EDGE_ROW = 0.31  # under the spacing
-_TALLEST = 3.3  # of what is drawn to scale
+_LEFT, _BETWEEN, _RIGHT = 0.10, 0.50, 0.55
+_LINE, _VIEW, _BELOW, _ROW, _TOP = 0.14, 0.20, 0.36, 0.17, 0.26
+_EDGE_ROW = 0.22  # under the spacing
+_TALLEST, _OF_ANCHOR = 1.15, 2.0  # of what is drawn to scale
+_WRAP = 87  # letters of a line beside the scale bar
 
 
 @dataclass(frozen=True)
@@ -274,34 +282,53 @@ class _Plan:
     def s(self) -> float:
         """Inches of paper for each millimetre."""
         joint = self.joint
-        across = (WIDTH - _LEFT - _BETWEEN - _RIGHT) / (joint.stub + joint.depth + joint.breadth)
-        return min(across, _TALLEST / (joint.high - joint.low))
+        whole = WIDTH - _BETWEEN - _RIGHT
+        across = (whole - self.left) / (joint.stub + joint.depth + joint.breadth)
+        if self.left + joint.stub * across < self.names:
+            across = (whole - self.names) / (joint.depth + joint.breadth)
+        tall = _TALLEST if joint.anchor is None else _OF_ANCHOR
+        return min(across, tall / (joint.high - joint.low))
 
     @property
-    def slack(self) -> float:
-        """Paper that is left over beside the views when the height decides on the scale."""
-        joint = self.joint
-        return WIDTH - _LEFT - _BETWEEN - _RIGHT - self.s * (joint.stub + joint.depth + joint.breadth)
+    def left(self) -> float:
+        """Room left of the new concrete, where a strut is named."""
+        return _LEFT + (long("strut, 00°") + 0.06 if self.joint.case.path == "end_support" else 0.0)
+
+    @cached_property
+    def names(self) -> float:
+        """Room left of the face for the words of the depths over it."""
+        return max(1.0, *(long(words) + 0.15 for _, _, words, _ in _depths(self.joint)))
 
     @property
     def face(self) -> float:
         """Place of the joint on the paper."""
-        return _LEFT + self.slack / 3 + self.joint.stub * self.s
+        return max(self.left + self.joint.stub * self.s, self.names)
 
     @property
     def wall(self) -> float:
-        """Left side of the drilled face's view."""
-        return WIDTH - _RIGHT - self.slack / 3 - self.joint.breadth * self.s
+        """Left side of the drilled face's view: half of the paper that is left over stands before it."""
+        left = self.x(self.joint.depth) + _BETWEEN
+        return left + max(0.0, WIDTH - _RIGHT - left - self.joint.breadth * self.s) / 2
+
+    @property
+    def foot(self) -> list[str]:
+        """What stands beside the scale bar, line by line."""
+        return textwrap.wrap(_foot_text(self.joint), _WRAP)
+
+    @property
+    def views(self) -> float:
+        """Height at which the views are named."""
+        return _LINE * len(self.foot) + 0.16
 
     @property
     def axis(self) -> float:
         """Height of the bar's axis on the paper."""
         edge = _EDGE_ROW if self.joint.case["edge"] is not None else 0.0
-        return _FOOT + _TITLE + _BELOW + edge - self.joint.low * self.s
+        return self.views + _VIEW + _BELOW + edge - self.joint.low * self.s
 
     @property
     def height(self) -> float:
-        return self.axis + self.joint.high * self.s + 0.16 + _ROW * len(_depths(self.joint)) + _TOP
+        return self.axis + self.joint.high * self.s + 0.12 + _ROW * len(_depths(self.joint))
 
     def x(self, depth: float) -> float:
         return self.face + depth * self.s
@@ -313,26 +340,29 @@ class _Plan:
         return self.wall + place * self.s
 
 
+_bare = unitless
+
+
 def _depths(joint: _Joint) -> list[tuple[float, float, str, str]]:
     """Depth dimensions over the section, the lowest first: from, to, words, colour."""
     display, rows = joint.display, []
     if joint.lapped and joint.existing is not None:
         c_e = float(joint.case["end_cover"])
         if c_e > 0:
-            rows.append((0.0, c_e, f"existing bar ends {display.size(c_e)} short", INK))
+            rows.append((0.0, c_e, f"existing bar from {_bare(display.size(c_e))}", INK))
     elif joint.layer:
         c_ex = float(joint.case["existing_cover"])
-        rows.append((0.0, c_ex, f"existing bar, cover {display.size(c_ex)}", INK))
+        rows.append((0.0, c_ex, f"existing bar at {_bare(display.size(c_ex))}", INK))
     if joint.anchor is not None:
         counted = joint.anchor.depth
         if counted < joint.l_v * (1 - 1e-9):
-            rows.append((0.0, counted, f"counts as $h_{{ef}}$ = {display.size(counted)}", INK))
-        return [*rows, (0.0, joint.l_v, f"embedment $l_v$ = {display.size(joint.l_v)}", INK)]
+            rows.append((0.0, counted, f"effective {_bare(display.size(counted))}", INK))
+        return [*rows, (0.0, joint.l_v, f"embedment {_bare(display.size(joint.l_v))}", INK)]
     colour = INK if joint.long_enough else ALARM
     beyond = joint.required > joint.depth
-    words = f"required {display.length(joint.required)}" + (", beyond what is drawn" if beyond else "")
+    words = f"required {_bare(display.length(joint.required))}{' →' if beyond else ''}"
     rows.append((0.0, min(joint.required, joint.depth), words, colour))
-    rows.append((0.0, joint.l_v, f"embedment $l_v$ = {display.size(joint.l_v)}", INK))
+    rows.append((0.0, joint.l_v, f"embedment {_bare(display.size(joint.l_v))}", INK))
     return rows
 
 
@@ -373,10 +403,11 @@ def _bar(
     swing = min(0.022, 0.8 * half)
     left = [(start + (swing * math.sin(math.pi * t) if "left" in broken else 0.0), centre + half * t) for t in waves]
     right = [(end + (swing * math.sin(math.pi * t) if "right" in broken else 0.0), centre - half * t) for t in waves]
-    ax.add_artist(
-        Polygon([*left, *right], facecolor=STEEL if new else HAIR, edgecolor=INK, linewidth=0.6, zorder=zorder)
-    )
-    if half < 0.03:
+    look: dict[str, Any] = {"facecolor": STEEL, "edgecolor": INK, "linewidth": HAIRLINE}
+    if not new:
+        look = {"facecolor": "none", "edgecolor": INK, "linewidth": THIN, "linestyle": _HIDDEN}
+    ax.add_artist(Polygon([*left, *right], zorder=zorder, **look))
+    if half < 0.03 or not new:
         return
     step, tick = min(max(1.1 * half, 0.06), 0.11), 0.34 * half
     ribs = []
@@ -385,13 +416,12 @@ def _bar(
             [(x, centre + half), (x + 0.35 * step, centre + half - tick)],
             [(x, centre - half + tick), (x + 0.35 * step, centre - half)],
         ]
-    strokes(ax, ribs, edgecolor=RIB if new else PAPER, linewidth=0.6, zorder=zorder + 0.1)
+    strokes(ax, ribs, edgecolor=RIB, linewidth=HAIRLINE, zorder=zorder + 0.1, label=TEXTURE)
 
 
-def _leader(ax: Axes, start: Point, end: Point) -> None:
-    """Point from a label to what it names, with a dot."""
-    strokes(ax, [[start, end]], linewidth=0.55, zorder=11)
-    ax.add_artist(Circle(end, 0.016, facecolor=INK, edgecolor="none", zorder=11))
+def _centre(ax: Axes, start: Point, end: Point, ink: str = INK, zorder: float = 7.0) -> None:
+    """Draw a centre line, or a part of it in another ink where it lies on steel."""
+    strokes(ax, [[start, end]], edgecolor=ink, linewidth=HAIRLINE, linestyle=_AXIS, zorder=zorder)
 
 
 # ---- section along the bar -----------------------------------------------------------------------
@@ -430,7 +460,10 @@ def _drilled_bar(ax: Axes, plan: _Plan, height: float) -> None:
         (plan.x(0.0), y + ring),
     ]
     ax.add_artist(Polygon(hole, facecolor=ADHESIVE, edgecolor=INK, linewidth=0.8, zorder=5.5))
-    _bar(ax, plan.x(-joint.stub) + 0.005, plan.x(joint.l_v), y, half, new=True, broken="left")
+    start, end = plan.x(-joint.stub) + 0.005, plan.x(joint.l_v)
+    _bar(ax, start, end, y, half, new=True, broken="left")
+    _centre(ax, (start - 0.06, y), (plan.x(joint.tip) + 0.12, y), zorder=5.8)
+    _centre(ax, (start, y), (end, y), PAPER if half > 0.02 else INK)
 
 
 def _lapped_bar(ax: Axes, plan: _Plan) -> None:
@@ -443,49 +476,39 @@ def _lapped_bar(ax: Axes, plan: _Plan) -> None:
 
 
 def _layer_in_section(ax: Axes, plan: _Plan, bottom: float, top: float) -> None:
-    """Draw the existing bar that lies across, behind the section's plane: it is passed, not cut."""
+    """Draw the existing bar that lies across, hidden behind the section's plane; it breaks off at a hole."""
     joint = plan.joint
     assert joint.existing is not None
-    start = plan.x(float(joint.case["existing_cover"]))
-    wide = joint.existing.diameter * plan.s
-    foot = bottom + (0.04 if joint.face_seen else 0.0)
-    head = top - (0.04 if joint.width_seen else 0.0)
-    ax.add_artist(Rectangle((start, foot), wide, head - foot, facecolor=HAIR, edgecolor="none", alpha=0.55, zorder=3))
-    strokes(
-        ax,
-        [[(start, foot), (start, head)], [(start + wide, foot), (start + wide, head)]],
-        edgecolor=INK,
-        linewidth=0.6,
-        linestyle=_HIDDEN,
-        zorder=3.1,
-    )
+    start, wide = plan.x(float(joint.case["existing_cover"])), joint.existing.diameter * plan.s
+    reach = joint.d_0 * plan.s / 2 + 0.05
+    gaps = [(plan.y(height) - reach, plan.y(height) + reach) for height in sorted(joint.rows)]
+    feet = [bottom + (0.04 if joint.face_seen else 0.0), *(high for _, high in gaps)]
+    heads = [*(low for low, _ in gaps), top - (0.04 if joint.width_seen else 0.0)]
+    sides = [
+        [(x, foot), (x, head)]
+        for foot, head in zip(feet, heads, strict=True)
+        if head > foot
+        for x in (start, start + wide)
+    ]
+    strokes(ax, sides, edgecolor=INK, linewidth=THIN, linestyle=_HIDDEN, zorder=3.1)
 
 
 def _depth_dimensions(ax: Axes, plan: _Plan, top: float) -> None:
-    rows = _depths(plan.joint)
-    lowest = top + 0.16
+    rows, face = _depths(plan.joint), plan.x(0.0)
+    lowest = top + 0.13
     highest = lowest + _ROW * (len(rows) - 1)
-    strokes(ax, [[(plan.x(0.0), top + 0.03), (plan.x(0.0), highest + 0.06)]], linewidth=0.5, zorder=9)
+    strokes(ax, [[(face, top + 0.03), (face, highest + 0.05)]], linewidth=HAIRLINE, zorder=9)
     for number, (start, end, words, colour) in enumerate(rows):
         y, x0, x1 = lowest + _ROW * number, plan.x(start), plan.x(end)
-        strokes(ax, [[(x1, top + 0.03), (x1, y + 0.06)]], edgecolor=colour, linewidth=0.5, zorder=9)
+        strokes(ax, [[(x1, top + 0.03), (x1, y + 0.05)]], edgecolor=colour, linewidth=HAIRLINE, zorder=9)
         dimension(ax, (x0, y), (x1, y), colour)
-        say(ax, x1 + 0.08, y, words, ha="left", color=colour, backing=PAPER)
-    if plan.joint.anchor is not None:
+        say(ax, face - 0.09, y, words, ha="right", color=colour)
+    if plan.joint.anchor is not None or plan.joint.required > plan.joint.depth:
         return
     # Where the required embedment ends, down to the bar.
-    start, end, _, colour = rows[-2]
-    if plan.joint.required > plan.joint.depth:
-        return
-    ring = plan.joint.d_0 * plan.s / 2
-    strokes(
-        ax,
-        [[(plan.x(end), top + 0.03), (plan.x(end), plan.axis - ring - 0.07)]],
-        edgecolor=colour,
-        linewidth=0.9,
-        linestyle=(0, (5, 2)),
-        zorder=8,
-    )
+    _, end, _, colour = rows[-2]
+    down = [(plan.x(end), top + 0.03), (plan.x(end), plan.axis + plan.joint.d_0 * plan.s / 2 + 0.03)]
+    strokes(ax, [down], edgecolor=colour, linewidth=THIN, linestyle=(0, (5, 2)), zorder=8)
 
 
 def _section_words(ax: Axes, plan: _Plan, bottom: float, top: float) -> None:
@@ -497,36 +520,29 @@ def _section_words(ax: Axes, plan: _Plan, bottom: float, top: float) -> None:
     place = plan.x(0.70 * joint.l_v)
     foot = bottom if joint.face_seen else bottom - 0.1
     dimension(ax, (place, y - joint.phi * s / 2), (place, foot))
-    words = f"cover {display.size(float(joint.case['cover']))}"
-    say(ax, place + 0.07, (y - ring + bottom) / 2, words, ha="left", backing=CONCRETE)
+    words = f"cover {_bare(display.size(float(joint.case['cover'])))}"
+    room = y - ring - bottom
+    # In a thin cover the words stand under the concrete, beside the line drawn on.
+    at = (y - ring + bottom) / 2 if room > 0.15 else bottom - 0.10
+    if room <= 0.15:
+        strokes(ax, [[(place, bottom), (place, at - 0.04)]], linewidth=HAIRLINE, zorder=10)
+    say(ax, place + 0.07, at, words, ha="left", backing=CONCRETE if room > 0.15 else None)
     # What stays behind the hole, or the member's thickness.
-    under = bottom - 0.24
-    strokes(ax, [[(face, bottom - 0.03), (face, under - 0.06)]], linewidth=0.5)
+    under = bottom - 0.30
+    strokes(ax, [[(face, bottom - 0.03), (face, under - 0.05)]], linewidth=HAIRLINE)
     if joint.depth == joint.thickness:
-        strokes(ax, [[(back, bottom - 0.03), (back, under - 0.06)]], linewidth=0.5)
+        strokes(ax, [[(back, bottom - 0.03), (back, under - 0.05)]], linewidth=HAIRLINE)
         dimension(ax, (face, under), (back, under))
     else:
-        strokes(ax, [[(face, under), (back, under)]], linewidth=0.6)
-        strokes(ax, [[(face - 0.033, under - 0.033), (face + 0.033, under + 0.033)]], linewidth=1.1)
-    say(ax, (face + back) / 2, under, f"old concrete {display.size(joint.thickness)}", backing=PAPER)
-    say(ax, (left + face) / 2, under, "new concrete" if face - left > 0.95 else "new", color=QUIET)
-    # The bar and its hole, named above it: the bar over the new concrete, the hole further in.
-    say(ax, left + 0.06, y + joint.phi * s / 2 + 0.10, f"bar {joint.case.bar.text}", ha="left", backing=FRESH)
+        strokes(ax, [[(face, under), (back, under)]], linewidth=HAIRLINE)
+        strokes(ax, [[(face - 0.033, under - 0.033), (face + 0.033, under + 0.033)]], linewidth=FIRM)
+    words = f"old concrete {_bare(display.size(joint.thickness))}"
+    fits = room > 0.15 and long(words) < back - face - 0.1
+    say(ax, (face + back) / 2, under + (0.09 if fits else -0.12), words)
+    words = "new concrete" if face - left > long("new concrete") + 0.1 else "new"
+    say(ax, min((left + face) / 2, face - long(words) / 2 - 0.06), under + 0.09, words, color=QUIET)
     if joint.lapped and joint.existing is not None:
-        upper = plan.y(joint.lap_axis) + joint.existing.diameter * s / 2
-        say(ax, plan.x(0.30 * joint.l_v), upper + 0.11, f"existing bar {joint.existing.text}", backing=CONCRETE)
-        _gap(ax, plan, upper)
-        room = plan.y(joint.lap_axis) - joint.existing.diameter * s / 2 - y - ring
-    else:
-        room = top - y - ring
-    if room < 0.34 and y - ring - bottom < 0.34:
-        return  # no room for it; the table of the picture's numbers says it
-    side, near = (1, room) if room >= 0.34 else (-1, y - ring - bottom)
-    layer_ends = float(joint.case["existing_cover"]) + 2 * joint.existing_radius if joint.layer else 0.0
-    at = plan.x(max(0.36 * joint.l_v, layer_ends + 0.02 * joint.l_v))
-    lift = min(0.24, 0.5 * near)
-    _leader(ax, (at + 0.14, y + side * (ring + lift - 0.045)), (at + 0.04, y + side * ring * 0.8))
-    say(ax, at + 0.17, y + side * (ring + lift), f"hole {display.size(joint.d_0)}", ha="left", backing=CONCRETE)
+        _gap(ax, plan, plan.y(joint.lap_axis) + joint.existing.diameter * s / 2)
 
 
 def _gap(ax: Axes, plan: _Plan, upper: float) -> None:
@@ -534,13 +550,13 @@ def _gap(ax: Axes, plan: _Plan, upper: float) -> None:
     joint, s = plan.joint, plan.s
     assert joint.existing is not None
     low, high = plan.axis + joint.phi * s / 2, plan.y(joint.lap_axis) - joint.existing.diameter * s / 2
-    place, words = plan.x(0.70 * joint.l_v), f"gap {joint.display.size(float(joint.case['gap']))}"
-    middle = (plan.axis + joint.d_0 * s / 2 + high) / 2
-    if high - middle < 0.09:
-        strokes(ax, [[(place, high), (place, upper + 0.17)]], linewidth=0.6, zorder=10)
-        middle = upper + 0.11
+    place, words = plan.x(joint.l_v) + 0.10, f"gap {_bare(joint.display.size(float(joint.case['gap'])))}"
+    middle = upper + 0.12
+    strokes(ax, [[(place, high), (place, upper + 0.20)]], linewidth=HAIRLINE, zorder=10)
+    reach = [(plan.x(joint.l_v) - 0.02, low), (place + 0.05, low)]
+    strokes(ax, [reach], linewidth=HAIRLINE, zorder=10)
     dimension(ax, (place, low), (place, high))
-    say(ax, place + 0.07, middle, words, ha="left", backing=CONCRETE)
+    say(ax, place + 0.06, middle, f"{words}; existing bar {joint.existing.text}", ha="left", backing=CONCRETE)
 
 
 # ---- the drilled face ----------------------------------------------------------------------------
@@ -561,8 +577,8 @@ def _drilled_face(ax: Axes, plan: _Plan) -> None:
         strokes(
             ax,
             [[(x, bottom), (x, top)], [(x + wide, bottom), (x + wide, top)]],
-            edgecolor=QUIET,
-            linewidth=0.7,
+            edgecolor=INK,
+            linewidth=THIN,
             linestyle=_HIDDEN,
             zorder=3,
         )
@@ -572,6 +588,9 @@ def _drilled_face(ax: Axes, plan: _Plan) -> None:
             centre = (plan.u(place), plan.y(height))
             ax.add_artist(Circle(centre, joint.d_0 * s / 2, facecolor=ADHESIVE, edgecolor=INK, linewidth=0.8, zorder=5))
             ax.add_artist(Circle(centre, joint.phi * s / 2, facecolor=STEEL, edgecolor=INK, linewidth=0.5, zorder=6))
+            reach, (x, y) = joint.d_0 * s / 2 + 0.05, centre
+            _centre(ax, (x - reach, y), (x + reach, y), zorder=5.8)
+            _centre(ax, (x, y - reach), (x, y + reach), zorder=5.8)
         if joint.lapped and joint.existing is not None:
             centre = (plan.u(place), plan.y(joint.lap_axis))
             ax.add_artist(
@@ -579,8 +598,8 @@ def _drilled_face(ax: Axes, plan: _Plan) -> None:
                     centre,
                     joint.existing_radius * s,
                     facecolor="none",
-                    edgecolor=QUIET,
-                    linewidth=0.9,
+                    edgecolor=INK,
+                    linewidth=THIN,
                     linestyle=(0, (2.5, 1.5)),
                     zorder=6,
                 )
@@ -591,42 +610,33 @@ def _drilled_face(ax: Axes, plan: _Plan) -> None:
 def _face_words(ax: Axes, plan: _Plan, bars: tuple[float, float], bottom: float, top: float) -> None:
     joint, display, s = plan.joint, plan.joint.display, plan.s
     first, second = (plan.u(place) for place in bars)
-    under, ring = bottom - 0.24, joint.d_0 * s / 2
+    under, ring = bottom - 0.30, joint.d_0 * s / 2
     for x in (first, second):
-        strokes(
-            ax,
-            [[(x, plan.axis - ring - 0.03), (x, under - 0.06)]],
-            edgecolor=QUIET,
-            linewidth=0.5,
-            linestyle=(0, (8, 2, 2, 2)),
-            zorder=4,
-        )
+        _centre(ax, (x, plan.axis - ring - 0.05), (x, under - 0.05), zorder=4)
     dimension(ax, (first, under), (second, under))
-    words = f"spacing {display.size(float(joint.case['spacing']))}"
-    say(ax, (first + second) / 2, under - 0.13, words)
+    words = f"spacing {_bare(display.size(float(joint.case['spacing'])))}"
+    fits = long(words) < second - first - 0.08
+    at = ((first + second) / 2, under + 0.09) if fits else (second + 0.08, under)
+    say(ax, *at, words, ha="center" if fits else "left")
     if joint.case["edge"] is not None:
-        left = plan.u(0.0)
-        strokes(ax, [[(left, bottom - 0.03), (left, under - 0.06)]], linewidth=0.5)
-        lower = under - _EDGE_ROW
-        strokes(ax, [[(x, under - 0.06), (x, lower - 0.06)] for x in (left, first)], linewidth=0.5)
+        left, lower = plan.u(0.0), under - _EDGE_ROW
+        reach = [[(left, bottom - 0.03), (left, lower - 0.05)], [(first, under - 0.05), (first, lower - 0.05)]]
+        strokes(ax, reach, linewidth=HAIRLINE)
         dimension(ax, (left, lower), (first, lower))
-        say(ax, first + 0.08, lower, f"edge {display.size(float(joint.case['edge']))}", ha="left")
+        say(ax, first + 0.08, lower, f"edge {_bare(display.size(float(joint.case['edge'])))}", ha="left")
     right = plan.u(joint.breadth)
     if joint.width_seen:
-        strokes(ax, [[(right + 0.03, y), (right + 0.24, y)] for y in (bottom, top)], linewidth=0.5)
-        dimension(ax, (right + 0.18, bottom), (right + 0.18, top))
-        say(
-            ax, right + 0.30, (bottom + top) / 2, f"joint {display.size(float(joint.case['joint_width']))}", rotation=90
-        )
+        strokes(ax, [[(right + 0.03, y), (right + 0.20, y)] for y in (bottom, top)], linewidth=HAIRLINE)
+        dimension(ax, (right + 0.15, bottom), (right + 0.15, top))
+        words = f"joint {_bare(display.size(float(joint.case['joint_width'])))}"
+        say(ax, right + 0.26, (bottom + top) / 2, words, rotation=90)
     if joint.layer and joint.existing is not None:
-        every = display.size(float(joint.case["existing_spacing"]))
-        words = f"existing bar {joint.existing.text} every {every}"
-        near = min(joint.layer, key=lambda p: abs(p - joint.breadth / 2))
-        say(ax, plan.u(joint.breadth / 2), top + 0.20, words)
-        _leader(ax, (plan.u(joint.breadth / 2), top + 0.12), (plan.u(near), top - 0.06))
-    elif joint.lapped and joint.existing is not None:
-        say(ax, plan.u(joint.breadth / 2), top + 0.20, f"existing bar {joint.existing.text}")
-        _leader(ax, (plan.u(joint.breadth / 2) + 0.1, top + 0.12), (second, plan.y(joint.lap_axis)))
+        every = _bare(display.size(float(joint.case["existing_spacing"])))
+        words = f"existing {joint.existing.text}, every {every}"
+        middle = min(plan.u(joint.breadth / 2), WIDTH - 0.04 - long(words) / 2)
+        say(ax, middle, top + 0.20, words)
+        near = plan.u(min(joint.layer, key=lambda p: abs(plan.u(p) - middle)))
+        strokes(ax, [[(near, top + 0.11), (near, top - 0.03)]], linewidth=HAIRLINE, zorder=11)
 
 
 # ---- the whole -----------------------------------------------------------------------------------
@@ -637,8 +647,8 @@ def _scale_bar(ax: Axes, plan: _Plan) -> float:
     display, s = plan.joint.display, plan.s
     lengths = display.usual((10, 20, 50, 100, 200, 500, 1000, 2000), (1, 2, 4, 8, 12, 24, 48))
     choices = [convert(float(n), display.length_unit, "mm") for n in lengths]
-    length = max((c for c in choices if c * s <= 1.5), default=choices[0])
-    x, y, high = _LEFT, 0.16, 0.055
+    length = max((c for c in choices if c * s <= 1.0), default=choices[0])
+    x, y, high = 0.05, _LINE * len(plan.foot) - 0.06, 0.055
     for part, colour in ((0, INK), (1, PAPER)):
         ax.add_artist(
             Rectangle(
@@ -647,52 +657,45 @@ def _scale_bar(ax: Axes, plan: _Plan) -> float:
                 high,
                 facecolor=colour,
                 edgecolor=INK,
-                linewidth=0.6,
+                linewidth=HAIRLINE,
             )
         )
     say(ax, x + length * s + 0.07, y, display.size(length), ha="left")
-    return x + length * s + 0.07 + 0.55
+    return x + length * s + 0.07 + long(display.size(length)) + 0.12
 
 
 def _foot_text(joint: _Joint) -> str:
     points = {"down": "the hole points down", "horizontal": "the hole is horizontal"}.get(
         joint.case.direction, "the hole points overhead"
     )
-    found = f"Drawn to scale{joint.broken_off}; {points}, drawn lying."
-    more = ["The cone is the code's, 1.5 $h_{ef}$ to each side."] if joint.anchor is not None else []
-    more += ["Where the existing bars lie along the row is not known."] if joint.layer else []
-    return "\n".join([found, " ".join(more)] if more else [found])
+    found = [f"Lengths [{joint.display.length_unit}]; drawn to scale{joint.broken_off}; {points}, drawn lying."]
+    if joint.anchor is not None:
+        found.append("The cone is the code's, 1.5 effective depths to each side.")
+    if joint.layer:
+        found.append("Existing bars (dashed) pass the holes; where they lie along the row is not known.")
+    return " ".join(found)
 
 
 def _draw(ax: Axes, plan: _Plan, title: str, top: float) -> None:
     _section(ax, plan)
     _drilled_face(ax, plan)
     joint = plan.joint
-    row = _FOOT + 0.06
-    say(
-        ax,
-        (plan.x(-joint.stub) + plan.x(joint.depth)) / 2,
-        row,
-        "section along the bar",
-        fontsize=8.6,
-        fontweight="bold",
-        va="baseline",
-    )
-    say(
-        ax,
-        (plan.u(0.0) + plan.u(joint.breadth)) / 2,
-        row,
-        "drilled face",
-        fontsize=8.6,
-        fontweight="bold",
-        va="baseline",
-    )
+    words = f"section along the bar {joint.case.bar.text}, hole {_bare(joint.display.size(joint.d_0))}"
+    say(ax, max(plan.x(-joint.stub), 0.05), plan.views, words, fontweight="bold", ha="left")
+    # Under the other view, or as near to it as the first one's name lets it.
+    start = max(plan.x(-joint.stub), 0.05) + long(words, weight="bold") + 0.15
+    middle = (plan.u(0.0) + plan.u(joint.breadth)) / 2
+    half = long("drilled face", weight="bold") / 2
+    say(ax, max(start + half, min(middle, WIDTH - 0.05 - half)), plan.views, "drilled face", fontweight="bold")
     after = _scale_bar(ax, plan)
-    say(ax, after, 0.16, _foot_text(joint), ha="left", color=QUIET, fontsize=7.4)
-    words = f"Load path: {path_words(joint.one)}"
-    say(ax, _LEFT, plan.height + 0.5 * _PATH, words, ha="left", color=path_ink(joint.one), fontsize=8.2)
+    for number, line in enumerate(reversed(plan.foot)):
+        say(ax, after, _LINE * number + 0.08, line, ha="left", color=QUIET)
+    words, y = path_words(joint.one), top - 0.10
     if title:
-        say(ax, _LEFT, top - 0.17, title, ha="left", fontsize=9.4, fontweight="bold")
+        say(ax, 0.05, y, title, ha="left", fontsize=TITLE, fontweight="bold")
+        after = 0.05 + long(title, TITLE, "bold") + 0.2
+        after, y = (after, y) if after + long(words) < WIDTH - 0.05 else (0.05, y - 0.17)
+    say(ax, after if title else 0.05, y, words, ha="left", color=path_ink(joint.one))
 
 
 def _numbers(joint: _Joint) -> Iterator[tuple[str, str]]:
@@ -753,8 +756,10 @@ def joint_picture(one: Drawn, *, title: str = "", figure: Figure | None = None) 
         f" {display.size(float(case['spacing']))} from bar to bar; load path: {path_words(one)}."
     )
     plan = _Plan(joint)
-    top = plan.height + _PATH + (0.30 if title else 0.0)
+    wrapped = long(title, TITLE, "bold") + long(path_words(one)) + 0.3 > WIDTH
+    top = plan.height + _TOP + (0.17 if title and wrapped else 0.0)
     with paper(figure, top) as target:
         _draw(sheet(target), plan, title, top)
-    caption = f"The joint of {case.mark}, drawn to scale{joint.broken_off}."
+    governs = path_words(one)
+    caption = f"{case.mark}: {governs}. The joint, drawn to scale{joint.broken_off}."
     return Picture(svg_of(target, alt), alt, caption, tuple(_numbers(joint)))

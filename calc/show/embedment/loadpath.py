@@ -16,7 +16,7 @@ from matplotlib.patches import FancyArrowPatch, Polygon, Rectangle
 
 from calc.base.bars import find_bar
 from calc.base.sheet import Check
-from calc.show.drawing import ALARM, INK, PAPER, Point, say, strokes
+from calc.show.drawing import ALARM, INK, Point, say, strokes
 from calc.work.embedment.anchor import AnchorDesign
 from calc.work.embedment.group import GroupDesign
 from calc.work.embedment.modes import CONE, MODE_STEEL, PULLOUT, SPLITTING, mode_words
@@ -193,7 +193,7 @@ def _strut(ax: Axes, frame: Frame, support: float, shift: float) -> None:
     )
     ax.add_artist(arrow)
     words = f"strut, {math.degrees(angle):.0f}°"
-    say(ax, start[0] + 0.05, start[1] + 0.12, words, ha="left", va="baseline", color=INK, backing=PAPER, zorder=13)
+    say(ax, frame.start - 0.06, start[1] - 0.14, words, ha="right")
 
 
 def _lap(ax: Axes, one: GroupDesign, frame: Frame) -> None:

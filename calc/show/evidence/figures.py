@@ -48,7 +48,7 @@ _DOT: dict[str, Any] = {
 _DIAMOND: dict[str, Any] = {
     "marker": "D",
     "markersize": 6.2,
-    "color": ALARM,
+    "color": INK,
     "markeredgecolor": PAPER,
     "markeredgewidth": 0.8,
     "linestyle": "none",
@@ -87,7 +87,7 @@ def run_order_picture(found: Study, *, mark: str, figure: Figure | None = None) 
     """
     chart = found.order
     alt = _run_alt(found, mark)
-    with paper(figure, 2.75) as target:
+    with paper(figure, 2.3) as target:
         _draw_run(target, found)
     left_out = [f"{point.name} ({found.text(point.value)}): {reason}" for point, reason in found.kept.left_out]
     numbers = (
@@ -98,10 +98,7 @@ def run_order_picture(found: Study, *, mark: str, figure: Figure | None = None) 
         ("holes outside the limits", ", ".join(f"{p.name} ({found.text(p.value)})" for p in chart.outside) or "none"),
         ("holes left out", "; ".join(left_out) or "none"),
     )
-    caption = (
-        f"Measured volumes of {mark} in the order in which the holes were made, with limits at three sigma from the"
-        " mean moving range."
-    )
+    caption = f"{alt} The limits lie three sigma from the mean, by the mean moving range."
     return Picture(svg_of(target, alt), alt, caption, numbers)
 
 
@@ -119,7 +116,7 @@ def _run_alt(found: Study, mark: str) -> str:
 
 def _draw_run(figure: Figure, found: Study) -> None:
     chart, unit = found.order, found.unit
-    ax = axes(figure, 0.62, 1.72, 0.52, 0.16)
+    ax = axes(figure, 0.55, 1.55, 0.42, 0.10)
     place = {name: i + 1 for i, name in enumerate(found.names)}
     x = [place[name] for name in chart.names]
     every = (*found.values, chart.low, chart.high)
@@ -137,7 +134,7 @@ def _draw_run(figure: Figure, found: Study) -> None:
     ax.plot(
         [place[p.name] for p, _ in found.kept.left_out], [p.value for p, _ in found.kept.left_out], zorder=4, **_CROSS
     )
-    named = [(p.name, p.value, "", ALARM) for p in chart.outside] + [
+    named = [(p.name, p.value, "", INK) for p in chart.outside] + [
         (p.name, p.value, ", left out", QUIET) for p, _ in found.kept.left_out
     ]
     if len(named) <= _ROWS:
@@ -149,7 +146,7 @@ def _draw_run(figure: Figure, found: Study) -> None:
     ticks = [i for i in range(1, len(found.values) + 1) if i == 1 or i % step == 0]
     ax.set_xticks(ticks, [found.names[i - 1] if len(found.names[i - 1]) <= 5 else str(i) for i in ticks])
     ax.set_xlabel("hole, in run order")
-    ax.set_ylabel(f"volume that filled the hole [{unit}]", labelpad=4)
+    ax.set_ylabel(f"volume [{unit}]", labelpad=4)
 
 
 def _beside_point(ax: Axes, x: float, y: float, words: str, colour: str, count: int) -> None:
@@ -186,7 +183,7 @@ def normal_picture(found: Study, *, mark: str, figure: Figure | None = None) -> 
         raise NotAccepted("a normal plot needs at least three holes that are kept")
     plot = found.plot
     alt = _normal_alt(found, plot, mark)
-    with paper(figure, 2.9) as target:
+    with paper(figure, 2.3) as target:
         _draw_normal(target, found, plot)
     numbers = (
         ("mean", found.text(plot.mean)),
@@ -198,7 +195,7 @@ def normal_picture(found: Study, *, mark: str, figure: Figure | None = None) -> 
         ("Shapiro–Wilk W", "none" if plot.statistic is None else f"{plot.statistic:.4f}"),
         ("p of the test", "none" if plot.p is None else f"{plot.p:.2g}"),
     )
-    caption = f"Measured volumes of {mark}, from the smallest to the largest, against what a normal scatter would give."
+    caption = f"{alt} From the smallest to the largest volume, against what a normal scatter would give."
     return Picture(svg_of(target, alt), alt, caption, numbers)
 
 
@@ -217,7 +214,7 @@ def _normal_alt(found: Study, plot: NormalPlot, mark: str) -> str:
 
 
 def _draw_normal(figure: Figure, found: Study, plot: NormalPlot) -> None:
-    ax = axes(figure, 0.62, 1.85, 0.52, 0.14)
+    ax = axes(figure, 0.55, 1.75, 0.42, 0.10)
     scores, values = np.array(plot.scores), np.array(plot.ordered)
     reach = max(abs(scores[0]), abs(scores[-1])) * 1.08
     line = plot.mean + plot.sd * np.array([-reach, reach])
@@ -232,12 +229,20 @@ def _draw_normal(figure: Figure, found: Study, plot: NormalPlot) -> None:
     ax.plot([s for s, _, _ in far], [v for _, v, _ in far], zorder=5, **_DIAMOND)
     if len(far) <= _ROWS:
         for s, v, name in far:
-            note(ax, f"hole {name}: {found.text(v)}", (s, v), 7.0 if s < 0 else -7.0, color=ALARM, zorder=6)
+            note(
+                ax,
+                f"hole {name}: {found.text(v)}",
+                (s, v),
+                7.0 if s < 0 else -7.0,
+                color=INK,
+                fontweight="bold",
+                zorder=6,
+            )
     note_heights(ax, [(float(line[1]), "normal scatter with this\nmean and deviation", INK)])
     ticks = [(score, share) for share, score in SHARE_SCORES if abs(score) < reach]
     ax.set_xticks([score for score, _ in ticks], [percent(share) for _, share in ticks])
     ax.set_xlabel("share of holes that need no more, if the scatter is normal")
-    ax.set_ylabel(f"volume that filled the hole [{found.unit}]", labelpad=4)
+    ax.set_ylabel(f"volume [{found.unit}]", labelpad=4)
 
 
 # ---- what the holes ask for ----------------------------------------------------------------------
@@ -263,10 +268,10 @@ def dose_picture(found: Study, *, mark: str, dose: float | None = None, figure: 
     """
     alt = _dose_alt(found, mark, dose)
     rows = _dose_rows(found, dose)
-    with paper(figure, 0.62 + 0.36 * (len(rows) + 1.35)) as target:
+    with paper(figure, 0.55 + 0.25 * (len(rows) + 1.6)) as target:
         _draw_dose(target, found, rows)
     numbers = tuple((name.replace("\n", " "), text) for name, _, _, text, _ in rows)
-    caption = f"What {found.n} measured holes of {mark} ask for, on one scale."
+    caption = f"{alt} Measured holes, limits and dose on one scale."
     return Picture(svg_of(target, alt), alt, caption, numbers)
 
 
@@ -336,7 +341,7 @@ def _draw_dose(figure: Figure, found: Study, rows: Sequence[_Row]) -> None:
     ax.plot([v for v, _ in plain], [y for _, y in plain], zorder=4, **(_DOT | {"markersize": 4.2}))
     ax.plot([v for v, _ in above], [y for _, y in above], zorder=4, **(_DIAMOND | {"markersize": 5.0}))
     if len(over) == 1:
-        note(ax, f"hole {over[0].name}", above[0], dy=6.0, color=ALARM)
+        note(ax, f"hole {over[0].name}", above[0], dy=6.0, fontweight="bold")
     ax.plot([v for v, _ in cross], [y for _, y in cross], zorder=4, **_CROSS)
     if not found.too_few:
         ax.axvline(found.limit, ymax=1.0, color=INK, linewidth=0.9, linestyle=(0, (5, 3)), zorder=2)
@@ -428,12 +433,12 @@ def growth_picture(
     """
     overfill = all(row.overfill is not None for row in table.rows if row.n > 1)
     alt = _growth_alt(table, measured, mark, overfill)
-    with paper(figure, 2.9) as target:
+    with paper(figure, 2.3) as target:
         _draw_growth(target, table, measured, overfill)
     what = "Overfill that follows" if overfill else "Standard deviations above the mean that it takes"
     stays = ", if mean and scatter stay as measured" if overfill else ""
     caption = (
-        f"{what}, against the number of measured holes{stays}: share {percent(table.share)}, confidence"
+        f"{alt} {what}, against the number of measured holes{stays}: share {percent(table.share)}, confidence"
         f" {percent(table.confidence)}."
     )
     numbers = tuple((f"{row.n} hole{'s' if row.n > 1 else ''}", _growth_text(row, overfill)) for row in table.rows)
@@ -467,7 +472,7 @@ def _growth_alt(table: ConfidenceTable, measured: int | None, mark: str, overfil
 
 
 def _draw_growth(figure: Figure, table: ConfidenceTable, measured: int | None, overfill: bool) -> None:
-    ax = axes(figure, 0.62, 1.35, 0.52, 0.22)
+    ax = axes(figure, 0.55, 1.2, 0.42, 0.22)
     rows = [row for row in table.rows if row.n > 1]
     end = 100 * table.endless_overfill if overfill and table.endless_overfill is not None else table.endless
     inside = [row for row in rows if row.n != 2 or measured == 2]
@@ -485,14 +490,13 @@ def _draw_growth(figure: Figure, table: ConfidenceTable, measured: int | None, o
         rotation=90,
         ha="center",
         va="center",
-        fontsize=7.8,
         color=INK,
     )
     ax.axhline(end, color=INK, linewidth=0.8, linestyle=(0, (5, 3)), zorder=2)
     ax.plot([r.n for r in rows], [_worth(r, overfill) for r in rows], color=QUIET, linewidth=1.6, zorder=3)
     ax.plot([r.n for r in inside], values, zorder=4, **_DOT)
     # The label of the own number is long: its neighbours, above all to the right, give way.
-    crowded = {row.n for row in rows if measured and row.n != measured and -0.6 < math.log(row.n / measured) < 1.1}
+    crowded = {row.n for row in rows if measured and row.n != measured and -0.6 < math.log(row.n / measured) < 1.6}
     shown = {3, 5, 10, 20, 50, 100} - crowded
     for row in inside:
         own = row.n == measured

@@ -8,6 +8,8 @@ well.
 
 from __future__ import annotations
 
+import itertools
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -15,6 +17,7 @@ from typing import Any
 import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
+from matplotlib.ticker import MaxNLocator
 
 from calc.base.display import Display, plain_text, round_text
 from calc.base.units import convert
@@ -22,8 +25,8 @@ from calc.scatter.sensitivity import Swing
 from calc.scatter.shortfall import SeriesCount, SeriesRisk
 from calc.scatter.ways import WayResult
 from calc.show.drawing import (
-    ADHESIVE,
     ALARM,
+    HAIRLINE,
     INK,
     PAPER,
     QUIET,
@@ -35,14 +38,19 @@ from calc.show.drawing import (
     note,
     note_heights,
     paper,
+    say,
+    sheet,
     svg_of,
 )  # fmt: skip
 from calc.work.overfill.group import LEAST_SHORT, RULES, SWING_SHARE, DoseOutcome, GroupScatter, Settled
 from calc.work.overfill.setting import LENGTHS, WORDS
 
 _MOST = 1.0  # share of short holes up to which the curve is drawn
-_TICKS = (1e-4, 1e-3, 0.01, 0.1, 0.5, 1.0)
+_TICKS = (1e-4, 1e-3, 0.01, 0.1, 1.0)
 LETTERS = dict(zip(RULES, "ABCDEF", strict=True))
+_SHAPES = "os^DvP*XphH8<>d"  # of the ways of dosing
+_COLUMNS, _PANELS, _PANEL, _KEY = 3, 9, 1.32, 0.165  # small pictures: in a row, in all; inches of a row, of a line
+_OF_VARIANCE, _ROOT = " of the variance", ", root of the sum of squares"
 _ROUNDED = ("▲", "the job's rounded dose")
 
 
@@ -101,9 +109,9 @@ def budget_picture(group: GroupScatter, display: Display, *, figure: Figure | No
         (f"{WORDS[p.name]}{', common to a series' if p.name in group.setting.common else ''}", p.contribution, p.share)
         for p in parts
     ]
-    texts = [f"{display.volume(value)}, {100 * share:.0f} % of the variance" for _, value, share in rows]
+    texts = [f"{display.volume(value)}, {100 * share:.0f} %{_OF_VARIANCE}" for _, value, share in rows]
     rows.append(("all together", group.budget.u, 1.0))
-    texts.append(f"{display.volume(group.budget.u)}, root of the sum of squares")
+    texts.append(f"{display.volume(group.budget.u)}{_ROOT}")
     if parts:
         alt = (
             f"Of the inputs that scatter, {WORDS[parts[0].name]} brings most to the scatter of the dose of"
@@ -112,7 +120,7 @@ def budget_picture(group: GroupScatter, display: Display, *, figure: Figure | No
     else:
         alt = f"Nothing scatters in {group.mark}, so its dose does not scatter either."
     with paper(figure, 0.62 + 0.27 * len(rows)) as target:
-        ax = _placed(target, 2.55, 0.48, 3.35, 0.27 * len(rows))
+        ax = _placed(target, 2.5, 0.48, 2.55, 0.27 * len(rows))
         _rows(ax, [name for name, _, _ in rows])
         unit = display.volume_unit
         for i, ((name, value, _), text) in enumerate(zip(rows, texts, strict=True)):
@@ -126,15 +134,13 @@ def budget_picture(group: GroupScatter, display: Display, *, figure: Figure | No
                 edgecolor=INK,
                 linewidth=0.6,
             )
-            note(ax, text, (convert(value, "mm³", unit), i), 4.0, fontweight="bold" if last else "normal")
+            said = text.removesuffix(_OF_VARIANCE).removesuffix(_ROOT)
+            note(ax, said, (convert(value, "mm³", unit), i), 4.0, fontweight="bold" if last else "normal")
         ax.set(
             xlim=(0, convert(group.budget.u, "mm³", unit) * 1.02 or 1.0),
             xlabel=f"standard deviation of the needed dose [{unit}]",
         )
-    caption = (
-        f"What each input brings to the scatter of the dose that a hole of {group.mark} needs; darker bars are common"
-        " to a series."
-    )
+    caption = f"{alt} Darker bars are common to a series; the shares are of the variance."
     return Picture(
         svg_of(target, alt), alt, caption, tuple((name, text) for (name, _, _), text in zip(rows, texts, strict=True))
     )
@@ -178,10 +184,10 @@ class CurveDrawing:
             places.append(y_0 + (y_1 - y_0) * min(max((value - bottom) / (top - bottom), 0.0), 1.0))
         line = (
             f'<line x1="{x:.2f}" x2="{x:.2f}" y1="{self.panels[0][3]:.2f}" y2="{self.panels[1][1]:.2f}"'
-            f' stroke="{ALARM}" stroke-width="1.1"/>'
+            f' stroke="{INK}" stroke-width="1.1"/>'
         )
         dots = "".join(
-            f'<circle cx="{x:.2f}" cy="{y:.2f}" r="4" fill="{ALARM}" stroke="{PAPER}" stroke-width="1.2"/>'
+            f'<circle cx="{x:.2f}" cy="{y:.2f}" r="4" fill="{INK}" stroke="{PAPER}" stroke-width="1.2"/>'
             for y in places
         )
         return (
@@ -209,27 +215,25 @@ def curve_drawing(group: GroupScatter, display: Display, *, figure: Figure | Non
     curve = group.whole_curve
     high = float(curve.overfill[-1])
     alt = _curve_alt(group, display, marks, rounded)
-    with paper(figure, 3.7) as target:
-        upper, lower = _placed(target, 0.62, 1.85, 4.30, 1.42), _placed(target, 0.62, 0.48, 4.30, 1.17)
+    with paper(figure, 2.95) as target:
+        upper, lower = _placed(target, 0.55, 1.62, 3.30, 1.05), _placed(target, 0.55, 0.42, 3.30, 0.95)
         _draw_short(upper, curve.overfill, curve.short, group.stated)
         # convert takes arrays as well
         waste = np.asarray(convert(curve.overflow, "mm³", unit))  # type: ignore[arg-type]
         lower.plot(100 * curve.overfill, waste, color=INK, linewidth=1.8, zorder=4)
         lower.set(
             ylim=(0, float(waste[-1]) * 1.06 or 1.0),
-            ylabel=f"waste a hole [{unit}]",
+            ylabel=f"waste [{unit}]",
             xlabel="overfill [%], dose not rounded",
         )
         for ax in (upper, lower):
             ax.set_xlim(0, 100 * high)
         upper.tick_params(labelbottom=False)
         _draw_marks(upper, lower, marks, rounded, unit)
-        _key(target, marks, rounded, display)
+        _key(target, marks, rounded, display, group.stated)
         picture_svg = svg_of(target, alt)
         drawing = _places(target, upper, lower, high)
-    caption = (
-        f"Short holes and waste of {group.mark} against the overfill; the letters stand for the ways to choose it."
-    )
+    caption = f"{alt} Against the overfill; the letters stand for the ways to choose it."
     numbers = tuple((" ".join(_called(m)), _mark_text(m, display)) for m in (*marks, rounded))
     return CurveDrawing(Picture(picture_svg, alt, caption, numbers), 0.0, high, *drawing)
 
@@ -255,7 +259,6 @@ def _draw_short(ax: Axes, overfill: Any, short: Any, stated: float) -> None:
     ax.axhline(stated, color=QUIET, linewidth=0.8, linestyle=(0, (5, 3)), zorder=2)
     seen = short > 0
     ax.plot(100 * overfill[seen], short[seen], color=INK, linewidth=1.8, zorder=4)
-    note(ax, "accepted", (1.0, stated), -2.0, 3.0, xycoords=("axes fraction", "data"), fontsize=7.4, color=QUIET)
     ax.set_ylabel("short in 100 holes")
 
 
@@ -288,7 +291,6 @@ def _draw_marks(upper: Axes, lower: Axes, marks: Sequence[Settled], rounded: Dos
             textcoords=("data", "axes fraction"),
             ha="center",
             va="center",
-            fontsize=8.4,
             color=colour,
             fontweight="bold" if m.chosen else "normal",
             annotation_clip=False,
@@ -315,26 +317,24 @@ def _mark_text(m: DoseOutcome, display: Display) -> str:
     return f"{share_text(m.share)}: {short_text(m.short)} short in 100, {display.volume(m.waste)} waste"
 
 
-def _key(figure: Figure, marks: Sequence[Settled], rounded: DoseOutcome, display: Display) -> None:
+def _key(figure: Figure, marks: Sequence[Settled], rounded: DoseOutcome, display: Display, stated: float) -> None:
     """Write what the letters stand for, to the right of the curves."""
     width, height = figure.get_size_inches()
-    y = height - 0.30
+    y = height - 0.12
+    head = "overfill: short in 100, waste a hole; ◂ chosen"
+    figure.text(4.02 / width, y / height, head, color=QUIET, va="center")
     for m in (*marks, rounded):
+        y -= 0.37
         letter, name = _called(m)
         chosen = _chosen(m)
-        weight, colour = ("bold", INK) if chosen else ("normal", INK)
-        figure.text(5.12 / width, y / height, letter, fontsize=8.4, color=colour, fontweight=weight, va="center")
-        figure.text(
-            5.34 / width,
-            y / height,
-            name + (", chosen" if chosen else ""),
-            fontsize=7.6,
-            color=colour,
-            fontweight=weight,
-            va="center",
-        )
-        figure.text(5.34 / width, (y - 0.155) / height, _mark_text(m, display), fontsize=7.0, color=INK, va="center")
-        y -= 0.42
+        weight = "bold" if chosen else "normal"
+        look: dict[str, Any] = {"color": INK, "fontweight": weight, "va": "center"}
+        figure.text(4.02 / width, (y + 0.14) / height, letter, **look)
+        figure.text(4.20 / width, (y + 0.14) / height, name + (" ◂" if chosen else ""), **look)
+        said = f"{share_text(m.share)}: {short_text(m.short)}, {display.volume(m.waste)}"
+        figure.text(4.20 / width, y / height, said, color=INK, va="center")
+    words = f"dashed: {100 * stated:.4g} in 100 short, as accepted"
+    figure.text(4.02 / width, (y - 0.22) / height, words, color=QUIET, va="center")
 
 
 def _places(
@@ -380,39 +380,24 @@ def series_picture(group: GroupScatter, risk: SeriesRisk, *, figure: Figure | No
         f" {_per_cent(rows[-1][1])} {rows[-1][0]} are; if nothing were common to a series it would be"
         f" {_per_cent(rows[0][2])} and {_per_cent(rows[-1][2])}."
     )
-    with paper(figure, 2.35) as target:
-        ax = _placed(target, 0.62, 0.48, 7.45, 1.62)
+    with paper(figure, 0.78 + 0.36 * len(rows)) as target:
+        ax = _placed(target, 0.95, 0.42, 4.9, 0.36 * len(rows))
         for i, (_, together, alone) in enumerate(rows):
-            for dx, value, colour in ((-0.2, together, INK), (0.2, alone, SHADE)):
-                ax.bar(i + dx, 100 * value, width=0.38, color=colour, edgecolor=INK, linewidth=0.6)
-                if value < 0.0005:
-                    continue
-                note(ax, _per_cent(value), (i + dx, 100 * value), dy=2.0, fontsize=7.0)
-        ax.set_xticks(range(len(rows)), [name for name, _, _ in rows])
-        ax.set(
-            ylim=(0, 100 * max(max(a, b) for _, a, b in rows) * 1.14),
-            xlabel=f"short holes in a series of {risk.holes}",
-            ylabel="share of the series [%]",
-        )
-        for y, colour, words in (
-            (0.93, INK, _common_words(group)),
-            (0.80, SHADE, "if every hole were on its own"),
-        ):
-            ax.plot(
-                [0.36],
-                [y + 0.01],
-                transform=ax.transAxes,
-                marker="s",
-                markersize=7,
-                color=colour,
-                markeredgecolor=INK,
-                markeredgewidth=0.6,
-            )
-            ax.text(0.375, y, words, transform=ax.transAxes, fontsize=7.8, color=INK, va="center")
-    caption = (
-        f"Short holes in one series of {group.mark} with the rounded dose: what is common to the series makes good"
-        " series better and bad ones worse."
-    )
+            for dy, value, colour in ((-0.2, together, INK), (0.2, alone, SHADE)):
+                ax.barh(i + dy, 100 * value, height=0.38, color=colour, edgecolor=INK, linewidth=HAIRLINE)
+                if value >= 0.0005:
+                    note(ax, _per_cent(value), (100 * value, i + dy), 3.0)
+        _rows(ax, [name for name, _, _ in rows])
+        ax.set_xlim(0, 100 * max(max(a, b) for _, a, b in rows))
+        ax.set_xlabel("share of the series [%]")
+        high = 0.78 + 0.36 * len(rows)
+        key = sheet(target)
+        say(key, 0.06, high - 0.12, f"short of {risk.holes}", ha="left")
+        for x, colour, words in ((0.95, INK, _common_words(group)), (4.55, SHADE, "if every hole were on its own")):
+            look: dict[str, Any] = {"marker": "s", "markersize": 7, "color": colour, "markeredgecolor": INK}
+            key.plot([x + 0.05], [high - 0.12], markeredgewidth=HAIRLINE, **look)
+            say(key, x + 0.15, high - 0.12, words, ha="left")
+    caption = f"{alt} What is common to a series makes good series better and bad ones worse."
     numbers = tuple((name, f"{_per_cent(a)}; {_per_cent(b)} if every hole were on its own") for name, a, b in rows)
     return Picture(svg_of(target, alt), alt, caption, numbers)
 
@@ -428,15 +413,15 @@ def _per_cent(share: float) -> str:
 # ---- ways of dosing ------------------------------------------------------------------------------
 
 
-def ways_picture(ways: Sequence[WayResult], *, mark: str, display: Display, figure: Figure | None = None) -> Picture:
-    """Draw short holes and adhesive of every way of dosing.
+def ways_picture(
+    compared: Mapping[str, Sequence[WayResult]], display: Display, *, figure: Figure | None = None
+) -> Picture:
+    """Draw short holes against waste for every way of dosing: a small picture for each bar group, all to one scale.
 
     Parameters
     ----------
-    ways
-        What was compared.
-    mark
-        The bar group.
+    compared
+        What was compared, by the bar group's mark; the same ways in each.
     display
         How quantities are shown.
     figure
@@ -446,43 +431,84 @@ def ways_picture(ways: Sequence[WayResult], *, mark: str, display: Display, figu
     -------
     Picture
     """
-    unit = display.job_volume_unit
-    texts = [f"{display.job_volume(100 * way.used)}, of it {display.job_volume(100 * way.waste)} waste" for way in ways]
-    worst, best = max(ways, key=lambda way: way.short_per_100), min(ways, key=lambda way: way.short_per_100)
-    alt = (
-        f"For {mark}, '{worst.name}' leaves most holes short, {_hundred(worst)} in a hundred; '{best.name}' leaves"
-        f" fewest, {_hundred(best)}, and takes {display.job_volume(100 * best.used)} for a hundred holes."
+    shown = dict(itertools.islice(compared.items(), _PANELS))
+    named = next(iter(shown.values()))
+    alt = _ways_alt(compared)
+    rows, keys = math.ceil(len(shown) / _COLUMNS), math.ceil(len(named) / 2)
+    foot = 0.52 + _KEY * keys
+    with paper(figure, foot + _PANEL * rows) as target:
+        most_short = max(way.short_per_100 for ways in shown.values() for way in ways) or 1.0
+        most_waste = max(way.waste_share for ways in shown.values() for way in ways) or 0.01
+        ticks = _root_ticks(1.08 * most_short)
+        for number, (mark, ways) in enumerate(shown.items()):
+            row, column = divmod(number, _COLUMNS)
+            ax = _placed(target, 0.55 + 2.1 * column, foot + _PANEL * (rows - 1 - row), 1.86, _PANEL - 0.32)
+            _way_marks(ax, ways)
+            ax.set_yscale("function", functions=(_root, np.square))  # few short holes matter as much as many
+            ax.set(xlim=(0, 108 * most_waste), ylim=(0, 1.08 * most_short))
+            ax.set_yticks(ticks, [f"{tick:g}" for tick in ticks])
+            note(ax, mark, (0.0, 1.0), 3.0, 4.0, xycoords="axes fraction", fontweight="bold")
+            ax.tick_params(labelleft=not column, labelbottom=number + _COLUMNS >= len(shown))
+            ax.xaxis.set_major_locator(MaxNLocator(4))
+        _ways_key(target, named, foot)
+    caption = f"{alt} Every way doses the same simulated holes, with the assumptions of the job file."
+    if len(shown) < len(compared):
+        caption += f" The first {len(shown)} of {len(compared)} groups are drawn; the table has them all."
+    numbers = tuple(
+        (f"{mark}: {way.name}", f"{_hundred(way)} short in 100; {100 * way.waste_share:.1f} % waste")
+        for mark, ways in compared.items()
+        for way in ways
     )
-    with paper(figure, 0.60 + 0.29 * len(ways)) as target:
-        short, used = (
-            _placed(target, 3.0, 0.48, 1.25, 0.29 * len(ways)),
-            _placed(target, 4.75, 0.48, 1.90, 0.29 * len(ways)),
-        )
-        _rows(short, [way.name for way in ways])
-        _rows(used, [""] * len(ways))
-        for i, (way, text) in enumerate(zip(ways, texts, strict=True)):
-            short.barh(i, way.short_per_100, height=0.62, color=ALARM)
-            note(short, _hundred(way), (way.short_per_100, i), 4.0, fontsize=7.4)
-            whole, waste = (convert(100 * value, "mm³", unit) for value in (way.used, way.waste))
-            used.barh(i, whole - waste, height=0.62, color=ADHESIVE, edgecolor=INK, linewidth=0.6)
-            used.barh(
-                i,
-                waste,
-                left=whole - waste,
-                height=0.62,
-                color=PAPER,
-                edgecolor=INK,
-                linewidth=0.6,
-                hatch="/////",
-            )
-            note(used, text, (whole, i), 4.0, fontsize=7.4)
-        short.set_xlim(0, 100)
-        used.set_xlim(0, max(convert(100 * way.used, "mm³", unit) for way in ways) * 1.01)
-        short.set_xlabel("short in 100 holes")
-        used.set_xlabel(f"adhesive for 100 holes [{unit}]; hatched: waste")
-    caption = f"Ways of dosing on the same simulated holes of {mark}, with the assumptions of the job file."
-    numbers = tuple((way.name, f"{_hundred(way)} short in 100; {text}") for way, text in zip(ways, texts, strict=True))
     return Picture(svg_of(target, alt), alt, caption, numbers)
+
+
+def _ways_alt(compared: Mapping[str, Sequence[WayResult]]) -> str:
+    groups = list(compared.values())
+    names = [way.name for way in groups[0]]
+    short = [sum(ways[i].short_per_100 for ways in groups) / len(groups) for i in range(len(names))]
+    worst, best = max(range(len(names)), key=short.__getitem__), min(range(len(names)), key=short.__getitem__)
+    of = next(iter(compared)) if len(groups) == 1 else f"{len(groups)} groups"
+    return (
+        f"Over the holes of {of}, '{names[worst]}' leaves most short, {plain_text(short[worst], 2)} in a hundred, and"
+        f" '{names[best]}' fewest, {plain_text(short[best], 2)}; further left is less waste."
+    )
+
+
+def _root(values: Any) -> Any:
+    return np.sqrt(np.maximum(values, 0.0))
+
+
+def _root_ticks(top: float) -> list[float]:
+    """Round numbers up to a top, from 0, with room for a line of letters between them on a scale of roots."""
+    ticks = [0.0]
+    for tick in (0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 20.0, 50.0, 100.0):
+        if tick <= top and _root(tick) - _root(ticks[-1]) > 0.18 * _root(top):
+            ticks.append(tick)
+    return ticks
+
+
+def _face(way: WayResult) -> str:
+    return INK if way.dose is not None else PAPER
+
+
+def _way_marks(ax: Axes, ways: Sequence[WayResult]) -> None:
+    """Draw one sign for each way; a way that sets a dose is filled, one by eye is not."""
+    for way, shape in zip(ways, _SHAPES, strict=False):
+        at = ([100 * way.waste_share], [way.short_per_100])
+        ax.plot(*at, shape, markersize=6.5, color=INK, markerfacecolor=_face(way), clip_on=False, zorder=4)
+
+
+def _ways_key(figure: Figure, ways: Sequence[WayResult], foot: float) -> None:
+    """Name the axes once, under all panels, and the signs of the ways."""
+    ax = sheet(figure)
+    high = float(figure.get_size_inches()[1])
+    say(ax, 0.55 + 3.03, foot - 0.32, "waste [% of the adhesive used]")
+    say(ax, 0.10, (foot + high - 0.32) / 2, "short in 100 holes", rotation=90)
+    for number, (way, shape) in enumerate(zip(ways, _SHAPES, strict=False)):
+        column, row = divmod(number, math.ceil(len(ways) / 2))
+        x, y = 0.62 + 3.15 * column, foot - 0.56 - _KEY * row
+        ax.plot([x], [y], shape, markersize=6.5, color=INK, markerfacecolor=_face(way))
+        say(ax, x + 0.13, y, way.name, ha="left")
 
 
 def _hundred(way: WayResult) -> str:
@@ -519,16 +545,16 @@ def tornado_picture(group: GroupScatter, display: Display, *, figure: Figure | N
     high = 0.34 * len(names) + 0.1
     with paper(figure, 0.58 + high) as target:
         for left, swings, what, told in (
-            (1.95, dose, "dose that a hole needs", True),
-            (5.35, waste, "waste at the rounded dose", False),
+            (1.42, dose, "dose that a hole needs", True),
+            (4.12, waste, "waste at the rounded dose", False),
         ):
-            ax = _placed(target, left, 0.48, 2.75, high)
+            ax = _placed(target, left, 0.42, 2.34, high)
             _rows(ax, [WORDS[name].replace(" of the ", "\nof the ") if told else "" for name in names])
             _draw_swings(ax, {swing.name: swing for swing in swings}, names, display, told)
             ax.set_xlabel(f"{what} [{display.volume_unit}]")
     caption = (
-        f"How far each input alone moves dose and waste of {group.mark}, over the middle {100 * SWING_SHARE:g} % of its"
-        " values, the others at their means; the pale half is the input's low end."
+        f"{alt} Each input over the middle {100 * SWING_SHARE:g} % of its values, the others at their means; the pale"
+        " half is the input's low end."
     )
     numbers = tuple(
         (
@@ -555,7 +581,7 @@ def _draw_swings(ax: Axes, swings: Mapping[str, Swing], names: Sequence[str], di
 
     values = [volume(v) for s in swings.values() for v in (s.at_low, s.at_high, s.middle)]
     least, most = min(values), max(values)
-    room = 0.34 * (most - least) or 1.0
+    room = 0.66 * (most - least) or 1.0  # for the words at the ends
     ax.set_xlim(least - room, most + room)
     middle = volume(next(iter(swings.values())).middle)
     ax.axvline(middle, color=INK, linewidth=0.8, zorder=3)
@@ -574,7 +600,6 @@ def _draw_swings(ax: Axes, swings: Mapping[str, Swing], names: Sequence[str], di
                 input_text(name, end, display) if told else round_text(value, 3),
                 (value, i),
                 3.0 if right else -3.0,
-                fontsize=6.8,
             )
 
 
@@ -600,8 +625,8 @@ def lines_picture(group: GroupScatter, display: Display, *, figure: Figure | Non
     nominal, (fixed, follows) = group.scatter.nominal, group.lines
     full = [line.short_from for line in (fixed.against_d_0, fixed.against_l_v)]
     alt = _lines_alt(group, display, full)
-    with paper(figure, 2.75) as target:
-        axes = (_placed(target, 0.62, 0.48, 2.72, 1.92), _placed(target, 3.75, 0.48, 2.72, 1.92))
+    with paper(figure, 2.4) as target:
+        axes = (_placed(target, 0.55, 0.42, 2.05, 1.72), _placed(target, 3.02, 0.42, 2.05, 1.72))
         pairs = (
             (fixed.against_d_0, follows.against_d_0, nominal.d_0, "hole diameter"),
             (fixed.against_l_v, follows.against_l_v, nominal.l_v, "embedment"),
@@ -631,19 +656,18 @@ def lines_picture(group: GroupScatter, display: Display, *, figure: Figure | Non
                 (convert(drawn, "mm", length), 1.0),
                 dy=3.0,
                 xycoords=("data", "axes fraction"),
-                fontsize=7.4,
             )
             ax.set(xlim=(float(x[0]), float(x[-1])), ylim=(0, top), xlabel=f"{name} [{length}]")
         axes[0].set_ylabel(f"volume a hole [{unit}]")
         _line_labels(axes[1], pairs[1][0], pairs[1][1], unit, top)
-    caption = f"Waste and missing adhesive of a hole of {group.mark} against its diameter and its embedment."
+    caption = f"{alt} Waste and missing adhesive of a hole against its diameter and its embedment."
     return Picture(svg_of(target, alt), alt, caption, _line_numbers(pairs, display))
 
 
 def _line_labels(ax: Axes, one: Any, two: Any, unit: str, top: float) -> None:
     words = ("waste, dose set once", "missing, dose set once", "waste, dose follows\nthe drawing")
     ends = [float(convert(float(v[-1]), "mm³", unit)) for v in (one.waste, one.missing, two.waste)]
-    note_heights(ax, list(zip(ends, words, (INK, ALARM, INK), strict=True)), 25.0, least=0.03 * top)
+    note_heights(ax, list(zip(ends, words, (INK, ALARM, INK), strict=True)), least=0.03 * top)
 
 
 def _lines_alt(group: GroupScatter, display: Display, full: Sequence[float | None]) -> str:

@@ -5,7 +5,7 @@ And plain words where the job file gives too little.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from calc.base.display import METRIC, Display, plain_text
@@ -343,46 +343,36 @@ def assumptions(at: Told) -> View:
 
 @standing()
 def ways(at: Told) -> list[View]:
-    """Show every way of dosing on the same simulated holes: picture of one group, numbers of all."""
+    """Show every way of dosing on the same simulated holes: one picture of all groups, and one table."""
     if at.shown is None:
         return [_missing(at, "ways of dosing cannot be compared")]
     found = {mark: ways_of(at.job, group) for mark, group in at.groups.items()}
     if not found[at.shown.mark]:
         return [told("Without these assumptions ways of dosing cannot be compared.")]
-    picture = ways_picture(found[at.shown.mark], mark=at.shown.mark, display=at.display)
-    return [picture_view(picture), *(_ways_table(at, mark, compared) for mark, compared in found.items())]
+    return [picture_view(ways_picture(found, at.display)), _ways_table(at, found)]
 
 
-def _ways_table(at: Told, mark: str, compared: Sequence[WayResult]) -> View:
+def _ways_table(at: Told, found: Mapping[str, Sequence[WayResult]]) -> View:
+    """Show what each way does to each group, one table for all."""
     cost = at.job.cost
-    columns = [
-        "Way of dosing",
-        "Short",
-        "Worst shortfall",
-        "of the bond length",
-        "Waste",
-        "of the adhesive",
-        "Adhesive used",
-    ]
-    rows = []
-    for way in compared:
-        bare = "none" if way.worst_shortfall < 0.005 else at.display.length(way.worst_shortfall)
-        row = [
-            way.name,
-            "none" if way.short_per_100 == 0 else plain_text(way.short_per_100, 2),
-            bare,
-            f"{100 * way.worst_share:.1f} %",
-        ]
-        row += [
-            at.display.job_volume(100 * way.waste),
-            f"{100 * way.waste_share:.1f} %",
-            at.display.job_volume(100 * way.used),
-        ]
-        rows.append(row + ([f"{100 * way.cost:.2f}"] if way.cost is not None else []))
-    columns += [f"Cost [{cost.currency}]"] if cost is not None else []
-    return table_view(
-        f"{mark}: what each way of dosing does in a hundred holes", columns, rows, "l" + "r" * (len(columns) - 1)
+    columns = ["Mark", "Way of dosing", "Short", "Worst shortfall", "of the bond length", "Waste", "of the adhesive"]
+    columns += ["Adhesive used", *([f"Cost [{cost.currency}]"] if cost is not None else [])]
+    rows = [(mark, *_way_cells(at.display, way)) for mark, ways in found.items() for way in ways]
+    return table_view("What each way of dosing does in a hundred holes", columns, rows, "ll" + "r" * (len(columns) - 2))
+
+
+def _way_cells(display: Display, way: WayResult) -> tuple[str, ...]:
+    bare = "none" if way.worst_shortfall < 0.005 else display.length(way.worst_shortfall)
+    cells = (
+        way.name,
+        "none" if way.short_per_100 == 0 else plain_text(way.short_per_100, 2),
+        bare,
+        f"{100 * way.worst_share:.1f} %",
+        display.job_volume(100 * way.waste),
+        f"{100 * way.waste_share:.1f} %",
+        display.job_volume(100 * way.used),
     )
+    return cells if way.cost is None else (*cells, f"{100 * way.cost:.2f}")
 
 
 # ---- what dose and waste react to ----------------------------------------------------------------

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import itertools
 import math
+import textwrap
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -23,9 +24,9 @@ from calc.base.units import convert
 from calc.files.site import DAY, Site, clock_text
 from calc.show.drawing import (
     ADHESIVE,
-    ALARM,
     CONCRETE,
     GRAIN,
+    HAIRLINE,
     INK,
     LETTERS,
     PAPER,
@@ -34,10 +35,14 @@ from calc.show.drawing import (
     WIDTH,
     Picture,
     axes,
+    long,
     name_rows,
     note,
     note_heights,
     paper,
+    say,
+    sheet,
+    stacked,
     svg_of,
 )  # fmt: skip
 from calc.work.days.crew import ASIDE, BREAK, DRILL, FILL, INJECT, MIXER, NIGHT, PACK, PREPARE, SET, WAIT
@@ -47,6 +52,7 @@ from calc.work.plan.preparation import WayCost
 from calc.work.plan.volumes import CAUSES, VOLUMES
 
 _LANES = 12  # lanes that a page can carry; more days are told in words
+_SIDES, _APART, _LINE, _WRAP = (0.98, 0.3), 0.10, 0.14, 112  # inches; letters of a line of the key
 _POINTS = 700  # of a line; more would only make the file larger
 _KINDS = {
     DRILL: "prepare",
@@ -62,7 +68,7 @@ _WORDS = {"prepare": "drill and clean", "bond": "inject and set", "wait": "wait 
 _LOOK: dict[str, dict[str, Any]] = {
     "prepare": {"facecolor": CONCRETE, "edgecolor": GRAIN, "linewidth": 0.6},
     "bond": {"facecolor": QUIET, "edgecolor": INK, "linewidth": 0.5},
-    "wait": {"facecolor": PAPER, "edgecolor": ALARM, "hatch": "xxxx", "linewidth": 0.5},
+    "wait": {"facecolor": PAPER, "edgecolor": INK, "hatch": "xxxx", "linewidth": 0.5},
     "break": {"facecolor": PAPER, "edgecolor": QUIET, "hatch": "////", "linewidth": 0.4},
 }
 
@@ -140,16 +146,17 @@ def days_picture(plan: PlanWork, *, figure: Figure | None = None) -> Picture:
     lanes = list(itertools.islice(((day, crew) for day in range(timeline.days) for crew in range(site.crews)), _LANES))
     shown_days = lanes[-1][0] + 1
     alt = _days_alt(plan, timeline)
-    with paper(figure, 1.46 + 0.36 * len(lanes)) as target:
-        _draw_days(target, plan, timeline, site, blocks, lanes)
+    place = {lane: i for i, lane in enumerate(lanes)}
+    _, key = _group_names(_begun([b for b in blocks if (b.day, b.crew) in place], place), timeline.marks)
+    with paper(figure, 1.46 + 0.36 * len(lanes) + _LINE * len(key)) as target:
+        _draw_days(target, plan, timeline, site, blocks, lanes, key)
     more = (
         ""
         if len(lanes) == timeline.days * site.crews
         else f" The first {len(lanes)} of {timeline.days * site.crews} lanes are drawn, day 1 to {shown_days}."
     )
     caption = (
-        "What each crew does, by bar group, over the day, and the temperature of the concrete; dashed: the end of the"
-        f" shift.{more}"
+        f"{alt} By bar group, over the day, under the temperature of the concrete; dashed: the end of the shift.{more}"
     )
     numbers = tuple((f"{name}, all crews", duration(60 * hours)) for name, hours in plan.hours.items())
     return Picture(svg_of(target, alt), alt, caption, (("finish", plan.clock(timeline.finish)), *numbers))
@@ -176,13 +183,16 @@ def _draw_days(
     site: Site,
     blocks: Sequence[_Block],
     lanes: Sequence[tuple[int, int]],
+    key: Sequence[str],
 ) -> None:
     place = {lane: i for i, lane in enumerate(lanes)}
     drawn = [b for b in blocks if (b.day, b.crew) in place]
     last = max((b.end for b in drawn), default=site.shift)
     span = max(last, 0.0 if timeline.days == 1 else site.shift)
-    left, right = 0.92, 0.3
-    ax = axes(figure, left, right, 0.44, 1.02)
+    left, right = _SIDES
+    ax = axes(figure, left, right, 0.44 + _LINE * len(key), 1.02)
+    for number, line in enumerate(reversed(key)):
+        say(sheet(figure), 0.05, 0.07 + _LINE * number, line, ha="left", color=QUIET)
     ax.set(xlim=(0, span / 3600), ylim=(len(lanes) - 0.4, -0.6))
     for block in drawn:
         y = place[block.day, block.crew]
@@ -191,7 +201,9 @@ def _draw_days(
                 (block.begin / 3600, y - 0.27), (block.end - block.begin) / 3600, 0.54, zorder=3, **_LOOK[block.kind]
             )
         )
-    _name_groups(ax, drawn, place, timeline.marks, span)
+    begun = _begun(drawn, place)
+    names_of, _ = _group_names(begun, timeline.marks)
+    _name_groups(ax, begun, names_of, span)
     if site.shift < DAY and site.shift <= span + 1:
         ax.axvline(site.shift / 3600, color=QUIET, linewidth=0.8, linestyle=(0, (4, 3)), zorder=2)
     names = [f"day {day + 1}" + (f", crew {crew + 1}" if site.crews > 1 else "") for day, crew in lanes]
@@ -209,33 +221,44 @@ def _hour_ticks(start: float, span: float) -> list[float]:
     return [float(t) for t in range(first, int(start + span) + 1, step)]
 
 
-def _name_groups(
-    ax: Axes, drawn: Sequence[_Block], place: Mapping[tuple[int, int], int], marks: Sequence[str], span: float
-) -> None:
-    """Write each group's mark once on each lane, above where its work begins there, while there is room."""
-    width = ax.get_window_extent().width / ax.figure.dpi
-    room: dict[int, float] = {}
+def _begun(drawn: Sequence[_Block], place: Mapping[tuple[int, int], int]) -> dict[int, list[tuple[float, int]]]:
+    """Where each group's work begins on each lane: hours and group."""
+    lanes: dict[int, list[tuple[float, int]]] = {}
     seen: set[tuple[int, int]] = set()
     for block in sorted((b for b in drawn if b.group >= 0), key=lambda b: b.begin):
         y = place[block.day, block.crew]
-        if (y, block.group) in seen:
-            continue
-        seen.add((y, block.group))
-        x, needs = block.begin / 3600, (0.065 * len(marks[block.group]) + 0.08) / width * span / 3600
-        if x < room.get(y, -1.0) or len(marks[block.group]) > 14:
-            continue
-        room[y] = x + needs
-        ax.plot([x, x], [y - 0.44, y - 0.27], color=INK, linewidth=0.6, zorder=4)
-        ax.text(
-            x + 0.03 / width * span / 3600,
-            y - 0.34,
-            marks[block.group],
-            fontsize=7.2,
-            color=INK,
-            ha="left",
-            va="bottom",
-            zorder=5,
-        )
+        if (y, block.group) not in seen:
+            seen.add((y, block.group))
+            lanes.setdefault(y, []).append((block.begin / 3600, block.group))
+    return lanes
+
+
+def _group_names(lanes: Mapping[int, list[tuple[float, int]]], marks: Sequence[str]) -> tuple[list[str], list[str]]:
+    """What stands on the lanes for each group, and the key's lines: marks, or numbers where marks find no room."""
+    room = WIDTH - sum(_SIDES)
+    if all(sum(long(marks[group]) + _APART for _, group in lane) < room for lane in lanes.values()):
+        return list(marks), []
+    told = "; ".join(f"{number}: {mark}" for number, mark in enumerate(marks, start=1))
+    return [str(number) for number in range(1, len(marks) + 1)], textwrap.wrap(told, _WRAP)
+
+
+def _name_groups(ax: Axes, lanes: Mapping[int, list[tuple[float, int]]], names: Sequence[str], span: float) -> None:
+    """Write each group's name once on each lane, over where its work begins there, moved aside where names meet."""
+    hour = (WIDTH - sum(_SIDES)) / (span / 3600)  # inches
+    for y, lane in lanes.items():
+        wide = [long(names[group]) + _APART for _, group in lane]
+        wanted = [x + 0.5 * w / hour for (x, _), w in zip(lane, wide, strict=True)]
+        ends = list(stacked(list(zip(wanted, wide, strict=True)), 1 / hour))
+        limit = span / 3600 + _SIDES[1] / hour
+        for i in reversed(range(len(ends))):
+            ends[i] = min(ends[i], limit - 0.5 * wide[i] / hour)
+            limit = ends[i] - 0.5 * wide[i] / hour
+        for (x, group), middle, w in zip(lane, ends, wide, strict=True):
+            foot = middle - 0.5 * (w - _APART) / hour
+            ax.plot([x, min(max(x, foot), foot + (w - _APART) / hour)], [y - 0.27, y - 0.37], color=INK,
+                    linewidth=HAIRLINE, zorder=4, clip_on=False)  # fmt: skip
+            look: dict[str, Any] = {"ha": "center", "va": "bottom", "clip_on": False}
+            ax.text(middle, y - 0.38, names[group], color=INK, zorder=5, **look)
 
 
 def _draw_temperature(figure: Figure, plan: PlanWork, span: float, left: float, right: float) -> None:
@@ -253,7 +276,7 @@ def _draw_temperature(figure: Figure, plan: PlanWork, span: float, left: float, 
     ax.set(ylim=(min(values) - 0.35 * gap, max(values) + 0.75 * gap), xlim=(0, span / 3600))
     for t, value in zip(nodes, values, strict=True):
         align = "left" if t == 0 else "right" if t == span else "center"
-        note(ax, f"{value:.3g} {unit}", (t / 3600, value), dy=4.0, ha=align, fontsize=7.2)
+        note(ax, f"{value:.3g} {unit}", (t / 3600, value), dy=4.0, ha=align)
     ax.set_axis_off()
     note(ax, "concrete", (0.0, 0.4), -5.0, xycoords="axes fraction")
 
@@ -267,7 +290,7 @@ def _draw_key(figure: Figure, kinds: Sequence[str], left: float) -> None:
     for kind in kinds:
         ax.add_patch(Rectangle((x, 0.04), 0.26, 0.13, **_LOOK[kind]))
         ax.text(x + 0.33, 0.1, _WORDS[kind], fontsize=LETTERS, color=INK, va="center", ha="left")
-        x += 0.33 + 0.066 * len(_WORDS[kind]) + 0.22
+        x += 0.33 + long(_WORDS[kind]) + 0.22
 
 
 # ---- adhesive against time -----------------------------------------------------------------------
@@ -322,12 +345,9 @@ def adhesive_picture(plan: PlanWork, *, figure: Figure | None = None) -> Picture
         f"Of {timeline.packs} packs, {display.job_volume(given)} is {VOLUMES['dose'].words} through {timeline.mixers}"
         f" mixers, and {lost} is discarded, left behind or lost with part packs."
     )
-    with paper(figure, 3.2) as target:
+    with paper(figure, 2.55) as target:
         _draw_adhesive(target, plan, timeline)
-    caption = (
-        "Adhesive used up and adhesive dispensed into holes, over the working hours; nights are left out. Between the"
-        " two lies what is discarded, left in mixers and packs, or lost with part packs."
-    )
+    caption = f"{alt} Over the working hours, nights left out; hatched is what lies between used up and dispensed."
     return Picture(svg_of(target, alt), alt, caption, numbers)
 
 
@@ -347,7 +367,7 @@ def _draw_adhesive(figure: Figure, plan: PlanWork, timeline: Timeline) -> None:
     (all_t, all_v), (into_t, into_v) = timeline.used, timeline.filled
     total = at(all_t), np.array([convert(float(v), "mm³", unit) for v in all_v])
     holes = at(into_t), np.array([convert(float(v), "mm³", unit) for v in into_v])
-    ax = axes(figure, 0.62, 1.62, 0.98, 0.16)
+    ax = axes(figure, 0.55, 1.35, 0.98, 0.16)
     right = float(at(np.array([timeline.finish]))[0])
     grid = np.linspace(0, right, 500)
     upper, lower = (np.interp(grid, np.r_[0.0, x], np.r_[0.0, y]) for x, y in (total, holes))
@@ -363,16 +383,15 @@ def _draw_adhesive(figure: Figure, plan: PlanWork, timeline: Timeline) -> None:
             (float(holes[1][-1]), into, INK),
             (top, f"used up:\n{display.job_volume(float(all_v[-1]))}", INK),
         ],
-        28.0,
     )
     ax.set_ylabel(f"adhesive [{unit}]", labelpad=4)
     ax.set_xticks([])
-    rug = axes(figure, 0.62, 1.62, 0.44, 3.2 - 0.92)
+    rug = axes(figure, 0.55, 1.35, 0.52, 2.55 - 0.92)
     rug.set(xlim=(0, right), ylim=(-0.6, 1.6))
     thin = timeline.packs > 120
     for row, times, shape, colour, words in (
         (1.0, timeline.packs_at, "s", INK, f"{timeline.packs} packs"),
-        (0.0, timeline.mixers_at, "^", ALARM, f"{timeline.mixers} mixers"),
+        (0.0, timeline.mixers_at, "^", QUIET, f"{timeline.mixers} mixers"),
     ):
         where = at(np.sort(times))
         look: dict[str, Any] = {"marker": "|", "markersize": 5} if thin else {"marker": shape, "markersize": 3.6}
@@ -436,11 +455,10 @@ def waste_picture(plan: PlanWork, *, figure: Figure | None = None) -> Picture:
         alt = f"{display.job_volume(use.wasted)}, {share} of what is in the packs used, stays in no hole; {most}."
     else:
         alt = "Nothing is wasted: all of what is in the packs used stays in the holes."
-    with paper(figure, 0.62 + 0.29 * max(len(rows), 1)) as target:
+    with paper(figure, 0.52 + 0.22 * max(len(rows), 1)) as target:
         _draw_waste(target, rows, used, display)
     caption = (
-        f"Adhesive that stays in no hole, by cause: {display.job_volume(use.wasted)} of {display.job_volume(used)} in"
-        " the packs that are used."
+        f"{alt} Adhesive that stays in no hole, by cause, of {display.job_volume(used)} in the packs that are used."
     )
     numbers = tuple((words, display.job_volume(use.waste[key])) for key, words in CAUSES.items())
     return Picture(
@@ -450,7 +468,7 @@ def waste_picture(plan: PlanWork, *, figure: Figure | None = None) -> Picture:
 
 def _draw_waste(figure: Figure, rows: Sequence[tuple[str, float]], used: float, display: Display) -> None:
     unit = display.job_volume_unit
-    ax = axes(figure, 2.35, 1.5, 0.42, 0.06)
+    ax = axes(figure, 2.75, 1.3, 0.42, 0.06)
     for i, (_, volume) in enumerate(rows):
         value = convert(volume, "mm³", unit)
         ax.barh(i, value, height=0.6, facecolor=PAPER, edgecolor=ADHESIVE, hatch="////", linewidth=0.6, zorder=3)
@@ -514,16 +532,14 @@ def ways_picture(plan: PlanWork, *, figure: Figure | None = None) -> Picture:
     else:
         both = f"{duration(60 * least.hours)} by '{least.name}' and {duration(60 * longest.hours)} by '{longest.name}'"
         alt = f"Preparing all holes takes {both}: the first saves {100 * least.saved:.0f} %."
-    with paper(figure, 0.6 + 0.5 * len(plan.ways)) as target:
+    with paper(figure, 0.55 + 0.36 * len(plan.ways)) as target:
         _draw_ways(target, plan)
     numbers = tuple(
         (f"{way.name}: {name}", duration(60 * hours))
         for way in plan.ways
         for _, name, hours in (*steps_of(way), ("", "together", way.hours))
     )
-    return Picture(
-        svg_of(target, alt), alt, "Hours to prepare all holes in each way, with the times of the job file.", numbers
-    )
+    return Picture(svg_of(target, alt), alt, f"{alt} Step by step, with the times of the job file.", numbers)
 
 
 def _draw_ways(figure: Figure, plan: PlanWork) -> None:
@@ -544,7 +560,7 @@ def _draw_ways(figure: Figure, plan: PlanWork) -> None:
             ax.barh(i, hours, left=x, height=0.56, edgecolor=GRAIN, linewidth=0.6, zorder=3, **look)
             if hours / (longest or 1.0) * room > 0.068 * len(name) + 0.06:
                 box = {"facecolor": PAPER, "edgecolor": "none", "pad": 1.0, "alpha": 0.9}
-                ax.text(x + hours / 2, i, name, ha="center", va="center", fontsize=7.2, color=INK, zorder=5, bbox=box)
+                ax.text(x + hours / 2, i, name, ha="center", va="center", color=INK, zorder=5, bbox=box)
             x += hours
         tail = f", {100 * way.saved:.0f} % less" if way.saved > 0.005 else ""
         note(ax, f"{duration(60 * way.hours)}{tail}", (x, i), 5.0)
