@@ -248,8 +248,9 @@ def dose_rows(worked: Sequence[Worked]) -> list[tuple[str, ...]]:
 
 @standing("doses")
 def dose_table(worked: Sequence[Worked], caption: str = "Dose for each hole, by bar group") -> View:
-    """Show the dose of every group."""
-    return table_view(caption, DOSE_COLUMNS, dose_rows(worked), "lrlrrlrrrr")
+    """Show the dose of every group; it is what the document sets large."""
+    view = table_view(caption, DOSE_COLUMNS, dose_rows(worked), "lrlrrlrrrr")
+    return replace(view, block={**view.block, "large": [DOSE_COLUMNS.index("Dispense")]})
 
 
 def one_per_direction(worked: Sequence[Worked]) -> list[Worked]:

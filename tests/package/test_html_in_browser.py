@@ -344,6 +344,22 @@ def test_a_phone_shows_the_dose_beside_each_group_and_whose_row_it_is(opened):
     assert places[1:] == [0, 0]
 
 
+def test_a_phone_shows_every_dose_and_every_verdict(opened):
+    page, _ = opened(390)
+    doses = page.evaluate(
+        """() => [...document.querySelectorAll('#part-2 tbody tr')].map(row => [row.cells[1].innerText,
+             row.cells[1].getBoundingClientRect().right])"""
+    )
+    assert len(doses) == 6
+    assert all("mL" in words and right < 390 for words, right in doses)
+    verdicts = page.evaluate(
+        """() => [...document.querySelectorAll('table.checks td.verdict')].map(e => [e.innerText,
+             e.getBoundingClientRect().right])"""
+    )
+    assert len(verdicts) > 100
+    assert all(words and right < 390 for words, right in verdicts)
+
+
 @pytest.mark.parametrize("width", [1440, 390])
 def test_letters_of_pictures_are_never_smaller_than_ten_pixels(opened, width):
     page, _ = opened(width)

@@ -133,6 +133,8 @@ def _headed(block: dict[str, Any], behind: bool) -> Iterator[tuple[Markup | str 
                 yield None, block | {"nodes": nodes}
     elif block["kind"] == "rich" and not behind:
         yield _BEHIND, block
+    elif block["kind"] == "values" and not block["place"]:
+        yield block["caption"], block  # of the calculation, where it is none of the steps before it
     else:
         yield block.get("title") or None, block
 
