@@ -273,11 +273,6 @@ class Display:
         return self.usual("mL", "fl oz")
 
     @property
-    def dispensed_unit(self) -> str:
-        """Unit of what a dispenser gives and a pack holds, where people order and set it."""
-        return self.usual("mL", "fl oz")
-
-    @property
     def ordered_unit(self) -> str:
         """Unit of what is ordered in packs."""
         return self.usual("L", "fl oz")

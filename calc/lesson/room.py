@@ -131,9 +131,12 @@ def read_class(path: Path) -> KeptClass | None:
 def _write(path: Path, kept: KeptClass) -> None:
     try:
         handle, part = tempfile.mkstemp(prefix=".lesson-", dir=path.parent)
-        with open(handle, "wb") as file:
-            file.write(_KEPT.dump_json(kept, indent=1))
-        os.replace(part, path)
+        try:
+            with open(handle, "wb") as file:
+                file.write(_KEPT.dump_json(kept, indent=1))
+            os.replace(part, path)
+        finally:
+            Path(part).unlink(missing_ok=True)
     except OSError as error:
         raise ClassFileError(f"{path} cannot be written ({error.strerror})") from error
 

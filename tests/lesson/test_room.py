@@ -92,3 +92,17 @@ def test_a_folder_that_cannot_be_written_is_told_and_the_lesson_goes_on(tmp_path
     deck.scene.choose("bar")
     assert "cannot be written" in deck.notes.value
     assert deck.scene.said == "bar"
+
+
+def test_a_file_that_cannot_take_its_place_leaves_nothing_behind(kept, monkeypatch):
+    deck = opened(kept)
+    before = kept.read_bytes()
+
+    def full(*_):
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr("calc.lesson.room.os.replace", full)
+    deck.scene.choose("bar")
+    assert "cannot be written (No space left on device)" in deck.notes.value
+    assert [path.name for path in kept.parent.iterdir()] == [kept.name]
+    assert kept.read_bytes() == before

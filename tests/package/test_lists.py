@@ -238,8 +238,8 @@ def test_a_group_that_meets_no_night_has_its_own_times(small):
     assert group["curing_time_min"] == 8 * 60
     shown = dose_list(results, stamp="s")
     assert shown["load"] == "38 h"
-    own = shown["groups"][0]["own"]
-    assert own.startswith("As planned, day 1, 09:")
+    own = " ".join(shown["groups"][0]["own"].split())
+    assert own.startswith("Planned day 1, 09:")
     assert own.endswith("home within 20 min, no load before 10 h.")
     assert any("at another time those of the box hold" in note for note in shown["notes"])
 
@@ -510,13 +510,26 @@ def test_brushes_and_tubes_are_ordered_by_diameter(demo):
         assert found == [f"holes of {demo.job.display.size(d)}" for d in sizes]
 
 
+def test_the_dose_list_says_until_when_packs_must_be_good(demo):
+    notes = dose_list(demo, stamp="x")["notes"]
+    until = demo.part(PlanWork).good_until
+    assert (until is None) == (demo.job.site.date is None)
+    said = [note for note in notes if note.startswith("The last injection is on ")]
+    assert said == (
+        [] if until is None else [f"The last injection is on {until.isoformat()}: packs have to be good until then."]
+    )
+    assert f"Packs are good until {demo.job.adhesive.expiry.isoformat()} by the record" in " ".join(notes)
+
+
 def test_what_fits_one_diameter_is_ordered_by_diameter(demo):
     rows = list(csv.DictReader(io.StringIO(order_csv(demo, packs(demo)))))
     bits = [row for row in rows if row["item"] == "drill bits"]
     sizes = sorted({group.hole_diameter for group in demo.job.groups})
     assert [row["what"].split(":")[0] for row in bits] == [f"holes of {demo.job.display.size(d)}" for d in sizes]
     per_bit = demo.job.site.way.holes_per_bit
-    assert per_bit is None or sum(int(row["used"]) for row in bits) >= len(sizes)
+    holes = [sum(group.count for group in demo.job.groups if group.hole_diameter == size) for size in sizes]
+    worn = ["" if per_bit is None else str(-(-count // per_bit)) for count in holes]
+    assert [row["used"] for row in bits] == [row["to_order"] for row in bits] == worn
     plugs = [row["what"] for row in rows if row["item"].startswith("plugs")]
     overhead = {group.mark for group in demo.job.groups if group.direction == "overhead"}
     assert {mark for what in plugs for mark in what.split(": ")[1].split(", ")} == overhead

@@ -10,7 +10,7 @@ from collections import Counter
 from collections.abc import Sequence
 from typing import Any
 
-from calc.base.display import duration, plain_text, with_unit
+from calc.base.display import duration, plain_text, unbroken, with_unit
 from calc.base.sheet import Check
 from calc.base.units import convert
 from calc.files.job import Job
@@ -216,15 +216,15 @@ def _own_times(plan: PlanWork | None, mark: str) -> str:
         if math.isfinite(seconds)
     ]
     first, last = plan.clock(told.first_injected), plan.clock(told.last_injected)
-    return f"As planned, {first} to {last}: {', '.join(own)}." if own else ""
+    return unbroken(f"Planned {first} to {last}: {', '.join(own)}.") if own else ""
 
 
 def _calendar(plan: PlanWork | None) -> list[str]:
-    """Say which date the first day is, and until when the packs of the record are good."""
+    """Say until when the packs are good by their record, and until when they have to be."""
     if plan is None:
         return []
-    site, expiry = plan.job.site, plan.job.adhesive.expiry
-    said = [] if site is None or site.date is None else [f"Day 1 is {site.date.isoformat()}."]
+    expiry, until = plan.job.adhesive.expiry, plan.good_until
+    said = [] if until is None else [f"The last injection is on {until.isoformat()}: packs have to be good until then."]
     if expiry is not None:
         said.append(f"Packs are good until {expiry.isoformat()} by the record; an earlier date on a pack counts.")
     return said

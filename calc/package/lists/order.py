@@ -36,7 +36,7 @@ def order_csv(results: Results, plan: Use) -> str:
     data = "invented" if results.invented else "as given"
     each = job.equipment.pack_volume
     typed = job.origins.get("equipment.pack_volume", "")
-    in_a_pack = job.display.dispensed_unit
+    in_a_pack = job.display.volume_unit
     content = typed or with_unit(plain_text(convert(each, "mm³", in_a_pack), 6), in_a_pack)
     pack = f"{job.adhesive.name}, pack of {content}"
 

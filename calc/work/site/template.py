@@ -92,7 +92,7 @@ def dose_unit(job: Job) -> str:
     """
     typed = job.origins.get("equipment.graduation", "")
     unit = typed.split(" ", 1)[1].strip() if " " in typed else ""
-    return unit if unit and same_kind(unit, "mm³") else job.display.dispensed_unit
+    return unit if unit and same_kind(unit, "mm³") else job.display.volume_unit
 
 
 def template_units(job: Job) -> dict[str, str]:
