@@ -23,7 +23,6 @@ from calc.lesson.room import LARGEST_SEED, MOST_ENTRIES, Guess, Stage
 from calc.lesson.scene import Range, Scene, nearest_choice, percent, signed
 from calc.show.drawing import Picture
 from calc.show.panel import button, choice_field, closed, text_field
-from calc.work.cautions import DUST
 
 _MOST_VOLUME = 1e6  # mm³: a litre is no amount for one hole
 _LEAST_SHOTS = 3
@@ -551,7 +550,8 @@ class DustScene(Scene):
     def reveal_html(self) -> str:
         """Say what helps, for lungs, skin and eyes."""
         answer = self.line(self.tell("answer", mass=self.mass(self._mass(1))), "answer")
-        dust = f'<p class="ls-finding" lang="en">{escape(DUST)}</p>'
+        key = "apprentice.care.dust"
+        dust = f'<p class="ls-finding" lang="{self.room.texts.language_of(key)}">{escape(self.room.texts.say(key))}</p>'
         return (
             self.guess_line()
             + answer

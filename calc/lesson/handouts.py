@@ -32,7 +32,7 @@ from calc.lesson.projector import SCENES, Lesson, partly_translated
 from calc.lesson.room import Stage
 from calc.lesson.scene import Scene, percent
 from calc.lesson.scenes import PocketScene, said_between
-from calc.lesson.texts import Texts
+from calc.lesson.texts import FALLBACK, Texts
 from calc.package.build import default_out
 from calc.package.document import markup
 from calc.package.lists.setting import compile_list
@@ -70,6 +70,7 @@ _SHOTS = 10
 ADDED_EXAMPLE = 0.10  # the share added in the sheet's table, beside the bare minimum and the job's own
 _MEASURED = ("hole", "depth", "shots", "level", "spilt", "time")
 _HOLES = 12  # blank lines for the results of the practice block
+CARE = ("dust", "skin", "jam", "steel", "over", "heat", "load")
 _MASS = 40.0  # g, of the shot that is turned into a volume for an example
 _UNIX, _WINDOWS = ".venv/bin/python", r".venv\Scripts\python"
 # Hints that any exercise can give; the others belong to what is asked.
@@ -296,7 +297,6 @@ def apprentice(lesson: Lesson) -> dict[str, Any]:
         Texts, pictures and equations for the template.
     """
     words, system = _words(lesson), lesson.room.system
-    care = ("dust", "skin", "jam", "steel", "over", "heat", "load")
     step = numbers.ring_steps(numbers.examples(system).main, system, "lesson")[-1]
     symbols = _symbols(words, [step.symbol, *(given.name for given in step.inputs)])
     keys = ("h_ring", "h_formula", "formula_words", "h_symbols", "own", "h_stages", "h_table", "table_note", "h_do")
@@ -325,7 +325,7 @@ def apprentice(lesson: Lesson) -> dict[str, Any]:
             "do": words.every("apprentice.do"),
             "care": {
                 "title": words("apprentice.care.title"),
-                "items": [words(f"apprentice.care.{key}") for key in care],
+                "items": [words(f"apprentice.care.{key}") for key in CARE],
                 "defer": words("apprentice.care.defer"),
             },
             "shots": {key: words(f"apprentice.shots.{key}") for key in shots} | {"count": _SHOTS},
@@ -359,7 +359,7 @@ def _section(words: _Words, system: System) -> dict[str, str]:
 def _sum(words: _Words, system: System) -> dict[str, str]:
     pair = numbers.examples(system).main
     found = numbers.ring(pair)
-    values = [Display(system).volume(one) for one in (found.hole, found.bar, found.ring)]
+    values = [words.texts.local(Display(system).volume(one)) for one in (found.hole, found.bar, found.ring)]
     alt = words("ring.finding", hole=values[0], bar=values[1], ring=values[2])
     names = [words(f"ring.{name}")["t"] for name in ("hole", "bar", "left")]
     return _image(pictures.sum_picture(d_0=pair.d_0, phi=pair.phi, names=names, values=values, alt=alt["t"]), alt["l"])
@@ -402,7 +402,7 @@ def _row(words: _Words, pair: numbers.Pair, system: System) -> list[dict[str, st
         words("apprentice.more", volume=display.volume(more.volume), surface=display.length(more.surface))["t"],
         "",
     ]
-    return [_in(cell, words.texts.language) for cell in cells]
+    return [_in(words.texts.local(cell), words.texts.language) for cell in cells]
 
 
 def _span(words: _Words, system: System) -> dict[str, str]:
@@ -531,10 +531,17 @@ def trainer(lesson: Lesson) -> dict[str, Any]:
             **_tasks(lesson, words),
             "care": {
                 "title": words("apprentice.care.title"),
-                "items": [_in(text, "en") for text in cautions(["overhead"])],
+                "items": _cautions(words),
             },
         }
     )
+
+
+def _cautions(words: _Words) -> list[dict[str, str]]:
+    """The calculation's own cautions in its language, and those of the sheet in another one."""
+    if words.texts.language == FALLBACK:
+        return [_in(text, FALLBACK) for text in cautions(["overhead"])]
+    return [words(f"apprentice.care.{key}") for key in (*CARE, "defer")]
 
 
 def _plain(words: _Words, value: object) -> dict[str, str]:
@@ -609,9 +616,10 @@ def _tasks(lesson: Lesson, words: _Words) -> dict[str, Any]:
                 "ask": _in(
                     texts.say(f"exercises.{one.kind}", **one.values), texts.language_of(f"exercises.{one.kind}")
                 ),
-                "answer": one.answer_text,
+                "answer": texts.local(one.answer_text),
                 "wrong": [
-                    {"value": _value(one, mistake.value), "letter": named[mistake.key]} for mistake in one.mistakes
+                    {"value": texts.local(_value(one, mistake.value)), "letter": named[mistake.key]}
+                    for mistake in one.mistakes
                 ],
             }
             for number, one in enumerate(found, 1)

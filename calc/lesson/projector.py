@@ -49,8 +49,13 @@ def _style() -> str:
     return f"<style>:root {{{css_colours('ls-')}}}\n{_asset('lesson.css')}</style>"
 
 
-def partly_translated() -> list[tuple[str, str]]:
+def partly_translated(language: str = "") -> list[tuple[str, str]]:
     """Say which scenes each further language has, in that language and in English.
+
+    Parameters
+    ----------
+    language
+        Only this one, where it is named.
 
     Returns
     -------
@@ -58,7 +63,7 @@ def partly_translated() -> list[tuple[str, str]]:
         Language of the sentence, and the sentence. Nothing of a language that has all scenes.
     """
     english, told = Texts(), []
-    for other in (Texts(one) for one in languages() if one != english.language):
+    for other in (Texts(one) for one in languages() if one != english.language and language in ("", one)):
         numbered = list(enumerate((one.key for one in SCENES), 1))
         whole = [
             number
@@ -257,7 +262,7 @@ class Deck(OnScreen):
         kept = say("deck.not_kept", why=room.trouble) if room.trouble else ""
         if room.file is not None and not kept:
             kept = say("deck.kept", file=room.file.name)
-        partly = partly_translated() if room.texts.language != Texts().language else []
+        partly = partly_translated(room.texts.language)
         self.notes.value = f'<span class="{"ls-bad" if room.trouble else ""}">{escape(kept)}</span> ' + " ".join(
             f'<span lang="{name}">{escape(text)}</span>' for name, text in partly
         )

@@ -85,7 +85,7 @@ class Scene(Panel):
         self._controls: dict[str, Any] = {}
         self.make_fields()
         super().__init__(numbers.demo(room.system), self._controls, saves="")
-        self.options = self.choices()
+        self.options = [(key, room.texts.local(words)) for key, words in self.choices()]
         self._build()
         self.start()
         self.set_stage(STAGES[0])
@@ -165,11 +165,11 @@ class Scene(Panel):
 
     def size(self, value: float) -> str:
         """Write a given length."""
-        return self.display.size(value)
+        return self.room.texts.local(self.display.size(value))
 
     def volume(self, value: float) -> str:
         """Write a volume."""
-        return self.display.volume(value)
+        return self.room.texts.local(self.display.volume(value))
 
     # ---- typed fields with their sliders ----
 
@@ -177,9 +177,9 @@ class Scene(Panel):
         """Add a typed field and the slider beside it."""
         words = self.room.texts.say(f"names.{one.name}")
         unit = f" [{one.unit}]" if one.unit else ""
-        label = f"{words}{unit}, {plain_text(one.low, 4)} to {plain_text(one.high, 4)}"
+        label = f"{words}{unit}, {self.deck('range', low=plain_text(one.low, 4), high=plain_text(one.high, 4))}"
         self.ranges[name] = one
-        self._controls[name] = text_field(label, value=one.text(value))
+        self._controls[name] = text_field(label, value=self.room.texts.local(one.text(value)))
         slider = slider_field("", one.low, one.high, one.step, value)
         slider.continuous_update = True  # a lesson's picture follows the finger; it is drawn in a few milliseconds
         slider.tooltip = words

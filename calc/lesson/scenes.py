@@ -65,9 +65,9 @@ class RingScene(Scene):
                 slider.value = convert(pair.d_0, "mm", old.unit)
                 slider.min, slider.max = low, high
                 self.fields["hole"].value = self.ranges["hole"].text(slider.value)
-                self.fields[
-                    "hole"
-                ].description = f"{self.room.texts.say('names.hole_diameter')} [{old.unit}], {low:g} to {high:g}"
+                span = self.deck("range", low=f"{low:g}", high=f"{high:g}")
+                words = self.room.texts.say("names.hole_diameter")
+                self.fields["hole"].description = f"{words} [{old.unit}], {span}"
         super().changed(name)
 
     def _sum(self, pair: numbers.Pair, hidden: bool = False, widest: float = 0.0) -> str:

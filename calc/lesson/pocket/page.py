@@ -19,7 +19,7 @@ from calc.fill.dose import dose, rounded_dose, strokes
 from calc.fill.hole import annular_volume, bar_area, required_volume, tip_depth
 from calc.fill.level import full_fraction, overflow, surface_depth, unfilled_length
 from calc.lesson.exercises import CLOSE, TRIES_BEFORE_ANSWER, Exercise, exercises
-from calc.lesson.handouts import ADDED_EXAMPLE, common_pairs
+from calc.lesson.handouts import ADDED_EXAMPLE, CARE, common_pairs
 from calc.lesson.numbers import Pair, examples
 from calc.lesson.pocket.script import in_javascript
 from calc.lesson.texts import RIGHT_TO_LEFT, Texts
@@ -39,7 +39,7 @@ _SMALLER, _WIDER = 0.03, 0.25  # of the hole's diameter: how far its slider goes
 _TAPE = 16  # parts of an inch that a tape shows
 _EXAMPLE = "10 %"
 _SECTIONS = ("doses", "fill", "tasks", "sheet", "own", "care")
-_STEPS, _CARE = "abcdefg", ("dust", "skin", "jam", "steel", "over", "heat", "load", "defer")
+_STEPS = "abcdefg"
 _HINTS = ("larger", "smaller", "whole_strokes", "mixed_inches", "other_unit", "thousand", "ten", "no_percent")
 
 
@@ -96,7 +96,7 @@ def pocket_page(
         sections=[(key, texts.say(f"phone.{key}")) for key in _SECTIONS if groups or key != "doses"],
         css=Markup(f":root {{ {paper} --page-ink: {COLOUR['ink']}; --page-paper: {COLOUR['paper']}; }}\n{css}"),
         steps=[texts.say(f"apprentice.do.{key}") for key in _STEPS],
-        cautions=[texts.say(f"apprentice.care.{key}") for key in _CARE],
+        cautions=[texts.say(f"apprentice.care.{key}") for key in (*CARE, "defer")],
         footer=texts.say("deck.footer"),
         made=texts.say(
             "phone.made",
@@ -197,7 +197,7 @@ def _task(one: Exercise, texts: Texts) -> dict[str, Any]:
         "unit": one.unit,
         "kind": {"mm³": "volume", "mm": "length", "%": "share", "pcs": "count"}[one.unit],
         "answer": one.answer * scale,
-        "answer_text": one.answer_text,
+        "answer_text": texts.local(one.answer_text),
         "mistakes": [(wrong.key, wrong.value * scale) for wrong in one.mistakes]
         + [(key, one.answer * times) for key, times in slips if physical],
         "others": [{"unit": unit, "number": convert(one.answer, one.unit, unit)} for unit in units_like(one.unit)]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import string
 import tomllib
 from collections.abc import Mapping
@@ -14,6 +15,7 @@ from calc.base.errors import NotAccepted
 
 _FOLDER = Path(__file__).parent
 FALLBACK = "en"
+_POINT = re.compile(r"(?<=\d)\.(?=\d)")
 RIGHT_TO_LEFT = frozenset({"ar", "fa", "he", "ur"})
 
 
@@ -112,4 +114,13 @@ class Texts:
         KeyError
             No such sentence, or a place without a value.
         """
-        return self.raw(key).format(**values)
+        return self.raw(key).format(**{k: self.local(v) if isinstance(v, str) else v for k, v in values.items()})
+
+    def local(self, shown: str) -> str:
+        """Write the decimals of a shown quantity with this language's mark.
+
+        >>> Texts("de").local("22.6 mL")
+        '22,6 mL'
+        """
+        mark = self.raw("deck.decimal")
+        return shown if mark == "." else _POINT.sub(mark, shown)
