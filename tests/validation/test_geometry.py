@@ -56,7 +56,7 @@ def test_full_fraction(phi, d_0, share):
 
 
 def test_half_leaves_8_in_12_ten_per_cent_short_and_two_thirds_drowns_16_in_20():
-    """Common practice without a source says 'half to two thirds'; the geometry says what it does."""
+    """A rule of thumb (common practice, no source) fills half to two thirds; the geometry says what that does."""
     assert 0.5 / full_fraction(d_0=12.0, phi=8.0) == pytest.approx(0.90, abs=0.005)
     assert (2 / 3) / full_fraction(d_0=20.0, phi=16.0) == pytest.approx(1.85, abs=0.005)
 
