@@ -17,6 +17,14 @@ from calc.base.command import COMMAND, import_nothing_from_here, safe_environmen
 from calc.base.errors import FAULT, CalcError, NotAccepted
 
 _STAGES = 17
+# Options of `dose`, and the column of the schedule that each is read as.
+_ASKED = {
+    "bar": "bar",
+    "hole": "hole_diameter",
+    "depth": "embedment",
+    "overdrill": "overdrill",
+    "overfill": "overfill",
+}
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
@@ -43,6 +51,17 @@ def main(arguments: Sequence[str] | None = None) -> int:
         action="store_true",
         help="write into the job file how another program's schedule is read, as check has proposed it",
     )
+    asked = commands.add_parser(
+        "dose",
+        help="answer one question: how much goes into a hole, as in --bar 16 --hole 20 --depth 200, or '#5' 3/4 8 in",
+    )
+    asked.add_argument("values", nargs="*", metavar="VALUE", help="bar, hole and depth, and the unit of bare numbers")
+    for name in _ASKED:
+        asked.add_argument(f"--{name}", nargs="+", default=[], metavar="VALUE")
+    asked.add_argument(
+        "--point-angle", nargs="+", default=[], metavar="ANGLE", help="of the drill's tip; flat without it"
+    )
+    asked.add_argument("--job", metavar="JOB", help="take dispenser, drill and overfill from this job")
     start = commands.add_parser("start", help="copy a demo job into a new folder, to be changed into your own")
     start.add_argument("folder", metavar="DIR", type=Path)
     start.add_argument("--units", choices=("metric", "us"), default="metric")
@@ -259,6 +278,30 @@ def _propose_reading(options: argparse.Namespace) -> None:
     print()
 
 
+def _dose(options: argparse.Namespace) -> int:
+    from calc.work.asked.question import reply
+    from calc.work.load import load_job
+
+    values = {column: " ".join(getattr(options, name)) for name, column in _ASKED.items()}
+    plain = dict(zip(("bar", "hole_diameter", "embedment", "unit"), options.values, strict=False))
+    if options.values and (len(options.values) not in (3, 4) or any(values[name] for name in plain if name != "unit")):
+        raise NotAccepted(
+            f"'{' '.join(options.values)}' cannot be read; accepted: bar, hole and depth, and a unit where that is not"
+            " the usual one, such as 16 20 200 or '#5' 3/4 8 in (a bar with # in quotation marks); or --bar, --hole"
+            " and --depth"
+        )
+    unit = plain.pop("unit", "")
+    said = reply(
+        values | plain,
+        unit=unit,
+        point_angle=" ".join(options.point_angle),
+        options={column: f"--{name}" for name, column in _ASKED.items()},
+        job=load_job(options.job) if options.job else None,
+    )
+    print("\n".join(said.lines))
+    return 0 if said.passes else 1
+
+
 def _start(options: argparse.Namespace) -> int:
     from calc.files.job import demo_job
 
@@ -464,6 +507,7 @@ def _ratios(_: argparse.Namespace) -> int:
 _COMMANDS = {
     "build": _build,
     "check": _check,
+    "dose": _dose,
     "start": _start,
     "recheck": _recheck,
     "compare": _compare,

@@ -155,6 +155,23 @@ JAVASCRIPT = Dialect(
     },
 )
 
+# For people: what is keyed into a calculator.
+PRINTED = Dialect(
+    power="^",
+    functions={
+        "pi": "π",
+        "sqrt": "√({0})",
+        "log": "ln({0})",
+        "exp": "e^({0})",
+        "tan": "tan(({0})°)",
+        "sin": "sin(({0})°)",
+        "cos": "cos(({0})°)",
+        "max": "the larger of ({all})",
+        "min": "the smaller of ({all})",
+        "ceil": "{0}, rounded up",
+    },
+)
+
 
 def translate(expression: str, names: Mapping[str, str], dialect: Dialect) -> str:
     """Write a formula's expression in another language.

@@ -19,6 +19,7 @@ from calc.base.display import (
     Display,
     latex_value,
     plain_text,
+    round_text,
     shown_apart,
     shown_text,
     utilisation_text,
@@ -26,6 +27,7 @@ from calc.base.display import (
 )
 from calc.base.formula import Formula
 from calc.base.identity import identity
+from calc.base.maths import PRINTED, translate
 from calc.base.nomenclature import latex_of
 from calc.base.units import convert, same_kind
 
@@ -353,6 +355,24 @@ class Sheet:
         )
 
 
+def _volumes_only(units: Iterable[str]) -> bool:
+    return all(same_kind(unit, "mm³") or unit in ("", "pcs", "%") for unit in units)
+
+
+def arithmetic(step: Step, display: Display) -> str:
+    """Write a step of a homogeneous formula as a line to be keyed in: its numbers, and the result with its unit."""
+    volumes_only = _volumes_only(one.unit for one in step.inputs)
+    numbers = {
+        one.name: plain_text(display.split(one.value, one.unit, volumes_only=volumes_only)[0]) for one in step.inputs
+    }
+    text = translate(step.expression, numbers, PRINTED)
+    for sign, printed in (("*", " × "), ("/", " ÷ "), ("+", " + "), ("-", " − ")):
+        text = text.replace(sign, printed)
+    number, unit = display.split(step.value, step.unit, volumes_only=volumes_only)
+    result = with_unit(round_text(number), unit)
+    return f"{text} = {result}" + ("" if result == step.shown else f" = {step.shown}")
+
+
 def apply(
     formula: Formula,
     *,
@@ -396,7 +416,7 @@ def apply(
     """
     values = {name: convert(inputs[name].value, inputs[name].unit, unit) for name, unit in formula.parameters.items()}
     result = float(formula(**values))
-    volumes_only = all(same_kind(unit, "mm³") or unit in ("", "pcs", "%") for unit in formula.parameters.values())
+    volumes_only = _volumes_only(formula.parameters.values())
 
     def split(value: float, unit: str) -> tuple[float, str]:
         """An expression that holds only in its own units is shown in those."""

@@ -41,6 +41,8 @@ from calc.strength import materials
 from calc.strength.codes import ACI, CODES, EN04, EN23
 
 Strength = Annotated[float, quantity("MPa", low=5.0, high=150.0, example="25 MPa")]
+# Of the old concrete, whose range is the code's (`RANGES`) and is told once.
+OldStrength = Annotated[float, quantity("MPa", low=0.0, high=1e5, open_low=True, example="25 MPa")]
 Steel = Annotated[float, quantity("MPa", low=100.0, high=1000.0, example="500 MPa")]
 Stress = Annotated[float, quantity("MPa", low=0.0, high=1000.0, open_low=True, example="250 MPa")]
 NormalStress = Annotated[float, quantity("MPa", low=-20.0, high=100.0, example="0.5 MPa")]
@@ -157,8 +159,12 @@ class Approval(AnchorApproval):
 class Values(PathValues):
     """What decides the embedment of a bar group; forces [N, N/m], stresses [MPa], lengths [mm]."""
 
-    f_ck: Strength | None = Field(default=None, description="Characteristic cylinder strength of the old concrete (EN)")
-    f_c: Strength | None = Field(default=None, description="Specified compressive strength of the old concrete (ACI)")
+    f_ck: OldStrength | None = Field(
+        default=None, description="Characteristic cylinder strength of the old concrete (EN)"
+    )
+    f_c: OldStrength | None = Field(
+        default=None, description="Specified compressive strength of the old concrete (ACI)"
+    )
     strength_from: Literal["drawings", "cores", "tests", "assumed"] | None = Field(
         default=None, description="How the old concrete's strength is known; drawings, cores, other tests, or assumed"
     )
@@ -725,7 +731,7 @@ class _Look:
             value = chosen[name]
             if value is not None and not low * (1 - 1e-9) <= value <= high * (1 + 1e-9):
                 what = "concrete strength" if ranges is RANGES else "yield strength"
-                self.say(name, f"is a {what} outside what {code} covers; accepted: {_range(low, high, code)}")
+                self.say(name, f"is a {what} outside what {code} covers; accepted: from {_span(low, high, code)}")
         if code != ACI and chosen["coating"] in ("epoxy", "zinc"):
             self.say(
                 "coating",
@@ -910,10 +916,15 @@ class _Look:
             )
 
 
-def _range(low: float, high: float, code: str) -> str:
+def concrete_span(code: str) -> str:
+    """Say which strengths of concrete a code covers."""
+    return _span(*RANGES[code], code)
+
+
+def _span(low: float, high: float, code: str) -> str:
     if code == ACI:
-        return f"from {convert(low, 'MPa', 'psi'):.6g} to {convert(high, 'MPa', 'psi'):.6g} psi"
-    return f"from {low:g} to {high:g} MPa"
+        return f"{convert(low, 'MPa', 'psi'):.6g} to {convert(high, 'MPa', 'psi'):.6g} psi"
+    return f"{low:g} to {high:g} MPa"
 
 
 def lines_to_add(checks: Iterable[Check]) -> list[str]:

@@ -61,6 +61,12 @@ class Job:
         """What was typed into the job file, by dotted key."""
         return {dotted(place): text for place, text in self.typed.items()}
 
+    @property
+    def dispenser_unit(self) -> str:
+        """The unit in which the file gives the dispenser's graduation, or the volume of its stroke."""
+        key = "stroke" if self.equipment.stroke is not None else "graduation"
+        return self.origins.get(f"equipment.{key}", "").partition(" ")[2].strip()
+
     @cached_property
     def _by_mark(self) -> Mapping[str, BarGroup]:
         return {group.mark: group for group in self.groups}

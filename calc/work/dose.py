@@ -9,7 +9,7 @@ from typing import Protocol
 
 from calc.base.bars import Bar
 from calc.base.collector import Steps
-from calc.base.display import METRIC, Display
+from calc.base.display import METRIC, Display, plain_text, with_unit
 from calc.base.identity import DOSE, PLAN
 from calc.base.sheet import Check, Given, Origin, Sheet, result_of
 from calc.base.units import convert
@@ -30,7 +30,7 @@ class Case:
 
     ``over_bit`` is what the hole is wider than the bit cuts; a measured hole takes the place of both.
     ``rounding_share`` is the most that rounding up may add to the dose; ``two_packs`` says that a hole may be finished
-    from the next pack.
+    from the next pack, and ``dispenser_unit`` what the dispenser is marked in.
     """
 
     mark: str
@@ -55,6 +55,7 @@ class Case:
     ribs: float | None = None
     over_bit: float = 0.0
     rounding_share: float = 0.5
+    dispenser_unit: str = ""
     two_packs: bool = False
 
     @property
@@ -145,11 +146,13 @@ class Worked:
 
     @property
     def dispense_text(self) -> str:
-        """What the person at the dispenser does, in the job's units."""
-        volume = self.case.display.dose(self.rounded)
-        if self.case.by_strokes:
-            return f"{self.number} stroke{'s' if self.number != 1 else ''} ({volume})"
-        return volume
+        """What the person at the dispenser does: in its own unit first, then in the job's."""
+        volume, case = self.case.display.dose(self.rounded), self.case
+        strokes = f"{self.number} stroke{'s' if self.number != 1 else ''}"
+        if case.dispenser_unit in ("", case.display.volume_unit):
+            return f"{strokes} ({volume})" if case.by_strokes else volume
+        own = with_unit(plain_text(convert(self.rounded, "mm³", case.dispenser_unit), 4), case.dispenser_unit)
+        return f"{strokes}, {own} ({volume})" if case.by_strokes else f"{own} ({volume})"
 
     def entry(self) -> dict[str, object]:
         """Return the group's entry in results.json."""
@@ -214,7 +217,7 @@ def work(case: Case) -> Worked:
             given["d_0"] = steps.use(
                 hole.bored_diameter, "Diameter of the hole, wider than the bit", d_bit=given["d_0"], e_bit=e_bit
             )
-        V_a, V_o, V_t = _straight(steps, given)
+        V_a, V_o, V_t = straight_hole(steps, given)
     else:
         V_a, V_o, V_t = _measured(steps, given, case, case.measured)
         steps.note(
@@ -247,7 +250,7 @@ def work(case: Case) -> Worked:
         steps.use(
             level.full_fraction, "Share of a straight hole to fill before the bar", d_0=given["d_0"], phi=given["phi"]
         )
-        z_0 = _level_before_bar(steps, given, rounded, V_t)
+        z_0 = surface_before_bar(steps, given, rounded, V_t)
     else:
         z_0 = _surface(
             steps, given, case.measured, rounded, "z_0", "Surface below the mouth before the bar goes in", 0.0
@@ -351,7 +354,8 @@ def _note_ribs(steps: Steps, case: Case) -> None:
         )
 
 
-def _straight(steps: Steps, given: Mapping[str, Given]) -> tuple[Given, Given, Given]:
+def straight_hole(steps: Steps, given: Mapping[str, Given]) -> tuple[Given, Given, Given]:
+    """Work annulus, overdrilled part and tip of a hole as drawn."""
     return (
         steps.use(
             hole.annular_volume, "Annular volume around the bar", d_0=given["d_0"], phi=given["phi"], l_v=given["l_v"]
@@ -405,7 +409,8 @@ def _measured(
     )
 
 
-def _level_before_bar(steps: Steps, given: Mapping[str, Given], rounded: Given, V_t: Given) -> float:
+def surface_before_bar(steps: Steps, given: Mapping[str, Given], rounded: Given, V_t: Given) -> float:
+    """Work how far below the mouth a volume stands in a straight hole before the bar goes in [mm]."""
     depth = steps.use(
         level.hole_depth, "Depth of the full-diameter hole", l_v=given["l_v"], overdrill=given["overdrill"]
     )
@@ -596,5 +601,6 @@ def case_of(job: Job, group: BarGroup, choice: Chosen | None = None) -> Case:
         ribs=job.ribs.get(group.bar.standard.key),
         over_bit=over,
         rounding_share=equipment.rounding_share,
+        dispenser_unit=job.dispenser_unit,
         two_packs=job.site is not None and job.site.hole_from_two_packs is True,
     )

@@ -100,7 +100,10 @@ def test_units_change_what_is_shown_and_no_volume(panel):
     put(panel, units="us")
     assert (panel.result.required, panel.result.rounded) == (metric.required, metric.rounded)
     assert f"{convert(metric.rounded, 'mm³', 'fl oz'):.4g} fl oz" in panel.output.value
-    assert " mL" not in panel.output.value.split("<svg")[0]
+    # The dispenser is marked in mL, whatever the page is in: its setting leads, and nothing else is in mL.
+    said = panel.output.value.split("<svg")[0]
+    assert f"{convert(metric.rounded, 'mm³', 'mL'):.4g} mL (" in said
+    assert said.count(" mL") == 1
     assert "[in or mm], up to 196.9 in" in panel.fields["embedment"].description
     put(panel, hole_diameter=f"{12 / 25.4!r} in", embedment=f"{110 / 25.4!r} in")
     assert panel.result.required == pytest.approx(metric.required, rel=1e-12)

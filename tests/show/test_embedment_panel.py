@@ -9,6 +9,7 @@ from html import unescape
 import pytest
 
 from calc.base.units import convert
+from calc.files.design import concrete_span
 from calc.files.job import demo_job
 from calc.show.embedment import panel as embedment_panel
 from calc.show.embedment.panel import EmbedmentPanel
@@ -158,6 +159,18 @@ def test_aci_takes_the_strengths_under_its_own_names(panel):
     assert panel.result.joint is not None
     put(panel, code=EN04)
     assert panel.fields["surface"].value == "rough"
+
+
+@pytest.mark.parametrize("code", [EN04, EN23, ACI])
+def test_the_label_and_the_refusal_name_one_range(panel, code):
+    """A strength that no concrete has is refused with the range that stands beside the field."""
+    put(panel, code=code)
+    label = panel.fields["concrete"].description
+    span = concrete_span(code)
+    assert label.endswith(f", {span}")
+    for text in ("3 MPa", "130 MPa" if code != ACI else "150 MPa", "2500 MPa"):
+        put(panel, concrete=text)
+        assert f"accepted: from {span}" in panel.message, text
 
 
 @pytest.mark.parametrize(

@@ -163,6 +163,7 @@ class DosePanel(Panel):
             overfill=overfill,
             graduation=dispense,
             by_strokes=by_strokes,
+            dispenser_unit=self.text("dispense").partition(" ")[2].strip(),
             origins=origins,
             display=Display(self.fields["units"].value),
             measured=measured,

@@ -30,6 +30,7 @@ from calc.files.design import (
     GroupValues,
     Values,
     choose,
+    concrete_span,
     design_problems,
     unknown_to,
 )
@@ -173,7 +174,6 @@ class EmbedmentPanel(Panel):
         display, joint = self.job.display, self._use == "joint"
         length, force, per = display.both("mm", "in"), display.force_unit, display.usual("kN/m", "kip/ft")
         strength = "f'c [psi or MPa]" if self.code == ACI else "f_ck [MPa or psi]"
-        span = {EN04: "12 to 90 MPa", EN23: "12 to 100 MPa", ACI: "2500 to 20000 psi"}[self.code]
         factor = {
             EN04: "Bond factor k_b, 0.1 to 1",
             EN23: "Bond factor k_b,pi, 0.1 to 1",
@@ -185,7 +185,7 @@ class EmbedmentPanel(Panel):
                 if joint
                 else f"Design force of a bar [{force} or {per}]"
             ),
-            "concrete": f"{strength}, {span}",
+            "concrete": f"{strength}, {concrete_span(self.code)}",
             "cover": f"Cover [{length}], clear, above 0",
             "spacing": f"Spacing [{length}], centre to centre",
             "member_thickness": f"Old member along the hole [{length}]",

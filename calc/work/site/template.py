@@ -11,7 +11,7 @@ from collections.abc import Iterator, Sequence
 from typing import Literal
 
 from calc.base.display import plain_text, safe_text
-from calc.base.units import convert, same_kind
+from calc.base.units import convert
 from calc.files.job import Job
 from calc.work.dose import Worked, work
 from calc.work.site.cells import FULL_DIAMETER, RECORD_COLUMNS, STROKE_COLUMNS
@@ -90,9 +90,7 @@ def dose_unit(job: Job) -> str:
 
     ML or fl oz with strokes.
     """
-    typed = job.origins.get("equipment.graduation", "")
-    unit = typed.split(" ", 1)[1].strip() if " " in typed else ""
-    return unit if unit and same_kind(unit, "mm³") else job.display.volume_unit
+    return job.display.volume_unit if job.equipment.stroke is not None else job.dispenser_unit
 
 
 def template_units(job: Job) -> dict[str, str]:
