@@ -51,27 +51,22 @@ def test_what_nobody_touched_is_as_built(demo_package, rebuilt):
     assert "What only a signature finds" in verdict.text()
 
 
-def test_each_file_exchanged_or_edited_is_named(demo_package, rebuilt, tmp_path, reseal):
-    """Of every file of the package one byte turned, and the whole put in the place of another one."""
-    word, missed = b"hello\n", []
+def test_each_file_edited_is_named(demo_package, rebuilt, tmp_path, reseal):
+    """Of every file of the package one byte turned; one exchanged whole is the word hello below."""
+    missed = []
     for name in files_of(demo_package):
         if name == "manifest.json":
             continue
-        raw = (demo_package / name).read_bytes()
-        for number, forged in enumerate(
-            (word, raw[: len(raw) // 2] + bytes([raw[len(raw) // 2] ^ 1]) + raw[len(raw) // 2 + 1 :])
-        ):
-            folder = shutil.copytree(demo_package, tmp_path / "forged")
-            (folder / name).write_bytes(forged)
-            reseal(folder)
-            verdict = recheck(folder, rebuilt=rebuilt)
-            if (
-                verdict.exit_code == 0
-                or verdict.documents.word == "as built"
-                or name.split("/")[-1] not in verdict.text()
-            ):
-                missed.append((name, number, verdict.lines))
-            shutil.rmtree(folder)
+        folder = shutil.copytree(demo_package, tmp_path / "forged")
+        raw = bytearray((folder / name).read_bytes())
+        raw[len(raw) // 2] ^= 1
+        (folder / name).write_bytes(raw)
+        reseal(folder)
+        verdict = recheck(folder, rebuilt=rebuilt)
+        unseen = verdict.exit_code == 0 or verdict.documents.word == "as built"
+        if unseen or name.split("/")[-1] not in verdict.text():
+            missed.append((name, verdict.lines))
+        shutil.rmtree(folder)
     assert missed == []
 
 

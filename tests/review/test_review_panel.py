@@ -57,11 +57,11 @@ def test_buttons_go_back_to_the_inputs_and_forth_again(panel):
     assert panel.walk.current == "01.B6.V_req"
 
 
-def test_every_step_of_every_group_can_be_shown(panel):
+def test_steps_of_every_kind_can_be_shown(panel):
     steps = panel.told().steps
-    for mark in ("", "S1", "B6"):
+    for mark, every in (("", 40), ("S1", 5), ("B6", 7)):
         panel.walk.fields["of"].value = mark
-        for _, value in panel.walk.fields["result"].options:
+        for _, value in panel.walk.fields["result"].options[::every]:
             panel.walk.fields["result"].value = value
             assert panel.walk.message == ""
             assert ("This number is no step: " in shown(panel.walk)) == (value not in steps)
