@@ -7,6 +7,7 @@ import shutil
 
 from calc.files.job import demo_job
 from calc.show import view
+from calc.show.dose.ladder import reserve_ladder
 from calc.show.embedment import views as embedment
 from calc.show.evidence import views as evidence
 from calc.show.overfill import views as overfill
@@ -69,6 +70,7 @@ def draw_all(results):
     job = results.job
     for one in results.worked:
         view.picture_of(one)
+    reserve_ladder(results)
     look = overfill.look(job, results)
     for show in (overfill.budget, overfill.curve, overfill.series, overfill.ways, overfill.swings, overfill.lines):
         show(look)

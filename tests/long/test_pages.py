@@ -44,7 +44,7 @@ bond = "poor"
 force_path = "tension_line"
 tension_line_by = "truss model, calculation D-9 (invented)"
 """
-ROWS = "L1,20,20,25,900,,horizontal,,\nJ2,30,16,20,520,,horizontal,0.25,\nT3,14,10,14,200,10,down,,\n"
+ROWS = "L1,20,20,25,900,,horizontal,,,\nJ2,30,16,20,520,,horizontal,0.25,,\nT3,14,10,14,200,10,down,,,\n"
 
 
 def pages_of(package: Path) -> tuple[int, int, str]:
