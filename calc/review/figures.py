@@ -13,7 +13,18 @@ from calc.base.nomenclature import NOMENCLATURE, latex_of
 from calc.base.sheet import Step
 from calc.package.manifest import shown
 from calc.review.review import Review
-from calc.show.drawing import INK, PAPER, QUIET, SHADE, TITLE, Picture, paper, sheet, svg_of
+from calc.show.drawing import (
+    INK,
+    PAPER,
+    QUIET,
+    SHADE,
+    THIN,
+    TITLE,
+    Picture,
+    paper,
+    sheet,
+    svg_of,
+)
 
 _COLUMNS, _ROWS = 5, 9  # as many as one picture carries
 _BOX, _GAP, _HIGH, _BETWEEN, _EDGE = 1.46, 0.42, 0.78, 0.16, 0.12  # in
@@ -51,7 +62,7 @@ def _arrow(source: tuple[float, float], target: tuple[float, float]) -> FancyArr
     start, end = (x0 + _BOX, y0 + _HIGH / 2), (x1, y1 + _HIGH / 2)
     style = f"arc3,rad={-0.28 if y1 >= y0 else 0.28}" if far else "arc3,rad=0"
     return FancyArrowPatch(
-        start, end, connectionstyle=style, arrowstyle="-|>", mutation_scale=7, color=QUIET, linewidth=0.8
+        start, end, connectionstyle=style, arrowstyle="-|>", mutation_scale=7, color=QUIET, linewidth=THIN
     )
 
 

@@ -34,7 +34,7 @@ CONCRETE, GRAIN, STEEL, RIB = (COLOUR[name] for name in ("concrete", "grain", "s
 FRESH, FRESH_GRAIN = COLOUR["fresh"], COLOUR["fresh_grain"]
 WIDTH = PICTURE_WIDTH / 25.4  # inches of paper, as printed
 LETTERS, TITLE = LETTER["picture"], LETTER["title"]  # points
-HAIRLINE, THIN, FIRM, HEAVY = (LINE[name] for name in ("hair", "thin", "firm", "heavy"))  # points
+HAIRLINE, THIN, FIRM, HEAVY, BOLD = (LINE[name] for name in ("hair", "thin", "firm", "heavy", "bold"))  # points
 TEXTURE = "texture"  # label of what is a ground and no line: specks of concrete, ribs of a bar
 Point = tuple[float, float]
 _LETTERER = TextToPath()
@@ -232,7 +232,7 @@ def note_heights(
         "textcoords": ("axes fraction", "data"),
         "annotation_clip": False,
     }
-    arrow = {"arrowstyle": "-", "color": QUIET, "linewidth": 0.5, "shrinkA": 1.0, "shrinkB": 0.0}
+    arrow = {"arrowstyle": "-", "color": QUIET, "linewidth": HAIRLINE, "shrinkA": 1.0, "shrinkB": 0.0}
     lift = max(0.0, least - min(apart, default=0.0))
     for (y, words, colour), place in zip(labels, apart, strict=True):
         ax.annotate(
@@ -266,15 +266,15 @@ def say(ax: Axes, x: float, y: float, text: str, **look: Any) -> None:
 def strokes(ax: Axes, segments: Sequence[Sequence[Point]], **look: Any) -> Artist:
     """Draw many short lines as one path."""
     path = Path.make_compound_path(*map(Path, segments))
-    return ax.add_artist(PathPatch(path, **{"facecolor": "none", "edgecolor": INK, "linewidth": 0.7} | look))
+    return ax.add_artist(PathPatch(path, **{"facecolor": "none", "edgecolor": INK, "linewidth": THIN} | look))
 
 
 def dimension(ax: Axes, start: Point, end: Point, colour: str = INK) -> None:
     """Draw a dimension line with slashes at its ends."""
     t = 0.033
     slashes = [[(x - t, y - t), (x + t, y + t)] for x, y in (start, end)]
-    strokes(ax, [[start, end]], edgecolor=colour, linewidth=0.6, zorder=10)
-    strokes(ax, slashes, edgecolor=colour, linewidth=1.1, zorder=10)
+    strokes(ax, [[start, end]], edgecolor=colour, linewidth=HAIRLINE, zorder=10)
+    strokes(ax, slashes, edgecolor=colour, linewidth=FIRM, zorder=10)
 
 
 @lru_cache(maxsize=16)

@@ -129,6 +129,13 @@ def test_no_colour_is_typed_elsewhere():
     assert not found
 
 
+def test_no_width_of_a_line_and_no_size_of_a_letter_is_typed_in_a_figure():
+    typed = re.compile(r"(?:linewidth|markeredgewidth|fontsize)(?:=|\": )(?!0[,)}\s])[\d.]+")
+    figures = [*(ROOT / "show").rglob("*.py"), ROOT / "review" / "figures.py"]
+    assert len(figures) > 20
+    assert not [f"{path.name}: {found[0]}" for path in figures for found in typed.finditer(path.read_text("utf-8"))]
+
+
 def _bar(line):
     """A line that names a US bar, such as #4, and no colour."""
     return not re.search(r"#[0-9A-Fa-f]{6}\b|(?:rgb|fill|color|background|stroke|border|:)\W*#[0-9A-Fa-f]{3}\b", line)

@@ -204,7 +204,7 @@ def test_grid_adds_a_group(grid, own):
 
 def _many(own, count):
     text = own.schedule_path.read_text(encoding="utf-8")
-    rows = "".join(f"X{i},2,16,20,150,,down,,\n" for i in range(count))
+    rows = "".join(f"X{i},2,16,20,150,,down,,,\n" for i in range(count))
     own.schedule_path.write_text(text + rows, encoding="utf-8")
     return load_job(own.path)
 

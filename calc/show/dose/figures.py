@@ -23,6 +23,7 @@ from calc.show.drawing import (
     ADHESIVE_INK,
     ALARM,
     CONCRETE,
+    FIRM,
     HAIRLINE,
     HEAVY,
     INK,
@@ -141,7 +142,7 @@ def _concrete(ax: Axes, plan: _Plan) -> None:
     left, right = _SLAB
     bottom = plan.mouth if plan.up else plan.mouth - plan.block
     concrete(ax, (left, bottom), (right, bottom + plan.block))
-    strokes(ax, [[(left, plan.mouth), (right, plan.mouth)]], linewidth=1.3, zorder=3)
+    strokes(ax, [[(left, plan.mouth), (right, plan.mouth)]], linewidth=FIRM, zorder=3)
 
 
 def _below(plan: _Plan, centre: float, depth: float) -> list[tuple[float, float]]:
@@ -166,7 +167,7 @@ def _bar(ax: Axes, plan: _Plan, centre: float, end: float) -> None:
         (centre - half + 2 * half * t, head + away * 0.03 * math.sin(2 * math.pi * t)) for t in np.linspace(0, 1, 13)
     ]
     outline = [(centre - half, foot), *wave, (centre + half, foot)]
-    ax.add_artist(Polygon(outline, facecolor=STEEL, edgecolor=INK, linewidth=0.7, zorder=5))
+    ax.add_artist(Polygon(outline, facecolor=STEEL, edgecolor=INK, linewidth=THIN, zorder=5))
     reach, tick = abs(head - foot), 0.32 * half
     ribs = []
     for step in np.arange(0.06, reach - 0.05, 0.085):
@@ -184,7 +185,7 @@ def _bead(ax: Axes, plan: _Plan, centre: float, spilt: float) -> None:
     wide, high = plan.half(plan.case.filling.mouth) + 0.05 + 0.10 * size, 0.06 + 0.16 * size
     turn = np.linspace(0.0, math.pi, 25)
     outline = [(centre + wide * math.cos(a), plan.out(high * math.sin(a) ** 0.8)) for a in turn]
-    ax.add_artist(Polygon(outline, facecolor=ADHESIVE, edgecolor=INK, linewidth=0.7, zorder=4))
+    ax.add_artist(Polygon(outline, facecolor=ADHESIVE, edgecolor=INK, linewidth=THIN, zorder=4))
 
 
 def _stage(ax: Axes, plan: _Plan, number: int) -> None:
@@ -194,9 +195,11 @@ def _stage(ax: Axes, plan: _Plan, number: int) -> None:
     home = moment is filling.home
     outline = _below(plan, centre, 0.0)
     ax.add_artist(Polygon(outline, facecolor=PAPER, edgecolor="none", zorder=3))
-    ax.add_artist(Polygon(_below(plan, centre, depth), facecolor=ADHESIVE, edgecolor=INK, linewidth=0.6, zorder=4))
-    strokes(ax, [outline], linewidth=1.1, zorder=4)
-    strokes(ax, [[(centre - half, plan.mouth), (centre + half, plan.mouth)]], edgecolor=PAPER, linewidth=1.6, zorder=3)
+    ax.add_artist(Polygon(_below(plan, centre, depth), facecolor=ADHESIVE, edgecolor=INK, linewidth=HAIRLINE, zorder=4))
+    strokes(ax, [outline], linewidth=FIRM, zorder=4)
+    strokes(
+        ax, [[(centre - half, plan.mouth), (centre + half, plan.mouth)]], edgecolor=PAPER, linewidth=HEAVY, zorder=3
+    )
     if number:
         _bar(ax, plan, centre, x)
     beside = centre + plan.half(filling.widest) + 0.09
@@ -279,7 +282,7 @@ def _curve(figure: Figure, plan: _Plan) -> None:
     ax.set(ylim=(high, deep) if plan.up else (deep, high), xlim=(0.0, long))
     x, z = filling.depths, filling.surfaces
     ax.fill_between(x * shown, z * shown, deep, color=SHADE, linewidth=0, zorder=1)
-    ax.axhline(0.0, color=INK, linewidth=1.3, zorder=2)
+    ax.axhline(0.0, color=INK, linewidth=FIRM, zorder=2)
     ax.plot(x * shown, z * shown, color=ADHESIVE, linewidth=HEAVY, zorder=3, clip_on=False, solid_capstyle="round")
     for number, moment in enumerate(filling.moments, start=1):
         at = (moment.x * shown, moment.surface * shown)

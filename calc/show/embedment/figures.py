@@ -21,6 +21,8 @@ from calc.base.sheet import Check
 from calc.base.units import convert
 from calc.show.drawing import (
     ALARM,
+    BOLD,
+    FIRM,
     HAIRLINE,
     HEAVY,
     INK,
@@ -264,7 +266,7 @@ def _draw_utilisation(figure: Figure, designs: Sequence[Drawn]) -> None:
             _utilisation_bar(ax, y, check, end, governs=not number)
         y += 1.0
     ax.set(ylim=(y - 0.2, -0.15), xlim=(0.0, end))
-    ax.axvline(1.0, color=INK, linewidth=1.1, zorder=5)
+    ax.axvline(1.0, color=INK, linewidth=FIRM, zorder=5)
     note(ax, "1.0", (1.0, 1.0), dy=3.0, xycoords=_COLUMN)
     name_rows(ax, *zip(*labels, strict=True))
     ax.set_xticks([tick for tick in (0.0, 0.25, 0.5, 0.75, 1.0, 1.25, 1.5, 1.75, 2.0) if tick <= end + 1e-9])
@@ -364,13 +366,13 @@ def _draw_resistance(figure: Figure, one: GroupDesign, missing: LossRow | None, 
 
     ax.set(xlim=(0.0, x(end)), ylim=(0.0, n(high)))
     ax.axvspan(0.0, x(law.least_length), color=SHADE, linewidth=0, zorder=1)
-    ax.axvline(x(law.least_length), color=INK, linewidth=0.8, linestyle=(0, (5, 3)), zorder=2)
+    ax.axvline(x(law.least_length), color=INK, linewidth=THIN, linestyle=(0, (5, 3)), zorder=2)
     if one.least_dose is not None:
         ax.axvspan(x(needed), x(one.bonded_full), color=SHADE, linewidth=0, zorder=1)
     ax.axhline(
         n(one.force),
         color=ALARM if one.least_dose is None else INK,
-        linewidth=1.0,
+        linewidth=FIRM,
         linestyle=(0, (7, 2, 1.5, 2)),
         zorder=3,
     )
@@ -378,7 +380,7 @@ def _draw_resistance(figure: Figure, one: GroupDesign, missing: LossRow | None, 
         x(curve.lengths[~curve.inside]),
         n(curve.forces[~curve.inside]),
         color=QUIET,
-        linewidth=1.0,
+        linewidth=FIRM,
         linestyle=(0, (2, 2)),
         zorder=3,
     )
@@ -386,7 +388,7 @@ def _draw_resistance(figure: Figure, one: GroupDesign, missing: LossRow | None, 
         x(curve.lengths[curve.inside]),
         n(curve.forces[curve.inside]),
         color=INK,
-        linewidth=1.9,
+        linewidth=HEAVY,
         zorder=4,
         solid_capstyle="butt",
     )
@@ -394,7 +396,7 @@ def _draw_resistance(figure: Figure, one: GroupDesign, missing: LossRow | None, 
         [0.0, x(min(law.least_length, one.bonded_full))],
         [0.0, 0.0],
         color=INK,
-        linewidth=3.0,
+        linewidth=BOLD,
         zorder=4,
         clip_on=False,
         solid_capstyle="butt",
@@ -584,10 +586,10 @@ def _draw_codes(figure: Figure, one: GroupDesign, found: Sequence[CodeLength], h
                 note(ax, "not covered here; the table says why", (1.0, i + shift), 6.0, xycoords=_ROW, color=QUIET)
                 continue
             wide = shown(value)
-            ax.barh(i + shift, wide, height=0.32, color=colour, edgecolor=INK, linewidth=0.6, zorder=3)
+            ax.barh(i + shift, wide, height=0.32, color=colour, edgecolor=INK, linewidth=HAIRLINE, zorder=3)
             note(ax, f"{display.length(value)}, {words}", (1.0, i + shift), 6.0, xycoords=_ROW)
     ax.set(ylim=(len(found) - 0.5, -0.55), xlim=(0.0, shown(end)))
-    ax.axvline(shown(one.bonded_full), color=INK, linewidth=1.0, linestyle=(0, (5, 3)), zorder=2)
+    ax.axvline(shown(one.bonded_full), color=INK, linewidth=FIRM, linestyle=(0, (5, 3)), zorder=2)
     place = "lapped in the schedule" if one.case.use == "lap" else "schedule"
     note(ax, f"{place}: {display.size(one.bonded_full)}", (shown(one.bonded_full), 1.0), dy=3.0, xycoords=_COLUMN)
     names = [f"{code.code}\n(this job)" if code.code == one.case.code else code.code for code in found]

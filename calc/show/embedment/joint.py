@@ -31,6 +31,7 @@ from calc.show.drawing import (
     FRESH,
     FRESH_GRAIN,
     HAIRLINE,
+    HEAVY,
     INK,
     PAPER,
     QUIET,
@@ -384,13 +385,13 @@ def _break_line(ax: Axes, start: Point, end: Point, place: float = 0.5) -> None:
         (length, 0.0),
     ]
     points = [(x0 + a * along[0] + b * across[0], y0 + a * along[1] + b * across[1]) for a, b in places]
-    strokes(ax, [points], edgecolor=QUIET, linewidth=0.7, zorder=4)
+    strokes(ax, [points], edgecolor=QUIET, linewidth=THIN, zorder=4)
 
 
 def _edge(ax: Axes, start: Point, end: Point, *, seen: bool, place: float = 0.16) -> None:
     """Draw a face of the concrete, or the line along which it is broken off."""
     if seen:
-        strokes(ax, [[start, end]], linewidth=1.2, zorder=4)
+        strokes(ax, [[start, end]], linewidth=FIRM, zorder=4)
     else:
         _break_line(ax, start, end, place)
 
@@ -437,7 +438,7 @@ def _section(ax: Axes, plan: _Plan) -> None:
     _edge(ax, (left, top), (back, top), seen=joint.width_seen, place=0.93)
     _edge(ax, (back, bottom), (back, top), seen=joint.depth == joint.thickness)
     _break_line(ax, (left, bottom), (left, top), 0.16)
-    strokes(ax, [[(face, bottom), (face, top)]], linewidth=1.5, zorder=5)
+    strokes(ax, [[(face, bottom), (face, top)]], linewidth=HEAVY, zorder=5)
     if joint.layer:
         _layer_in_section(ax, plan, bottom, top)
     if joint.lapped and joint.existing is not None:
@@ -459,7 +460,7 @@ def _drilled_bar(ax: Axes, plan: _Plan, height: float) -> None:
         (plan.x(joint.end), y + ring),
         (plan.x(0.0), y + ring),
     ]
-    ax.add_artist(Polygon(hole, facecolor=ADHESIVE, edgecolor=INK, linewidth=0.8, zorder=5.5))
+    ax.add_artist(Polygon(hole, facecolor=ADHESIVE, edgecolor=INK, linewidth=THIN, zorder=5.5))
     start, end = plan.x(-joint.stub) + 0.005, plan.x(joint.l_v)
     _bar(ax, start, end, y, half, new=True, broken="left")
     _centre(ax, (start - 0.06, y), (plan.x(joint.tip) + 0.12, y), zorder=5.8)
@@ -586,8 +587,12 @@ def _drilled_face(ax: Axes, plan: _Plan) -> None:
     for place in bars:
         for height in joint.rows:
             centre = (plan.u(place), plan.y(height))
-            ax.add_artist(Circle(centre, joint.d_0 * s / 2, facecolor=ADHESIVE, edgecolor=INK, linewidth=0.8, zorder=5))
-            ax.add_artist(Circle(centre, joint.phi * s / 2, facecolor=STEEL, edgecolor=INK, linewidth=0.5, zorder=6))
+            ax.add_artist(
+                Circle(centre, joint.d_0 * s / 2, facecolor=ADHESIVE, edgecolor=INK, linewidth=THIN, zorder=5)
+            )
+            ax.add_artist(
+                Circle(centre, joint.phi * s / 2, facecolor=STEEL, edgecolor=INK, linewidth=HAIRLINE, zorder=6)
+            )
             reach, (x, y) = joint.d_0 * s / 2 + 0.05, centre
             _centre(ax, (x - reach, y), (x + reach, y), zorder=5.8)
             _centre(ax, (x, y - reach), (x, y + reach), zorder=5.8)
@@ -676,6 +681,11 @@ def _foot_text(joint: _Joint) -> str:
     return " ".join(found)
 
 
+def _wraps(title: str, words: str) -> bool:
+    """Whether the words behind a title take a line of their own; letters on a screen are a little wider."""
+    return 1.04 * (long(title, TITLE, "bold") + long(words)) + 0.3 > WIDTH
+
+
 def _draw(ax: Axes, plan: _Plan, title: str, top: float) -> None:
     _section(ax, plan)
     _drilled_face(ax, plan)
@@ -694,7 +704,7 @@ def _draw(ax: Axes, plan: _Plan, title: str, top: float) -> None:
     if title:
         say(ax, 0.05, y, title, ha="left", fontsize=TITLE, fontweight="bold")
         after = 0.05 + long(title, TITLE, "bold") + 0.2
-        after, y = (after, y) if after + long(words) < WIDTH - 0.05 else (0.05, y - 0.17)
+        after, y = (0.05, y - 0.17) if _wraps(title, words) else (after, y)
     say(ax, after if title else 0.05, y, words, ha="left", color=path_ink(joint.one))
 
 
@@ -756,8 +766,7 @@ def joint_picture(one: Drawn, *, title: str = "", figure: Figure | None = None) 
         f" {display.size(float(case['spacing']))} from bar to bar; load path: {path_words(one)}."
     )
     plan = _Plan(joint)
-    wrapped = long(title, TITLE, "bold") + long(path_words(one)) + 0.3 > WIDTH
-    top = plan.height + _TOP + (0.17 if title and wrapped else 0.0)
+    top = plan.height + _TOP + (0.17 if title and _wraps(title, path_words(one)) else 0.0)
     with paper(figure, top) as target:
         _draw(sheet(target), plan, title, top)
     governs = path_words(one)

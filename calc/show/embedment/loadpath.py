@@ -16,7 +16,16 @@ from matplotlib.patches import FancyArrowPatch, Polygon, Rectangle
 
 from calc.base.bars import find_bar
 from calc.base.sheet import Check
-from calc.show.drawing import ALARM, INK, Point, say, strokes
+from calc.show.drawing import (
+    ALARM,
+    BOLD,
+    FIRM,
+    HEAVY,
+    INK,
+    Point,
+    say,
+    strokes,
+)
 from calc.work.embedment.anchor import AnchorDesign
 from calc.work.embedment.group import GroupDesign
 from calc.work.embedment.modes import CONE, MODE_STEEL, PULLOUT, SPLITTING, mode_words
@@ -144,17 +153,17 @@ def _anchor(ax: Axes, one: AnchorDesign, frame: Frame, rows: Sequence[float]) ->
         cone = Polygon(corners, facecolor=colour, alpha=0.13, edgecolor="none", zorder=3.4)
         ax.add_artist(cone)
         _clip(ax, cone, frame)
-        style = {"linewidth": 1.7 if strong else 0.9, "linestyle": "-" if strong else (0, (4, 2))}
+        style = {"linewidth": HEAVY if strong else 0.9, "linestyle": "-" if strong else (0, (4, 2))}
         _lines(ax, frame, [[corners[1], corners[0], corners[2]]], edgecolor=colour, zorder=5.2, **style)
     ring = one.case.hole_diameter / 2
     for height in rows:
         if name == PULLOUT:
             sides = [[(frame.x(d), frame.y(height + side)) for d in (0.0, one.depth)] for side in (-ring, ring)]
-            _lines(ax, frame, sides, edgecolor=colour, linewidth=2.4, zorder=7)
+            _lines(ax, frame, sides, edgecolor=colour, linewidth=BOLD, zorder=7)
         if name == MODE_STEEL:
             place = frame.x(0.0)
             ends = [(place, frame.y(height + side)) for side in (-2 * ring, 2 * ring)]
-            strokes(ax, [ends], edgecolor=colour, linewidth=2.4, zorder=8)
+            strokes(ax, [ends], edgecolor=colour, linewidth=BOLD, zorder=8)
     if name == SPLITTING:
         _crack(ax, one, frame, min(rows) - ring, colour)
 
@@ -167,7 +176,7 @@ def _crack(ax: Axes, one: AnchorDesign, frame: Frame, start: float, colour: str)
         (place + (0.035 if i % 2 else -0.035) * (0 < i < steps), top + (end - top) * i / steps)
         for i in range(steps + 1)
     ]
-    _lines(ax, frame, [points], edgecolor=colour, linewidth=1.7, zorder=7)
+    _lines(ax, frame, [points], edgecolor=colour, linewidth=HEAVY, zorder=7)
 
 
 # --- a strut and a lap -----------------------------------------------------------------------------------------------
@@ -208,4 +217,4 @@ def _lap(ax: Axes, one: GroupDesign, frame: Frame) -> None:
     while place + room <= end:
         struts.append([(frame.x(place), frame.y(low + room)), (frame.x(place + room), frame.y(low))])
         place += step
-    _lines(ax, frame, struts, edgecolor=INK, linewidth=1.1, zorder=7.5)
+    _lines(ax, frame, struts, edgecolor=INK, linewidth=FIRM, zorder=7.5)

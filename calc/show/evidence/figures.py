@@ -22,11 +22,15 @@ from calc.evidence.limits import ConfidenceRow, ConfidenceTable
 from calc.evidence.normality import SHARE_SCORES, NormalPlot
 from calc.show.drawing import (
     ALARM,
+    BOLD,
+    FIRM,
     HAIR,
+    HEAVY,
     INK,
     PAPER,
     QUIET,
     SHADE,
+    THIN,
     Picture,
     axes,
     name_rows,
@@ -42,7 +46,7 @@ _DOT: dict[str, Any] = {
     "markersize": 5.0,
     "color": INK,
     "markeredgecolor": PAPER,
-    "markeredgewidth": 0.7,
+    "markeredgewidth": THIN,
     "linestyle": "none",
 }
 _DIAMOND: dict[str, Any] = {
@@ -50,10 +54,16 @@ _DIAMOND: dict[str, Any] = {
     "markersize": 6.2,
     "color": INK,
     "markeredgecolor": PAPER,
-    "markeredgewidth": 0.8,
+    "markeredgewidth": THIN,
     "linestyle": "none",
 }
-_CROSS: dict[str, Any] = {"marker": "x", "markersize": 6.0, "color": QUIET, "markeredgewidth": 1.4, "linestyle": "none"}
+_CROSS: dict[str, Any] = {
+    "marker": "x",
+    "markersize": 6.0,
+    "color": QUIET,
+    "markeredgewidth": FIRM,
+    "linestyle": "none",
+}
 _ROWS = 7  # names of holes that a picture can carry before it becomes a list
 
 
@@ -123,10 +133,10 @@ def _draw_run(figure: Figure, found: Study) -> None:
     room = 0.09 * (max(every) - min(every)) or 0.1 * abs(chart.centre) or 1.0
     ax.set(ylim=(min(every) - room, max(every) + room), xlim=(0.3, len(found.values) + 0.7))
     ax.axhspan(chart.low, chart.high, color=SHADE, linewidth=0, zorder=1)
-    ax.axhline(chart.centre, color=INK, linewidth=0.9, zorder=2)
+    ax.axhline(chart.centre, color=INK, linewidth=THIN, zorder=2)
     for edge in (chart.low, chart.high):
-        ax.axhline(edge, color=INK, linewidth=0.8, linestyle=(0, (5, 3)), zorder=2)
-    ax.plot(x, chart.values, color=QUIET, linewidth=1.0, zorder=3)
+        ax.axhline(edge, color=INK, linewidth=THIN, linestyle=(0, (5, 3)), zorder=2)
+    ax.plot(x, chart.values, color=QUIET, linewidth=FIRM, zorder=3)
     outside = {point.name for point in chart.outside}
     inner = [(i, v) for i, v, name in zip(x, chart.values, chart.names, strict=True) if name not in outside]
     ax.plot([i for i, _ in inner], [v for _, v in inner], zorder=4, **_DOT)
@@ -221,7 +231,7 @@ def _draw_normal(figure: Figure, found: Study, plot: NormalPlot) -> None:
     low, high = min(values[0], line[0]), max(values[-1], line[1])
     room = 0.07 * (high - low) or 0.1 * abs(plot.mean) or 1.0
     ax.set(xlim=(-reach, reach), ylim=(low - room, high + room))
-    ax.plot([-reach, reach], line, color=INK, linewidth=1.0, zorder=2)
+    ax.plot([-reach, reach], line, color=INK, linewidth=FIRM, zorder=2)
     apart = {p.name for p in found.apart.outliers} if found.apart else set()
     plain = [(s, v) for s, v, name in zip(scores, values, plot.names, strict=True) if name not in apart]
     ax.plot([s for s, _ in plain], [v for _, v in plain], zorder=4, **_DOT)
@@ -344,7 +354,7 @@ def _draw_dose(figure: Figure, found: Study, rows: Sequence[_Row]) -> None:
         note(ax, f"hole {over[0].name}", above[0], dy=6.0, fontweight="bold")
     ax.plot([v for v, _ in cross], [y for _, y in cross], zorder=4, **_CROSS)
     if not found.too_few:
-        ax.axvline(found.limit, ymax=1.0, color=INK, linewidth=0.9, linestyle=(0, (5, 3)), zorder=2)
+        ax.axvline(found.limit, ymax=1.0, color=INK, linewidth=THIN, linestyle=(0, (5, 3)), zorder=2)
     names = [f"{found.n} measured holes"]
     for i, (name, value, interval, text, shape) in enumerate(rows, start=1):
         names.append(name)
@@ -356,9 +366,9 @@ def _draw_dose(figure: Figure, found: Study, rows: Sequence[_Row]) -> None:
             if shape == "^" and value is not None and not found.too_few and not found.enough(value)
             else INK
         )
-        ax.axhline(-i, color=HAIR, linewidth=0.7, zorder=1)
+        ax.axhline(-i, color=HAIR, linewidth=THIN, zorder=1)
         if interval is not None:
-            ax.plot(interval, (-i, -i), color=INK, linewidth=2.2, solid_capstyle="butt", zorder=3)
+            ax.plot(interval, (-i, -i), color=INK, linewidth=BOLD, solid_capstyle="butt", zorder=3)
         if value is not None:
             look: dict[str, Any] = {
                 "marker": shape,
@@ -371,7 +381,7 @@ def _draw_dose(figure: Figure, found: Study, rows: Sequence[_Row]) -> None:
                 [-i],
                 zorder=5,
                 **look,
-                markeredgewidth=1.8 if shape == "|" else 0.7,
+                markeredgewidth=HEAVY if shape == "|" else 0.7,
                 markeredgecolor=colour if shape == "|" else PAPER,
             )
         ink = colour if value is not None else QUIET
@@ -492,8 +502,8 @@ def _draw_growth(figure: Figure, table: ConfidenceTable, measured: int | None, o
         va="center",
         color=INK,
     )
-    ax.axhline(end, color=INK, linewidth=0.8, linestyle=(0, (5, 3)), zorder=2)
-    ax.plot([r.n for r in rows], [_worth(r, overfill) for r in rows], color=QUIET, linewidth=1.6, zorder=3)
+    ax.axhline(end, color=INK, linewidth=THIN, linestyle=(0, (5, 3)), zorder=2)
+    ax.plot([r.n for r in rows], [_worth(r, overfill) for r in rows], color=QUIET, linewidth=HEAVY, zorder=3)
     ax.plot([r.n for r in inside], values, zorder=4, **_DOT)
     # The label of the own number is long: its neighbours, above all to the right, give way.
     crowded = {row.n for row in rows if measured and row.n != measured and -0.6 < math.log(row.n / measured) < 1.6}

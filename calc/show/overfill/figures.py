@@ -26,11 +26,14 @@ from calc.scatter.shortfall import SeriesCount, SeriesRisk
 from calc.scatter.ways import WayResult
 from calc.show.drawing import (
     ALARM,
+    FIRM,
     HAIRLINE,
+    HEAVY,
     INK,
     PAPER,
     QUIET,
     SHADE,
+    THIN,
     Picture,
     axes,
     moved_apart,
@@ -132,7 +135,7 @@ def budget_picture(group: GroupScatter, display: Display, *, figure: Figure | No
                 height=0.62,
                 color=INK if last else own,
                 edgecolor=INK,
-                linewidth=0.6,
+                linewidth=HAIRLINE,
             )
             said = text.removesuffix(_OF_VARIANCE).removesuffix(_ROOT)
             note(ax, said, (convert(value, "mm³", unit), i), 4.0, fontweight="bold" if last else "normal")
@@ -220,7 +223,7 @@ def curve_drawing(group: GroupScatter, display: Display, *, figure: Figure | Non
         _draw_short(upper, curve.overfill, curve.short, group.stated)
         # convert takes arrays as well
         waste = np.asarray(convert(curve.overflow, "mm³", unit))  # type: ignore[arg-type]
-        lower.plot(100 * curve.overfill, waste, color=INK, linewidth=1.8, zorder=4)
+        lower.plot(100 * curve.overfill, waste, color=INK, linewidth=HEAVY, zorder=4)
         lower.set(
             ylim=(0, float(waste[-1]) * 1.06 or 1.0),
             ylabel=f"waste [{unit}]",
@@ -256,9 +259,9 @@ def _draw_short(ax: Axes, overfill: Any, short: Any, stated: float) -> None:
     ax.set_ylim(LEAST_SHORT, _MOST * 1.3)
     ax.set_yticks(_TICKS, [f"{100 * t:g}" for t in _TICKS])
     ax.set_yticks([], minor=True)
-    ax.axhline(stated, color=QUIET, linewidth=0.8, linestyle=(0, (5, 3)), zorder=2)
+    ax.axhline(stated, color=QUIET, linewidth=THIN, linestyle=(0, (5, 3)), zorder=2)
     seen = short > 0
-    ax.plot(100 * overfill[seen], short[seen], color=INK, linewidth=1.8, zorder=4)
+    ax.plot(100 * overfill[seen], short[seen], color=INK, linewidth=HEAVY, zorder=4)
     ax.set_ylabel("short in 100 holes")
 
 
@@ -279,7 +282,7 @@ def _draw_marks(upper: Axes, lower: Axes, marks: Sequence[Settled], rounded: Dos
                 markersize=5.0,
                 color=colour,
                 markeredgecolor=PAPER,
-                markeredgewidth=0.8,
+                markeredgewidth=THIN,
                 zorder=5,
                 clip_on=False,
             )
@@ -307,7 +310,7 @@ def _draw_marks(upper: Axes, lower: Axes, marks: Sequence[Settled], rounded: Dos
                 markersize=7.5,
                 color=INK,
                 markeredgecolor=PAPER,
-                markeredgewidth=0.8,
+                markeredgewidth=THIN,
                 zorder=6,
                 clip_on=False,
             )
@@ -584,7 +587,7 @@ def _draw_swings(ax: Axes, swings: Mapping[str, Swing], names: Sequence[str], di
     room = 0.66 * (most - least) or 1.0  # for the words at the ends
     ax.set_xlim(least - room, most + room)
     middle = volume(next(iter(swings.values())).middle)
-    ax.axvline(middle, color=INK, linewidth=0.8, zorder=3)
+    ax.axvline(middle, color=INK, linewidth=THIN, zorder=3)
     for i, name in enumerate(names):
         if name not in swings:
             continue
@@ -593,7 +596,9 @@ def _draw_swings(ax: Axes, swings: Mapping[str, Swing], names: Sequence[str], di
             (swing.low, volume(swing.at_low), SHADE),
             (swing.high, volume(swing.at_high), QUIET),
         ):
-            ax.barh(i, value - middle, left=middle, height=0.58, color=colour, edgecolor=INK, linewidth=0.6, zorder=2)
+            ax.barh(
+                i, value - middle, left=middle, height=0.58, color=colour, edgecolor=INK, linewidth=HAIRLINE, zorder=2
+            )
             right = value > middle or (value == middle and end == swing.high)
             note(
                 ax,
@@ -643,13 +648,13 @@ def lines_picture(group: GroupScatter, display: Display, *, figure: Figure | Non
         for ax, (one, two, drawn, name) in zip(axes, pairs, strict=True):
             x = np.array([convert(float(v), "mm", length) for v in one.x])
             styles: tuple[dict[str, Any], ...] = (
-                {"color": INK, "linewidth": 1.8},
-                {"color": ALARM, "linewidth": 1.8, "linestyle": (0, (5, 2))},
-                {"color": INK, "linewidth": 1.1, "linestyle": (0, (1, 1.5))},
+                {"color": INK, "linewidth": HEAVY},
+                {"color": ALARM, "linewidth": HEAVY, "linestyle": (0, (5, 2))},
+                {"color": INK, "linewidth": FIRM, "linestyle": (0, (1, 1.5))},
             )
             for values, style in zip((one.waste, one.missing, two.waste), styles, strict=True):
                 ax.plot(x, [convert(float(v), "mm³", unit) for v in values], **style)
-            ax.axvline(convert(drawn, "mm", length), color=QUIET, linewidth=0.7, zorder=1)
+            ax.axvline(convert(drawn, "mm", length), color=QUIET, linewidth=THIN, zorder=1)
             note(
                 ax,
                 f"as drawn: {display.size(drawn)}",

@@ -25,6 +25,7 @@ from calc.files.site import DAY, Site, clock_text
 from calc.show.drawing import (
     ADHESIVE,
     CONCRETE,
+    FIRM,
     GRAIN,
     HAIRLINE,
     INK,
@@ -32,6 +33,7 @@ from calc.show.drawing import (
     PAPER,
     QUIET,
     SHADE,
+    THIN,
     WIDTH,
     Picture,
     axes,
@@ -66,10 +68,10 @@ _KINDS = {
 }
 _WORDS = {"prepare": "drill and clean", "bond": "inject and set", "wait": "wait for a machine", "break": "break"}
 _LOOK: dict[str, dict[str, Any]] = {
-    "prepare": {"facecolor": CONCRETE, "edgecolor": GRAIN, "linewidth": 0.6},
-    "bond": {"facecolor": QUIET, "edgecolor": INK, "linewidth": 0.5},
-    "wait": {"facecolor": PAPER, "edgecolor": INK, "hatch": "xxxx", "linewidth": 0.5},
-    "break": {"facecolor": PAPER, "edgecolor": QUIET, "hatch": "////", "linewidth": 0.4},
+    "prepare": {"facecolor": CONCRETE, "edgecolor": GRAIN, "linewidth": HAIRLINE},
+    "bond": {"facecolor": QUIET, "edgecolor": INK, "linewidth": HAIRLINE},
+    "wait": {"facecolor": PAPER, "edgecolor": INK, "hatch": "xxxx", "linewidth": HAIRLINE},
+    "break": {"facecolor": PAPER, "edgecolor": QUIET, "hatch": "////", "linewidth": HAIRLINE},
 }
 
 
@@ -205,7 +207,7 @@ def _draw_days(
     names_of, _ = _group_names(begun, timeline.marks)
     _name_groups(ax, begun, names_of, span)
     if site.shift < DAY and site.shift <= span + 1:
-        ax.axvline(site.shift / 3600, color=QUIET, linewidth=0.8, linestyle=(0, (4, 3)), zorder=2)
+        ax.axvline(site.shift / 3600, color=QUIET, linewidth=THIN, linestyle=(0, (4, 3)), zorder=2)
     names = [f"day {day + 1}" + (f", crew {crew + 1}" if site.crews > 1 else "") for day, crew in lanes]
     name_rows(ax, range(len(lanes)), names)
     ticks = _hour_ticks(site.start, span)
@@ -270,7 +272,14 @@ def _draw_temperature(figure: Figure, plan: PlanWork, span: float, left: float, 
     shown = [(t, value) for t, value in plan.temperatures(span) if t in (0.0, span) or 0.06 * span < t < 0.94 * span]
     nodes, values = [t for t, _ in shown], [convert(value, "°C", unit) for _, value in shown]
     ax.plot(
-        [t / 3600 for t in nodes], values, color=INK, linewidth=1.1, marker="o", markersize=2.6, zorder=3, clip_on=False
+        [t / 3600 for t in nodes],
+        values,
+        color=INK,
+        linewidth=FIRM,
+        marker="o",
+        markersize=2.6,
+        zorder=3,
+        clip_on=False,
     )
     gap = (max(values) - min(values)) or 1.0
     ax.set(ylim=(min(values) - 0.35 * gap, max(values) + 0.75 * gap), xlim=(0, span / 3600))
@@ -401,7 +410,7 @@ def _draw_adhesive(figure: Figure, plan: PlanWork, timeline: Timeline) -> None:
     rug.spines["left"].set_visible(False)
     for axis in (ax, rug):
         for day in range(1, timeline.days):
-            axis.axvline(day * length / 3600, color=QUIET, linewidth=0.8, linestyle=(0, (4, 3)), zorder=2)
+            axis.axvline(day * length / 3600, color=QUIET, linewidth=THIN, linestyle=(0, (4, 3)), zorder=2)
     _day_ticks(rug, site, timeline.days, length, right)
 
 
@@ -471,7 +480,7 @@ def _draw_waste(figure: Figure, rows: Sequence[tuple[str, float]], used: float, 
     ax = axes(figure, 2.75, 1.3, 0.42, 0.06)
     for i, (_, volume) in enumerate(rows):
         value = convert(volume, "mm³", unit)
-        ax.barh(i, value, height=0.6, facecolor=PAPER, edgecolor=ADHESIVE, hatch="////", linewidth=0.6, zorder=3)
+        ax.barh(i, value, height=0.6, facecolor=PAPER, edgecolor=ADHESIVE, hatch="////", linewidth=HAIRLINE, zorder=3)
         note(ax, f"{display.job_volume(volume)}  ({100 * volume / used:.1f} %)", (value, i), 5.0)
     name_rows(ax, range(len(rows)), [words for words, _ in rows])
     ax.set(
@@ -557,7 +566,7 @@ def _draw_ways(figure: Figure, plan: PlanWork) -> None:
         x = 0.0
         for done, name, hours in steps_of(way):
             look: dict[str, Any] = looks[kinds.index(done) % len(looks)]
-            ax.barh(i, hours, left=x, height=0.56, edgecolor=GRAIN, linewidth=0.6, zorder=3, **look)
+            ax.barh(i, hours, left=x, height=0.56, edgecolor=GRAIN, linewidth=HAIRLINE, zorder=3, **look)
             if hours / (longest or 1.0) * room > 0.068 * len(name) + 0.06:
                 box = {"facecolor": PAPER, "edgecolor": "none", "pad": 1.0, "alpha": 0.9}
                 ax.text(x + hours / 2, i, name, ha="center", va="center", color=INK, zorder=5, bbox=box)
