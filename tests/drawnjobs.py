@@ -8,6 +8,7 @@ import shutil
 from calc.files.job import demo_job
 from calc.show import view
 from calc.show.dose.ladder import reserve_ladder
+from calc.show.dose.thumb import rule_of_thumb
 from calc.show.embedment import views as embedment
 from calc.show.evidence import views as evidence
 from calc.show.overfill import views as overfill
@@ -71,6 +72,7 @@ def draw_all(results):
     for one in results.worked:
         view.picture_of(one)
     reserve_ladder(results)
+    rule_of_thumb(job.display)
     look = overfill.look(job, results)
     for show in (overfill.budget, overfill.curve, overfill.series, overfill.ways, overfill.swings, overfill.lines):
         show(look)
