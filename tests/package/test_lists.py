@@ -9,8 +9,10 @@ import json
 import re
 import shutil
 import subprocess
+from datetime import date, datetime, time
 from pathlib import Path
 
+import openpyxl
 import pytest
 from jobparts import with_actions
 
@@ -105,6 +107,7 @@ def test_every_file_is_written_and_named(demo, tmp_path):
         "dose-list.html",
         "depth-stick-card.pdf",
         "hole-record.pdf",
+        "hole-record.xlsx",
         "hole-record.csv",
         "proof-loads.pdf",
         "order.csv",
@@ -441,9 +444,42 @@ def test_the_hole_record_by_group_has_lines_to_share(small, tmp_path):
 
 def test_the_written_csv_reads_back(demo, tmp_path):
     write_lists(demo, tmp_path)
-    record = read_hole_record(tmp_path / "hole-record.csv", job=demo.job, worked=demo.worked)
+    read = [
+        read_hole_record(tmp_path / f"hole-record.{kind}", job=demo.job, worked=demo.worked) for kind in ("csv", "xlsx")
+    ]
+    for record in read:
+        assert {finding.kind for finding in record.findings} == {"missing"}
+        assert record.planned == demo.holes
+    spans = [[(line.mark, line.first, line.last) for line in record.lines] for record in read]
+    assert spans[0] == spans[1]
+
+
+def test_a_workbook_that_was_filled_in_is_read_back(demo, tmp_path):
+    """Dates and times as a spreadsheet program keeps them, in the cells that the package gives it."""
+    write_lists(demo, tmp_path)
+    book = openpyxl.load_workbook(tmp_path / "hole-record.xlsx")
+    sheet = book.active
+    at = {cell.value.split(" [")[0]: cell.column for cell in sheet[1]}
+    assert {min(part.min_col for part in one.sqref.ranges) for one in sheet.data_validations.dataValidation} == {
+        at["cleaned"],
+        at["full"],
+    }
+    told = {"date": datetime(2026, 12, 3), "expiry": datetime(2027, 3, 1), "batch": "B-7", "initials": "AP"}
+    told |= {"injected": time(9, 0), "set": time(9, 5), "cleaned": "yes", "full": "yes"}
+    cold = demo.job.units == "us"
+    told |= {"concrete_temperature": 55 if cold else 12, "pack_temperature": 65 if cold else 18}
+    for name in ("depth_to_tip", "dose", "strokes"):
+        if name in at:
+            told[name] = sheet.cell(2, at[f"planned_{name}"]).value
+    for name, value in told.items():
+        sheet.cell(2, at[name]).value = value
+        assert name not in ("date", "expiry") or sheet.cell(2, at[name]).number_format == "yyyy-mm-dd"
+    book.save(tmp_path / "filled.xlsx")
+    record = read_hole_record(tmp_path / "filled.xlsx", job=demo.job, worked=demo.worked)
     assert {finding.kind for finding in record.findings} == {"missing"}
-    assert record.planned == demo.holes
+    (line,) = [line for line in record.lines if line.done]
+    assert (line.day, line.injected, line.set, line.full) == (date(2026, 12, 3), 540.0, 545.0, True)
+    assert line.depth_to_tip == pytest.approx(demo.worked[0].case.drilled_to, abs=1e-3)
 
 
 def test_proof_loads_stand_on_their_page(tmp_path):

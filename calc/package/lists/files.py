@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 from pathlib import Path
 
+from calc.package.lists.book import HOLE_RECORD_BOOK, hole_record_book
 from calc.package.lists.card import depth_card
 from calc.package.lists.doses import dose_list
 from calc.package.lists.holes import HOLE_RECORD_CSV, hole_record
@@ -31,6 +32,7 @@ def list_names(results: Results, plan: Use | None) -> tuple[str, ...]:
         DOSE_PAGE,
         DEPTH_CARD,
         HOLE_RECORD,
+        HOLE_RECORD_BOOK,
         HOLE_RECORD_CSV,
         PROOF_LOADS,
         *(name for name, is_there in there.items() if is_there),
@@ -91,6 +93,7 @@ def write_lists(
         DOSE_PAGE: dose_page(results, stamp=stamp, by=by).encode("utf-8", "replace"),
         DEPTH_CARD: compile_list("lists-card.typ", depth_card(results, stamp=stamp), day)[0],
         HOLE_RECORD: compile_list("lists-record.typ", hole_record(results, stamp=stamp, by=by), day)[0],
+        HOLE_RECORD_BOOK: hole_record_book(results, by=by, day=day),
         HOLE_RECORD_CSV: template_csv(job=results.job, worked=results.worked, by=by).encode(),
         PROOF_LOADS: compile_list("lists-proof.typ", proof_loads(results, proof, stamp=stamp), day)[0],
     }

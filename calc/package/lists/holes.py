@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from calc.package.lists.book import HOLE_RECORD_BOOK
 from calc.package.lists.doses import DIRECTIONS, dose_texts, failing, group_stops, stops
 from calc.package.lists.setting import NOTHING, list_head
 from calc.package.lists.times import site_times
@@ -80,5 +81,8 @@ def hole_record(results: Results, *, stamp: str, by: By) -> dict[str, Any]:
                 )
             )
         ),
-        "typed": f"To be compared with the plan: type it into {HOLE_RECORD_CSV}, same columns.",
+        "typed": (
+            f"To be compared with the plan: type it into {HOLE_RECORD_BOOK} or {HOLE_RECORD_CSV}, same columns, or into"
+            " the page for the phone."
+        ),
     }
