@@ -75,6 +75,7 @@ NOMENCLATURE: dict[str, tuple[str, str]] = {
     "n_hole": (r"n", "number of holes"),
     "n_h": (r"n_{h}", "whole holes that one pack gives"),
     "n_p": (r"n_{p}", "number of packs"),
+    "n_open": (r"n_{op}", "number of packs that are opened for one hole"),
     "n_m": (r"n_{m}", "number of mixers"),
     "n_use": (r"n_{u}", "number that the work uses, of packs or of mixers"),
     "n_order": (r"n_{o}", "number to order, with the reserve"),

@@ -425,6 +425,12 @@ RULE_CHANGES = (
         "A sentence is built from quantities, each rounded once in the job's units.",
         _sentence,
     ),
+    RuleChange(
+        "one symbol, one meaning",
+        2,
+        "Packs that are opened for one hole have a symbol of their own.",
+        lambda one: one.kind == "step" and one.notebook == PLAN and one.name == "n_hole",
+    ),
     RuleChange("one display", 2, "One rule for each kind of quantity rounds what is shown.", _shown),
 )
 

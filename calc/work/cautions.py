@@ -60,6 +60,32 @@ _WIDER = (
 )
 
 
+# How much a notice weighs, by its name: what stops the work, what can hurt, what is doubtful; then the others, and last
+# how a number was read.
+_STOPS = (
+    "hole_left_out",
+    "left_out",
+    "least_dose",
+    "under_least_length",
+    "concrete_alone",
+    "thickness",
+    "packs_per_hole",
+    "no_force",
+)
+_HURTS = (
+    *("existing_steel", "existing_bars", "corner", "anchor", "compression", "joint_other_side", "joint_in_tension"),
+    *("full_hole", "not_conforming", "curing_time", "working_time", "overtime", "pack_temperature", "expiry", "proof"),
+)
+_DOUBTFUL = ("outliers", "not_normal", "governed", "cover_below_diameter", "void_position", "assumed", "extended")
+_READ = ("ribs", "bit", "defaults", "strength_from", "approval", "tau", "measured", "rule", "blow_out", "no_plate")
+
+
+def weight_of(notice: str) -> int:
+    """Return where a notice of this name stands among others: the weightiest is 0."""
+    tiers = (_STOPS, _HURTS, _DOUBTFUL)
+    return next((place for place, names in enumerate(tiers) if notice in names), 4 if notice in _READ else 3)
+
+
 def not_covered(notebooks: Iterable[str], as_the_bit: str = "") -> list[str]:
     """List what a signature under a package with these notebooks does not cover.
 

@@ -16,10 +16,9 @@ from calc.base.sheet import Check, Joined, Notice, Sheet, as_data, joined
 from calc.files.job import Job
 from calc.files.problems import InputErrors, Problem
 from calc.strength.cautions import DEFERRING
-from calc.work.cautions import cautions, not_covered
+from calc.work.cautions import cautions, not_covered, weight_of
 from calc.work.checkkeys import Sources
 from calc.work.dose import Worked
-from calc.work.overfill.work import HOLE_LEFT_OUT
 from calc.work.plan.planned import PlanWork
 from calc.work.plan.volumes import VOLUMES, Use
 from calc.work.whole import Part, work_whole
@@ -146,8 +145,9 @@ class Results:
 
     @property
     def notices(self) -> list[Joined]:
-        """Notices of all groups, each once."""
+        """Notices of all groups, each once, the weightiest first."""
         job = self.job
+        first: list[str] = []
         extra = []
         if job.overfill.rule == "share":
             extra.append(f"Overfill {job.overfill.share * 100:.4g} %: {job.overfill.reason or 'no reason stated'}.")
@@ -155,7 +155,7 @@ class Results:
         if own:
             extra.append(f"Overfill set in {job.schedule_path.name} in place of the job's: {', '.join(own)}.")
         if not job.adhesive.approval:
-            extra.append(
+            first.append(
                 f"{job.adhesive_path.name} names no approval: the product's approval must allow this bar, hole and"
                 " depth."
             )
@@ -165,14 +165,15 @@ class Results:
             if true
         ]
         if made_up:
-            extra.append(f"Invented: {' and '.join(made_up)}.")
-        # What is left out of the scatter comes first, where page 1 keeps it however long the list is.
+            first.insert(0, f"Invented: {' and '.join(made_up)}.")
         outside = set(self._outside)
         every = sorted(
             (notice for sheet in self.sheets for notice in sheet.notices if notice not in outside),
-            key=lambda notice: notice.name != HOLE_LEFT_OUT,
+            key=lambda notice: weight_of(notice.name),
         )
-        return [*gathered(every), *(Joined((), text) for text in extra)]
+        stops = [notice for notice in every if weight_of(notice.name) == 0]
+        ours = [Joined((), text) for text in first]
+        return [*gathered(stops), *ours, *gathered(every[len(stops) :]), *(Joined((), text) for text in extra)]
 
     @property
     def _outside(self) -> list[Notice]:

@@ -67,6 +67,24 @@ def test_nine_unlike_groups_have_sixteen_pages(tmp_path, capsys):
     assert record <= 34
 
 
+def test_six_further_groups_have_one_page_more(tmp_path, capsys):
+    more = [(f"F{n}", sizes) for n, sizes in enumerate(("8,12,110", "12,16,150", "16,20,260") * 4)]
+    counted = []
+    for groups in (0, 6, 12):
+        job = shutil.copytree(demo_job().parent, tmp_path / f"job {groups}")
+        kept = more[:groups]
+        tables = [f'[design.group.{mark}]\nforce = "6 kN"\nforce_path = "compression"\n' for mark, _ in kept]
+        rows = [f"{mark},12,{sizes},,down,,,\n" for mark, sizes in kept]
+        for name, said in (("job.toml", NINE + "\n".join(["", *tables])), ("schedule.csv", ROWS + "".join(rows))):
+            text = (job / name).read_text(encoding="utf-8").rstrip()
+            (job / name).write_text(f"{text}\n{said}", encoding="utf-8")
+        counted.append(pages_of(build(job, out=tmp_path / f"out {groups}")[0])[0])
+    with capsys.disabled():
+        print(f"\nnine, fifteen and twenty-one groups: {counted} pages of calculation")
+    assert counted[1] <= counted[0] + 1
+    assert counted[2] <= counted[0] + 2
+
+
 def test_300_groups_have_seventy_pages(tmp_path, capsys):
     job = shutil.copytree(demo_job().parent, tmp_path / "job")
     text = (job / "job.toml").read_text(encoding="utf-8")

@@ -174,6 +174,34 @@ class Equations:
             equation["typst"], equation["mathml"] = done.get(equation["latex"], (None, None))
 
 
+def _pads(cells: list[str]) -> list[list[str] | None]:
+    """Where decimals are missing for the points of a column to stand under each other: before, what is missing, behind.
+
+    None where nothing is missing, and in the whole column where its numbers have several units.
+    """
+    found = [_number(cell) for cell in cells]
+    numbers = [one for one in found if one]
+    most = max((len(decimals) for _, decimals, _ in numbers), default=0)
+    if not most or len({unit for _, _, unit in numbers}) > 1:
+        return [None] * len(cells)
+    return [_padded(*one, most) if one else None for one in found]
+
+
+def _number(cell: str) -> tuple[str, str, str] | None:
+    """Take a number apart: what stands before the point, the point with its decimals, the unit; None for words."""
+    head = cell.replace("\u00a0", " ").partition(" ")[0]
+    whole, point, decimals = head.partition(".")
+    if not whole.lstrip("+-").isdecimal() or (point and not decimals.isdecimal()):
+        return None
+    unit = cell[len(head) :]
+    return None if any(letter.isdecimal() for letter in unit) else (whole, point + decimals, unit)
+
+
+def _padded(whole: str, decimals: str, unit: str, most: int) -> list[str] | None:
+    missing = "0" * (most - len(decimals)) if decimals else "." + "0" * (most - 1)
+    return [whole + decimals, missing, unit] if missing else None
+
+
 def numbered_table(block: Block, number: str | None = None) -> dict[str, Any]:
     """A table as a writer draws it.
 
@@ -204,8 +232,13 @@ def numbered_table(block: Block, number: str | None = None) -> dict[str, Any]:
     # The widest texts that each column has to hold on one line: the PDF picks widths and type size by them. Prose may
     # wrap.
     probe = []
+    pads = [
+        _pads([row[index] for row in rows]) if letter == "r" else [None] * len(rows)
+        for index, letter in enumerate(align)
+    ]
     for index, letter in enumerate(align):
-        longest = max((row[index] for row in rows), key=len, default="")
+        cells = [row[index] if pad is None else "".join(pad) for row, pad in zip(rows, pads[index], strict=True)]
+        longest = max(cells, key=len, default="")
         long = letter == "l" and len(longest) > _PROSE
         probe.append(
             {
@@ -224,9 +257,17 @@ def numbered_table(block: Block, number: str | None = None) -> dict[str, Any]:
         "rows": rows,
         "align": align,
         "probe": probe,
+        "pads": [list(row) for row in zip(*pads, strict=True)],
         "large": list(block.get("large", ())),
         "place": block.get("place", ""),
     }
+
+
+def _key(name: str, key: str) -> str:
+    """Leave out of a group's key what its line begins with: the table of the group."""
+    mark = name.partition(": ")[0]
+    own = key.removeprefix(f"design.group.{mark}.")
+    return key if own == key else f"….{own}"
 
 
 def inputs_table(block: Block, number: str | None) -> dict[str, Any]:
@@ -246,6 +287,8 @@ def inputs_table(block: Block, number: str | None) -> dict[str, Any]:
     table = numbered_table(block, number)
     files = [row[2].partition(", ")[0] for row in table["rows"]]
     file = max(files, key=files.count, default="")
-    rows = [[*row[:2], row[2].removeprefix(f"{file}, ")] for row in table["rows"]]
+    rows = [[*row[:2], _key(row[0], row[2].removeprefix(f"{file}, "))] for row in table["rows"]]
     caption = f"{table['caption']}: keys of {file}" if file else table["caption"]
+    if any(row[2].startswith("…") for row in rows):
+        caption += "; … is the table of the group that is named"
     return table | {"kind": "inputs", "caption": caption, "rows": rows}

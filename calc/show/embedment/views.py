@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from calc.base.display import plain_text, utilisation_text
+from calc.base.display import percent_text, plain_text, utilisation_text
 from calc.base.identity import EMBEDMENT
 from calc.base.sheet import Check, Sheet
 from calc.files.design import Approval, Values
@@ -89,11 +89,11 @@ def drawn(part: Part) -> list[GroupDesign]:
 
 
 def pictured(part: Part) -> list[Drawn]:
-    """Pick the first designed group of each use and load path, for the drawings."""
+    """Pick the first designed group of each use and load path, for the drawings; anchors, drawn tall, come last."""
     first: dict[tuple[str, str], Drawn] = {}
     for one in () if part is None else part.in_order:
         first.setdefault((one.case.use, one.case.path), one)
-    return list(first.values())
+    return sorted(first.values(), key=lambda one: one.case.path == "concrete")
 
 
 def _nothing(job: Job) -> str:
@@ -280,7 +280,7 @@ def cost_of_short_holes(part: Embedment) -> View:
 def _share(one: GroupDesign) -> str:
     if one.share_below is None:
         return "not known"
-    return "none" if one.share_below == 0 else f"{plain_text(100 * one.share_below, 3)} %"
+    return "none" if one.share_below == 0 else percent_text(one.share_below)
 
 
 # ---- pictures ------------------------------------------------------------------------------------
@@ -320,9 +320,12 @@ def strength(job: Job, part: Part) -> list[View]:
     return views or [told(_nothing(job))]
 
 
-@standing(prose="short")
+@standing()
 def losses(job: Job, part: Part) -> list[View]:
-    """Show for every group what missing millilitres cost in length and force; the assumption stands in front."""
+    """Show for every group what missing millilitres cost in length and force.
+
+    The assumption stands in front, and in the picture, which goes with the calculation.
+    """
     if part is None or not part.designs:
         return [told(_nothing(job))]
     return [

@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from calc.base.display import METRIC, Display, plain_text
+from calc.base.display import METRIC, Display, percent_text, plain_text
 from calc.files.job import Job
 from calc.files.scatter import Judgement
 from calc.fill.bits import SOURCE
@@ -135,7 +135,7 @@ def opening(at: Told) -> View:
     expected = "practically none stays" if short < 0.05 else f"{short:.1f} are expected to stay"
     return told(
         f"{verdict} Of all {holes} holes, {expected} short. {lost} are expected to overflow at the mouths{cost}: "
-        f"{100 * waste / whole:.3g} % of what is injected."
+        f"{percent_text(waste / whole)} of what is injected."
     )
 
 

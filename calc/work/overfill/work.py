@@ -12,6 +12,7 @@ from typing import Any
 from scipy import special
 
 from calc.base.collector import Steps
+from calc.base.display import percent_text
 from calc.base.identity import DOSE, OVERFILL, identity
 from calc.base.sheet import Check, Found, Given, Notice, Origin, Sheet, Step, result_of
 from calc.base.units import convert
@@ -56,7 +57,7 @@ from calc.work.overfill.setting import (
     stated_probability,
 )
 
-HOLE_LEFT_OUT = "hole_left_out"  # name of a notice that comes before all others
+HOLE_LEFT_OUT = "hole_left_out"  # name of a notice
 _SHORT_COST = {"cost_volume": "short_per_mL", "cost_hole": "short_per_hole"}
 _ASSUMED = (
     "probability",
@@ -804,7 +805,7 @@ def _series_notices(groups: Mapping[str, GroupScatter]) -> list[Notice]:
         if group.series is not None and group.setting.common:
             texts = together.setdefault((group.setting.common, group.series.holes), [])
             share = float(group.series.quantile(0.95))
-            texts += [f"{mark} {share * 100:.3g} %"] if share >= _SEEN_SHARE else []
+            texts += [f"{mark} {percent_text(share)}"] if share >= _SEEN_SHARE else []
     found = []
     for (common, holes), texts in together.items():
         short = (

@@ -74,7 +74,7 @@ def holes_per_pack(*, V_max: Mm3, V_round: Mm3) -> Whole:
     return 1 - ceil(1 - V_max / V_round)
 
 
-@formula(symbol="n_p", source=_COUNT, limits={"V_round": _ANY, "V_max": _VOLUME})
+@formula(symbol="n_open", source=_COUNT, limits={"V_round": _ANY, "V_max": _VOLUME})
 def packs_per_hole(*, V_round: Mm3, V_max: Mm3) -> Whole:
     """Packs that one hole takes.
 
