@@ -31,6 +31,7 @@ breaks = [{ at = "09:30", length = "20 min" }, { at = "12:00", length = "30 min"
 temperature = [{ at = "07:00", temperature = "8 °C" }, { at = "14:00", temperature = "16 °C" }]
 batch = 4
 hole_from_two_packs = true
+night_low = "8.5 °C"
 reserve = 0.05
 load_wait = "2 h"
 seed = 7

@@ -201,6 +201,48 @@ class Dust(Part):
     bag_volume: BagVolume | None = Field(default=None, description="Dust that one bag holds")
 
 
+Course = Annotated[tuple[TemperaturePoint, ...], _list_of('a list, such as [{ at = "07:00", temperature = "8 °C" }]')]
+
+
+def _rising(value: tuple[TemperaturePoint, ...]) -> tuple[TemperaturePoint, ...]:
+    """Refuse temperatures that are not in the order of one day."""
+    if not value:
+        raise NotAccepted('is empty; accepted: at least one point, such as { at = "07:00", temperature = "8 °C" }')
+    for one, other in itertools.pairwise(value):
+        if other.at <= one.at:
+            raise NotAccepted(
+                f"is not in the order of the day: {clock_text(other.at)} stands after {clock_text(one.at)};"
+                " accepted: each time once, rising"
+            )
+    return value
+
+
+class DayKind(Part):
+    """A kind of day, such as a cold one: temperature [°C] of the base material over it, and in the night after it."""
+
+    temperature: Course = Field(description="Temperature of the concrete over such a day")
+    night_low: Temperature | None = Field(
+        default=None, description="Lowest temperature of the concrete in the night after such a day; curing counts it"
+    )
+
+    @field_validator("temperature")
+    @classmethod
+    def _in_order(cls, value: tuple[TemperaturePoint, ...]) -> tuple[TemperaturePoint, ...]:
+        return _rising(value)
+
+
+class WorkDay(Part):
+    """One day of the work, in order."""
+
+    date: datetime.date | None = Field(
+        default=None, description="Date of the day; without quotation marks, left out: the day after the one before"
+    )
+    kind: Line = Field(default="", description="Kind of the day; one of [site.kinds], left out: site.temperature holds")
+    groups: Annotated[tuple[Line, ...], _list_of('a list of marks, such as ["W3", "W4"]')] = Field(
+        default=(), description="Bar groups of the day, by their marks; they are begun no earlier"
+    )
+
+
 class Site(Part):
     """Crew, times and temperatures. Times [s], times of day [s after midnight], temperature [°C]."""
 
@@ -215,12 +257,17 @@ class Site(Part):
     breaks: Annotated[
         tuple[Break, ...], _list_of('a list of breaks, such as [{ at = "10:00", length = "20 min" }]')
     ] = Field(default=(), description="Breaks of every shift")
-    temperature: Annotated[
-        tuple[TemperaturePoint, ...], _list_of('a list, such as [{ at = "07:00", temperature = "8 °C" }]')
-    ] = Field(
+    temperature: Course = Field(
         description=(
             "Temperature of the concrete over the day; linear between, and through the night from the last to the first"
         )
+    )
+    night_low: Temperature | None = Field(
+        default=None, description="Lowest temperature of the concrete at night; curing counts it"
+    )
+    kinds: dict[str, DayKind] = Field(default_factory=dict, description="Kinds of days, such as cold ones, by name")
+    days: Annotated[tuple[WorkDay, ...], _list_of("a table for each day, headed [[site.days]]")] = Field(
+        default=(), description="Days of the work; in order, later ones are like the last"
     )
     batch: Annotated[int, whole(1, 100_000, "a batch is at least one hole")] = Field(
         default=1, description="Holes injected before their bars are set"
@@ -271,15 +318,7 @@ class Site(Part):
     @field_validator("temperature")
     @classmethod
     def _in_order(cls, value: tuple[TemperaturePoint, ...]) -> tuple[TemperaturePoint, ...]:
-        if not value:
-            raise NotAccepted('is empty; accepted: at least one point, such as { at = "07:00", temperature = "8 °C" }')
-        for one, other in itertools.pairwise(value):
-            if other.at <= one.at:
-                raise NotAccepted(
-                    f"is not in the order of the day: {clock_text(other.at)} stands after {clock_text(one.at)};"
-                    " accepted: each time once, rising"
-                )
-        return value
+        return _rising(value)
 
     @field_validator("ways")
     @classmethod
@@ -292,6 +331,7 @@ class Site(Part):
     def _together(self) -> Site:
         self._check_breaks()
         self._check_way()
+        self._check_days()
         for name, way in self.ways.items():
             for i, step in enumerate(way.steps):
                 try:
@@ -319,6 +359,63 @@ class Site(Part):
             )
         if self.preparation is not None and self.preparation.way not in self.ways:
             raise NotAccepted(f"preparation.way '{self.preparation.way}' is none of the ways; accepted: {names}")
+
+    def _check_days(self) -> None:
+        names = ", ".join(self.kinds) or "none, so far: [site.kinds.cold], for one, adds a kind"
+        before = -1
+        for i, (one, at) in enumerate(zip(self.days, self.calendar, strict=True), 1):
+            if one.kind and one.kind not in self.kinds:
+                raise NotAccepted(f"day {i} is of the kind '{one.kind}', which is none of the kinds; accepted: {names}")
+            if one.date is not None and self.day_one is None:
+                raise NotAccepted(f"day {i} has a date and the first day has none; accepted: the first day's date too")
+            if at <= before:
+                raise NotAccepted(f"day {i} is not after the day before it; accepted: dates in order, each once")
+            before = at
+        if self.date is not None and self.days and self.days[0].date not in (None, self.date):
+            raise NotAccepted("date is not that of the first of the days; accepted: one of the two, or both alike")
+
+    @property
+    def day_one(self) -> datetime.date | None:
+        """Date of the first day of the work, where it is stated."""
+        return self.days[0].date if self.days and self.days[0].date is not None else self.date
+
+    @property
+    def calendar(self) -> tuple[int, ...]:
+        """Days after the first one on which the listed days of the work lie."""
+        found: list[int] = []
+        for one in self.days:
+            first = self.day_one
+            dated = one.date is not None and first is not None
+            after = found[-1] + 1 if found else 0
+            found.append((one.date - first).days if dated and one.date and first else after)
+        return tuple(found)
+
+    @property
+    def courses(self) -> tuple[tuple[str, Course, float | None], ...]:
+        """Key, temperatures over the day and lowest of the night [°C], of each listed day; one where none is listed."""
+        own = ("site", self.temperature, self.night_low)
+        found = []
+        for one in self.days or (WorkDay(),):
+            if not one.kind:
+                found.append(own)
+                continue
+            kind = self.kinds[one.kind]
+            low = self.night_low if kind.night_low is None else kind.night_low
+            found.append((f"site.kinds.{one.kind}", kind.temperature, low))
+        return tuple(found)
+
+    def key_of_low(self, key: str) -> str:
+        """Key of the lowest temperature at night that holds for days whose temperatures stand under a key."""
+        kind = self.kinds.get(key.removeprefix("site.kinds."))
+        return f"{key}.night_low" if kind is not None and kind.night_low is not None else "site.night_low"
+
+    def is_night(self, at: float) -> bool:
+        """Whether a time of day lies outside the shift."""
+        return self.offset(at) > self.shift
+
+    def days_of(self, mark: str) -> tuple[int, ...]:
+        """Days after the first one that a bar group is assigned to; none for one that may be worked on any day."""
+        return tuple(at for one, at in zip(self.days, self.calendar, strict=True) if mark in one.groups)
 
     def offset(self, at: float) -> float:
         """Return how long after the beginning of the shift a time of day comes [s]; shifts may run past midnight."""

@@ -197,6 +197,10 @@ def _dates(one: Touched) -> bool:
     return one.kind == "check" and one.notebook == PLAN and one.name == "expiry"
 
 
+def _nights(one: Touched) -> bool:
+    return not one.place and one.kind == "check" and one.notebook == PLAN and one.name in ("night", "on_its_day")
+
+
 def _pi(one: Touched) -> bool:
     return one.kind == "step" and one.name == "V_drill" and one.place == ("expression",)
 
@@ -378,6 +382,12 @@ RULE_CHANGES = (
         "Where the day of the work is stated, days are told by their dates, and packs have to be good on the day of the"
         " last injection.",
         _dates,
+    ),
+    RuleChange(
+        "nights and days",
+        2,
+        "Groups are done on the days that they are assigned to, and how cold the nights are is stated, or owed.",
+        _nights,
     ),
     RuleChange(
         "pi is a sign", 2, "In the volume of drilled concrete pi is written as what it is, with the same value.", _pi

@@ -130,6 +130,10 @@ SIDES: Mapping[tuple[str, str], tuple[Side, Side]] = {
     (EMBEDMENT, "age"): (Side("21 days (ACI 318-19, 17.2.2)"), Side("concrete_age of the job file")),
     (PLAN, "one_hole"): (_is("t_one"), _is("t.working")),
     (PLAN, "working_time"): (_is("t_age"), _is("t_allowed")),
+    (PLAN, "on_its_day"): (
+        Side("day on which its last bar is set, counted from the first", behind=("t_last",)),
+        Side("last day that site.days gives the group, counted from the first"),
+    ),
     (PLAN, "proof"): (_is("proof_load"), _is("proof_cap")),
     (PLAN, "proof_cone"): (
         _is("proof_load"),

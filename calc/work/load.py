@@ -103,6 +103,9 @@ def load_job(path: str | Path) -> Job:
                 folder=folder,
                 file=file.name,
             )
+            if head.site is not None:
+                marks = {mark: None for day in head.site.days for mark in day.groups}
+                problems += unknown_marks(file.name, "site.days.groups", marks, {group.mark for group in groups})
             if head.design is not None:
                 origins = {dotted(place): text for place, text in typed.items()}
                 problems += design_problems(head.design, groups, origins, file.name)

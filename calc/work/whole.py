@@ -111,7 +111,9 @@ def work_whole(job: Job) -> tuple[tuple[Worked, ...], tuple[Part, ...]]:
 def _plan_of_site(job: Job) -> dict[str, Any]:
     """What the job file says of the day, the holes and how the tables are read."""
     site = job.site
-    return {} if site is None else {"on": site.date, "condition": site.hole_condition, "arrhenius": site.between_rows}
+    return (
+        {} if site is None else {"on": site.day_one, "condition": site.hole_condition, "arrhenius": site.between_rows}
+    )
 
 
 def _unfilled(group: Any, dose: float) -> NDArray[np.float64]:

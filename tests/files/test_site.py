@@ -169,3 +169,48 @@ def test_other_shapes(key, value, part):
 )
 def test_clock(at, text):
     assert clock_text(at) == text
+
+
+DAYS = """\
+[site.kinds.cold]
+temperature = [{ at = "07:00", temperature = "3 °C" }]
+night_low = "1 °C"
+[[site.days]]
+date = 2026-12-04
+groups = ["A"]
+[[site.days]]
+date = 2026-12-07
+kind = "cold"
+groups = ["A", "B"]
+[[site.days]]
+"""
+
+
+def test_days_of_the_work(site_folder):
+    site_folder.edit("[site.times]", DAYS + "[site.times]")
+    site = site_folder.load().site
+    assert (site.day_one.isoformat(), site.calendar) == ("2026-12-04", (0, 3, 4))
+    assert [(key, course[0].temperature, low) for key, course, low in site.courses] == [
+        ("site", 8.0, 8.5),
+        ("site.kinds.cold", 3.0, 1.0),
+        ("site", 8.0, 8.5),
+    ]
+    assert (site.days_of("A"), site.days_of("B"), site.days_of("C")) == ((0, 3), (3,), ())
+    assert (site.is_night(3 * 3600.0), site.is_night(8 * 3600.0), site.is_night(17 * 3600.0)) == (True, False, True)
+
+
+@pytest.mark.parametrize(
+    ("old", "new", "words"),
+    [
+        ('kind = "cold"', 'kind = "icy"', "day 2 is of the kind 'icy', which is none of the kinds; accepted: cold"),
+        ("date = 2026-12-07", "date = 2026-12-04", "day 2 is not after the day before it; accepted: dates in order"),
+        ("date = 2026-12-04\n", "", "day 2 has a date and the first day has none; accepted: the first day's date too"),
+        ('groups = ["A"]', 'groups = ["X"]', "'X' is not the mark of a bar group in the schedule"),
+        ("[site.kinds.cold]", "date = 2026-12-05\n[site.kinds.cold]", "date is not that of the first of the days"),
+        ('groups = ["A"]', 'groups = "A"', "is not a list; accepted: a list of marks"),
+    ],
+)
+def test_days_that_cannot_be(site_folder, old, new, words):
+    site_folder.edit("[site.times]", DAYS + "[site.times]")
+    site_folder.edit(old, new)
+    assert words in site_folder.only()

@@ -81,7 +81,7 @@ def six(tmp_path_factory):
         ("adhesive.toml", 'pack_temperature = { from = "6 °C", to = "34 °C" }', ""),  # a notice goes with it
         ("job.toml", 'f_ck = "30 MPa"', 'f_ck = "25 MPa"'),
         ("adhesive.toml", 'to = "22 °C", time = "20 min"', 'to = "22 °C", time = "16 min"'),
-        ("schedule.csv", "B6,", "N7,30,12,16,160,,down,,New row\nB6,"),
+        ("schedule.csv", "B6,", "N7,30,12,16,160,,down,,,New row\nB6,"),
     )
 
 
@@ -161,10 +161,10 @@ def test_notices_are_paired_by_what_they_are_about(found):
 
 def test_times_and_totals_are_written_as_people_write_them(found):
     lines = told(found, "Order and totals")
-    assert any(line.startswith("Finish: day 2, ") and " → day 2, " in line for line in lines)
+    assert any(line.startswith("Finish: 2026-12-04, ") and " → 2026-12-04, " in line for line in lines)
     assert not [line for line in lines if line.startswith("Finish h")]
     assert any(line.startswith("Working time: 20 min → 16 min") for line in lines)
-    assert any(line.startswith("Crew hours: 20 h 10 min → ") for line in lines)
+    assert any(line.startswith("Crew hours: 20 h 22 min → ") for line in lines)
     assert any(line.startswith("Dose: 12.8 L → ") for line in lines)
 
 
@@ -231,7 +231,10 @@ def test_rows_in_another_order_are_no_other_groups(package, tmp_path, edit, reco
     recomputed(other)
     found = compare(package, other)
     assert [one.words for one in found.inputs] == ["Order of the groups: S1, W4, P5 → P5, W4, S1"]
-    assert found.changes == ()
+    # packs serve whole holes one after another, so what they are left with follows from the order of the work
+    assert {one.where.split(" (")[0] for one in found.changes} <= {
+        *("05.job.waste.rest", "05.job.waste.part_packs", "Waste rest", "Waste part packs"),
+    }
     assert "doses.csv: the same rows in another order, or written otherwise" in told(found, "Documents")
     assert found.exit_code == 1
 

@@ -47,6 +47,7 @@ drills = 1
 start = "07:00"
 shift = "10 h"
 temperature = [{ at = "07:00", temperature = "15 °C" }]
+night_low = "15 °C"
 reserve = 0.5
 [site.times]
 drill = "60 s"
@@ -366,6 +367,58 @@ def test_packs_have_to_be_good_on_the_day_of_the_last_injection(site):
     assert plan.clock(plan.timeline.finish).startswith("2027-07-01, ")
     site.edit("date = 2027-06-30", "date = 2027-06-29")
     assert all(one.passes for one in compute(site.load()).checks if one.name == "expiry")
+
+
+# ---- several days ----
+
+COLD = """\
+[site.kinds.cold]
+temperature = [{ at = "07:00", temperature = "8 °C" }, { at = "14:00", temperature = "9 °C" }]
+night_low = "5 °C"
+[[site.days]]
+date = 2027-06-28
+groups = ["A"]
+[[site.days]]
+date = 2027-06-30
+kind = "cold"
+groups = ["B"]
+"""
+
+
+def test_groups_are_set_on_their_days_and_cure_by_those_nights(site):
+    site.edit("[site.times]", COLD + "[site.times]")
+    results = compute(site.load())
+    plan = results.part(PlanWork)
+    warm, cold = (plan.times[mark] for mark in "AB")
+    assert [plan.clock(told.first_injected)[:10] for told in (warm, cold)] == ["2027-06-28", "2027-06-30"]
+    # 15 °C all day and night; on the cold day 8 °C and more, and 5 °C in its night: the rows below are read
+    assert (warm.working / 60, warm.curing / 3600) == (30.0, 10.0)
+    assert (cold.working / 60, cold.curing / 3600) == (30.0, 20.0)
+    totals = plan.totals()
+    assert (totals["days"], totals["curing_time_min"], totals["packs_good_until"]) == (2, 1200.0, "2027-06-30")
+    done = [one for one in results.checks if one.name == "on_its_day"]
+    assert [(one.mark, one.demand, one.resistance, one.passes) for one in done] == [
+        ("A", 1, 1, True),
+        ("B", 3, 3, True),
+    ]
+    adds_up(plan.use)
+
+
+def test_a_group_that_is_not_done_on_its_day_fails(site):
+    site.edit("[site.times]", COLD + "[site.times]")
+    site.schedule(HEADER, "A,500,16,20,140,,down,,", "B,8,16,20,140,,down,,")
+    (late, _) = [one for one in compute(site.load()).checks if one.name == "on_its_day"]
+    assert (late.mark, late.demand, late.resistance, late.verdict) == ("A", 3.0, 1.0, "fails")
+
+
+def test_a_night_of_which_nothing_is_stated_is_owed(site):
+    site.edit('night_low = "15 °C"\n', "")
+    owed = check(plan_of(site), "05.job.night")
+    assert (owed.verdict, owed.missing) == ("owed", (("site", "night_low"),))
+    site.edit('temperature = "15 °C" }', 'temperature = "15 °C" }, { at = "23:00", temperature = "9 °C" }')
+    plan = plan_of(site)
+    assert not [one for one in plan.sheet.checks if one.name == "night"]
+    assert plan.times["A"].curing / 3600 == 20.0
 
 
 # ---- ways and dust ----

@@ -25,7 +25,7 @@ from calc.work.days.timeline import (
     work_of,
     working_time_check,
 )
-from calc.work.days.workday import DayTemperature, Dispensing, GroupWork, Shift, TimelineError
+from calc.work.days.workday import Calendar, DayTemperature, Dispensing, GroupWork, Shift, TimelineError
 
 DAY = 86_400.0
 CONSTANT = DayTemperature([(0.0, 15.0)])
@@ -268,6 +268,55 @@ def test_a_shift_end_by_hand(keep, packs, shift_end, kept):
     assert waste(result)["shift end"] == pytest.approx(shift_end)
     assert still_in_packs(result) == pytest.approx(kept)
     assert balance(result) == pytest.approx(0.0, abs=1e-9)
+
+
+def test_days_that_differ_and_their_nights():
+    """A warm day and then cold ones: 15 °C at 07:00 of day 1, 5 °C at 07:00 of every later one."""
+    course = DayTemperature([(25_200.0, 15.0)], start=25_200.0, later=[[(25_200.0, 5.0)]], lows=[None, 1.0])
+    assert [course.at(t) for t in (0.0, DAY / 2, DAY, 1.5 * DAY, 9 * DAY)] == [15.0, 10.0, 5.0, 5.0, 5.0]
+    assert course.at(-3600.0) == 15.0  # the night before the first day is like the first day
+    assert course.coldest(0.0, DAY / 2) == 10.0
+    # the night after day 1 is told by the points, those after it have a lowest of their own
+    assert (course.coldest(0.0, DAY), course.coldest(0.0, DAY + 1.0), course.coldest(8 * DAY, 9.5 * DAY)) == (5, 1, 1)
+    assert (course.warmest(0.0, 3 * DAY), course.warmest(DAY, 3 * DAY)) == (15.0, 5.0)
+
+
+def test_a_night_counts_from_the_last_point_of_a_day_to_the_first_of_the_next():
+    course = DayTemperature([(28_800.0, 9.0), (72_000.0, 9.0)], lows=[2.0])  # 08:00 and 20:00
+    assert [course.coldest(*(h * 3600.0 for h in span)) for span in ((8, 20), (8, 20.5), (7, 9), (2, 3))] == [
+        9,
+        2,
+        2,
+        2,
+    ]
+    assert course.warmest(0.0, DAY) == 9.0
+
+
+@given(
+    begin=st.floats(0.0, 5 * DAY),
+    length=st.floats(0.0, 30 * DAY),
+    values=st.lists(st.floats(-5.0, 30.0), min_size=2, max_size=3),
+)
+def test_spans_over_days_hold_what_is_met_within_them(begin, length, values):
+    course = DayTemperature(
+        [(21_600.0, values[0])], start=25_200.0, later=[[(21_600.0, value)] for value in values[1:]]
+    )
+    met = [course.at(begin + length * i / 200) for i in range(201)]
+    assert course.coldest(begin, begin + length) <= min(met) + 1e-9
+    assert course.warmest(begin, begin + length) >= max(met) - 1e-9
+
+
+def test_a_group_waits_for_its_day_and_nobody_works_on_days_between():
+    first = group(2, mark="A")
+    second = dataclasses.replace(group(2, mark="B"), day=4)
+    result = run(first, second, shift=Shift(3600.0), calendar=Calendar((0, 4)))
+    assert [told.first_injected // DAY for told in result.groups] == [0, 4]
+    assert result.groups[1].last_set == pytest.approx(4 * DAY + 2 * 90 + 2 * 30)
+    # what does not fit on the first day goes on on the next day of work
+    long = run(group(50, mark="A"), shift=Shift(3600.0), calendar=Calendar((0, 4)), ahead=1)
+    days = {start // DAY for start, *_ in rows(long, SET)}
+    assert days == {0, 4}
+    assert balance(long) == pytest.approx(0.0, abs=1e-9)
 
 
 def test_a_hot_evening_need_not_be_in_the_table():

@@ -89,7 +89,12 @@ def _stops(job: Job) -> list[str]:
     span = (
         f"the adhesive record allows {job.display.temperature(allowed.low)} to {job.display.temperature(allowed.high)}"
     )
-    T, day = job.concrete.temperature, () if job.site is None else job.site.temperature
+    T, day = (
+        job.concrete.temperature,
+        ()
+        if job.site is None
+        else tuple(dict.fromkeys(point for _, course, _ in job.site.courses for point in course)),
+    )
     said = [f"DO NOT INJECT at {job.display.temperature(T)}: {span}."] if T is not None and not allowed.holds(T) else []
     late = [
         f"{clock_text(point.at)} ({job.display.temperature(point.temperature)})"

@@ -145,7 +145,8 @@ def days_picture(plan: PlanWork, *, figure: Figure | None = None) -> Picture:
             "the plan has no days to draw: the job file needs [site], and the adhesive record working times"
         )
     blocks = _blocks(timeline, 90.0 + 2 * site.times.walk)
-    lanes = list(itertools.islice(((day, crew) for day in range(timeline.days) for crew in range(site.crews)), _LANES))
+    worked = sorted({block.day for block in blocks})
+    lanes = list(itertools.islice(((day, crew) for day in worked for crew in range(site.crews)), _LANES))
     shown_days = lanes[-1][0] + 1
     alt = _days_alt(plan, timeline)
     place = {lane: i for i, lane in enumerate(lanes)}
@@ -154,12 +155,11 @@ def days_picture(plan: PlanWork, *, figure: Figure | None = None) -> Picture:
         _draw_days(target, plan, timeline, site, blocks, lanes, key)
     more = (
         ""
-        if len(lanes) == timeline.days * site.crews
-        else f" The first {len(lanes)} of {timeline.days * site.crews} lanes are drawn, day 1 to {shown_days}."
+        if len(lanes) == len(worked) * site.crews
+        else f" The first {len(lanes)} of {len(worked) * site.crews} lanes are drawn, day 1 to {shown_days}."
     )
-    caption = (
-        f"{alt} By bar group, over the day, under the temperature of the concrete; dashed: the end of the shift.{more}"
-    )
+    warmth = ", under the temperature of the concrete" if plan.temperatures(site.shift) else ""
+    caption = f"{alt} By bar group, over the day{warmth}; dashed: the end of the shift.{more}"
     numbers = tuple((f"{name}, all crews", duration(60 * hours)) for name, hours in plan.hours.items())
     return Picture(svg_of(target, alt), alt, caption, (("finish", plan.clock(timeline.finish)), *numbers))
 
@@ -167,7 +167,7 @@ def days_picture(plan: PlanWork, *, figure: Figure | None = None) -> Picture:
 def _days_alt(plan: PlanWork, timeline: Timeline) -> str:
     crews = plan.job.site.crews if plan.job.site else 0
     who = "one crew sets" if crews == 1 else f"{crews} crews set"
-    days = "one day" if timeline.days == 1 else f"{timeline.days} days"
+    days = "one day" if plan.worked_days == 1 else f"{plan.worked_days} days"
     late = plan.late or 0
     tail = (
         "and every bar is set within the working time"
@@ -213,7 +213,8 @@ def _draw_days(
     ticks = _hour_ticks(site.start, span)
     ax.set_xticks([(t - site.start) / 3600 for t in ticks], [clock_text(t) for t in ticks])
     ax.set_xlabel("time of day")
-    _draw_temperature(figure, plan, span, left, right)
+    if plan.temperatures(span):
+        _draw_temperature(figure, plan, span, left, right)
     _draw_key(figure, sorted({b.kind for b in drawn}, key=list(_WORDS).index), left)
 
 

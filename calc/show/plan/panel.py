@@ -331,8 +331,8 @@ def _shown(plan: PlanWork, pictures: tuple[Picture, ...]) -> str:
     if timeline is not None:
         loads = [told.earliest_load for told in timeline.groups if told.earliest_load == told.earliest_load]
         lines.append(
-            f"{duration(60 * plan.crew_hours)} of work of all crews in {timeline.days}"
-            f" day{'s' if timeline.days > 1 else ''}"
+            f"{duration(60 * plan.crew_hours)} of work of all crews in {plan.worked_days}"
+            f" day{'s' if (plan.worked_days or 0) > 1 else ''}"
         )
         if loads:
             lines.append(f"All bars may be loaded from {plan.clock(max(loads))}")

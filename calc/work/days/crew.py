@@ -30,7 +30,7 @@ import numpy as np
 import simpy
 
 from calc.files.site import DAY
-from calc.work.days.workday import DayTemperature, Dispensing, GroupWork, Shift, TimelineError
+from calc.work.days.workday import Calendar, DayTemperature, Dispensing, GroupWork, Shift, TimelineError
 
 KINDS = ("drill", "prepare", "inject", "set", "pack", "mixer", "fill mixer", "put aside", "wait", "break", "night")
 DRILL, PREPARE, INJECT, SET, PACK, MIXER, FILL, ASIDE, WAIT, BREAK, NIGHT = range(len(KINDS))
@@ -93,6 +93,8 @@ class Run:
         Of the base material over the day.
     shift : Shift [s]
         Its length and breaks.
+    calendar : Calendar
+        Days on which there is work.
     crews, drills : int [-]
         Crews and drilling machines.
     batch : int [-]
@@ -115,6 +117,7 @@ class Run:
         working_time: Callable[[float], float],
         temperature: DayTemperature,
         shift: Shift,
+        calendar: Calendar,
         crews: int,
         drills: int,
         batch: int,
@@ -123,7 +126,7 @@ class Run:
         variation: float,
         seed: int,
     ) -> None:
-        self.groups, self.dispensing, self.shift = groups, dispensing, shift
+        self.groups, self.dispensing, self.shift, self.calendar = groups, dispensing, shift, calendar
         self.working_time, self.temperature = working_time, temperature
         self.batch, self.walk = batch, walk
         self.env = simpy.Environment()
@@ -207,6 +210,9 @@ class _Crew:
         run = self.run
         while run.rounds:
             yield from self.rest()
+            if run.rounds and (day := run.groups[run.rounds[0][0]].day) > self.day:
+                yield from self.sleep(self.env.now, day)
+                continue
             if not run.rounds:
                 return
             g, holes = run.rounds.popleft()
@@ -240,14 +246,18 @@ class _Crew:
             over = start - self.day * DAY - shift.length
             if shift.length < DAY and over >= 0:
                 self.overtime += over
-                self.day, self.breaks_had, self.nights = max(self.day + 1, math.ceil(start / DAY)), 0, self.nights + 1
-                yield self.env.timeout(self.day * DAY - start)
-                self.note(start, NIGHT)
+                yield from self.sleep(start, max(self.day + 1, math.ceil(start / DAY)))
             else:
                 length = shift.breaks[self.breaks_had][1]
                 self.breaks_had += 1
                 yield self.env.timeout(length)
                 self.note(start, BREAK)
+
+    def sleep(self, start: float, day: int) -> Process:
+        """Take the night, and days without work, until a day or the next one on which there is work."""
+        self.day, self.breaks_had, self.nights = self.run.calendar.next(day), 0, self.nights + 1
+        yield self.env.timeout(max(self.day * DAY - start, 0.0))
+        self.note(start, NIGHT)
 
     # ---- the hole ----
 

@@ -19,7 +19,7 @@ from calc.work.days.crew import (
     Run,
 )
 from calc.work.days.daybook import GroupTimes, Timeline, summary
-from calc.work.days.workday import DayTemperature, Dispensing, GroupWork, Shift, TimelineError
+from calc.work.days.workday import Calendar, DayTemperature, Dispensing, GroupWork, Shift, TimelineError
 
 
 def working_time_check(told: GroupTimes) -> Check:
@@ -84,8 +84,13 @@ def shift_of(site: Site) -> Shift:
 
 
 def temperature_of(site: Site) -> DayTemperature:
-    """Return the temperature over the day of a job's site [°C]; time zero is the beginning of the shift."""
-    return DayTemperature([(point.at, point.temperature) for point in site.temperature], start=site.start)
+    """Return the temperature over the days of a job's site [°C]; time zero is the beginning of the first shift."""
+    by_day = dict(zip(site.calendar or (0,), site.courses, strict=True))
+    last = max(by_day)
+    # On a day without work the concrete is as on the day of work before it.
+    held = [by_day[max(day for day in by_day if day <= at)] for at in range(last + 1)]
+    points = [[(point.at, point.temperature) for point in course] for _, course, _ in held]
+    return DayTemperature(points[0], start=site.start, later=points[1:], lows=[low for *_, low in held])
 
 
 def work_of(site: Site, *, mark: str, holes: int, dose: float, depth: float, way: str = "") -> GroupWork:
@@ -112,7 +117,9 @@ def work_of(site: Site, *, mark: str, holes: int, dose: float, depth: float, way
     """
     steps = site.ways[way or site.chosen].steps
     timed = tuple((step.do == "drill", step.seconds(site.times, depth)) for step in steps)
-    return GroupWork(mark=mark, holes=holes, dose=dose, steps=timed, inject=site.times.inject, set_=site.times.set)
+    day = min(site.days_of(mark), default=0)
+    times = {"inject": site.times.inject, "set_": site.times.set}
+    return GroupWork(mark=mark, holes=holes, dose=dose, steps=timed, day=day, **times)
 
 
 def simulate_site(
@@ -156,6 +163,7 @@ def simulate_site(
         curing_time=curing_time,
         temperature=temperature_of(site),
         shift=shift_of(site),
+        calendar=Calendar(site.calendar or (0,)),
         crews=site.crews,
         drills=site.drills,
         batch=site.batch,
@@ -259,6 +267,7 @@ def simulate(
     working_time: Callable[[float], float],
     temperature: DayTemperature,
     shift: Shift | None = None,
+    calendar: Calendar | None = None,
     curing_time: Callable[[float], float] | None = None,
     crews: int = 1,
     drills: int = 1,
@@ -286,6 +295,8 @@ def simulate(
         Of the base material over the day.
     shift : Shift [s]
         Its length and breaks; left out, work goes on day and night.
+    calendar : Calendar
+        Days on which there is work; left out, every day.
     crews, drills : int [-]
         Crews and drilling machines.
     batch : int [-]
@@ -322,6 +333,7 @@ def simulate(
         working_time=lru_cache(maxsize=4096)(working_time),
         temperature=temperature,
         shift=shift or Shift(),
+        calendar=calendar or Calendar(),
         crews=crews,
         drills=drills,
         batch=batch,

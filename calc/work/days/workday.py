@@ -39,6 +39,8 @@ class GroupWork:
         Injecting one hole [s].
     set_
         Setting one bar [s].
+    day
+        Days after the first one before which it is not begun.
     """
 
     mark: str
@@ -47,6 +49,7 @@ class GroupWork:
     steps: tuple[tuple[bool, float], ...]
     inject: float
     set_: float
+    day: int = 0
 
     def __post_init__(self) -> None:
         """Refuse numbers that no group can have."""
@@ -183,58 +186,135 @@ class Shift:
             end = begin + length
 
 
-class DayTemperature:
-    """Temperature [°C] over the day.
+Points = Sequence[tuple[float, float]]
 
-    Linear between points, the same every day, through the night from the last to the first.
+
+class DayTemperature:
+    """Temperature [°C] over the days.
+
+    Linear between points, through the night from the last of a day to the first of the next.
 
     Parameters
     ----------
     points
-        (time of day [s after midnight], temperature [°C]), rising; one point is a constant temperature.
+        (time of day [s after midnight], temperature [°C]), rising; one point is a constant temperature. They hold for
+        every day, or for the first one where there are ``later`` ones.
     start
         Time of day at which time zero of the simulation lies [s after midnight].
+    later
+        Points of the days after the first, in turn; days behind them are like the last.
+    lows
+        Lowest temperature [°C] of the night after each of these days, None where the points tell it; nights behind them
+        are like the last. It counts for what is coldest, from the last point of a day to the first of the next.
     """
 
-    def __init__(self, points: Sequence[tuple[float, float]], start: float = 0.0) -> None:
-        if not points:
-            raise TimelineError("no temperature is given; accepted: at least one")
-        if any(other[0] <= one[0] for one, other in itertools.pairwise(points)) or not (
-            0 <= points[0][0] and points[-1][0] < DAY
-        ):
-            raise TimelineError(
-                "the times of the temperatures are not in the order of one day; accepted: rising, from 0 to below"
-                " 86400 s"
-            )
-        self.start = start
-        self.nodes = tuple(points)
-        first, last = points[0], points[-1]
-        ring = [(last[0] - DAY, last[1]), *points, (first[0] + DAY, first[1])]
-        self._times = [time for time, _ in ring]
-        self._values = [value for _, value in ring]
-        self._constant = len({value for _, value in points}) == 1
+    def __init__(
+        self,
+        points: Points,
+        start: float = 0.0,
+        *,
+        later: Sequence[Points] = (),
+        lows: Sequence[float | None] = (None,),
+    ) -> None:
+        self.start, self.days = start, tuple(tuple(one) for one in (points, *later))
+        for one in self.days:
+            _refuse_points(one)
+        self._lows = tuple(lows)
+        values = {value for one in self.days for _, value in one}
+        self._constant = values.pop() if len(values) == 1 else None
+        self._rings: dict[int, tuple[list[float], list[float]]] = {}
+
+    @property
+    def nodes(self) -> tuple[tuple[float, float], ...]:
+        """Points of the first day."""
+        return self.days[0]
+
+    def _of(self, day: int) -> tuple[tuple[float, float], ...]:
+        return self.days[min(max(day, 0), len(self.days) - 1)]
+
+    def _ring(self, day: int) -> tuple[list[float], list[float]]:
+        """Times and values of a day [s after its midnight, °C], with those on either side of it."""
+        kept = min(day, len(self.days))
+        if kept not in self._rings:
+            before, own, after = (self._of(kept + by) for by in (-1, 0, 1))
+            ring = [(before[-1][0] - DAY, before[-1][1]), *own, (after[0][0] + DAY, after[0][1])]
+            self._rings[kept] = [time for time, _ in ring], [value for _, value in ring]
+        return self._rings[kept]
 
     def at(self, t: float) -> float:
         """Return the temperature [°C] at a time of the simulation [s]."""
-        if self._constant:
-            return self._values[0]
-        clock = (self.start + t) % DAY
-        i = max(1, min(bisect.bisect_right(self._times, clock), len(self._times) - 1))
-        t0, t1, v0, v1 = self._times[i - 1], self._times[i], self._values[i - 1], self._values[i]
+        if self._constant is not None:
+            return self._constant
+        day, clock = divmod(self.start + t, DAY)
+        times, values = self._ring(int(day))
+        i = max(1, min(bisect.bisect_right(times, clock), len(times) - 1))
+        t0, t1, v0, v1 = times[i - 1], times[i], values[i - 1], values[i]
         return v0 + (v1 - v0) * (clock - t0) / (t1 - t0)
 
+    def _span(self, begin: float, end: float) -> range:
+        """Days that a span touches; beyond those that differ two are as good as many."""
+        first = int((self.start + begin) // DAY)
+        return range(first, min(int((self.start + end) // DAY), max(first, len(self.days)) + 1) + 1)
+
     def _within(self, begin: float, end: float) -> list[float]:
-        if self._constant:
-            return [self._values[0]]
-        if end - begin >= DAY:
-            return [value for _, value in self.nodes]
+        if self._constant is not None:
+            return [self._constant]
         found = [self.at(begin), self.at(end)]
-        return found + [value for time, value in self.nodes if (time - self.start - begin) % DAY <= end - begin]
+        for day in self._span(begin, end):
+            midnight = day * DAY - self.start
+            found += [value for time, value in self._of(day) if begin <= midnight + time <= end]
+        return found
 
     def warmest(self, begin: float, end: float) -> float:
         """Return the highest temperature [°C] of a span [s, s]."""
         return max(self._within(begin, end))
 
     def coldest(self, begin: float, end: float) -> float:
-        """Return the lowest temperature [°C] of a span [s, s]."""
-        return min(self._within(begin, end))
+        """Return the lowest temperature [°C] of a span [s, s], nights among it."""
+        return min(*self._within(begin, end), *self._nights(begin, end), math.inf)
+
+    def _nights(self, begin: float, end: float) -> list[float]:
+        """Lowest temperatures [°C] of the nights that a span touches."""
+        if all(low is None for low in self._lows):
+            return []
+        found = []
+        days = self._span(begin, end)
+        for day in range(days.start - 1, days.stop):
+            low = self._lows[min(max(day, 0), len(self._lows) - 1)]
+            dusk = day * DAY + self._of(day)[-1][0] - self.start
+            dawn = (day + 1) * DAY + self._of(day + 1)[0][0] - self.start
+            if low is not None and dusk < end and dawn > begin:
+                found.append(low)
+        return found
+
+
+def _refuse_points(points: Points) -> None:
+    if not points:
+        raise TimelineError("no temperature is given; accepted: at least one")
+    if any(other[0] <= one[0] for one, other in itertools.pairwise(points)) or not (
+        0 <= points[0][0] and points[-1][0] < DAY
+    ):
+        raise TimelineError(
+            "the times of the temperatures are not in the order of one day; accepted: rising, from 0 to below 86400 s"
+        )
+
+
+@dataclass(frozen=True)
+class Calendar:
+    """Days on which there is work, counted from the first; from the last of them on, every day is one."""
+
+    days: tuple[int, ...] = (0,)
+
+    def works(self, day: int) -> bool:
+        """Whether there is work on a day."""
+        return day in self.days or day > self.days[-1]
+
+    def next(self, day: int) -> int:
+        """Return the first day of work that is not before a day.
+
+        Examples
+        --------
+        >>> Calendar((0, 1, 4)).next(2), Calendar().next(2)
+        (4, 2)
+        """
+        return next((one for one in self.days if one >= day), day)

@@ -12,6 +12,7 @@ from calc.base.sheet import Check
 from calc.base.units import convert
 from calc.files.adhesive import HoleCondition
 from calc.files.job import Job
+from calc.files.site import DAY, Site
 from calc.fill.cure import Reading
 from calc.work.days.daybook import Timeline
 from calc.work.days.timeline import working_time_check
@@ -190,6 +191,67 @@ def _temperature_check(job: Job) -> Check | None:
     title = f"Concrete at {write(low, high)} lies within {write(allowed.low, allowed.high)}"
     advice = "wait for another temperature, or choose an adhesive that allows this one"
     return _allowed("temperature", title, allowed.holds(low) and allowed.holds(high), advice)
+
+
+def day_checks(job: Job, timeline: Timeline | None) -> list[Check]:
+    """Check that each group that is assigned to days is done on them, and owe the lowest temperature of the nights.
+
+    Parameters
+    ----------
+    job
+        A validated job.
+    timeline
+        The crew's days, where they were simulated.
+
+    Returns
+    -------
+    list of Check
+        Days are counted from 1.
+    """
+    site = job.site
+    if site is None or timeline is None:
+        return []
+    found = []
+    for told in timeline.groups:
+        days = site.days_of(told.mark)
+        if not days or not told.done:
+            continue
+        found.append(
+            Check.compare(
+                notebook=PLAN,
+                mark=told.mark,
+                name="on_its_day",
+                group=told.mark,
+                title="set on the days that it is assigned to",
+                demand=float(told.last_set // DAY + 1),
+                resistance=float(days[-1] + 1),
+                unit="",
+                advice="give it another day, or take more crews: its bars would be set at another temperature",
+            )
+        )
+    return found + _night_owed(job, site)
+
+
+def _night_owed(job: Job, site: Site) -> list[Check]:
+    """Owe the lowest temperature of a night of which nothing is stated; curing goes on through it."""
+    dark = [
+        key
+        for key, course, low in dict.fromkeys(site.courses)
+        if low is None and not any(site.is_night(point.at) for point in course)
+    ]
+    if not dark or job.adhesive.curing is None or site.shift >= DAY:
+        return []
+    unknown = _allowed(
+        "night",
+        "How cold the concrete is at night is known",
+        False,
+        "bars cure through the night, and a cold one makes them wait longer: measure it",
+    )
+    missing = tuple((key, "night_low") for key in dark)
+    where = " and ".join(f"[{key}]" for key in dark)
+    return [
+        replace(unknown, verdict="owed", reason=f"missing: night_low, in {where} of {job.path.name}", missing=missing)
+    ]
 
 
 def two_packs_check(job: Job, use: Use) -> list[Check]:

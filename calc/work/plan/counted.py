@@ -290,7 +290,7 @@ class Counted:
         }
         for name, label, value, unit, how, given in (
             ("t_end", "When the last bar is set", timeline.finish / 3600, "h", f"greatest 'to [s]' of {work}", inputs),
-            ("n_days", "Days", float(timeline.days), "pcs", "days on which a crew works, by 'to'", inputs),
+            ("n_days", "Days", float(plan.worked_days or 0), "pcs", "days on which a crew works, by 'to'", inputs),
             (
                 "t_crews",
                 "Hours of work of all crews",

@@ -190,6 +190,9 @@ def _missing_notices(job: Job, plan: PackPlan, timeline: Timeline | None, most: 
         )
         return found
     found += timeline.notices
+    if site is not None and site.days:
+        text = "Days after the last in site.days are taken to be like it, their nights too, while bars cure."
+        found.append(_whole("days_like_the_last", text))
     if site is not None and site.variation:
         text = (
             f"Times vary at random by {plain_text(100 * site.variation, 3)} % (seed {site.seed}): another seed gives"

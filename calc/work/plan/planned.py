@@ -19,6 +19,7 @@ from calc.fill.cure import Reading
 from calc.work.days.crew import BREAK, KINDS, NIGHT
 from calc.work.days.daybook import GroupTimes, Timeline
 from calc.work.days.timeline import clock, last_injection, temperature_of
+from calc.work.days.workday import Calendar
 from calc.work.dose import Worked
 from calc.work.packs.need import PackPlan
 from calc.work.plan.preparation import WayCost
@@ -74,17 +75,26 @@ class PlanWork:
         """Bars that were not set within the working time; None without the days."""
         return None if self.timeline is None else sum(told.late for told in self.timeline.groups)
 
+    @property
+    def worked_days(self) -> int | None:
+        """Days on which there is work; None without the days."""
+        site, timeline = self.job.site, self.timeline
+        if site is None or timeline is None:
+            return None
+        calendar = Calendar(site.calendar or (0,))
+        return sum(calendar.works(day) for day in range(timeline.days))
+
     def temperatures(self, span: float) -> list[tuple[float, float]]:
         """Temperature of the concrete [°C] from the beginning of the shift over so many seconds.
 
-        At both ends, and where its course bends.
+        At both ends, and where its course bends; nothing where days differ.
         """
         site = self.job.site
-        if site is None:
+        if site is None or len({course for _, course, _ in site.courses}) > 1:
             return []
         course = temperature_of(site)
         bends = sorted(
-            bend for bend in ((point.at - site.start) % DAY for point in site.temperature) if 0.0 < bend < span
+            bend for bend in ((point.at - site.start) % DAY for point in site.courses[0][1]) if 0.0 < bend < span
         )
         return [(at, course.at(at)) for at in (0.0, *bends, span)]
 
@@ -93,15 +103,15 @@ class PlanWork:
         site = self.job.site
         if site is None or not math.isfinite(seconds):
             return "not known"
-        return clock(seconds, site.start, site.date)
+        return clock(seconds, site.start, site.day_one)
 
     @property
     def good_until(self) -> datetime.date | None:
         """The day of the last injection, until which the packs have to be good; None where no date is stated."""
         site = self.job.site
-        if site is None or site.date is None:
+        if site is None or site.day_one is None:
             return None
-        return site.date if self.timeline is None else last_injection(self.timeline, site.start, site.date)
+        return site.day_one if self.timeline is None else last_injection(self.timeline, site.start, site.day_one)
 
     @property
     def loaded(self) -> str:
@@ -173,7 +183,7 @@ class PlanWork:
         }
         if self.timeline is not None:
             found |= {
-                "days": self.timeline.days,
+                "days": self.worked_days,
                 "finish_h": self.timeline.finish / 3600,
                 "finish": self.clock(self.timeline.finish),
                 "crew_hours": self.crew_hours,

@@ -26,6 +26,8 @@ from calc.work.days.timeline import dispensing_of, simulate_site, work_of
 from calc.work.days.workday import TimelineError
 from calc.work.dose import Worked
 
+_NIGHT_LOW = ".night_low"
+
 Read = Callable[..., Reading]  # of a table at T [°C], both by name: `read_safe`, or `arrhenius_reading`
 
 
@@ -69,10 +71,13 @@ def stated_temperatures(job: Job) -> tuple[tuple[float, str], ...]:
         Each with the key of the job file that states it; that of the concrete first.
     """
     concrete = () if job.concrete.temperature is None else ((job.concrete.temperature, "concrete.temperature"),)
-    return (
-        *concrete,
-        *((point.temperature, "site.temperature") for point in (() if job.site is None else job.site.temperature)),
-    )
+    found = list(concrete)
+    for key, course, low in dict.fromkeys(job.site.courses) if job.site is not None else ():
+        assert job.site is not None
+        found += [(point.temperature, f"{key}.temperature") for point in course]
+        if low is not None:
+            found.append((low, job.site.key_of_low(key)))
+    return tuple(found)
 
 
 def warmest(job: Job) -> tuple[float, str] | None:
@@ -90,7 +95,8 @@ def warmest(job: Job) -> tuple[float, str] | None:
     (float [°C], str) or None
         With its key; None when the job file states no temperature.
     """
-    return max(stated_temperatures(job), key=lambda one: one[0], default=None)
+    by_day = (one for one in stated_temperatures(job) if not one[1].endswith(_NIGHT_LOW))
+    return max(by_day, key=lambda one: one[0], default=None)
 
 
 def coldest(job: Job) -> tuple[float, str] | None:
@@ -279,7 +285,7 @@ def days(
             site=site,
             groups=[
                 work_of(site, mark=one.case.mark, holes=one.case.count, dose=one.rounded, depth=depths[one.case.mark])
-                for one in worked
+                for one in sorted(worked, key=lambda one: min(site.days_of(one.case.mark), default=0))
             ],
             dispensing=dispensing_of(
                 site,

@@ -32,7 +32,7 @@ from calc.work.days.timeline import last_injection
 from calc.work.dose import Worked, mixer_content
 from calc.work.packs.need import Need, PackPlan, PlanError
 from calc.work.packs.packs import group_steps, plan_packs, plan_steps
-from calc.work.plan.checks import balance, record_checks, table_checks, time_checks, two_packs_check
+from calc.work.plan.checks import balance, day_checks, record_checks, table_checks, time_checks, two_packs_check
 from calc.work.plan.counted import Counted, keep_reading
 from calc.work.plan.notices import plan_notices
 from calc.work.plan.planned import PlanWork
@@ -209,6 +209,7 @@ def work_plan(
         *record_checks(job=job, depths=depths, on=_last_day(job, timeline, on), condition=condition),
         balance(use, display=job.display),
         *two_packs_check(job, use),
+        *day_checks(job, timeline),
         *(check for group in proof for check in group.checks),
     ]
     notices = plan_notices(
