@@ -5,7 +5,6 @@ from __future__ import annotations
 import argparse
 import json
 import os
-import shutil
 import subprocess
 import sys
 import traceback
@@ -65,6 +64,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
     start = commands.add_parser("start", help="copy a demo job into a new folder, to be changed into your own")
     start.add_argument("folder", metavar="DIR", type=Path)
     start.add_argument("--units", choices=("metric", "us"), default="metric")
+    start.add_argument("--minimal", action="store_true", help="what a job needs alone, on fifteen lines")
     again = commands.add_parser(
         "recheck", help="compute a package and make its documents again from its own inputs, and compare"
     )
@@ -158,7 +158,11 @@ def main(arguments: Sequence[str] | None = None) -> int:
         "notes", help="take the cells tagged 'note' of a job's working copies into its package: text and pictures"
     )
     noted.add_argument("job", metavar="JOB")
-    commands.add_parser("lab", help="open the notebooks in JupyterLab")
+    lab = commands.add_parser(
+        "lab", help="open the first page of a job in JupyterLab; without JOB, choose or begin one"
+    )
+    lab.add_argument("job", nargs="?", metavar="JOB", help="a job file, or the folder that holds job.toml")
+    lab.add_argument("--no-browser", action="store_true", help="serve only; the address is printed")
     schema = commands.add_parser("schema", help="print the job file's JSON schema, for editors")
     schema.add_argument("--results", action="store_true", help="the schema of results.json instead, for other programs")
     commands.add_parser("refresh", help="run the notebooks from the top and keep their outputs")
@@ -303,12 +307,10 @@ def _dose(options: argparse.Namespace) -> int:
 
 
 def _start(options: argparse.Namespace) -> int:
-    from calc.files.job import demo_job
+    from calc.package.starting import new_job
 
-    if options.folder.exists():
-        raise NotAccepted(f"{options.folder} exists and is not overwritten: name a new folder")
-    shutil.copytree(demo_job(options.units).parent, options.folder)
-    print(f"Edit {options.folder / 'job.toml'} and the files beside it, then: {COMMAND} build {options.folder}")
+    job = new_job(options.folder, units=options.units, kind="minimal" if options.minimal else "full")
+    print(f"Edit {job} and the files beside it, then: {COMMAND} build {options.folder}")
     return 0
 
 
@@ -426,11 +428,26 @@ def _notes(options: argparse.Namespace) -> int:
     return 0
 
 
-def _lab(_: argparse.Namespace) -> int:
-    from calc.package.notebooks import FOLDER
+def _lab(options: argparse.Namespace) -> int:
+    from calc.files.job import JOB_FILE, is_demo
+    from calc.package.notebooks import FIRST, FOLDER, first_page, working_copies
+    from calc.work.load import load_job
 
+    here = Path.cwd()
+    given = options.job or (here if (here / JOB_FILE).is_file() else None)
+    job = load_job(given) if given else None
+    if job is not None and not is_demo(job):
+        # Beside the job: it, its packages and the copies are what the server shows.
+        first = working_copies(job, say=print) / f"{FIRST}.ipynb"
+    elif here == FOLDER.parent:
+        first = FOLDER / f"{FIRST}.ipynb"  # in the workbook's own checkout there is nothing to copy
+    else:
+        first = first_page(here)
+    root = first.resolve().parent.parent
     # Not from the present folder: the servers of JupyterLab and Voilà run a configuration file that lies there.
-    command = [sys.executable, "-m", "jupyterlab", "--notebook-dir", str(FOLDER)]
+    command = [sys.executable, "-m", "jupyterlab", f"--ServerApp.root_dir={root}"]
+    command += [f"--LabApp.default_url=/lab/tree/{first.parent.name}/{first.name}"]
+    command += ["--no-browser"] if options.no_browser else []
     return subprocess.call(command, cwd=FOLDER, env=safe_environment())
 
 

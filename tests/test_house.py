@@ -35,6 +35,7 @@ FLOORS = (
     ("show",),
     ("package",),
     ("review", "lesson"),
+    ("firstpage",),
     ("cli",),
 )
 MOST_MODULES = 15
@@ -219,6 +220,7 @@ WRAPPED = {
     "calc/review/signing.py": "date.fromisoformat",
     "calc/review/signoff.py": "date.fromisoformat, twice",
     "calc/show/plan/panel.py": "date.fromisoformat",
+    "calc/firstpage/entries.py": "date.fromisoformat",
     "calc/package/document/pdf.py": "date.fromisoformat",
     "calc/package/manifest.py": "json.loads",
     "calc/package/contents.py": "a file from anybody: what it makes zipfile and the readers of XML and HTML trip over",

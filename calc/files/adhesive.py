@@ -65,6 +65,17 @@ def _lines(value: object) -> object:
     return tuple(value)
 
 
+def _pages(value: object) -> object:
+    """Check that pages are told of keys that the record has."""
+    accepted = 'accepted: a page for each key, such as density = "ABC-1, Table 2"'
+    if not isinstance(value, dict):
+        raise NotAccepted(f"is not a table; {accepted}")
+    known = [field.alias or name for name, field in AdhesiveRecord.model_fields.items()]
+    if unknown := [key for key in value if key not in known]:
+        raise NotAccepted(f"has '{unknown[0]}', which is no key of the record; {accepted}")
+    return value
+
+
 Expiry = Annotated[datetime.date, BeforeValidator(_date), WithJsonSchema({"type": "string", "format": "date"})]
 Price = Annotated[float, number(0.0, 1e9, example="21.50; its currency is a key of its own")]
 
@@ -178,6 +189,9 @@ class AdhesiveRecord(Part):
         description="Cleaning; what the product's instructions do to a drilled hole, in their order and in their words",
     )
     expiry: Expiry | None = Field(default=None, description="Last day on which the packs may be used")
+    pages: Annotated[dict[str, Line], BeforeValidator(_pages)] = Field(
+        default_factory=dict, description="Pages of the approval that the values stand on, by key"
+    )
     price_per_pack: Price | None = Field(default=None, description="Price of one pack")
     currency: Line = Field(default="", description="Currency of the price")
 

@@ -75,7 +75,7 @@ def words_of_key(model: type[Part], place: Place, sections: int = 0) -> str:
     while parts:
         key = str(parts.pop(0))
         field = next((field for name, field in here.model_fields.items() if (field.alias or name) == key), None)
-        own = _name(key if field is None or field.description is None else field.description)
+        own = name_of(key if field is None or field.description is None else field.description)
         inner = None if field is None else table_in(field.annotation)
         if field is not None and parts and is_mapping(field.annotation):
             # The next key is a name that the user chose.
@@ -90,7 +90,8 @@ def words_of_key(model: type[Part], place: Place, sections: int = 0) -> str:
     raise ValueError("no key is given")
 
 
-def _name(description: str) -> str:
+def name_of(description: str) -> str:
+    """Return the name in words with which a field's description begins."""
     return description.split(";")[0].split(", such as")[0].split(" [")[0]
 
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 import hashlib
 import json
 import os
+import shutil
 import tempfile
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
@@ -27,7 +28,8 @@ from calc.work.places import COPIES, SESSION
 
 _INSTALLED = Path(calc.__file__).resolve().parent / "notebooks"  # so in a wheel; a checkout has them beside the code
 FOLDER = _INSTALLED if _INSTALLED.is_dir() else _INSTALLED.parents[1] / "notebooks"
-NO_PART = ("00_job", "06_review")  # about a job's files and about a package, so no part of one
+FIRST = "00_job"  # the first page: forms and buttons, without a number of its own
+NO_PART = (FIRST, "06_review")  # about a job's files and about a package, so no part of one
 NOTED = "note"  # tag of a cell that may be taken into the package as an engineer's note
 ASKED = "*Write an engineer's note here.*"
 _OURS = "bonded_bar_workbook"  # in a copy's metadata: what it was made from, and what it held then
@@ -43,7 +45,7 @@ class NotebookError(CalcError):
 
 def numbered_notebooks() -> list[Path]:
     """List the notebooks whose outputs are kept, in order: the calculation notebooks and the reviewer's."""
-    return sorted(FOLDER.glob("[0-9][0-9]_*.ipynb"))
+    return sorted(path for path in FOLDER.glob("[0-9][0-9]_*.ipynb") if path.stem != FIRST)
 
 
 def calculation_notebooks() -> list[Path]:
@@ -97,6 +99,32 @@ def working_copies(job: Job, say: Callable[[str], None] = lambda _: None) -> Pat
         place.parent.mkdir(parents=True, exist_ok=True)
         write_whole(place, nbformat.writes(_copy_of(original, path.name, f"../{job.path.name}")) + "\n")
     return folder
+
+
+def first_page(folder: Path) -> Path:
+    """Put the notebooks into a folder's `notebooks`, for whoever has no job yet; what is there stays.
+
+    Parameters
+    ----------
+    folder
+        Where the server is started.
+
+    Returns
+    -------
+    Path
+        The first page.
+
+    Raises
+    ------
+    OSError
+        The folder cannot be written.
+    """
+    copies = folder / COPIES
+    copies.mkdir(exist_ok=True)
+    for path in FOLDER.glob("*.ipynb"):
+        if not (copies / path.name).exists():
+            shutil.copyfile(path, copies / path.name)
+    return copies / f"{FIRST}.ipynb"
 
 
 def _copy_of(original: Any, file: str, job_file: str) -> Any:

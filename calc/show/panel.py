@@ -53,7 +53,7 @@ STYLE = (
 .dosepanel {max-width: 76rem; color: var(--jp-ui-font-color1, var(--dp-ink));
   font-family: var(--jp-ui-font-family, sans-serif); --dp-height: clamp(16.5rem, 35vh, 27rem)}
 .dosepanel .dp-fields {display: grid; grid-template-columns: repeat(auto-fit, minmax(14rem, 1fr));
-  gap: .2rem 1rem; overflow: visible}
+  gap: .2rem 1rem; overflow: visible; align-items: end}
 .dosepanel .dp-fields > .widget-inline-hbox {flex-direction: column; align-items: stretch; height: auto; margin: 0;
   width: auto !important; min-width: 0}
 .dosepanel .dp-fields > .dp-wide {grid-column: 1 / -1}

@@ -11,6 +11,7 @@ from calc.files.job import demo_job
 from calc.package import notebooks
 from calc.package.notebooks import (
     ASKED,
+    FIRST,
     FOLDER,
     NOTED,
     NotebookError,
@@ -40,7 +41,7 @@ def test_copies_open_the_job_they_stand_beside(job, monkeypatch):
     place = working_copies(job)
     assert place == job.folder / "notebooks"
     names = {path.name for path in place.glob("*.ipynb")}
-    assert names == {path.name for path in numbered_notebooks()}
+    assert names == {path.name for path in numbered_notebooks()} | {f"{FIRST}.ipynb"}
     assert (place / "lesson" / "why_fill_volume_matters.ipynb").is_file()
     book = nbformat.read(place / "01_dose_per_hole.ipynb", as_version=4)
     assert not any(cell.get("outputs") for cell in book.cells)

@@ -1,4 +1,4 @@
-"""The bar schedule as rows of fields, twenty at a time: checked like the file, and saved to it row by row.
+"""The bar schedule as rows of fields, twenty at a time: checked like the file, and saved to it as a whole.
 
 Plain fields on purpose: they carry a label for each cell, say what is wrong in words, and need no package beside
 ipywidgets.
@@ -6,24 +6,29 @@ ipywidgets.
 
 from __future__ import annotations
 
-import threading
-from collections.abc import Callable
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from functools import partial
 from html import escape
 from typing import Any
 
 import ipywidgets as widgets
 
 from calc.base.display import plain_text
+from calc.base.errors import NotAccepted
+from calc.base.units import UnitError, parse_number, parse_quantity
 from calc.files.job import Job, is_demo
 from calc.files.problems import InputErrors
-from calc.files.schedule import DIRECTIONS, BarGroup, read_values
+from calc.files.schedule import COLUMNS, DIRECTIONS, BarGroup, read_values
 from calc.files.strict import LONGEST_NOTE
 from calc.show.panel import BY_RULE, CHANGED, DEMO_STAYS, NAMES, NOT_YET, OnScreen, button, closed, sentence
 from calc.work.load import load_job
-from calc.work.save import save_group
+from calc.work.rows import GridRow, save_rows
 
 PAGE = 20
-_AT_ONCE = 5  # more changed rows are written in the background, with progress and a way to stop
+_TOLD = 12  # rows of which it is said what is wrong
+_WRONG = "2px solid #9c2f12"
+_LENGTH_COLUMNS = ("hole_diameter", "embedment", "overdrill", "depth_to_tip")
 _WIDTHS = {
     "mark": "5.2rem",
     "count": "4.4rem",
@@ -39,8 +44,16 @@ _WIDTHS = {
 _HEADS = NAMES | {"note": "Note", "depth_to_tip": "Depth to the tip", "hole_diameter": "Hole", "count": "Holes"}
 
 
+@dataclass(frozen=True)
+class _Line:
+    """A row as it stands here: the mark that its group has in the schedule, empty for a new one, and all its cells."""
+
+    was: str
+    cells: Mapping[str, str]
+
+
 class ScheduleGrid(OnScreen):
-    """Fields for the rows of a job's schedule, and a button that writes the changed ones.
+    """The rows of a job's schedule: typed, pasted, added, renamed, sorted, deleted, undone, and saved as a whole.
 
     Parameters
     ----------
@@ -64,16 +77,19 @@ class ScheduleGrid(OnScreen):
         self._tell = saved
         self.page = 0
         self.wrong: dict[int, str] = {}
-        self._typed: dict[int, dict[str, str]] = {}
-        self._added = 0
-        self._stop = threading.Event()
-        self._worker: threading.Thread | None = None
+        self._where: dict[int, set[str]] = {}  # the cells of a row that are wrong
+        self._past: list[list[_Line]] = []
         self.columns = _columns(job)
+        self._original = {group.mark: _texts(group, self.columns) for group in job.groups}
+        self.lines = self._of_job()
         self.cells = [self._row() for _ in range(PAGE)]
         self._build()
         self.show()
 
     # ---- what is on the screen ----
+
+    def _of_job(self) -> list[_Line]:
+        return [_Line(mark, cells) for mark, cells in self._original.items()]
 
     def _row(self) -> dict[str, Any]:
         cells: dict[str, Any] = {}
@@ -91,65 +107,75 @@ class ScheduleGrid(OnScreen):
             widgets.HTML(f"<b>{_HEADS[name]}</b>", layout=widgets.Layout(width=_WIDTHS[name], margin="0 2px 0 0"))
             for name in self.columns
         ]
-        self._lines = [widgets.HBox(list(cells.values())) for cells in self.cells]
+        small = {"layout": widgets.Layout(width="2.4rem")}
+        self._deletes = [button("", partial(self._delete, i), "trash", **small) for i in range(PAGE)]
+        self._lines = [
+            widgets.HBox([*cells.values(), delete]) for cells, delete in zip(self.cells, self._deletes, strict=True)
+        ]
         self.back = button("Back", lambda: self.turn(self.page - 1), "arrow-left", layout=widgets.Layout(width="6rem"))
         self.on = button("On", lambda: self.turn(self.page + 1), "arrow-right", layout=widgets.Layout(width="6rem"))
         self.place = widgets.HTML()
         self.find = widgets.Text(description="Find mark", continuous_update=False, layout=widgets.Layout(width="15rem"))
         self.add = button("Add a group", self.add_group, "plus", layout=widgets.Layout(width="9rem"))
+        sorts = [("as they stand", ""), *((_HEADS[name], name) for name in self.columns)]
+        self.sort = widgets.Dropdown(description="Sort by", options=sorts, layout=widgets.Layout(width="15rem"))
+        self.undo = button("Undo", self.take_back, "undo", layout=widgets.Layout(width="6rem"))
         self.save = button("Save to the schedule", self.write, "save", layout=widgets.Layout(width="12rem"))
-        self.cancel = button("Stop", self._stop.set, "stop", layout=widgets.Layout(width="6rem", display="none"))
-        self.bar = widgets.IntProgress(layout=widgets.Layout(width="12rem", display="none"))
+        self.pasted = widgets.Textarea(
+            description="Rows from a spreadsheet",
+            placeholder="Copy the cells there, paste them here: " + ", ".join(_HEADS[name] for name in self.columns),
+            layout=widgets.Layout(width="46rem", height="4rem"),
+        )
+        self.pasted.style.description_width = "11rem"
+        self.take = button("Take these rows", self._paste, "paste", layout=widgets.Layout(width="10rem"))
         self.said = widgets.HTML()
         self.find.observe(lambda change: self._find(str(change["new"]).strip()), names="value")
+        self.sort.observe(lambda change: self._sort(str(change["new"])), names="value")
         how = widgets.HTML(
             '<div class="dp-saved">Lengths carry their unit, such as 200 mm or 5/8 in. A row is checked when you'
             " leave a cell. An emptied cell gets back what the schedule says; 'rule' takes a group's own overfill"
-            " away.</div>"
+            " away. A new mark is changed in every table of the job that has it.</div>"
         )
-        top = widgets.HBox([self.back, self.on, self.place, self.find, self.add])
-        bottom = widgets.HBox([self.save, self.cancel, self.bar])
-        self.widget = widgets.VBox([how, top, widgets.HBox(heads), *self._lines, bottom, self.said]).add_class(
-            "dp-grid"
-        )
+        top = widgets.HBox([self.back, self.on, self.place, self.find, self.add, self.sort]).add_class("dp-actions")
+        paste = widgets.HBox([self.pasted, self.take]).add_class("dp-actions")
+        bottom = widgets.HBox([self.save, self.undo]).add_class("dp-actions")
+        rows = widgets.VBox([widgets.HBox(heads), *self._lines], layout=widgets.Layout(overflow="auto"))
+        self.widget = widgets.VBox([how, top, rows, bottom, self.said, paste]).add_class("dp-grid")
 
     @property
     def rows(self) -> int:
         """Number of rows, those that were added among them."""
-        return len(self.job.groups) + self._added
+        return len(self.lines)
 
-    def texts(self, index: int) -> dict[str, str]:
-        """Return what stands in a row: as typed here, else as in the schedule."""
-        groups = self.job.groups
-        own = (
-            _texts(groups[index], self.columns)
-            if index < len(groups)
-            else dict.fromkeys(self.columns, "") | {"count": "1", "direction": "down"}
-        )
-        return own | self._typed.get(index, {})
+    def texts(self, index: int) -> Mapping[str, str]:
+        """Return what stands in a row."""
+        return self.lines[index].cells
 
     def show(self) -> None:
-        """Put the rows of the page into the fields."""
+        """Put the rows of the page into the fields; what is wrong with one is said in place."""
         first = self.page * PAGE
         with self.silence():
             for i, (cells, line) in enumerate(zip(self.cells, self._lines, strict=True)):
                 index = first + i
                 line.layout.display = "flex" if index < self.rows else "none"
-                if index >= self.rows:
-                    continue
-                for name, text in self.texts(index).items():
-                    # The mark is what a row is found by, so it is typed once.
-                    cells[name].disabled = name == "mark" and index < len(self.job.groups)
-                    cells[name].tooltip = f"{_HEADS[name]}, row {index + 1}"
-                    if name != "direction" or text in DIRECTIONS:
-                        cells[name].value = text
+                if index < self.rows:
+                    self._show_row(index, cells)
+                    self._deletes[i].tooltip = f"Delete row {index + 1}"
         last = min(first + PAGE, self.rows)
         self.place.value = f'<span class="dp-saved">&nbsp;groups {first + 1} to {last} of {self.rows}&nbsp;</span>'
         self.back.disabled, self.on.disabled = self.page == 0, last >= self.rows
+        self.undo.disabled = not self._past
+
+    def _show_row(self, index: int, cells: dict[str, Any]) -> None:
+        for name, text in self.texts(index).items():
+            cells[name].tooltip = f"{_HEADS[name]}, row {index + 1}"
+            if name != "direction" or text in DIRECTIONS:
+                cells[name].value = text
+            cells[name].layout.border = _WRONG if index in self.wrong and name in self._where.get(index, ()) else None
 
     def turn(self, page: int) -> None:
         """Show another page; what is typed is kept."""
-        self.page = min(max(page, 0), (self.rows - 1) // PAGE)
+        self.page = min(max(page, 0), max(self.rows - 1, 0) // PAGE)
         self.show()
 
     def _find(self, mark: str) -> None:
@@ -161,12 +187,56 @@ class ScheduleGrid(OnScreen):
         else:
             self.turn(index // PAGE)
 
+    # ---- what is done to rows ----
+
+    def _become(self, lines: list[_Line], page: int | None = None) -> None:
+        """Take other rows in place of those that stand here, which can be undone."""
+        self._past.append(self.lines)
+        self.lines = lines
+        self._check_all()
+        self.turn(self.page if page is None else page)
+        self._tell_wrong()
+
+    def take_back(self) -> None:
+        """Undo what was last done here and is not saved."""
+        if self._past:
+            self.lines = self._past.pop()
+            self._check_all()
+            self.turn(self.page)
+            self._tell_wrong()
+
     def add_group(self) -> None:
         """Add an empty row at the end and show it."""
-        self._added += 1
-        self._typed[self.rows - 1] = {}
-        self._check(self.rows - 1)
-        self.turn((self.rows - 1) // PAGE)
+        self._become([*self.lines, self._new({})], self.rows // PAGE)
+
+    def _new(self, cells: Mapping[str, str]) -> _Line:
+        return _Line("", dict.fromkeys(self.columns, "") | {"count": "1", "direction": "down"} | dict(cells))
+
+    def _delete(self, i: int) -> None:
+        index = self.page * PAGE + i
+        self._become([line for place, line in enumerate(self.lines) if place != index])
+
+    def _sort(self, column: str) -> None:
+        if column:
+            self._become(sorted(self.lines, key=lambda line: _order(column, line.cells[column])), 0)
+
+    def _paste(self) -> None:
+        """Take rows from a spreadsheet: under its own titles, or in the order of the columns here."""
+        try:
+            found = pasted_rows(str(self.pasted.value), self.columns, self.job.display.length_unit)
+        except NotAccepted as error:
+            self.said.value = f'<div class="dp-sentence" role="alert">{escape(closed(str(error)))}</div>'
+            return
+        lines = list(self.lines)
+        places = {line.cells["mark"]: place for place, line in enumerate(lines)}
+        for cells in found:
+            place = places.get(cells.get("mark", ""))
+            if place is None:
+                lines.append(self._new(cells))
+            else:
+                lines[place] = _Line(lines[place].was, dict(lines[place].cells) | cells)
+        self.pasted.value = ""
+        self._become(lines, (len(lines) - 1) // PAGE)
 
     # ---- from the fields to the schedule ----
 
@@ -175,141 +245,188 @@ class ScheduleGrid(OnScreen):
             return
         index = self.page * PAGE + next(i for i, one in enumerate(self.cells) if one is cells)
         text = str(cells[name].value).strip()
-        before = _texts(self.job.groups[index], self.columns)[name] if index < len(self.job.groups) else ""
+        before = self._original.get(self.lines[index].was, {}).get(name, "")
         if not text and before:
             # As in the panels: emptying a cell brings back what the schedule says, so that no overfill is lost by the
             # way.
             text = before
-            with self.silence():
-                cells[name].value = text
         elif name == "overfill" and text == BY_RULE:
             text = ""
-        own = self._typed.setdefault(index, {})
-        own[name] = text
-        if index < len(self.job.groups) and before == text:
-            own.pop(name)
-            if not own:
-                self._typed.pop(index)
-                self.wrong.pop(index, None)
-        if index in self._typed:
-            self._check(index)
-        self._tell_wrong()
+        if text != self.texts(index)[name]:
+            line = self.lines[index]
+            changed = [*self.lines]
+            changed[index] = _Line(line.was, dict(line.cells) | {name: text})
+            self._become(changed)
+        else:
+            self.show()
+
+    def _check_all(self) -> None:
+        """Read every changed row by the rules of the file, and see that each mark stands once."""
+        self.wrong, self._where = {}, {}
+        first: dict[str, int] = {}
+        for index, line in enumerate(self.lines):
+            if line.cells != self._original.get(line.was):
+                self._check(index)
+            twin = first.setdefault(line.cells["mark"], index)
+            if twin != index and line.cells["mark"] and index not in self.wrong:
+                mark = line.cells["mark"]
+                self._where[index] = {"mark"}
+                self.wrong[index] = (
+                    f"{self._who(index)}, Mark: '{mark}' is already the mark of row {twin + 1}; accepted: a mark that"
+                    " no other row has."
+                )
+
+    def _who(self, index: int) -> str:
+        mark = self.texts(index)["mark"]
+        return f"Row {index + 1}" + (f" ({mark})" if mark else "")
 
     def _check(self, index: int) -> None:
-        """Read a row by the rules of the file; keep the sentence when it is refused."""
-        typed = self.texts(index)
-        self.wrong.pop(index, None)
-        who = f"Row {index + 1}" + (f" ({typed['mark']})" if typed["mark"] else "")
         try:
-            group = read_values(typed, point_angle=self.job.equipment.point_angle, source="grid")
+            read_values(self.texts(index), point_angle=self.job.equipment.point_angle, source="grid")
         except InputErrors as errors:
+            who = self._who(index)
+            self._where[index] = {problem.place.removeprefix("field ") for problem in errors.problems}
             self.wrong[index] = " ".join(
                 f"{who}, {sentence(p.place, p.value, p.message, _HEADS)}" for p in errors.problems
-            )
-            return
-        twin = (
-            next((i for i in range(self.rows) if i != index and self.texts(i)["mark"] == group.mark), None)
-            if index >= len(self.job.groups)
-            else None
-        )
-        if twin is not None:
-            self.wrong[index] = (
-                f"{who}, Mark: '{group.mark}' is already the mark of row {twin + 1}; accepted: a mark that no other row"
-                " has."
             )
 
     def _tell_wrong(self) -> None:
         if self.wrong:
-            listed = "".join(f"<li>{escape(text)}</li>" for _, text in sorted(self.wrong.items()))
+            listed = "".join(f"<li>{escape(text)}</li>" for _, text in sorted(self.wrong.items())[:_TOLD])
+            more = f"<li>And {len(self.wrong) - _TOLD} more rows.</li>" if len(self.wrong) > _TOLD else ""
             self.said.value = (
-                f'<div class="dp-sentence" role="alert"><b>Cannot be saved yet.</b><ul>{listed}</ul></div>'
+                f'<div class="dp-sentence" role="alert"><b>Cannot be saved yet.</b><ul>{listed}{more}</ul></div>'
             )
         else:
-            changed = len(self._typed)
-            self.say(f"{changed} row{'s' if changed != 1 else ''} changed, not saved yet." if changed else "")
+            changed = sum(line.cells != self._original.get(line.was) for line in self.lines)
+            gone = len(self._original.keys() - {line.was for line in self.lines})
+            said = [f"{changed} row{'s' if changed != 1 else ''} changed"] if changed else []
+            said += [f"{gone} deleted"] if gone else []
+            said = said or (["the order changed"] if self.lines != self._of_job() else [])
+            self.say(f"{', '.join(said)}, not saved yet." if said else "")
 
     def say(self, text: str) -> None:
         """Say below the grid what was done."""
         self.said.value = f'<div class="dp-saved" role="status">{escape(text)}</div>' if text else ""
 
     def write(self) -> None:
-        """Write every changed row; many are written in the background."""
-        if self._worker is not None and self._worker.is_alive():
-            self.say("The rows are being written.")
-        elif self.job.changed:
+        """Write all rows at once; a refused one changes nothing."""
+        if self.job.changed:
             self.say(CHANGED)
         elif self.wrong:
             self._tell_wrong()
         elif is_demo(self.job):
             self.say(DEMO_STAYS)
-        elif not self._typed:
+        elif self.lines == self._of_job():
             self.say("Nothing to save: the schedule says the same.")
-        elif len(self._typed) <= _AT_ONCE:
-            self._write_rows()
         else:
-            self._stop.clear()
-            self._worker = threading.Thread(target=self._write_rows, daemon=True)
-            self._worker.start()
+            self._write_rows()
 
     def _write_rows(self) -> None:
-        """Write row by row; each is written whole or not at all, so that stopping loses nothing."""
-        todo = sorted(self._typed)
-        self._busy(len(todo))
-        done, refused = 0, ""
-        job = self.job
-        for index in todo:
-            if self._stop.is_set():
-                break
-            cells = (
-                self._typed[index]
-                if index < len(self.job.groups)
-                else {n: t for n, t in self.texts(index).items() if n != "mark" and t}
-            )
-            try:
-                save_group(job, mark=self.texts(index)["mark"], values=cells)
-                job = load_job(job.path)
-            except InputErrors as errors:
-                refused = " ".join(closed(str(p)) for p in errors.problems)
-                break
-            done += 1
-            self.bar.value = done
-        self._settle(job, todo[:done])
-        rest = f" {len(todo) - done} changed rows are still here, not saved." if done < len(todo) else ""
-        stopped = (
-            " Stopped." if self._stop.is_set() and done < len(todo) else f" Not saved: {refused}" if refused else ""
-        )
-        many = f"{done} row{'s' if done != 1 else ''}"
-        self._busy(0)
-        self.say(f"{many} written to {job.schedule_path}.{stopped}{rest}" + (f" {NOT_YET}" if done else ""))
-        self._stop.clear()
-        if done and self._tell is not None:
+        rows = [GridRow(line.was, self._told(line)) for line in self.lines]
+        changed = sum(bool(row.cells) for row in rows)
+        try:
+            save_rows(self.job, rows)
+        except InputErrors as errors:
+            told = " ".join(closed(str(p)) for p in errors.problems)
+            self.said.value = f'<div class="dp-sentence" role="alert">Not saved: {escape(told)}</div>'
+            return
+        self._past = []
+        self._take(load_job(self.job.path))
+        many = f"{changed} row{'s' if changed != 1 else ''}"
+        self.say(f"{many} written to {self.job.schedule_path}. {NOT_YET}")
+        if self._tell is not None:
             self._tell(self.job)
 
-    def _busy(self, total: int) -> None:
-        self.bar.max, self.bar.value = max(total, 1), 0
-        show = "flex" if total > _AT_ONCE else "none"
-        self.bar.layout.display, self.cancel.layout.display = show, show
-        for cells in self.cells:
-            for name, cell in cells.items():
-                cell.disabled = bool(total) or (name == "mark")
+    def _told(self, line: _Line) -> dict[str, str]:
+        before = self._original.get(line.was, {})
+        return {name: text for name, text in line.cells.items() if text != before.get(name, "")}
 
-    def _settle(self, job: Job, written: list[int]) -> None:
-        """Take the job as it reads now; rows that were not written stay as typed, added ones behind the groups."""
-        old = len(self.job.groups)
-        kept = {index: own for index, own in self._typed.items() if index not in written}
-        new_rows = [index for index in range(old, old + self._added) if index not in written]
+    def _take(self, job: Job) -> None:
         self.job = job
-        self._added = len(new_rows)
-        self._typed = {index: own for index, own in kept.items() if index < old}
-        self._typed |= {len(job.groups) + i: kept.get(index, {}) for i, index in enumerate(new_rows)}
-        self.wrong = {}
+        self._original = {group.mark: _texts(group, self.columns) for group in job.groups}
+        self.lines = self._of_job()
+        self.wrong, self._where = {}, {}
         self.turn(self.page)
 
     def reload(self, job: Job) -> None:
-        """Take a job that was changed elsewhere; what is typed here is kept where its row is still the same."""
-        if [g.mark for g in job.groups] == [g.mark for g in self.job.groups]:
-            self.job = job
+        """Take a job that was changed elsewhere; what is typed here and not saved stays."""
+        typed = self.lines if self.lines != self._of_job() else None
+        before = self._original
+        self._take(job)
+        if typed is not None and before.keys() == self._original.keys():
+            self.lines = [
+                _Line(
+                    line.was,
+                    {
+                        name: text if text != before.get(line.was, {}).get(name, "") else self._original[line.was][name]
+                        for name, text in line.cells.items()
+                    }
+                    if line.was
+                    else line.cells,
+                )
+                for line in typed
+            ]
+            self._check_all()
             self.show()
+
+
+def pasted_rows(text: str, columns: Sequence[str], unit: str) -> list[dict[str, str]]:
+    """Read cells that were copied from a spreadsheet.
+
+    Parameters
+    ----------
+    text
+        Rows apart by line breaks, cells by tabs. A first row with titles, such as ``mark`` and ``embedment [in]``, says
+        what stands where and in which unit.
+    columns
+        Columns in the order that holds without titles.
+    unit
+        Unit of a bare length.
+
+    Returns
+    -------
+    list of dict of str to str
+        Column to text, one for each row; cells that are empty are left out.
+
+    Raises
+    ------
+    NotAccepted
+        Nothing is there, a title is no column, or a row has more cells than there are columns.
+    """
+    rows = [[cell.strip() for cell in line.split("\t")] for line in text.splitlines() if line.strip()]
+    if not rows:
+        raise NotAccepted("nothing is pasted; accepted: cells that were copied from a spreadsheet")
+    order, units = list(columns), dict.fromkeys(_LENGTH_COLUMNS, unit)
+    if rows[0][0].partition("[")[0].strip().lower() in COLUMNS:
+        order = [head.partition("[")[0].strip().lower().replace(" ", "_") for head in rows[0]]
+        units |= {
+            name: head.partition("[")[2].rstrip("] ")
+            for name, head in zip(order, rows[0], strict=True)
+            if name in _LENGTH_COLUMNS and "[" in head
+        }
+        rows = rows[1:]
+    if unknown := [name for name in order if name not in columns]:
+        raise NotAccepted(f"the title '{unknown[0]}' is no column here; accepted: {', '.join(columns)}")
+    if long := [row for row in rows if len(row) > len(order)]:
+        raise NotAccepted(f"the row '{' '.join(long[0])[:60]}' has more cells than there are columns: {len(order)}")
+    return [
+        {name: _with_unit(name, cell, units) for name, cell in zip(order, row, strict=False) if cell} for row in rows
+    ]
+
+
+def _with_unit(name: str, cell: str, units: Mapping[str, str]) -> str:
+    bare = name in units and not cell[-1].isalpha() and cell[-1] not in "\"'″′"
+    return f"{cell} {units[name]}" if bare else cell
+
+
+def _order(column: str, text: str) -> tuple[bool, float, str]:
+    """Sort numbers by size and texts by letters; what is empty comes last."""
+    try:
+        value = parse_quantity(text, "mm").to("mm") if column in _LENGTH_COLUMNS else parse_number(text.lstrip("#"))
+    except UnitError:
+        return not text, 0.0, text
+    return False, value, text
 
 
 def _columns(job: Job) -> list[str]:
