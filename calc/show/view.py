@@ -162,7 +162,7 @@ def checks_view(title: str, checks: Sequence[Check]) -> View:
         )
         for b, check in zip(blocks, checks, strict=True)
     ]
-    view = table_view(title, ("Check", "Demand", "Resistance", "Utilisation", "Verdict"), rows, "lrrrl")
+    view = table_view(title, ("Check", "Demand", "Limit", "Utilisation", "Verdict"), rows, "lrrrl")
     return View({"kind": "checks", "title": title, "checks": blocks}, view.markdown)
 
 

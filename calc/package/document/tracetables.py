@@ -93,8 +93,8 @@ def _sides_table(trace: Trace, notebook: str, places: Places) -> dict[str, Any]:
         ]
         for one in trace.sides(notebook)
     ]
-    columns = ["Check", "Demand", "Resistance"]
-    caption = "Where demand and resistance of the checks come from"
+    columns = ["Check", "Demand", "Limit"]
+    caption = "Where demand and limit of the checks come from"
     table = _rich(caption, columns, rows, ["1.4fr", "1fr", "1fr"], places.behind[notebook][3])
     return table | {"listed": True}
 
