@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import hashlib
+import shutil
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
@@ -173,6 +174,22 @@ def demo_job(units: str = "metric") -> Path:
     if units not in _DEMOS:
         raise NotAccepted(f"'{units}' is not a demo; accepted: {', '.join(_DEMOS)}")
     return Path(__file__).resolve().parent / "demo" / units / JOB_FILE
+
+
+def copy_files(source: Path, folder: Path) -> None:
+    """Copy a folder's files into a new folder, where they may be written: an installation's may be nobody's to write.
+
+    Parameters
+    ----------
+    source
+        A folder without folders in it, such as a demo's.
+    folder
+        The new one.
+    """
+    folder.mkdir(parents=True)
+    for path in sorted(source.iterdir()):
+        if path.is_file():
+            shutil.copyfile(path, folder / path.name)
 
 
 def is_demo(job: Job) -> bool:

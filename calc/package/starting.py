@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-import shutil
 from collections.abc import Mapping
 from pathlib import Path
 
 from calc.base.errors import NotAccepted
-from calc.files.job import JOB_FILE, demo_job
+from calc.files.job import JOB_FILE, copy_files, demo_job
 
 NEW_JOBS: Mapping[str, str] = {"minimal": "what is needed, on fifteen lines", "full": "everything, from the demo"}
 
@@ -39,5 +38,5 @@ def new_job(folder: Path, *, units: str = "metric", kind: str = "full") -> Path:
     if folder.exists():
         raise NotAccepted(f"{folder} exists and is not overwritten: name a new folder")
     demos = demo_job(units).parent.parent
-    shutil.copytree(demos / "minimal" / units if kind == "minimal" else demos / units, folder)
+    copy_files(demos / "minimal" / units if kind == "minimal" else demos / units, folder)
     return folder / JOB_FILE

@@ -28,7 +28,7 @@ from calc.base.identity import number_of
 from calc.base.nomenclature import NOMENCLATURE
 from calc.base.sheet import ROW, Check, Found, Given, Origin, Step, apply
 from calc.base.units import UnitError, parse_number, parse_quantity
-from calc.files.job import Job, demo_job
+from calc.files.job import Job, copy_files, demo_job
 from calc.package.build import default_out, put_manifest, put_numbers
 from calc.package.manifest import MANIFEST, Made, Package, PackageError, shown, software, unpacked
 from calc.package.typesetting import every_formula
@@ -477,7 +477,7 @@ def practice_pair() -> tuple[Path, Path]:
     atexit.register(shutil.rmtree, folder, ignore_errors=True)
     job = load_job(demo_job())
     first = folder / "inputs-A"
-    shutil.copytree(job.folder, first)
+    copy_files(job.folder, first)
     second = shutil.copytree(first, folder / "inputs-B")
     save_values(load_job(second), values={"job.revision": "B"})
     save_group(load_job(second), mark=_PRACTICE_MARK, values={"hole_diameter": _PRACTICE_HOLE})
