@@ -56,8 +56,8 @@ def round_text(value: float, digits: int = RESULT_DIGITS) -> str:
     value = canonical(float(value))
     if value == 0 or not math.isfinite(value):
         return "0" if value == 0 else str(value)
-    decimals = max(0, digits - 1 - math.floor(math.log10(abs(value))))
-    return f"{value:.{decimals}f}"
+    power = int(f"{value:.{digits - 1}e}".rpartition("e")[2])  # once rounded: 0.99999999 counts as 1
+    return f"{value:.{max(0, digits - 1 - power)}f}"
 
 
 def fixed_text(value: float, decimals: int) -> str:

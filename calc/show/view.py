@@ -119,7 +119,7 @@ def steps_view(title: str, steps: Sequence[Step]) -> View:
 
 def plain_symbol(name: str) -> str:
     """Write a symbol where nothing is typeset, with the same letters as the typeset one."""
-    text = latex_of(name).replace("{", "").replace("}", "").replace(",", "")
+    text = latex_of(name).replace("\\mathrm", "").replace("{", "").replace("}", "").replace(",", "")
     for command, letter in (("\\phi", "φ"), ("\\theta", "θ"), ("\\", "")):
         text = text.replace(command, letter)
     return text

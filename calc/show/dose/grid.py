@@ -16,6 +16,7 @@ import ipywidgets as widgets
 
 from calc.base.display import plain_text
 from calc.base.errors import NotAccepted
+from calc.base.look.tokens import COLOUR
 from calc.base.units import UnitError, parse_number, parse_quantity
 from calc.files.job import Job, is_demo
 from calc.files.problems import InputErrors
@@ -27,7 +28,7 @@ from calc.work.rows import GridRow, save_rows
 
 PAGE = 20
 _TOLD = 12  # rows of which it is said what is wrong
-_WRONG = "2px solid #9c2f12"
+_WRONG = f"2px solid {COLOUR['failure']}"
 _LENGTH_COLUMNS = ("hole_diameter", "embedment", "overdrill", "depth_to_tip")
 _WIDTHS = {
     "mark": "5.2rem",
