@@ -309,7 +309,7 @@ def test_a_failed_check_comes_first_and_sets_the_exit_code(tmp_path, capsys):
     assert main(["check", str(tmp_path / "job")]) == 1
     said = capsys.readouterr().out.splitlines()
     assert re.match(r"[1-9] of \d+ checks FAIL", said[0])
-    assert any("drill at least 0.8750 in" in line for line in said)
+    assert any("drill at least 7/8 in" in line for line in said)
     rows = building.doses_csv(compute(load_job(tmp_path / "job"))).splitlines()
     assert [row.split(",")[-2] for row in rows[1:]] == ["pass", "pass", "FAIL", "pass", "pass"]
 
