@@ -14,6 +14,7 @@ from pathlib import Path
 import jobparts
 import pytest
 from jobparts import Folder
+from labserver import browser
 
 from calc.files.job import demo_job
 from calc.package.build import build, doses_csv, package_files
@@ -21,6 +22,7 @@ from calc.package.manifest import COMPANIONS, MADE, MANIFEST, RESULTS, SCHEMA, M
 from calc.work.load import load_job
 from calc.work.results import compute
 
+__all__ = ["browser"]  # one for all tests of a process, since two playwrights in one do not go
 JOB = """\
 schema = 1
 [job]

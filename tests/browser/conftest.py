@@ -1,5 +1,5 @@
 """The browser tests share one server and one browser."""
 
-from labserver import browser, lab, lab_home, run_notebook, shoot
+from labserver import lab, lab_home, run_notebook, shoot
 
-__all__ = ["browser", "lab", "lab_home", "run_notebook", "shoot"]
+__all__ = ["lab", "lab_home", "run_notebook", "shoot"]

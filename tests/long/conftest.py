@@ -5,9 +5,9 @@ The test command leaves this folder out by itself.
 
 from pathlib import Path
 
-from labserver import browser, lab, lab_home, run_notebook, shoot
+from labserver import lab, lab_home, run_notebook, shoot
 
-__all__ = ["browser", "lab", "lab_home", "run_notebook", "shoot"]
+__all__ = ["lab", "lab_home", "run_notebook", "shoot"]
 HERE = Path(__file__).resolve().parent
 
 

@@ -19,15 +19,6 @@ from calc.work.site.record import read_hole_record
 from calc.work.site.template import choose_lines
 
 CHROMIUM = next(filter(None, map(shutil.which, ("chromium", "chromium-browser", "google-chrome"))), None)
-FLAGS = [
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-quic",
-    "--no-first-run",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-]
 needs_browser = pytest.mark.skipif(
     CHROMIUM is None and not os.environ.get("WORKBOOK_NO_SKIP"), reason="no Chromium on this machine"
 )
@@ -60,16 +51,6 @@ def test_it_says_what_the_sheet_says(results):
             assert " ".join(card[part].split()) in text.replace("&#39;", "'"), (card["mark"], part)
     for words in (*data["stop"], *(line for part in data["work"] for line in part["lines"]), *data["notes"]):
         assert words in text.replace("&#39;", "'")
-
-
-@pytest.fixture(scope="module")
-def browser():
-    from playwright.sync_api import sync_playwright
-
-    with sync_playwright() as play:
-        started = play.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
-        yield started
-        started.close()
 
 
 @pytest.fixture

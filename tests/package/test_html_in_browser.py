@@ -22,15 +22,6 @@ CHROMIUM = next(filter(None, map(shutil.which, ("chromium", "chromium-browser", 
 if CHROMIUM is None and not os.environ.get("WORKBOOK_NO_SKIP"):
     pytest.skip("no Chromium on this machine", allow_module_level=True)
 
-FLAGS = [
-    "--no-sandbox",
-    "--disable-gpu",
-    "--disable-quic",
-    "--no-first-run",
-    "--disable-background-networking",
-    "--disable-component-update",
-    "--disable-sync",
-]
 CONTRAST = """() => {
   const parse = text => (text.match(/[\\d.]+/g) || []).map(Number);
   const light = ([r, g, b]) => [r, g, b].map(v => v / 255)
@@ -48,16 +39,6 @@ CONTRAST = """() => {
   }
   return bad;
 }"""
-
-
-@pytest.fixture(scope="module")
-def browser():
-    from playwright.sync_api import sync_playwright
-
-    with sync_playwright() as play:
-        started = play.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
-        yield started
-        started.close()
 
 
 @pytest.fixture
