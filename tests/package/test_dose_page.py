@@ -102,13 +102,13 @@ def test_ticks_stay_on_the_phone_with_their_package(results, opened):
     boxes.first.check(force=True)
     boxes.last.check(force=True)
     load_again(page)
-    ticked = page.locator("input[data-tick]:checked")
-    assert ticked.count() == 2
+    ticked = "n => document.querySelectorAll('input[data-tick]:checked').length === n"
+    page.wait_for_function(ticked, arg=2, timeout=10_000)
     other = opened(page_of(results, "another build"), name="other.html")
     assert other.locator("input[data-tick]:checked").count() == 0
     boxes.last.uncheck(force=True)
     load_again(page)
-    assert ticked.count() == 1
+    page.wait_for_function(ticked, arg=1, timeout=10_000)
 
 
 @needs_browser

@@ -6,12 +6,18 @@
   const $ = (name) => document.getElementById(name);
   const form = $("line");
   let kept = { ticks: {}, lines: [], typed: {} };
-  try {
-    kept = { ...kept, ...JSON.parse(localStorage.getItem(key) || "{}") };
-  } catch {
-    $("lost").hidden = false;
-  }
-  const keep = () => {
+  // Looked at again before each change: another page of this list, or a browser that was slow to hand it over, may know more.
+  const look = () => {
+    try {
+      const text = localStorage.getItem(key);
+      if (text) kept = { ticks: {}, lines: [], typed: {}, ...JSON.parse(text) };
+    } catch {
+      $("lost").hidden = false;
+    }
+  };
+  const change = (work) => {
+    look();
+    work();
     try {
       localStorage.setItem(key, JSON.stringify(kept));
     } catch {
@@ -20,21 +26,18 @@
   };
 
   // ---- ticks ----
-  for (const box of document.querySelectorAll("input[data-tick]")) {
-    box.checked = Boolean(kept.ticks[box.dataset.tick]);
-    box.addEventListener("change", () => {
-      if (box.checked) kept.ticks[box.dataset.tick] = true;
-      else delete kept.ticks[box.dataset.tick];
-      keep();
-    });
-  }
+  const boxes = [...document.querySelectorAll("input[data-tick]")];
+  const tick = (box) => change(() => {
+    if (box.checked) kept.ticks[box.dataset.tick] = true;
+    else delete kept.ticks[box.dataset.tick];
+  });
+  for (const box of boxes) box.addEventListener("change", () => tick(box));
   for (const button of document.querySelectorAll("button[data-clear]")) {
     button.addEventListener("click", () => {
       for (const box of button.parentElement.querySelectorAll("input[data-tick]")) {
         box.checked = false;
-        delete kept.ticks[box.dataset.tick];
+        tick(box);
       }
-      keep();
     });
   }
 
@@ -51,15 +54,18 @@
   };
   const show = () => {
     $("lines").replaceChildren(
-      ...kept.lines.map((line, number) => {
+      ...kept.lines.map((line) => {
         const item = document.createElement("li");
         const take = document.createElement("button");
         item.append(`${line[at.mark]}, ${line[at.hole]} `);
         take.type = "button";
         take.textContent = "Take back";
         take.addEventListener("click", () => {
-          kept.lines.splice(number, 1);
-          keep();
+          const same = JSON.stringify(line);
+          change(() => {
+            const found = kept.lines.findIndex((one) => JSON.stringify(one) === same);
+            if (found >= 0) kept.lines.splice(found, 1);
+          });
           show();
         });
         item.append(take);
@@ -70,21 +76,29 @@
     $("save").disabled = kept.lines.length === 0;
     offer();
   };
-  for (const field of form.querySelectorAll("[data-column]")) {
-    if (field.dataset.kept) field.value = kept.typed[field.dataset.column] || "";
-  }
+  const refresh = () => {
+    look();
+    for (const box of boxes) box.checked = Boolean(kept.ticks[box.dataset.tick]);
+    for (const field of form.querySelectorAll("[data-column]")) {
+      if (field.dataset.kept && !field.value) field.value = kept.typed[field.dataset.column] || "";
+    }
+    show();
+  };
   form.elements.mark.addEventListener("change", offer);
   form.addEventListener("submit", (event) => {
     event.preventDefault();
     const line = [...planned(chosen())[0]];
     line[at.hole] = form.elements.holes.value.trim();
+    const typed = {};
     for (const field of form.querySelectorAll("[data-column]")) {
       line[record.columns.indexOf(field.dataset.column)] = field.value.trim();
-      if (field.dataset.kept) kept.typed[field.dataset.column] = field.value.trim();
+      if (field.dataset.kept) typed[field.dataset.column] = field.value.trim();
       else field.value = "";
     }
-    kept.lines.push(line);
-    keep();
+    change(() => {
+      Object.assign(kept.typed, typed);
+      kept.lines.push(line);
+    });
     show();
     $("lines").scrollIntoView({ block: "nearest" });
   });
@@ -104,5 +118,7 @@
     $("text").value = written();
     $("copy").hidden = false;
   });
-  show();
+  refresh();
+  setTimeout(refresh, 500);
+  for (const event of ["pageshow", "storage"]) window.addEventListener(event, refresh);
 })();
