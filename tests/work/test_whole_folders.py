@@ -117,7 +117,10 @@ def held(demo: str, file: str, todo: Sequence[Change]) -> None:
 
 
 # Whoever finds another one writes it here.
-SEEDS: tuple[tuple[str, str, tuple[Change, ...]], ...] = ()
+SEEDS: tuple[tuple[str, str, tuple[Change, ...]], ...] = (
+    ("metric", "schedule.csv", (Change("number", 3, 2, "9" * 400),)),
+    ("us", "job.toml", (Change("whole", 40, 0, 'stroke = "1 1/8"'),)),
+)
 
 
 @pytest.mark.parametrize(("demo", "file", "todo"), SEEDS)
