@@ -194,7 +194,7 @@ def _number_and_unit(text: str, unit: str | None, inside: str) -> tuple[float, s
         raise plain
     quantity = parse_quantity(text, unit)
     if quantity.unit != unit:
-        one = f"write the number in {unit}, for all cells of a column are in one unit"
+        one = f"write the number in [{unit}], for all cells of a column are in one unit"
         raise UnitError(f"'{text}' has the unit {quantity.unit}, but the header of this column says [{unit}]; {one}")
     return quantity.value, unit
 
