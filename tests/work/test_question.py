@@ -28,7 +28,7 @@ def test_the_answer_by_hand(ask):
     """Bar 16 in 20, 200 deep: π/4 (400 - 256) 200 = 22 619.47 mm³; in the empty hole 72.0 mm high; 144/400 are 36 %."""
     status, said, _ = ask("--bar", "16", "--hole", "20", "--depth", "200")
     assert status == 0
-    assert "Dose: 22.6 mL for each hole, without the drill's tip or anything on top" in said
+    assert "Bare minimum: 22.6 mL for each hole, without the drill's tip or anything on top" in said
     assert f"surface {200 - math.pi / 4 * (400 - 256) * 200 / (math.pi / 4 * 400):.1f} mm below the mouth; 36 %" in said
     assert "π ÷ 4 × (20^2 − 16^2) × 200 = 22619 mm³ = 22.619 mL" in said
     assert "no check" in said

@@ -116,7 +116,8 @@ def _alone(group: BarGroup, typed: Mapping[str, str], theta: float | None) -> Re
     return Reply(
         (
             _what(group, display),
-            f"Dose: {display.volume(dose.value)} for each hole{left}",
+            # What fills the hole exactly is no dose to be set: it has nothing in reserve.
+            f"{'Dose' if group.overfill else 'Bare minimum'}: {display.volume(dose.value)} for each hole{left}",
             _before(display, surface, fraction.value),
             *_worked(steps.steps, display),
             "This is the bar and its hole alone: no dispenser, no scatter, no check. --job takes those of a job.",
