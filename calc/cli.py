@@ -111,43 +111,21 @@ def main(arguments: Sequence[str] | None = None) -> int:
     lesson = commands.add_parser("lesson", help="open the lesson for a projector, one scene at a time")
     lesson.add_argument("--units", choices=("metric", "us"), default="metric")
     lesson.add_argument("--language", default="en", help="a language of calc/lesson/texts")
-    lesson.add_argument(
-        "--class",
-        dest="seed",
-        type=int,
-        default=1,
-        metavar="N",
-        help="number of the class: other exercises, other simulated holes",
-    )
+    _of_class(lesson, "--class", help="number of the class: other exercises, other simulated holes")
     pocket = commands.add_parser(
         "pocket", help="write one page for a phone: fill a hole, exercises, practice sheet; with JOB its doses first"
     )
     pocket.add_argument("job", metavar="JOB", nargs="?", type=Path)
     pocket.add_argument("--units", choices=("metric", "us"), default="metric", help="without JOB")
     pocket.add_argument("--language", default="en", help="a language of calc/lesson/texts")
-    pocket.add_argument(
-        "--class",
-        dest="seed",
-        type=int,
-        default=1,
-        metavar="N",
-        help="number of the class: other exercises, other simulated holes",
-    )
+    _of_class(pocket, "--class", help="number of the class: other exercises, other simulated holes")
     pocket.add_argument("--out", metavar="FILE", type=Path, help="default: pocket.html in exports, where build writes")
     handouts = commands.add_parser(
         "handouts", help="make the lesson's printed sheets: for the apprentice, and the trainer's notes"
     )
     handouts.add_argument("--units", choices=("metric", "us"), default="metric")
     handouts.add_argument("--language", default="en", help="a language of calc/lesson/texts")
-    handouts.add_argument(
-        "--class",
-        "--seed",
-        dest="seed",
-        type=int,
-        default=1,
-        metavar="N",
-        help="number of the class, as in lesson: its exercises",
-    )
+    _of_class(handouts, "--class", "--seed", help="number of the class, as in lesson: its exercises")
     handouts.add_argument(
         "--out", metavar="DIR", type=Path, help="folder for the two PDF files (default: exports/handouts)"
     )
@@ -217,6 +195,11 @@ def _progress(stages: int) -> Iterator[tuple[Callable[[str], None], Callable[[st
     finally:
         bar.set_description_str("")
         bar.close()
+
+
+def _of_class(command: argparse.ArgumentParser, *names: str, help: str) -> None:
+    """Add the number of the class."""
+    command.add_argument(*names, dest="seed", type=int, default=1, metavar="N", help=help)
 
 
 def _build(options: argparse.Namespace) -> int:
